@@ -1,0 +1,212 @@
+//! One error: a stable code, where it is, what was read, what was expected, what to do.
+
+use std::fmt;
+
+/// What is shared by all that can fail here.
+pub type Result<T> = std::result::Result<T, Error>;
+
+/// What went wrong, told so that a person can mend it.
+///
+/// Facts only: `found` is what was read and `expected` what should have stood there, both short,
+/// in lower case, with values in backticks; `help` says what to do next.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Error {
+    code: Code,
+    place: Place,
+    message: String,
+    help: Option<String>,
+    snippet: Option<String>,
+    also: Vec<Error>,
+}
+
+/// Where an error is: a file, a line and a column in it, each where known.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Place {
+    /// The file as the person would name it, or the port.
+    pub file: Option<String>,
+    /// Counted from 1.
+    pub line: Option<u64>,
+    /// Counted from 1, in characters.
+    pub column: Option<u64>,
+}
+
+/// Declares every code once, with the text that is its heading in the manual.
+macro_rules! codes {
+    ($($(#[doc = $doc:literal])+ $name:ident = $text:literal,)+) => {
+        /// The stable code of an error; its text is a heading in the manual.
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+        pub enum Code { $($(#[doc = $doc])+ $name,)+ }
+
+        impl Code {
+            /// Every code there is, in the manual's order.
+            pub const ALL: &'static [Code] = &[$(Code::$name),+];
+
+            /// The text that stands for it in messages, scripts and the manual.
+            pub const fn as_str(self) -> &'static str {
+                match self { $(Code::$name => $text),+ }
+            }
+        }
+    };
+}
+
+codes! {
+    /// The command line cannot be understood.
+    Usage = "usage",
+    /// A file or folder that is needed is not there.
+    Missing = "missing-file",
+    /// A file is there but the system would not let it be read or written.
+    Disk = "disk",
+    /// A card is not valid TOML, or a value in it has the wrong type.
+    CardSyntax = "card-syntax",
+    /// A card has a key that is not known.
+    UnknownKey = "unknown-key",
+    /// A card lacks a key that is needed.
+    MissingKey = "missing-key",
+    /// A value in a card is outside what makes sense.
+    CardValue = "card-value",
+    /// A trace file has no usable header.
+    TraceHeader = "trace-header",
+    /// A line of a trace cannot be read.
+    TraceLine = "trace-line",
+    /// A trace has too little in it to say anything.
+    TraceShort = "trace-short",
+    /// No tooth, or another number of them than the card says, stands out of the trace.
+    Teeth = "teeth",
+    /// A reference trace does not show a round.
+    Reference = "reference",
+    /// The port is not there.
+    PortAbsent = "port-absent",
+    /// The port is in use by another program.
+    PortBusy = "port-busy",
+    /// The system forbids opening the port.
+    PortForbidden = "port-forbidden",
+    /// The port opened, but nothing came through it.
+    Silence = "silence",
+    /// The device behind the port went away.
+    Unplugged = "unplugged",
+    /// The instrument speaks, but not what was expected.
+    Protocol = "protocol",
+    /// The work was stopped by the person.
+    Interrupted = "interrupted",
+    /// Something that the program's own checks should have ruled out.
+    Internal = "internal",
+}
+
+impl Error {
+    /// An error with its code and what is wrong: what was read and what was expected.
+    pub fn new(code: Code, message: impl Into<String>) -> Self {
+        Self {
+            code,
+            place: Place::default(),
+            message: message.into(),
+            help: None,
+            snippet: None,
+            also: Vec::new(),
+        }
+    }
+
+    /// Names the file.
+    pub fn in_file(mut self, file: impl Into<String>) -> Self {
+        self.place.file = Some(file.into());
+        self
+    }
+
+    /// Names the line, counted from 1.
+    pub fn at_line(mut self, line: u64) -> Self {
+        self.place.line = Some(line);
+        self
+    }
+
+    /// Names the column, counted from 1.
+    pub fn at_column(mut self, column: u64) -> Self {
+        self.place.column = Some(column);
+        self
+    }
+
+    /// Says what to do.
+    pub fn help(mut self, help: impl Into<String>) -> Self {
+        self.help = Some(help.into());
+        self
+    }
+
+    /// Shows the offending line of a card, drawn with a caret.
+    pub fn with_snippet(mut self, snippet: impl Into<String>) -> Self {
+        self.snippet = Some(snippet.into());
+        self
+    }
+
+    /// Adds more errors found in the same pass.
+    pub fn and(mut self, more: impl IntoIterator<Item = Error>) -> Self {
+        self.also.extend(more);
+        self
+    }
+
+    /// One error out of several found together; `None` when there are none.
+    pub fn all(errors: impl IntoIterator<Item = Error>) -> Option<Self> {
+        let mut errors = errors.into_iter();
+        errors.next().map(|first| first.and(errors))
+    }
+
+    /// The stable code.
+    pub fn code(&self) -> Code {
+        self.code
+    }
+
+    /// Where it is.
+    pub fn place(&self) -> &Place {
+        &self.place
+    }
+
+    /// What is wrong, without the place.
+    pub fn message(&self) -> &str {
+        &self.message
+    }
+
+    /// What to do, where that is known.
+    pub fn advice(&self) -> Option<&str> {
+        self.help.as_deref()
+    }
+
+    /// The drawn line of the card, where there is one.
+    pub fn snippet(&self) -> Option<&str> {
+        self.snippet.as_deref()
+    }
+
+    /// The other errors found in the same pass.
+    pub fn others(&self) -> &[Error] {
+        &self.also
+    }
+}
+
+impl fmt::Display for Place {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match (&self.file, self.line) {
+            (Some(file), Some(line)) => write!(f, "{file}, line {line}"),
+            (Some(file), None) => write!(f, "{file}"),
+            (None, Some(line)) => write!(f, "line {line}"),
+            (None, None) => Ok(()),
+        }
+    }
+}
+
+impl fmt::Display for Error {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let place = self.place.to_string();
+        if !place.is_empty() {
+            write!(f, "{place}: ")?;
+        }
+        write!(f, "{}", self.message)?;
+        if let Some(snippet) = &self.snippet {
+            write!(f, "\n{snippet}")?;
+        }
+        if let Some(help) = &self.help {
+            write!(f, "\nhelp: {help}")?;
+        }
+        for other in &self.also {
+            write!(f, "\n{other}")?;
+        }
+        Ok(())
+    }
+}
+
+impl std::error::Error for Error {}

@@ -1,0 +1,1 @@
+//! Where readings come from: the bridge, text instruments, and a simulated gauge.

@@ -1,0 +1,1 @@
+//! Characteristics, their uncertainty, the verdict and what would mend it.

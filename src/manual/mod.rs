@@ -1,0 +1,1 @@
+//! The manual, compiled into the documentation and the program.

@@ -1,0 +1,5 @@
+//! What is kept of an inspection; the only serde types of results.
+
+mod schema;
+
+pub use schema::*;

@@ -1,0 +1,240 @@
+//! `verdict.json`: lengths in mm, angles in degrees, always.
+
+use serde::{Deserialize, Serialize};
+
+/// The identifier of this form of the record.
+pub const SCHEMA: &str = "heelclear.verdict/1";
+
+/// Everything an inspection came to. A report is a function of this alone.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Record {
+    /// Always [`SCHEMA`].
+    pub schema: String,
+    /// The tool's id.
+    pub tool: String,
+    /// The verdict on the tool; null when nothing has a limit or was measured.
+    pub verdict: Option<Verdict>,
+    /// Every characteristic that could be computed, and those that could not, with a `why`.
+    pub characteristics: Vec<Characteristic>,
+    /// Every tooth of every feature.
+    pub flutes: Vec<Flute>,
+    /// What was seen, what it does to the result, and the next step; a sentence each.
+    pub warnings: Vec<String>,
+    /// What was measured, with what, when and by whom.
+    pub about: About,
+    /// Every feature as judged.
+    pub features: Vec<FeatureFacts>,
+}
+
+/// Pass, fail or undecided.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Verdict {
+    /// Proven inside every limit.
+    Pass,
+    /// Proven outside at least one.
+    Fail,
+    /// Neither is proven.
+    Undecided,
+}
+
+impl Verdict {
+    /// The word for it in results.
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Verdict::Pass => "pass",
+            Verdict::Fail => "fail",
+            Verdict::Undecided => "undecided",
+        }
+    }
+}
+
+/// One figure with its uncertainty, limit and verdict.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Characteristic {
+    /// The feature's name; null for what belongs to the whole tool.
+    pub feature: Option<String>,
+    /// Counted from 1; null for what belongs to the whole feature or tool.
+    pub flute: Option<u32>,
+    /// One of the names of characteristics.
+    pub name: String,
+    /// In `unit`; null when it could not be had, and `why` says why.
+    pub value: Option<f64>,
+    /// `mm` or `deg`.
+    pub unit: String,
+    /// In `unit`.
+    pub standard_uncertainty: Option<f64>,
+    /// The 95 % coverage interval, in `unit`.
+    pub interval: Option<[f64; 2]>,
+    /// What the card allows; null when it sets no limit.
+    pub limit: Option<Bounds>,
+    /// Null when there is no limit.
+    pub verdict: Option<Verdict>,
+    /// Where on the turn of the encoder it lies, where it lies anywhere.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub at_deg: Option<f64>,
+    /// Plain words: why this verdict, or why there is no value.
+    pub why: String,
+    /// What would mend it, in the settings of the trade.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub remedy: Option<String>,
+    /// The uncertainty, line by line, greatest contribution first.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub budget: Vec<BudgetLine>,
+}
+
+/// The limits of a characteristic, in its unit.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Bounds {
+    /// The least allowed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub min: Option<f64>,
+    /// The most allowed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub max: Option<f64>,
+}
+
+/// One line of an uncertainty budget.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct BudgetLine {
+    /// What is uncertain: `indicator error`, `stylus radius`.
+    pub quantity: String,
+    /// Its estimate with its unit, as people read it: `1.000 mm`.
+    pub value: String,
+    /// How it spreads: `rectangular ± 3 µm`, `normal, s = 0.4 µm`.
+    pub distribution: String,
+    /// Change of the characteristic with the quantity, with units, as people read it.
+    pub sensitivity: String,
+    /// Standard uncertainty it brings, in the characteristic's unit.
+    pub contribution: f64,
+}
+
+/// One tooth.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Flute {
+    /// The feature's name.
+    pub feature: String,
+    /// Counted from 1 in the order in which edges pass as the angle grows.
+    pub flute: u32,
+    /// Distance from the tool's front of the trace it comes from, where known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub z_mm: Option<f64>,
+    /// Angle of the edge on the encoder.
+    pub edge_deg: f64,
+    /// Arc from the edge to the end of the land.
+    pub land_deg: f64,
+    /// Height of the edge: distance from the axis (radial), or height along the axis above the
+    /// highest edge, so never positive (axial).
+    pub edge_mm: f64,
+    /// The curve fitted to the land; null when none could be.
+    pub curve: Option<Curve>,
+    /// The land as measured, thinned for drawing: arc behind the edge growing.
+    #[serde(default)]
+    pub land: Vec<LandSample>,
+    /// The fitted curve, for drawing, over the same arc.
+    #[serde(default)]
+    pub fitted: Vec<CurveSample>,
+    /// Arcs behind the edge, `[from, to]` in degrees, that nothing was read in.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub holes_deg: Vec<[f64; 2]>,
+}
+
+/// A fitted curve.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Curve {
+    /// `flat`, `arc`, `spiral`, `log-spiral`, `cam`, `facets` or `free`.
+    pub family: String,
+    /// By name with unit: `relief_angle_deg`.
+    pub parameters: std::collections::BTreeMap<String, f64>,
+    /// Root mean square of the residuals.
+    pub rms_mm: f64,
+    /// Whether figures from it may be relied on.
+    pub trusted: bool,
+    /// How the solver stopped.
+    pub stop: String,
+    /// Why it is not trusted; empty when it is.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub doubts: Vec<String>,
+}
+
+/// A measured place on a land.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct LandSample {
+    /// Behind the edge.
+    pub arc_deg: f64,
+    /// Below the edge.
+    pub drop_mm: f64,
+    /// One standard uncertainty of the drop.
+    pub u_mm: f64,
+}
+
+/// A place on a fitted curve.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct CurveSample {
+    /// Behind the edge.
+    pub arc_deg: f64,
+    /// Below the edge.
+    pub drop_mm: f64,
+}
+
+/// A feature as the card gives it, with what a report needs to draw it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct FeatureFacts {
+    /// Its name.
+    pub feature: String,
+    /// `radial` or `axial`.
+    pub surface: String,
+    /// Edge circle, or for axial the circle that the probe follows.
+    pub diameter_mm: f64,
+    /// Arc length behind the edge at which the drop is read.
+    pub check_distance_mm: f64,
+    /// The same as an angle.
+    pub check_deg: f64,
+    /// Feed a turn, for axial surfaces.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub feed_mm_per_rev: Option<f64>,
+    /// Limits by characteristic.
+    pub limits: std::collections::BTreeMap<String, Bounds>,
+    /// The merged trace over one turn for the drawn section, tool's runout and stylus taken out:
+    /// angle on the encoder and height relative to the highest edge; thinned, holes as breaks.
+    #[serde(default)]
+    pub section: Vec<Vec<SectionSample>>,
+}
+
+/// A place on the drawn section.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct SectionSample {
+    /// On the encoder.
+    pub angle_deg: f64,
+    /// Relative to the highest edge; negative below it.
+    pub height_mm: f64,
+}
+
+/// What was measured, with what, when and by whom.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct About {
+    /// Name and version of the program.
+    pub program: String,
+    /// What people call the tool.
+    pub tool_name: String,
+    /// `right` or `left`.
+    pub hand: String,
+    /// Number of teeth.
+    pub flutes: u32,
+    /// When it was taken, RFC 3339.
+    pub taken: String,
+    /// Who took it.
+    pub operator: String,
+    /// `before-grind` or `after-grind`.
+    pub stage: String,
+    /// Whether the capture was cut short.
+    pub interrupted: bool,
+    /// Probability of conformity asked for.
+    pub confidence: f64,
+    /// The gauge in a line or two, as people read it: `indicator 1 µm, limit of error 3 µm`.
+    pub gauge: Vec<String>,
+    /// What was taken for granted, a sentence each.
+    pub assumptions: Vec<String>,
+    /// What was done to each trace, a sentence a step.
+    pub history: Vec<String>,
+}

@@ -1,0 +1,1 @@
+//! A record as a picture and as text.

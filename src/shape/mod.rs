@@ -1,0 +1,1 @@
+//! The part without the stylus and the clamping.

@@ -1,0 +1,95 @@
+//! What a merge gives: one height a place, with how well it repeats.
+
+use crate::quantity::{Angle, AngularSpeed, Estimate, Length, Time};
+
+/// A trace over one turn: every place once, with its repeatability, gaps kept as gaps.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Merged {
+    /// By growing angle, from 0 up to one turn; empty places are simply absent.
+    pub cells: Vec<Cell>,
+    /// Width of the angle grid.
+    pub cell_width: Angle,
+    /// Robust standard deviation of one reading about its neighbours within a pass.
+    pub noise: Length,
+    /// Robust standard deviation between passes of what one place reads.
+    pub repeatability: Length,
+    /// What the indicator reads more when the tool turns the cutting way than the backing way, at
+    /// the same place; absent when the tool only turned one way.
+    pub hysteresis: Option<Estimate<Length>>,
+    /// How much later than the encoder the indicator is read.
+    pub delay: Delay,
+    /// Runs in one direction.
+    pub passes: Vec<Pass>,
+    /// Arcs wider than the grid that nothing was read in.
+    pub holes: Vec<Hole>,
+    /// What was done, a sentence a step.
+    pub history: Vec<String>,
+}
+
+/// One place of the turn.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Cell {
+    /// Mean angle of what was read here, delay taken out, in one turn.
+    pub angle: Angle,
+    /// The robust mean reading, both directions weighing the same where both are there.
+    pub reading: Length,
+    /// Standard uncertainty of `reading` from scatter alone.
+    pub standard_error: Length,
+    /// Mean signed speed behind `reading`: a change of delay by `t` moves `angle` by `-speed * t`.
+    pub speed: AngularSpeed,
+    /// Samples used.
+    pub samples: u32,
+    /// Different passes used.
+    pub passes: u32,
+}
+
+/// A run in one direction, as a range of samples of the trace.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Pass {
+    /// First sample and one past the last.
+    pub samples: std::ops::Range<usize>,
+    /// Which way the tool turned.
+    pub turning: Turning,
+    /// How far it turned.
+    pub arc: Angle,
+}
+
+/// Which way the tool turns.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Turning {
+    /// The way it cuts: edge first.
+    Cutting,
+    /// The other way: heel first.
+    Backing,
+}
+
+/// An arc without readings, growing from `from`; it may pass the end of the turn.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Hole {
+    /// Where the last reading before it is, in one turn.
+    pub from: Angle,
+    /// How wide it is.
+    pub width: Angle,
+}
+
+/// The delay between encoder and indicator.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Delay {
+    /// Positive where the indicator is later.
+    pub estimate: Estimate<Time>,
+    /// How it is known.
+    pub source: DelaySource,
+}
+
+/// How the delay is known.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum DelaySource {
+    /// The card states it.
+    Stated,
+    /// Both were sampled by one clock at one instant.
+    OneClock,
+    /// Found from reversals or changes of speed in the trace.
+    Found,
+    /// Neither stated nor to be found: only a bound is carried.
+    Unknown,
+}

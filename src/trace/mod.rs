@@ -1,0 +1,28 @@
+//! Many samples merged over the turn: one time line, passes, teeth, gaps, history.
+
+mod merged;
+
+pub use merged::{Cell, Delay, DelaySource, Hole, Merged, Pass, Turning};
+
+use crate::card::Role;
+use crate::quantity::Length;
+use crate::sample::Sample;
+
+/// The samples of one trace with what was done to them since the wire.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Trace {
+    /// The file's name, for messages.
+    pub name: String,
+    /// What it is for.
+    pub role: Role,
+    /// Distance from the tool's front, where known.
+    pub z: Option<Length>,
+    /// Whether the indicator was set anew before it.
+    pub rezeroed: bool,
+    /// Whether angle and reading had clocks of their own.
+    pub two_clocks: bool,
+    /// Oldest first; marked, never removed.
+    pub samples: Vec<Sample>,
+    /// What was done, a sentence a step.
+    pub history: Vec<String>,
+}
