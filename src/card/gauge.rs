@@ -1,5 +1,10 @@
 //! The gauge card: the instruments and how they are set up.
 
+use super::keys;
+use super::page::Page;
+use super::reader::Reader;
+use super::writer::{Writer, word};
+use crate::error::Result;
 use crate::quantity::{Angle, Length, Time};
 
 /// Indicator, stylus, encoder and set-up of one bench.
@@ -103,4 +108,171 @@ pub struct Link {
     pub angle_pattern: Option<String>,
     /// For a second instrument that gives the angle: its bits a second.
     pub angle_baud: Option<u32>,
+}
+
+impl GaugeCard {
+    /// Reads a gauge card; `file` names it in messages. Everything wrong with it is told at once.
+    pub fn parse(text: &str, file: &str) -> Result<Self> {
+        let page = Page::new(text, file);
+        let entries = page.parse()?;
+        let card = Reader::top(&page, keys::GAUGE, &entries).and_then(|top| read(&top));
+        page.finish(card)
+    }
+
+    /// The card as a person would write it, lengths in mm.
+    pub fn to_toml(&self) -> String {
+        let mut out = Writer::new();
+        out.heading("[indicator]");
+        out.length("resolution_mm", Some(self.indicator.resolution));
+        out.length("max_error_mm", Some(self.indicator.max_error));
+        out.length("hysteresis_mm", Some(self.indicator.hysteresis));
+        out.angle("lever_angle_deg", Some(self.indicator.lever_angle));
+        out.heading("[stylus]");
+        out.text("shape", word(SHAPES, self.stylus.shape));
+        out.length("radius_mm", Some(self.stylus.radius));
+        out.heading("[encoder]");
+        out.whole("counts_per_rev", self.encoder.counts_per_turn);
+        out.text("positive", word(DIRECTIONS, self.encoder.positive));
+        out.heading("[setup]");
+        out.length("probe_offset_mm", Some(self.setup.probe_offset));
+        out.length(
+            "probe_offset_tolerance_mm",
+            Some(self.setup.probe_offset_tolerance),
+        );
+        out.length("runout_mm", self.setup.runout);
+        out.time("delay_ms", self.setup.delay);
+        if let Some(link) = &self.link {
+            write_link(&mut out, link);
+        }
+        out.finish()
+    }
+}
+
+const SHAPES: &[(&str, StylusShape)] = &[
+    ("ball", StylusShape::Ball),
+    ("flat", StylusShape::Flat),
+    ("point", StylusShape::Point),
+];
+const DIRECTIONS: &[(&str, Positive)] = &[
+    ("cutting", Positive::Cutting),
+    ("backing", Positive::Backing),
+];
+
+fn read(top: &Reader<'_>) -> Option<GaugeCard> {
+    let indicator = top.table("indicator").map(|table| read_indicator(&table));
+    let stylus = top.table("stylus").map(|table| read_stylus(&table));
+    let encoder = top.table("encoder").map(|table| read_encoder(&table));
+    let setup = top.table("setup").map(|table| read_setup(&table));
+    let link = top.table("link").map(|table| read_link(&table));
+    Some(GaugeCard {
+        indicator: indicator??,
+        stylus: stylus??,
+        encoder: encoder??,
+        setup: setup??,
+        link,
+    })
+}
+
+fn read_indicator(table: &Reader<'_>) -> Option<Indicator> {
+    let resolution = table.length("resolution_mm");
+    let max_error = table.length("max_error_mm");
+    let hysteresis = table.length("hysteresis_mm");
+    let lever_angle = table.angle("lever_angle_deg");
+    Some(Indicator {
+        resolution: resolution?,
+        max_error: max_error?,
+        hysteresis: hysteresis?,
+        lever_angle: lever_angle?,
+    })
+}
+
+fn read_stylus(table: &Reader<'_>) -> Option<Stylus> {
+    let shape = table.choice("shape", SHAPES);
+    let radius = table.length("radius_mm");
+    match shape {
+        Some(StylusShape::Point) if radius.unwrap_or_default() > Length::ZERO => table.object(
+            "radius_mm",
+            "read a radius on a point, expected none",
+            "a tip with a radius is a `ball`",
+        ),
+        Some(StylusShape::Point) | None => {}
+        Some(_) if !table.has("radius_mm") => table.demand(
+            "radius_mm",
+            "read no `radius_mm` under `[stylus]`, expected the radius of the ball, or half the width of the flat",
+            "add `radius_mm`: what the tip hides depends on its size",
+        ),
+        Some(_) if radius == Some(Length::ZERO) => table.object(
+            "radius_mm",
+            "read a tip without size, expected a radius above 0",
+            "a tip without a radius is a `point`",
+        ),
+        _ => {}
+    }
+    Some(Stylus {
+        shape: shape?,
+        radius: radius.unwrap_or(Length::ZERO),
+    })
+}
+
+fn read_encoder(table: &Reader<'_>) -> Option<Encoder> {
+    let counts_per_turn = table.whole("counts_per_rev");
+    let positive = table.choice("positive", DIRECTIONS);
+    Some(Encoder {
+        counts_per_turn: counts_per_turn?,
+        positive: positive?,
+    })
+}
+
+fn read_setup(table: &Reader<'_>) -> Option<Setup> {
+    let probe_offset = table.length("probe_offset_mm");
+    let probe_offset_tolerance = table.length("probe_offset_tolerance_mm");
+    Some(Setup {
+        runout: table.length("runout_mm"),
+        delay: table.time("delay_ms"),
+        probe_offset: probe_offset?,
+        probe_offset_tolerance: probe_offset_tolerance?,
+    })
+}
+
+fn read_link(table: &Reader<'_>) -> Link {
+    let link = Link {
+        protocol: table.any_choice("protocol"),
+        baud: table.whole("baud"),
+        pattern: table.pattern("pattern"),
+        line_ending: table.any_choice("line_ending"),
+        request: table.text("request"),
+        request_every: table.time("request_every_ms"),
+        unit: table.any_choice("unit"),
+        angle_pattern: table.pattern("angle_pattern"),
+        angle_baud: table.whole("angle_baud"),
+    };
+    if link.protocol.as_deref() == Some("text") {
+        table.demand(
+            "pattern",
+            "read no `pattern` under `[link]`, expected one for a `text` indicator",
+            r"add one, such as `pattern = '(?<reading>[+-]?\d+\.\d+)'`",
+        );
+    }
+    link
+}
+
+fn write_link(out: &mut Writer, link: &Link) {
+    out.heading("[link]");
+    let mut text = |key: &str, value: &Option<String>| {
+        if let Some(value) = value {
+            out.text(key, value);
+        }
+    };
+    text("protocol", &link.protocol);
+    text("pattern", &link.pattern);
+    text("line_ending", &link.line_ending);
+    text("request", &link.request);
+    text("unit", &link.unit);
+    text("angle_pattern", &link.angle_pattern);
+    out.time("request_every_ms", link.request_every);
+    for (key, baud) in [("baud", link.baud), ("angle_baud", link.angle_baud)] {
+        if let Some(baud) = baud {
+            out.whole(key, baud);
+        }
+    }
 }

@@ -1,5 +1,10 @@
 //! The inspection card: what was done, and which traces hold it.
 
+use super::keys;
+use super::page::Page;
+use super::reader::Reader;
+use super::writer::{Writer, word};
+use crate::error::Result;
 use crate::quantity::Length;
 use jiff::Timestamp;
 
@@ -67,4 +72,172 @@ pub enum Role {
     Reference,
     /// A feature of the tool card, by name.
     Feature(String),
+}
+
+impl InspectionCard {
+    /// Reads an inspection card; `file` names it in messages. Everything wrong with it is told at
+    /// once.
+    pub fn parse(text: &str, file: &str) -> Result<Self> {
+        let page = Page::new(text, file);
+        let entries = page.parse()?;
+        let card = Reader::top(&page, keys::INSPECTION, &entries).and_then(|top| read(&top));
+        page.finish(card)
+    }
+
+    /// The card as a person would write it, lengths in mm.
+    pub fn to_toml(&self) -> String {
+        let mut out = Writer::new();
+        out.text("tool", &self.tool);
+        out.text("gauge", &self.gauge);
+        out.plain("taken", self.taken);
+        out.text("operator", &self.operator);
+        out.text("stage", self.stage.as_str());
+        if self.interrupted {
+            out.switch("interrupted", true);
+        }
+        for entry in &self.traces {
+            write_entry(&mut out, entry);
+        }
+        out.finish()
+    }
+}
+
+impl Stage {
+    /// `before-grind` or `after-grind`.
+    pub fn as_str(self) -> &'static str {
+        word(STAGES, self)
+    }
+}
+
+const STAGES: &[(&str, Stage)] = &[
+    ("before-grind", Stage::BeforeGrind),
+    ("after-grind", Stage::AfterGrind),
+];
+
+/// Which of the two roles a trace has, before its feature is known.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Kind {
+    Reference,
+    Feature,
+}
+
+const KINDS: &[(&str, Kind)] = &[("reference", Kind::Reference), ("feature", Kind::Feature)];
+
+fn read(top: &Reader<'_>) -> Option<InspectionCard> {
+    let tool = top.file("tool");
+    let gauge = top.file("gauge");
+    let taken = top.moment("taken");
+    let operator = top.text("operator");
+    let stage = top.choice("stage", STAGES);
+    let interrupted = top.switch("interrupted");
+    let tables = top.tables("trace");
+    let traces: Vec<Option<TraceEntry>> = tables.iter().map(read_entry).collect();
+    Some(InspectionCard {
+        tool: tool?,
+        gauge: gauge?,
+        taken: taken?,
+        operator: operator?,
+        stage: stage?,
+        interrupted: interrupted.unwrap_or(false),
+        traces: traces.into_iter().collect::<Option<_>>()?,
+    })
+}
+
+fn read_entry(table: &Reader<'_>) -> Option<TraceEntry> {
+    let source = read_source(table);
+    let role = read_role(table);
+    let diameter = table.length("diameter_mm");
+    Some(TraceEntry {
+        z: table.length("z_mm"),
+        diameter,
+        rezeroed: table.switch("rezeroed").unwrap_or(false),
+        source: source?,
+        role: role?,
+    })
+}
+
+fn read_source(table: &Reader<'_>) -> Option<Source> {
+    let one = table.file("file");
+    let angle = table.file("angle_file");
+    let reading = table.file("reading_file");
+    let two = table.has("angle_file") || table.has("reading_file");
+    let help = "name one `file`, or an `angle_file` and a `reading_file` of two instruments";
+    match (table.has("file"), two) {
+        (true, true) => {
+            table.object(
+                "file",
+                "read `file` beside the file of one of two instruments",
+                help,
+            );
+            None
+        }
+        (true, false) => one.map(Source::One),
+        (false, true) => {
+            for name in ["angle_file", "reading_file"] {
+                table.demand(name, format!("read no `{name}` beside its companion"), help);
+            }
+            Some(Source::Two {
+                angle: angle?,
+                reading: reading?,
+            })
+        }
+        (false, false) => {
+            table.demand("file", "read no `file` under `[[trace]]`", help);
+            None
+        }
+    }
+}
+
+fn read_role(table: &Reader<'_>) -> Option<Role> {
+    let kind = table.choice("role", KINDS)?;
+    match kind {
+        Kind::Reference => {
+            if table.has("feature") {
+                table.object(
+                    "feature",
+                    "read a feature on a reference trace, expected none",
+                    "a reference shows a round of the same clamping: take `feature` out, or make the role `feature`",
+                );
+            }
+            Some(Role::Reference)
+        }
+        Kind::Feature => {
+            table.demand(
+                "feature",
+                "read no `feature` under `[[trace]]`, expected the name of one in the tool card",
+                "add `feature`, or make the role `reference`",
+            );
+            if table.has("diameter_mm") {
+                table.object(
+                    "diameter_mm",
+                    "read a diameter on the trace of a feature, expected it on a reference alone",
+                    "the diameter of a feature stands in the tool card",
+                );
+            }
+            table.text("feature").map(Role::Feature)
+        }
+    }
+}
+
+fn write_entry(out: &mut Writer, entry: &TraceEntry) {
+    out.heading("[[trace]]");
+    match &entry.source {
+        Source::One(file) => out.text("file", file),
+        Source::Two { angle, reading } => {
+            out.text("angle_file", angle);
+            out.text("reading_file", reading);
+        }
+    }
+    match &entry.role {
+        Role::Reference => out.text("role", "reference"),
+        Role::Feature(name) => {
+            out.text("role", "feature");
+            out.text("feature", name);
+        }
+    }
+    out.length("z_mm", entry.z);
+    out.length("diameter_mm", entry.diameter);
+    if entry.rezeroed {
+        out.switch("rezeroed", true);
+    }
 }

@@ -54,6 +54,14 @@ names! {
     Runout = "runout", "mm", None;
 }
 
+impl Name {
+    /// The key under `[feature.limits]` with its unit, where it can have a limit.
+    pub fn card_key(self) -> Option<String> {
+        let stem = self.limit_key()?;
+        Some(format!("{stem}_{}", self.unit()))
+    }
+}
+
 /// One or two bounds on a value, in the unit of its characteristic (mm or degrees).
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Limit {

@@ -1,11 +1,24 @@
 //! What a person writes: the tool card, the gauge card, and what was done in an inspection.
+//!
+//! Each card is TOML and is read whole: [`ToolCard::parse`], [`GaugeCard::parse`] and
+//! [`InspectionCard::parse`] take text and give a card, or one error that holds everything wrong
+//! with it, every line drawn. What a key may hold is declared once, in [`keys`].
 
 mod gauge;
 mod inspection;
+mod key;
+pub mod keys;
 mod limits;
+mod page;
+mod range;
+mod reader;
 mod tool;
+mod values;
+mod writer;
 
 pub use gauge::{Encoder, GaugeCard, Indicator, Link, Positive, Setup, Stylus, StylusShape};
 pub use inspection::{InspectionCard, Role, Source, Stage, TraceEntry};
+pub use key::{Key, Kind, Section};
 pub use limits::{Limit, Limits, Name};
+pub use range::Range;
 pub use tool::{CurveChoice, Feature, Hand, Surface, ToolCard};

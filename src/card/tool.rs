@@ -1,6 +1,10 @@
 //! The tool card: what the reground tool should be.
 
-use super::Limits;
+use super::page::Page;
+use super::reader::Reader;
+use super::writer::{Writer, word};
+use super::{Limit, Limits, Name, keys};
+use crate::error::Result;
 use crate::quantity::{Angle, Length};
 
 /// A tool and what is wanted of each of its features.
@@ -79,4 +83,181 @@ pub enum CurveChoice {
     Facets,
     /// A smoothing spline.
     Free,
+}
+
+impl ToolCard {
+    /// Reads a tool card; `file` names it in messages. Everything wrong with it is told at once.
+    ///
+    /// ```
+    /// use heelclear::card::ToolCard;
+    /// let text = r#"
+    /// schema = 1
+    /// id = "VB-07"
+    /// name = "seat counterbore"
+    /// hand = "right"
+    /// flutes = 2
+    /// [[feature]]
+    /// name = "seat"
+    /// surface = "radial"
+    /// diameter_mm = 20.0
+    /// check_distance_mm = 0.5
+    /// "#;
+    /// let card = ToolCard::parse(text, "tool.toml")?;
+    /// assert_eq!(card.features[0].diameter.mm(), 20.0);
+    /// # Ok::<(), heelclear::error::Error>(())
+    /// ```
+    pub fn parse(text: &str, file: &str) -> Result<Self> {
+        let page = Page::new(text, file);
+        let entries = page.parse()?;
+        let card = Reader::top(&page, keys::TOOL, &entries).and_then(|top| read(&top));
+        page.finish(card)
+    }
+
+    /// The card as a person would write it, lengths in mm.
+    pub fn to_toml(&self) -> String {
+        let mut out = Writer::new();
+        out.text("id", &self.id);
+        out.text("name", &self.name);
+        out.text("hand", word(HANDS, self.hand));
+        out.whole("flutes", self.flutes);
+        out.heading("[decision]");
+        out.number("confidence", self.confidence);
+        for feature in &self.features {
+            write_feature(&mut out, feature);
+        }
+        out.finish()
+    }
+}
+
+impl Hand {
+    /// `right` or `left`.
+    pub fn as_str(self) -> &'static str {
+        word(HANDS, self)
+    }
+}
+
+impl Surface {
+    /// `radial` or `axial`.
+    pub fn as_str(self) -> &'static str {
+        word(SURFACES, self)
+    }
+}
+
+impl CurveChoice {
+    /// The word in a card.
+    pub fn as_str(self) -> &'static str {
+        word(CURVES, self)
+    }
+}
+
+/// Conformity is proven at 95 % unless the card asks otherwise, as ISO 14253-1 does by default.
+const DEFAULT_CONFIDENCE: f64 = 0.95;
+
+const HANDS: &[(&str, Hand)] = &[("right", Hand::Right), ("left", Hand::Left)];
+const SURFACES: &[(&str, Surface)] = &[("radial", Surface::Radial), ("axial", Surface::Axial)];
+const CURVES: &[(&str, CurveChoice)] = &[
+    ("auto", CurveChoice::Auto),
+    ("flat", CurveChoice::Flat),
+    ("arc", CurveChoice::Arc),
+    ("spiral", CurveChoice::Spiral),
+    ("log-spiral", CurveChoice::LogSpiral),
+    ("cam", CurveChoice::Cam),
+    ("facets", CurveChoice::Facets),
+    ("free", CurveChoice::Free),
+];
+
+fn read(top: &Reader<'_>) -> Option<ToolCard> {
+    let id = top.text("id");
+    let name = top.text("name");
+    let hand = top.choice("hand", HANDS);
+    let flutes = top.whole("flutes");
+    let decision = top.table("decision");
+    let confidence = decision.and_then(|decision| decision.number("confidence"));
+    let tables = top.tables("feature");
+    let features: Option<Vec<Feature>> = tables.iter().map(read_feature).collect();
+    let features = features?;
+    for (at, table) in tables.iter().enumerate().skip(1) {
+        if features[..at].iter().any(|f| f.name == features[at].name) {
+            let message = format!("read a second feature `{}`", features[at].name);
+            let help = "traces find a feature by its name: give each its own";
+            table.object("name", message, help);
+        }
+    }
+    Some(ToolCard {
+        id: id?,
+        name: name?,
+        hand: hand?,
+        flutes: flutes?,
+        confidence: confidence.unwrap_or(DEFAULT_CONFIDENCE),
+        features,
+    })
+}
+
+fn read_feature(table: &Reader<'_>) -> Option<Feature> {
+    let name = table.text("name");
+    let surface = table.choice("surface", SURFACES);
+    let diameter = table.length("diameter_mm");
+    let check_distance = table.length("check_distance_mm");
+    let land = table.angle("land_deg");
+    let feed = table.length("feed_mm_per_rev");
+    let curve = table.choice("curve", CURVES);
+    let limits = table.table("limits");
+    let limits = limits.map_or_else(Limits::default, |limits| read_limits(&limits));
+    if surface == Some(Surface::Radial) && feed.is_some() {
+        table.object(
+            "feed_mm_per_rev",
+            "read a feed on a radial surface, expected it on an axial one alone",
+            "take the feed out, or make the surface `axial`",
+        );
+    }
+    if let (Some(diameter), Some(check)) = (diameter, check_distance)
+        && check.mm() >= std::f64::consts::PI * diameter.mm()
+    {
+        table.object(
+            "check_distance_mm",
+            "read a check distance longer than the whole turn",
+            "the drop is read this far behind the edge, along its circle: half a millimetre is usual",
+        );
+    }
+    Some(Feature {
+        name: name?,
+        surface: surface?,
+        diameter: diameter?,
+        check_distance: check_distance?,
+        land,
+        feed,
+        curve: curve.unwrap_or_default(),
+        limits,
+    })
+}
+
+fn read_limits(table: &Reader<'_>) -> Limits {
+    let mut limits = Limits::default();
+    for &name in Name::ALL {
+        let Some(limit) = name.card_key().and_then(|key| table.limit(&key)) else {
+            continue;
+        };
+        // An upper limit alone does not switch the rule against heel drag off.
+        let rule = Limits::default().get(name).and_then(|rule| rule.min);
+        let min = limit.min.or(rule);
+        limits.set(name, Limit { min, ..limit });
+    }
+    limits
+}
+
+fn write_feature(out: &mut Writer, feature: &Feature) {
+    out.heading("[[feature]]");
+    out.text("name", &feature.name);
+    out.text("surface", feature.surface.as_str());
+    out.length("diameter_mm", Some(feature.diameter));
+    out.length("check_distance_mm", Some(feature.check_distance));
+    out.angle("land_deg", feature.land);
+    out.length("feed_mm_per_rev", feature.feed);
+    out.text("curve", feature.curve.as_str());
+    out.heading("[feature.limits]");
+    for (name, limit) in feature.limits.iter() {
+        if let Some(key) = name.card_key() {
+            out.limit(&key, limit);
+        }
+    }
 }

@@ -10,7 +10,11 @@ pub type Result<T> = std::result::Result<T, Error>;
 /// Facts only: `found` is what was read and `expected` what should have stood there, both short,
 /// in lower case, with values in backticks; `help` says what to do next.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Error {
+pub struct Error(Box<Parts>);
+
+/// What an error holds, on the heap: a `Result` stays as small as what it carries on success.
+#[derive(Clone, Debug, PartialEq)]
+struct Parts {
     code: Code,
     place: Place,
     message: String,
@@ -95,49 +99,49 @@ codes! {
 impl Error {
     /// An error with its code and what is wrong: what was read and what was expected.
     pub fn new(code: Code, message: impl Into<String>) -> Self {
-        Self {
+        Self(Box::new(Parts {
             code,
             place: Place::default(),
             message: message.into(),
             help: None,
             snippet: None,
             also: Vec::new(),
-        }
+        }))
     }
 
     /// Names the file.
     pub fn in_file(mut self, file: impl Into<String>) -> Self {
-        self.place.file = Some(file.into());
+        self.0.place.file = Some(file.into());
         self
     }
 
     /// Names the line, counted from 1.
     pub fn at_line(mut self, line: u64) -> Self {
-        self.place.line = Some(line);
+        self.0.place.line = Some(line);
         self
     }
 
     /// Names the column, counted from 1.
     pub fn at_column(mut self, column: u64) -> Self {
-        self.place.column = Some(column);
+        self.0.place.column = Some(column);
         self
     }
 
     /// Says what to do.
     pub fn help(mut self, help: impl Into<String>) -> Self {
-        self.help = Some(help.into());
+        self.0.help = Some(help.into());
         self
     }
 
     /// Shows the offending line of a card, drawn with a caret.
     pub fn with_snippet(mut self, snippet: impl Into<String>) -> Self {
-        self.snippet = Some(snippet.into());
+        self.0.snippet = Some(snippet.into());
         self
     }
 
     /// Adds more errors found in the same pass.
     pub fn and(mut self, more: impl IntoIterator<Item = Error>) -> Self {
-        self.also.extend(more);
+        self.0.also.extend(more);
         self
     }
 
@@ -149,32 +153,32 @@ impl Error {
 
     /// The stable code.
     pub fn code(&self) -> Code {
-        self.code
+        self.0.code
     }
 
     /// Where it is.
     pub fn place(&self) -> &Place {
-        &self.place
+        &self.0.place
     }
 
     /// What is wrong, without the place.
     pub fn message(&self) -> &str {
-        &self.message
+        &self.0.message
     }
 
     /// What to do, where that is known.
     pub fn advice(&self) -> Option<&str> {
-        self.help.as_deref()
+        self.0.help.as_deref()
     }
 
     /// The drawn line of the card, where there is one.
     pub fn snippet(&self) -> Option<&str> {
-        self.snippet.as_deref()
+        self.0.snippet.as_deref()
     }
 
     /// The other errors found in the same pass.
     pub fn others(&self) -> &[Error] {
-        &self.also
+        &self.0.also
     }
 }
 
@@ -191,18 +195,18 @@ impl fmt::Display for Place {
 
 impl fmt::Display for Error {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let place = self.place.to_string();
+        let place = self.0.place.to_string();
         if !place.is_empty() {
             write!(f, "{place}: ")?;
         }
-        write!(f, "{}", self.message)?;
-        if let Some(snippet) = &self.snippet {
+        write!(f, "{}", self.0.message)?;
+        if let Some(snippet) = &self.0.snippet {
             write!(f, "\n{snippet}")?;
         }
-        if let Some(help) = &self.help {
+        if let Some(help) = &self.0.help {
             write!(f, "\nhelp: {help}")?;
         }
-        for other in &self.also {
+        for other in &self.0.also {
             write!(f, "\n{other}")?;
         }
         Ok(())

@@ -1,0 +1,346 @@
+//! Every key of every card, declared once: the reader, its messages and the manual's test use it.
+
+use super::key::Kind::{
+    Angle, AngleLimit, Choice, File, Length, LengthLimit, Moment, Number, Pattern, Switch, Table,
+    Tables, Text, Time, Whole,
+};
+use super::{Key, Range, Section};
+
+/// The number of teeth.
+pub const FLUTES: Range = Range::from_to(1.0, 24.0, "");
+/// A diameter; nothing that is ground by hand on a bench reaches two metres.
+pub const DIAMETER: Range = Range::between(0.0, 2000.0, "mm");
+/// The probability of conformity; below one half a guard band would reach outwards.
+pub const CONFIDENCE: Range = Range::from_to(0.5, 0.9999, "");
+
+const SCHEMA: Key = Key::need(
+    "schema",
+    "version of the card's form",
+    Whole(Range::from_to(1.0, 1.0, "")),
+);
+const BAUD: Range = Range::from_to(300.0, 4_000_000.0, "bit/s");
+const SMALL: Range = Range::from_to(0.0, 10.0, "mm");
+const DEPTH: Range = Range::from_to(0.0, 100.0, "mm");
+
+/// The tool card, table by table.
+pub const TOOL: &[Section] = &[
+    Section {
+        heading: "",
+        keys: &[
+            SCHEMA,
+            Key::need("id", "the shop's own number for the tool", Text),
+            Key::need("name", "what people call the tool", Text),
+            Key::need("hand", "which way it cuts", Choice(&["right", "left"])),
+            Key::need("flutes", "number of teeth", Whole(FLUTES)),
+            Key::may("decision", "how a verdict is reached", Table),
+            Key::need("feature", "a surface whose lands are judged", Tables),
+        ],
+    },
+    Section {
+        heading: "[decision]",
+        keys: &[Key::may(
+            "confidence",
+            "probability of conformity that a pass or a fail needs",
+            Number(CONFIDENCE),
+        )],
+    },
+    Section {
+        heading: "[[feature]]",
+        keys: &[
+            Key::need("name", "what traces call the feature", Text),
+            Key::need(
+                "surface",
+                "whether the indicator touches along a radius or along the axis",
+                Choice(&["radial", "axial"]),
+            ),
+            Key::need(
+                "diameter_mm",
+                "diameter of the edge circle",
+                Length(DIAMETER),
+            ),
+            Key::need(
+                "check_distance_mm",
+                "arc length behind the edge at which the drop is read",
+                Length(Range::between(0.0, 1000.0, "mm")),
+            ),
+            Key::may(
+                "land_deg",
+                "arc to judge behind each edge",
+                Angle(Range::between(0.0, 360.0, "deg")),
+            ),
+            Key::may(
+                "feed_mm_per_rev",
+                "feed a turn of an axial surface",
+                Length(DEPTH),
+            ),
+            Key::may(
+                "curve",
+                "family of curves that describes the land",
+                Choice(&[
+                    "auto",
+                    "flat",
+                    "arc",
+                    "spiral",
+                    "log-spiral",
+                    "cam",
+                    "facets",
+                    "free",
+                ]),
+            ),
+            Key::may("limits", "what is allowed", Table),
+        ],
+    },
+    Section {
+        heading: "[feature.limits]",
+        keys: &[
+            Key::may(
+                "relief_angle_deg",
+                "angle between the land and the direction of motion at the edge",
+                AngleLimit(Range::from_to(-45.0, 89.0, "deg")),
+            ),
+            Key::may(
+                "drop_mm",
+                "fall of the land at the check distance",
+                LengthLimit(Range::from_to(-10.0, 100.0, "mm")),
+            ),
+            Key::may(
+                "total_relief_mm",
+                "greatest fall on the land",
+                LengthLimit(DEPTH),
+            ),
+            // A bound below zero would allow the very drag that the rule forbids.
+            Key::may(
+                "heel_clearance_mm",
+                "least height of the edge above what follows it",
+                LengthLimit(DEPTH),
+            ),
+            Key::may(
+                "edge_spread_mm",
+                "highest edge minus lowest edge",
+                LengthLimit(DEPTH),
+            ),
+            Key::may(
+                "flute_spacing_deg",
+                "greatest deviation of the edges from equal spacing",
+                AngleLimit(Range::from_to(0.0, 180.0, "deg")),
+            ),
+            Key::may(
+                "wear_land_mm",
+                "width behind the edge without relief",
+                LengthLimit(DEPTH),
+            ),
+            Key::may(
+                "back_taper_deg",
+                "angle by which the feature gets smaller towards the shank",
+                AngleLimit(Range::from_to(-45.0, 45.0, "deg")),
+            ),
+            Key::may(
+                "face_angle_deg",
+                "angle between a surface and the axis",
+                AngleLimit(Range::from_to(-90.0, 90.0, "deg")),
+            ),
+        ],
+    },
+];
+
+/// The gauge card, table by table.
+pub const GAUGE: &[Section] = &[
+    Section {
+        heading: "",
+        keys: &[
+            SCHEMA,
+            Key::need("indicator", "the indicator", Table),
+            Key::need("stylus", "what touches the tool", Table),
+            Key::need("encoder", "the rotary encoder", Table),
+            Key::need("setup", "how probe and tool stand to each other", Table),
+            Key::may("link", "how to talk to the instruments", Table),
+        ],
+    },
+    Section {
+        heading: "[indicator]",
+        keys: &[
+            Key::need(
+                "resolution_mm",
+                "least count of the indicator",
+                Length(Range::between(0.0, 1.0, "mm")),
+            ),
+            Key::need(
+                "max_error_mm",
+                "limit of error over the travel used",
+                Length(Range::from_to(0.0, 1.0, "mm")),
+            ),
+            Key::need(
+                "hysteresis_mm",
+                "difference between readings going in and coming out",
+                Length(Range::from_to(0.0, 1.0, "mm")),
+            ),
+            Key::need(
+                "lever_angle_deg",
+                "angle of a lever to the surface's normal, 0 for a plunger",
+                Angle(Range::from_to(-75.0, 75.0, "deg")),
+            ),
+        ],
+    },
+    Section {
+        heading: "[stylus]",
+        keys: &[
+            Key::need(
+                "shape",
+                "the shape of its end",
+                Choice(&["ball", "flat", "point"]),
+            ),
+            Key::may(
+                "radius_mm",
+                "radius of the ball, or half the width of the flat",
+                Length(Range::from_to(0.0, 50.0, "mm")),
+            ),
+        ],
+    },
+    Section {
+        heading: "[encoder]",
+        keys: &[
+            Key::need(
+                "counts_per_rev",
+                "counts in one turn, after the edges are counted",
+                Whole(Range::from_to(4.0, 100_000_000.0, "")),
+            ),
+            Key::need(
+                "positive",
+                "the turning direction in which its angle grows",
+                Choice(&["cutting", "backing"]),
+            ),
+        ],
+    },
+    Section {
+        heading: "[setup]",
+        keys: &[
+            Key::need(
+                "probe_offset_mm",
+                "how far the probe's line passes from the axis",
+                Length(Range::from_to(-50.0, 50.0, "mm")),
+            ),
+            Key::need(
+                "probe_offset_tolerance_mm",
+                "what the probe offset may be off by",
+                Length(SMALL),
+            ),
+            Key::may(
+                "runout_mm",
+                "bound on the eccentricity left without a reference trace",
+                Length(SMALL),
+            ),
+            Key::may(
+                "delay_ms",
+                "how much later than the encoder the indicator is read",
+                Time(Range::from_to(-10_000.0, 10_000.0, "ms")),
+            ),
+        ],
+    },
+    Section {
+        heading: "[link]",
+        keys: &[
+            Key::may(
+                "protocol",
+                "what the indicator speaks",
+                Choice(&["bridge", "text"]),
+            ),
+            Key::may("baud", "speed of the indicator's port", Whole(BAUD)),
+            Key::may(
+                "pattern",
+                "what a line of a text indicator looks like",
+                Pattern(&["reading"], &["angle", "count", "time", "unit"]),
+            ),
+            Key::may(
+                "line_ending",
+                "what ends a line",
+                Choice(&["lf", "cr", "crlf"]),
+            ),
+            Key::may("request", "what to send to ask for a reading", Text),
+            Key::may(
+                "request_every_ms",
+                "how often to ask",
+                Time(Range::from_to(1.0, 60_000.0, "ms")),
+            ),
+            Key::may(
+                "unit",
+                "unit of a reading when the pattern has no group `unit`",
+                Choice(&["mm", "in", "um"]),
+            ),
+            Key::may(
+                "angle_pattern",
+                "what a line of a second instrument, which gives the angle, looks like",
+                Pattern(&["angle", "count"], &["time"]),
+            ),
+            Key::may(
+                "angle_baud",
+                "speed of the second instrument's port",
+                Whole(BAUD),
+            ),
+        ],
+    },
+];
+
+/// The inspection card, table by table.
+pub const INSPECTION: &[Section] = &[
+    Section {
+        heading: "",
+        keys: &[
+            SCHEMA,
+            Key::need("tool", "the tool card", File),
+            Key::need("gauge", "the gauge card", File),
+            Key::need("taken", "when the traces were taken", Moment),
+            Key::need("operator", "who took them", Text),
+            Key::need(
+                "stage",
+                "before or after the grind",
+                Choice(&["before-grind", "after-grind"]),
+            ),
+            Key::may("interrupted", "whether the capture was cut short", Switch),
+            Key::may("trace", "one run of the indicator over the tool", Tables),
+        ],
+    },
+    Section {
+        heading: "[[trace]]",
+        keys: &[
+            Key::may("file", "samples of angle and reading on one clock", File),
+            Key::may("angle_file", "samples of the angle on its own clock", File),
+            Key::may(
+                "reading_file",
+                "samples of the reading on its own clock",
+                File,
+            ),
+            Key::need(
+                "role",
+                "what the trace is for",
+                Choice(&["reference", "feature"]),
+            ),
+            Key::may(
+                "feature",
+                "the feature of the tool card that it shows",
+                Text,
+            ),
+            Key::may(
+                "z_mm",
+                "distance from the tool's front",
+                Length(Range::from_to(-2000.0, 2000.0, "mm")),
+            ),
+            Key::may(
+                "diameter_mm",
+                "diameter of the round under a reference trace",
+                Length(DIAMETER),
+            ),
+            Key::may(
+                "rezeroed",
+                "whether the indicator was set anew before it",
+                Switch,
+            ),
+        ],
+    },
+];
+
+/// Every card with the name of its file in the examples.
+pub const CARDS: &[(&str, &[Section])] = &[
+    ("inspection.toml", INSPECTION),
+    ("tool.toml", TOOL),
+    ("gauge.toml", GAUGE),
+];
