@@ -1,0 +1,167 @@
+//! Figures as people read them, in the unit they chose.
+
+use crate::quantity::{Length, rounded, with_uncertainty};
+use crate::record::{Bounds, Characteristic, FeatureFacts};
+
+/// The unit that lengths are shown in. Records stay in millimetres.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Units {
+    /// Millimetres.
+    #[default]
+    Metric,
+    /// Inches.
+    Inch,
+}
+
+/// What stands where there is no value.
+pub(super) const NOTHING: &str = "—";
+
+impl Units {
+    /// A value of a record as it is shown; `unit` is the record's.
+    pub(super) fn shown(self, value: f64, unit: &str) -> f64 {
+        match (self, unit) {
+            (Units::Inch, "mm") => Length::from_mm(value).inches(),
+            _ => value,
+        }
+    }
+
+    /// The sign of the unit that a record's unit is shown in.
+    pub(super) fn sign(self, unit: &str) -> &str {
+        match (self, unit) {
+            (Units::Inch, "mm") => "in",
+            (_, "deg") => "°",
+            _ => unit,
+        }
+    }
+
+    /// A plain length: `20 mm`.
+    pub(super) fn length(self, mm: f64) -> String {
+        format!("{} {}", trimmed(self.shown(mm, "mm")), self.sign("mm"))
+    }
+}
+
+/// A figure in its parts, so that a table can align them.
+pub(super) struct Figure {
+    /// Rounded to match its uncertainty.
+    pub value: String,
+    /// `± 0.0011`, where the uncertainty is known.
+    pub spread: Option<String>,
+}
+
+/// The value of a characteristic; `None` when it could not be had.
+pub(super) fn figure(of: &Characteristic, units: Units) -> Option<Figure> {
+    let value = of.value.filter(|value| value.is_finite())?;
+    let shown = units.shown(value, &of.unit);
+    let uncertainty = of
+        .standard_uncertainty
+        .filter(|u| u.is_finite() && *u > 0.0);
+    Some(match uncertainty.map(|u| units.shown(u, &of.unit)) {
+        Some(u) => {
+            let both = with_uncertainty(shown, u);
+            let (value, spread) = both.split_once(' ').unwrap_or((&both, ""));
+            Figure {
+                value: value.to_owned(),
+                spread: Some(spread.to_owned()),
+            }
+        }
+        None => Figure {
+            value: rounded(shown, 0.0),
+            spread: None,
+        },
+    })
+}
+
+/// A characteristic's value in one line: `0.0123 ± 0.0011 mm`, or a dash.
+pub(super) fn in_words(of: &Characteristic, units: Units) -> String {
+    match figure(of, units) {
+        None => NOTHING.to_owned(),
+        Some(figure) => {
+            let mut parts = vec![figure.value];
+            parts.extend(figure.spread);
+            parts.push(units.sign(&of.unit).to_owned());
+            parts.join(" ")
+        }
+    }
+}
+
+/// What a limit allows: `≥ 0.02`, `≤ 0.01`, `6 … 9`, or a dash.
+pub(super) fn allowed(limit: Option<Bounds>, unit: &str, units: Units) -> String {
+    let number = |bound: f64| trimmed(units.shown(bound, unit));
+    match limit.map(|limit| (limit.min, limit.max)) {
+        Some((Some(min), Some(max))) => format!("{} … {}", number(min), number(max)),
+        Some((Some(min), None)) => format!("≥ {}", number(min)),
+        Some((None, Some(max))) => format!("≤ {}", number(max)),
+        _ => NOTHING.to_owned(),
+    }
+}
+
+/// A number with no more decimals than it needs, at most six.
+pub(super) fn trimmed(value: f64) -> String {
+    if !value.is_finite() {
+        return NOTHING.to_owned();
+    }
+    let text = format!("{value:.6}");
+    let text = text.trim_end_matches('0').trim_end_matches('.');
+    if text == "-0" {
+        "0".to_owned()
+    } else {
+        text.to_owned()
+    }
+}
+
+/// A probability as a percentage: `95 %`.
+pub(super) fn percent(probability: f64) -> String {
+    // Two decimals of a percent are more than any card asks for.
+    format!("{} %", trimmed((probability * 1e4).round() / 1e2))
+}
+
+/// A count with its noun: `1 flute`, `12 flutes`.
+pub(super) fn count(number: usize, noun: &str) -> String {
+    format!("{number} {noun}{}", if number == 1 { "" } else { "s" })
+}
+
+/// What was measured of a feature: `radial, Ø 20 mm, drop read 0.5 mm behind the edge`.
+pub(super) fn feature_in_words(feature: &FeatureFacts, units: Units) -> String {
+    let mut words = format!(
+        "{}, Ø {}, drop read {} behind the edge",
+        feature.surface,
+        units.length(feature.diameter_mm),
+        units.length(feature.check_distance_mm),
+    );
+    if let Some(feed) = feature.feed_mm_per_rev {
+        words.push_str(&format!(", feed {} a turn", units.length(feed)));
+    }
+    words
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[track_caller]
+    fn check(limit: (Option<f64>, Option<f64>), unit: &str, units: Units, expected: &str) {
+        let limit = Bounds {
+            min: limit.0,
+            max: limit.1,
+        };
+        assert_eq!(allowed(Some(limit), unit, units), expected);
+    }
+
+    #[test]
+    fn limits_read_as_a_person_would_say_them() {
+        check((Some(0.02), None), "mm", Units::Metric, "≥ 0.02");
+        check((None, Some(0.01)), "mm", Units::Metric, "≤ 0.01");
+        check((Some(6.0), Some(9.0)), "deg", Units::Metric, "6 … 9");
+        check((Some(6.0), Some(9.0)), "deg", Units::Inch, "6 … 9");
+        check((Some(0.0254), None), "mm", Units::Inch, "≥ 0.001");
+        check((Some(-0.0), None), "mm", Units::Metric, "≥ 0");
+        check((None, None), "mm", Units::Metric, "—");
+        assert_eq!(allowed(None, "mm", Units::Metric), "—");
+    }
+
+    #[test]
+    fn probabilities_keep_the_digits_a_card_gives() {
+        assert_eq!(percent(0.95), "95 %");
+        assert_eq!(percent(0.9973), "99.73 %");
+    }
+}

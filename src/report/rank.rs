@@ -1,0 +1,132 @@
+//! What is worst comes first: the order in which a reader needs the figures.
+
+use crate::record::{Characteristic, Record, Verdict};
+use std::cmp::Ordering;
+
+/// How bad a verdict is; less is worse.
+pub(super) fn severity(verdict: Option<Verdict>) -> u8 {
+    match verdict {
+        Some(Verdict::Fail) => 0,
+        Some(Verdict::Undecided) => 1,
+        Some(Verdict::Pass) => 2,
+        None => 3,
+    }
+}
+
+/// How far a value is inside its nearer limit, in standard uncertainties where they are known;
+/// negative outside.
+fn margin(of: &Characteristic) -> Option<f64> {
+    let (value, limit) = (of.value?, of.limit?);
+    let above = limit.min.map(|min| value - min);
+    let below = limit.max.map(|max| max - value);
+    let inside = match (above, below) {
+        (Some(a), Some(b)) => a.min(b),
+        (one, other) => one.or(other)?,
+    };
+    let scale = of.standard_uncertainty.filter(|u| *u > 0.0).unwrap_or(1.0);
+    Some(inside / scale)
+}
+
+/// Worse first: by verdict, then by what is nearest to its limit or furthest outside it.
+/// A figure that could not be had goes before those of its verdict that could.
+pub(super) fn worse(one: &Characteristic, other: &Characteristic) -> Ordering {
+    let key = |c: &Characteristic| margin(c).unwrap_or(f64::NEG_INFINITY);
+    severity(one.verdict)
+        .cmp(&severity(other.verdict))
+        .then_with(|| key(one).total_cmp(&key(other)))
+}
+
+/// The characteristic that the verdict on the tool hangs on, if any has a verdict.
+pub(super) fn deciding(record: &Record) -> Option<&Characteristic> {
+    let judged = record
+        .characteristics
+        .iter()
+        .filter(|c| c.verdict.is_some());
+    judged.min_by(|a, b| worse(a, b))
+}
+
+/// The worst verdict among those of one flute of a feature.
+pub(super) fn of_flute(record: &Record, feature: &str, flute: u32) -> Option<Verdict> {
+    let its = record
+        .characteristics
+        .iter()
+        .filter(|c| c.feature.as_deref() == Some(feature) && c.flute == Some(flute));
+    its.filter_map(|c| c.verdict)
+        .min_by_key(|v| severity(Some(*v)))
+}
+
+/// Every characteristic, those of one flute together: the worst flute first, and on it what is worst.
+pub(super) fn by_flute(record: &Record) -> Vec<&Characteristic> {
+    let mut groups = grouped(record, |one, other| {
+        one.feature == other.feature && one.flute == other.flute
+    });
+    for group in &mut groups {
+        group.sort_by_key(|c| severity(c.verdict));
+    }
+    groups.sort_by(|a, b| worst(a, b));
+    groups.into_iter().flatten().collect()
+}
+
+#[allow(dead_code)] // for the picture
+/// A characteristic of a feature, seen over all its flutes.
+pub(super) struct Summary<'a> {
+    /// The worst of them.
+    pub worst: &'a Characteristic,
+    /// How many there are.
+    pub of: usize,
+    /// How many have the verdict of the worst.
+    pub alike: usize,
+}
+
+#[allow(dead_code)] // for the picture
+/// One line for each characteristic of each feature, the worst first.
+pub(super) fn summaries(record: &Record) -> Vec<Summary<'_>> {
+    let mut groups = grouped(record, |one, other| {
+        one.feature == other.feature && one.name == other.name
+    });
+    groups.sort_by(|a, b| worst(a, b));
+    let lines = groups.into_iter().filter_map(|group| {
+        let worst = group.iter().copied().min_by(|a, b| worse(a, b))?;
+        let alike = group.iter().filter(|c| c.verdict == worst.verdict);
+        Some(Summary {
+            worst,
+            of: group.len(),
+            alike: alike.count(),
+        })
+    });
+    lines.collect()
+}
+
+/// Compares two groups by the worst in each.
+fn worst(one: &[&Characteristic], other: &[&Characteristic]) -> Ordering {
+    let least = |group: &[&Characteristic]| group.iter().map(|c| severity(c.verdict)).min();
+    let by_verdict = least(one).cmp(&least(other));
+    by_verdict.then_with(|| {
+        let worst = |group: &[&'_ Characteristic]| -> f64 {
+            let level = least(group);
+            let at_level = group.iter().filter(|c| Some(severity(c.verdict)) == level);
+            at_level
+                .map(|c| margin(c).unwrap_or(f64::NEG_INFINITY))
+                .fold(f64::INFINITY, f64::min)
+        };
+        worst(one).total_cmp(&worst(other))
+    })
+}
+
+/// Characteristics in groups, in the record's order.
+fn grouped(
+    record: &Record,
+    together: impl Fn(&Characteristic, &Characteristic) -> bool,
+) -> Vec<Vec<&Characteristic>> {
+    let mut groups: Vec<Vec<&Characteristic>> = Vec::new();
+    for one in &record.characteristics {
+        match groups
+            .iter_mut()
+            .find(|group| group.first().is_some_and(|g| together(g, one)))
+        {
+            Some(group) => group.push(one),
+            None => groups.push(vec![one]),
+        }
+    }
+    groups
+}

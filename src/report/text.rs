@@ -1,0 +1,361 @@
+//! A record as text: for a terminal, a log or a mail.
+
+use super::figures::{self, Units};
+use super::{rank, words};
+use crate::quantity::rounded;
+use crate::record::{Characteristic, Record, Verdict};
+use anstyle::{AnsiColor, Style};
+
+/// How the text is set.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct TextStyle {
+    /// Whether verdicts are coloured and set bold. The words are the same without.
+    pub colour: bool,
+    /// Whether each uncertainty budget is printed line by line.
+    pub budget: bool,
+    /// The unit that lengths are shown in.
+    pub units: Units,
+    /// Characters in a line of running text.
+    pub columns: usize,
+}
+
+impl Default for TextStyle {
+    fn default() -> Self {
+        Self {
+            colour: false,
+            budget: false,
+            units: Units::Metric,
+            columns: 96,
+        }
+    }
+}
+
+/// A record as text, the verdict first.
+pub fn text(record: &Record, style: TextStyle) -> String {
+    let mut page = Page {
+        style,
+        text: String::new(),
+    };
+    page.heading(record);
+    page.tables(record);
+    page.findings(record);
+    page.list("warnings", record.warnings.iter().map(String::as_str));
+    if style.budget {
+        page.budgets(record);
+    }
+    page.list(
+        "taken for granted",
+        record.about.assumptions.iter().map(String::as_str),
+    );
+    page.list("mind", words::CAUTIONS.into_iter());
+    page.text
+}
+
+/// How wide the words before a hanging paragraph are.
+const HANG: usize = 10;
+
+struct Page {
+    style: TextStyle,
+    text: String,
+}
+
+impl Page {
+    fn heading(&mut self, record: &Record) {
+        let word = words::shout(record.verdict);
+        if self.style.colour {
+            // Three lines of the verdict's colour can be found from across a shop.
+            let block = block(record.verdict);
+            let blank = " ".repeat(word.len() + 8);
+            for line in [&blank, &format!("    {word}    "), &blank] {
+                self.styled(block, line);
+                self.end();
+            }
+            self.end();
+        } else {
+            self.say(word);
+            self.say("  ");
+        }
+        self.say(&format!("{} {}", record.tool, record.about.tool_name));
+        self.end();
+        self.paragraph(0, &words::headline(record, self.style.units));
+        self.end();
+        let about = &record.about;
+        let by = if about.operator.is_empty() {
+            String::new()
+        } else {
+            format!(", by {}", about.operator)
+        };
+        let cut = if about.interrupted {
+            ", capture cut short"
+        } else {
+            ""
+        };
+        let taken = format!("{}, {}{by}{cut}", about.taken, words::stage(record));
+        self.hanging("taken", &taken);
+        self.hanging("tool", &words::build(record));
+        for (index, line) in about.gauge.iter().enumerate() {
+            self.hanging(if index == 0 { "gauge" } else { "" }, line);
+        }
+    }
+
+    /// One table a feature, then one for what belongs to the whole tool; the worst flute first.
+    fn tables(&mut self, record: &Record) {
+        let rows = rank::by_flute(record);
+        let mut features: Vec<Option<&str>> = Vec::new();
+        let named = record.features.iter().map(|f| Some(f.feature.as_str()));
+        for feature in named.chain(rows.iter().map(|c| c.feature.as_deref())) {
+            if !features.contains(&feature) {
+                features.push(feature);
+            }
+        }
+        features.sort_by_key(Option::is_none);
+        for feature in features {
+            let its: Vec<_> = rows
+                .iter()
+                .copied()
+                .filter(|c| c.feature.as_deref() == feature)
+                .collect();
+            self.end();
+            let facts = record
+                .features
+                .iter()
+                .find(|f| Some(f.feature.as_str()) == feature);
+            let name = feature.unwrap_or("tool");
+            match facts {
+                Some(facts) => {
+                    let facts = figures::feature_in_words(facts, self.style.units);
+                    self.title(&format!("{name}: {facts}"));
+                }
+                None => self.title(name),
+            }
+            self.table(&its);
+        }
+        self.end();
+        let sure = figures::percent(record.about.confidence);
+        self.paragraph(
+            0,
+            &format!(
+                "± is one standard uncertainty. A figure passes or fails where that is {sure} certain; \
+                 else it is undecided."
+            ),
+        );
+    }
+
+    fn table(&mut self, rows: &[&Characteristic]) {
+        if rows.is_empty() {
+            self.say("  nothing was measured");
+            self.end();
+            return;
+        }
+        let units = self.style.units;
+        let mut cells =
+            vec![["flute", "characteristic", "value", "", "", "limit"].map(str::to_owned)];
+        for row in rows {
+            let figure = figures::figure(row, units);
+            let sign = if figure.is_some() {
+                units.sign(&row.unit)
+            } else {
+                ""
+            };
+            let (value, spread) = match figure {
+                Some(figure) => (figure.value, figure.spread.unwrap_or_default()),
+                None => (figures::NOTHING.to_owned(), String::new()),
+            };
+            cells.push([
+                row.flute
+                    .map_or_else(|| "all".to_owned(), |flute| flute.to_string()),
+                words::harmless(&row.name),
+                value,
+                spread,
+                sign.to_owned(),
+                figures::allowed(row.limit, &row.unit, units),
+            ]);
+        }
+        let mut widths = [0; 6];
+        for line in &cells {
+            for (width, cell) in widths.iter_mut().zip(line) {
+                *width = cell.chars().count().max(*width);
+            }
+        }
+        let verdicts = std::iter::once(None).chain(rows.iter().map(Some));
+        for (line, row) in cells.iter().zip(verdicts) {
+            let [flute, name, value, spread, sign, limit] = line;
+            let [a, b, c, d, e, f] = widths;
+            self.say(&format!(
+                "  {flute:>a$}  {name:<b$}  {value:>c$} {spread:<d$} {sign:<e$}  {limit:<f$}  "
+            ));
+            match row {
+                None => self.say("verdict"),
+                Some(row) => self.verdict(row.verdict),
+            }
+            self.end();
+            if let Some(row) = row.filter(|row| row.value.is_none() && row.verdict.is_none()) {
+                self.paragraph(a + 4, &row.why);
+            }
+        }
+    }
+
+    fn findings(&mut self, record: &Record) {
+        let findings = words::findings(record);
+        if findings.is_empty() {
+            return;
+        }
+        self.end();
+        self.title("why, and what to do");
+        for finding in findings {
+            self.say("  ");
+            self.verdict(Some(finding.verdict));
+            self.say("  ");
+            self.say(&finding.subject);
+            self.end();
+            self.paragraph(4, finding.why);
+            if let Some(remedy) = finding.remedy {
+                self.paragraph(4, &format!("→ {remedy}"));
+            }
+        }
+    }
+
+    fn budgets(&mut self, record: &Record) {
+        let units = self.style.units;
+        for one in record
+            .characteristics
+            .iter()
+            .filter(|c| !c.budget.is_empty())
+        {
+            self.end();
+            let value = figures::in_words(one, units);
+            self.title(&format!("{}, {}: {value}", words::subject(one), one.name));
+            let sign = units.sign(&one.unit);
+            let mut cells = vec![
+                ["quantity", "value", "distribution", "sensitivity", "brings"].map(str::to_owned),
+            ];
+            for line in &one.budget {
+                let brings = units.shown(line.contribution, &one.unit);
+                cells.push([
+                    words::harmless(&line.quantity),
+                    words::harmless(&line.value),
+                    words::harmless(&line.distribution),
+                    words::harmless(&line.sensitivity),
+                    format!("{} {sign}", rounded(brings, brings.abs())),
+                ]);
+            }
+            let mut widths = [0; 5];
+            for line in &cells {
+                for (width, cell) in widths.iter_mut().zip(line) {
+                    *width = cell.chars().count().max(*width);
+                }
+            }
+            for line in &cells {
+                let cells = line
+                    .iter()
+                    .zip(widths)
+                    .map(|(cell, width)| format!("{cell:<width$}"));
+                let line = cells.collect::<Vec<_>>().join("  ");
+                self.say(&format!("  {}", line.trim_end()));
+                self.end();
+            }
+        }
+    }
+
+    fn list<'a>(&mut self, title: &str, items: impl Iterator<Item = &'a str>) {
+        let mut items = items.peekable();
+        if items.peek().is_none() {
+            return;
+        }
+        self.end();
+        self.title(title);
+        for item in items {
+            self.paragraph(2, item);
+        }
+    }
+
+    fn title(&mut self, text: &str) {
+        self.styled(Style::new().bold(), text);
+        self.end();
+    }
+
+    fn verdict(&mut self, verdict: Option<Verdict>) {
+        let style = match verdict {
+            None => Style::new(),
+            Some(Verdict::Pass) => Style::new().fg_color(Some(ink(verdict).into())),
+            Some(_) => Style::new().bold().fg_color(Some(ink(verdict).into())),
+        };
+        // What needs attention is in capitals, so that it stands out without colour too.
+        let word = match verdict {
+            Some(Verdict::Fail | Verdict::Undecided) => words::shout(verdict),
+            _ => words::word(verdict),
+        };
+        self.styled(style, word);
+    }
+
+    fn hanging(&mut self, lead: &str, text: &str) {
+        let room = self.style.columns.saturating_sub(HANG);
+        for (index, line) in lines(text, room).iter().enumerate() {
+            let lead = if index == 0 { lead } else { "" };
+            self.say(&format!("{lead:<HANG$}{line}"));
+            self.end();
+        }
+    }
+
+    fn paragraph(&mut self, indent: usize, text: &str) {
+        for line in lines(text, self.style.columns.saturating_sub(indent)) {
+            self.say(&format!("{:indent$}{line}", ""));
+            self.end();
+        }
+    }
+
+    fn say(&mut self, text: &str) {
+        self.text.push_str(&words::harmless(text));
+    }
+
+    fn styled(&mut self, style: Style, text: &str) {
+        if self.style.colour {
+            self.text.push_str(&style.render().to_string());
+            self.say(text);
+            self.text.push_str(&style.render_reset().to_string());
+        } else {
+            self.say(text);
+        }
+    }
+
+    fn end(&mut self) {
+        // No line ends in blanks, which mails and editors mangle; a coloured block ends in a code.
+        self.text.truncate(self.text.trim_end_matches(' ').len());
+        self.text.push('\n');
+    }
+}
+
+const fn ink(verdict: Option<Verdict>) -> AnsiColor {
+    match verdict {
+        Some(Verdict::Pass) => AnsiColor::Green,
+        Some(Verdict::Fail) => AnsiColor::Red,
+        Some(Verdict::Undecided) => AnsiColor::Yellow,
+        None => AnsiColor::White,
+    }
+}
+
+fn block(verdict: Option<Verdict>) -> Style {
+    let letters = match verdict {
+        Some(Verdict::Fail) => AnsiColor::BrightWhite,
+        _ => AnsiColor::Black,
+    };
+    Style::new()
+        .bold()
+        .fg_color(Some(letters.into()))
+        .bg_color(Some(ink(verdict).into()))
+}
+
+/// Text in lines of at most `room` characters; a longer word stands alone.
+fn lines(text: &str, room: usize) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    for word in text.split_whitespace() {
+        match lines.last_mut() {
+            Some(line) if line.chars().count() + 1 + word.chars().count() <= room => {
+                line.push(' ');
+                line.push_str(word);
+            }
+            _ => lines.push(word.to_owned()),
+        }
+    }
+    lines
+}

@@ -1,0 +1,191 @@
+//! What the picture and the text both say: the headline, who is meant, what to do.
+
+use super::figures::{self, Units};
+use super::rank;
+use crate::record::{Characteristic, Record, Verdict};
+
+/// The cautions, in full on every report.
+pub(super) const CAUTIONS: [&str; 3] = [
+    "Ground edges are sharp. Stop the wheel and lock the spindle before a probe or a hand goes near the tool.",
+    "A pass speaks of the geometry measured and not of fitness for any use.",
+    "The shop's own safety rules, the wheel maker's speed limit and licensed practice go first.",
+];
+
+/// The verdict in capitals, as it stands on top.
+pub(super) const fn shout(verdict: Option<Verdict>) -> &'static str {
+    match verdict {
+        Some(Verdict::Pass) => "PASS",
+        Some(Verdict::Fail) => "FAIL",
+        Some(Verdict::Undecided) => "UNDECIDED",
+        None => "NOT JUDGED",
+    }
+}
+
+/// The verdict on one figure; a dash where it has no limit.
+pub(super) const fn word(verdict: Option<Verdict>) -> &'static str {
+    match verdict {
+        Some(verdict) => verdict.as_str(),
+        None => figures::NOTHING,
+    }
+}
+
+/// What the verdict hangs on, in a sentence or two.
+pub(super) fn headline(record: &Record, units: Units) -> String {
+    let judged = record
+        .characteristics
+        .iter()
+        .filter(|c| c.verdict.is_some());
+    let all = judged.clone().count();
+    let alike = judged.filter(|c| c.verdict == record.verdict).count();
+    let sure = figures::percent(record.about.confidence);
+    let (opening, named) = match record.verdict {
+        None => {
+            return "Nothing was judged: no figure that was measured has a limit.".to_owned();
+        }
+        Some(Verdict::Pass) => (
+            format!("Every limit is kept, with at least {sure} certainty ({all} judged)."),
+            "Nearest to its limit:",
+        ),
+        Some(Verdict::Fail) => {
+            let fail = if alike == 1 { "fails" } else { "fail" };
+            (format!("{alike} of {all} judged figures {fail}."), "Worst:")
+        }
+        Some(Verdict::Undecided) => (
+            format!("{alike} of {all} judged figures proven neither good nor bad."),
+            "First of them:",
+        ),
+    };
+    match rank::deciding(record) {
+        None => opening,
+        Some(one) => format!("{opening} {named} {}.", claim(one, units)),
+    }
+}
+
+/// A figure beside its limit: `seat, flute 2, heel-clearance 0.0123 ± 0.0011 mm, allowed ≥ 0.02`.
+fn claim(of: &Characteristic, units: Units) -> String {
+    let value = match of.value {
+        Some(_) => figures::in_words(of, units),
+        None => "not to be had".to_owned(),
+    };
+    let allowed = figures::allowed(of.limit, &of.unit, units);
+    format!("{}, {} {value}, allowed {allowed}", subject(of), of.name)
+}
+
+/// Who is meant: `seat, flute 2`, `seat`, or `tool`.
+pub(super) fn subject(of: &Characteristic) -> String {
+    match (&of.feature, of.flute) {
+        (Some(feature), Some(flute)) => format!("{feature}, flute {flute}"),
+        (Some(feature), None) => feature.clone(),
+        (None, _) => "tool".to_owned(),
+    }
+}
+
+/// Why figures do not pass and what would mend it, said once for all flutes it is true of.
+pub(super) struct Finding<'a> {
+    /// Fail or undecided.
+    pub verdict: Verdict,
+    /// `seat, flutes 1 to 3, heel-clearance`.
+    pub subject: String,
+    /// Why.
+    pub why: &'a str,
+    /// What to do.
+    pub remedy: Option<&'a str>,
+}
+
+/// The findings, worst first.
+pub(super) fn findings(record: &Record) -> Vec<Finding<'_>> {
+    let bad = |c: &&Characteristic| matches!(c.verdict, Some(Verdict::Fail | Verdict::Undecided));
+    let mut bad: Vec<&Characteristic> = record.characteristics.iter().filter(bad).collect();
+    bad.sort_by(|a, b| rank::worse(a, b));
+    let mut groups: Vec<(&Characteristic, Vec<u32>)> = Vec::new();
+    for one in bad {
+        let same = |(first, _): &&mut (&Characteristic, Vec<u32>)| {
+            first.feature == one.feature
+                && first.name == one.name
+                && first.verdict == one.verdict
+                && first.why == one.why
+                && first.remedy == one.remedy
+        };
+        match groups.iter_mut().find(same) {
+            Some((_, flutes)) => flutes.extend(one.flute),
+            None => groups.push((one, one.flute.into_iter().collect())),
+        }
+    }
+    let findings = groups.into_iter().filter_map(|(first, flutes)| {
+        let who = first.feature.as_deref().unwrap_or("tool");
+        let which = match flutes.len() {
+            0 => String::new(),
+            1 => format!(", flute {}", ranges(flutes)),
+            _ => format!(", flutes {}", ranges(flutes)),
+        };
+        Some(Finding {
+            verdict: first.verdict?,
+            subject: format!("{who}{which}, {}", first.name),
+            why: &first.why,
+            remedy: first.remedy.as_deref(),
+        })
+    });
+    findings.collect()
+}
+
+/// Numbers with their runs joined: `1 to 3, 7`.
+fn ranges(mut numbers: Vec<u32>) -> String {
+    numbers.sort_unstable();
+    numbers.dedup();
+    let mut runs: Vec<(u32, u32)> = Vec::new();
+    for number in numbers {
+        match runs.last_mut() {
+            Some((_, last)) if *last + 1 == number => *last = number,
+            _ => runs.push((number, number)),
+        }
+    }
+    let run = |(first, last): (u32, u32)| match last - first {
+        0 => first.to_string(),
+        1 => format!("{first}, {last}"),
+        _ => format!("{first} to {last}"),
+    };
+    runs.into_iter().map(run).collect::<Vec<_>>().join(", ")
+}
+
+/// `after-grind` as people say it.
+pub(super) fn stage(record: &Record) -> String {
+    record.about.stage.replace('-', " ")
+}
+
+/// How the tool cuts and how many teeth it has: `right-hand, 2 flutes`.
+pub(super) fn build(record: &Record) -> String {
+    let flutes = figures::count(record.about.flutes as usize, "flute");
+    format!("{}-hand, {flutes}", record.about.hand)
+}
+
+/// Text with nothing in it that could move the cursor, end a line or turn the reading direction.
+pub(super) fn harmless(text: &str) -> String {
+    let safe = |c: char| match c {
+        '\t' | '\n' | '\r' => ' ',
+        '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' => '\u{fffd}',
+        '\u{fffe}' | '\u{ffff}' => '\u{fffd}',
+        c if c.is_control() => '\u{fffd}',
+        c => c,
+    };
+    text.chars().map(safe).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn runs_of_flutes_are_joined() {
+        assert_eq!(ranges(vec![3, 1, 2, 7]), "1 to 3, 7");
+        assert_eq!(ranges(vec![2, 1]), "1, 2");
+        assert_eq!(ranges(vec![5]), "5");
+    }
+
+    #[test]
+    fn a_name_cannot_reach_the_terminal() {
+        assert_eq!(
+            harmless("a\u{1b}[2Jb\nc\u{202e}d"),
+            "a\u{fffd}[2Jb c\u{fffd}d"
+        );
+    }
+}
