@@ -1,9 +1,67 @@
 //! The command line: one file a command.
 
+mod completions;
+mod manual;
+mod out;
+mod status;
+mod usage;
+
+pub use out::Out;
+pub use status::Status;
+
+use crate::error::Result;
+use clap::{CommandFactory, Parser, Subcommand};
 use std::ffi::OsString;
 use std::process::ExitCode;
 
-/// Runs the program with these arguments and says how it ended.
-pub fn run(_arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
-    ExitCode::SUCCESS
+/// Runs the program with these arguments, the program's name first, and says how it ended.
+pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
+    let arguments: Vec<OsString> = arguments.into_iter().collect();
+    // A command line that cannot be understood is answered in the form it asked for.
+    let json = arguments.iter().any(|argument| argument == "--json");
+    let mut out = Out::new(json);
+    let ended = match Program::try_parse_from(&arguments) {
+        Ok(program) => program.command.run(&mut out),
+        Err(refusal) => usage::answer(&refusal, &mut out),
+    };
+    let status = ended.unwrap_or_else(|error| out.fail(&error));
+    status.into()
+}
+
+/// The program as a description of its command line, for completions and for tests of the manual.
+pub fn command() -> clap::Command {
+    Program::command()
+}
+
+/// Proves, with numbers that can be trusted, that a reground cutting tool will cut and not rub.
+#[derive(Parser)]
+#[command(
+    name = "heelclear",
+    version,
+    max_term_width = 100,
+    after_help = usage::PROGRAM,
+    disable_help_subcommand = true
+)]
+struct Program {
+    /// Print results, and errors, as JSON: one object a line on stdout
+    #[arg(long, global = true)]
+    json: bool,
+
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Subcommand)]
+enum Command {
+    Completions(completions::Arguments),
+    Manual(manual::Arguments),
+}
+
+impl Command {
+    fn run(self, out: &mut Out) -> Result<Status> {
+        match self {
+            Command::Completions(arguments) => completions::run(&arguments, out),
+            Command::Manual(arguments) => manual::run(&arguments, out),
+        }
+    }
 }

@@ -1,0 +1,128 @@
+//! Where a command's words go: results to stdout, everything else to stderr.
+
+use super::Status;
+use crate::error::{Code, Error, Result};
+use anstream::ColorChoice;
+use anstyle::{AnsiColor, Style};
+use serde::Serialize;
+use serde_json::{Value, json};
+use std::io::{self, ErrorKind, IsTerminal, Write};
+
+const ERROR: Style = AnsiColor::Red.on_default().bold();
+const HELP: Style = AnsiColor::Cyan.on_default();
+
+/// The two streams of a command, and whether it was asked for JSON.
+pub struct Out {
+    json: bool,
+    /// Nobody reads stdout any more: `… | head` has seen enough, which is no fault.
+    closed: bool,
+}
+
+impl Out {
+    /// Writes to this process' stdout and stderr.
+    pub fn new(json: bool) -> Self {
+        Self {
+            json,
+            closed: false,
+        }
+    }
+
+    /// Whether results are wanted as JSON.
+    pub fn json(&self) -> bool {
+        self.json
+    }
+
+    /// Whether what goes to stdout may be coloured: a terminal, and no `NO_COLOR`.
+    pub fn colour(&self) -> bool {
+        anstream::AutoStream::choice(&io::stdout()) != ColorChoice::Never
+    }
+
+    /// Whether a person watches stderr, and would see progress move.
+    pub fn watched(&self) -> bool {
+        io::stderr().is_terminal()
+    }
+
+    /// Writes text of a result as it is; ends in a newline if it wants one.
+    pub fn text(&mut self, text: &str) -> Result<()> {
+        if self.closed {
+            return Ok(());
+        }
+        let mut stdout = anstream::stdout().lock();
+        let written = stdout
+            .write_all(text.as_bytes())
+            .and_then(|()| stdout.flush());
+        match written {
+            Err(fault) if fault.kind() == ErrorKind::BrokenPipe => self.closed = true,
+            Err(fault) => {
+                let message = format!("cannot write the result: {fault}");
+                return Err(Error::new(Code::Disk, message).in_file("stdout"));
+            }
+            Ok(()) => {}
+        }
+        Ok(())
+    }
+
+    /// Writes one line of a result.
+    pub fn line(&mut self, line: &str) -> Result<()> {
+        self.text(&format!("{line}\n"))
+    }
+
+    /// Writes one JSON object as one line.
+    pub fn object(&mut self, object: &impl Serialize) -> Result<()> {
+        let line = serde_json::to_string(object)
+            .map_err(|fault| Error::new(Code::Internal, format!("cannot write JSON: {fault}")))?;
+        self.line(&line)
+    }
+
+    /// Says something to the person, on stderr. What nobody hears is no fault.
+    pub fn note(&mut self, line: &str) {
+        let _ = writeln!(anstream::stderr().lock(), "{line}");
+    }
+
+    /// Tells an error to the person, and to a script that asked for JSON.
+    pub fn fail(&mut self, error: &Error) -> Status {
+        let alone = std::iter::once(error);
+        for one in alone.chain(error.others()) {
+            self.note(&for_people(one));
+        }
+        if self.json {
+            // If stdout is the fault, the status still tells.
+            let _ = self.object(&json!({ "error": for_scripts(error) }));
+        }
+        Status::NoVerdict
+    }
+}
+
+/// One error with its code, its place, its drawn line and what to do.
+fn for_people(error: &Error) -> String {
+    let code = error.code().as_str();
+    let place = error.place().to_string();
+    let colon = if place.is_empty() { "" } else { ": " };
+    let mut text = format!(
+        "{ERROR}error[{code}]{ERROR:#}: {place}{colon}{}",
+        error.message()
+    );
+    if let Some(snippet) = error.snippet() {
+        text.push('\n');
+        text.push_str(snippet);
+    }
+    if let Some(advice) = error.advice() {
+        text.push_str(&format!("\n{HELP}help{HELP:#}: {advice}"));
+    }
+    text
+}
+
+/// The same as JSON, with every error found in the same pass under `also`.
+fn for_scripts(error: &Error) -> Value {
+    let place = error.place();
+    let also: Vec<Value> = error.others().iter().map(for_scripts).collect();
+    json!({
+        "code": error.code().as_str(),
+        "file": place.file,
+        "line": place.line,
+        "column": place.column,
+        "message": error.message(),
+        "help": error.advice(),
+        "also": also,
+    })
+}

@@ -1,0 +1,59 @@
+//! Help texts, and the answer to a command line that cannot be understood.
+
+use super::{Out, Status};
+use crate::error::{Code, Error, Result};
+use clap::error::ErrorKind;
+
+/// What stands below the list of commands.
+pub(super) const PROGRAM: &str = "\
+Examples:
+  heelclear demo                      the whole job on a simulated gauge
+  heelclear verify bench/VB-07        judge a folder, write verdict.json and report.svg
+  heelclear verify bench/* --json     one verdict a line, for scripts
+  heelclear manual tutorial           read the manual
+
+Exit status: 0 every verdict is pass, 1 at least one fail, 2 no verdict, 3 at least one undecided.
+Ground edges cut: stop the wheel and lock the tool before a probe goes near it.";
+
+/// Prints help that was asked for; anything else is an error.
+pub(super) fn answer(refusal: &clap::Error, out: &mut Out) -> Result<Status> {
+    match refusal.kind() {
+        ErrorKind::DisplayHelp | ErrorKind::DisplayVersion => {
+            out.text(&refusal.render().ansi().to_string())?;
+            Ok(Status::Clear)
+        }
+        ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand => {
+            out.note(&refusal.render().ansi().to_string());
+            Err(Error::new(
+                Code::Usage,
+                "read no command, expected one of those above",
+            ))
+        }
+        _ => Err(refused(&refusal.render().to_string())),
+    }
+}
+
+/// The parser's words as an error of ours: what is wrong first, what to do behind it.
+fn refused(rendered: &str) -> Error {
+    let words = rendered.replace('\'', "`");
+    let mut parts = words.split("\n\n").map(one_line);
+    let first = parts.next().unwrap_or_default();
+    let message = first.strip_prefix("error: ").unwrap_or(&first).to_owned();
+    let advice: Vec<String> = parts
+        .filter(|part| !part.is_empty() && !part.starts_with("For more information"))
+        .map(|part| {
+            part.trim_start_matches("tip: ")
+                .replace("Usage: ", "usage: ")
+        })
+        .collect();
+    let help = if advice.is_empty() {
+        "`--help` shows what is possible".to_owned()
+    } else {
+        format!("{}; `--help` shows more", advice.join("; "))
+    };
+    Error::new(Code::Usage, message).help(help)
+}
+
+fn one_line(paragraph: &str) -> String {
+    paragraph.split_whitespace().collect::<Vec<_>>().join(" ")
+}
