@@ -1,1 +1,3 @@
 //! Where readings come from: the bridge, text instruments, and a simulated gauge.
+
+pub mod simulated;

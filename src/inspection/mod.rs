@@ -1,1 +1,3 @@
 //! The only code that joins the stages.
+
+pub mod simulated;

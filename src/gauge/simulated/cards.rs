@@ -1,0 +1,177 @@
+//! The cards that go with a simulated inspection, as a person would have written them.
+
+use super::run::{Pose, Target};
+use super::scenario::{Feature, Positive, Scenario, Surface, Tip, Unit};
+use std::fmt::Write;
+
+/// Millimetres in an inch, by definition.
+const MM_PER_INCH: f64 = 25.4;
+
+impl Scenario {
+    /// `tool.toml`.
+    pub fn tool_card(&self) -> String {
+        let mut card = format!(
+            "schema = 1\nid = {:?}\nname = {:?}\nhand = {:?}\nflutes = {}\n",
+            self.tool.id, self.tool.name, self.tool.hand, self.tool.flutes
+        );
+        for feature in &self.feature {
+            card.push_str(&self.feature_card(feature));
+        }
+        card
+    }
+
+    /// `gauge.toml`, its `[link]` included where `link` gives one.
+    pub fn gauge_card(&self, link: Option<&str>) -> String {
+        let gauge = &self.gauge;
+        let stylus = match gauge.stylus {
+            Tip::Ball => "ball",
+            Tip::Flat => "flat",
+            Tip::Point => "point",
+        };
+        let positive = match gauge.positive {
+            Positive::Cutting => "cutting",
+            Positive::Backing => "backing",
+        };
+        let length = |key, mm| self.length(key, mm);
+        let mut card = "schema = 1\n\n[indicator]\n".to_owned();
+        card += &length("resolution", gauge.resolution_mm);
+        card += &length("max_error", gauge.max_error_mm);
+        card += &length("hysteresis", gauge.hysteresis_mm);
+        card += &format!("lever_angle_deg = {:?}\n", gauge.lever_angle_deg);
+        card += &format!("\n[stylus]\nshape = {stylus:?}\n");
+        card += &length("radius", gauge.radius_mm);
+        card += &format!("\n[encoder]\ncounts_per_rev = {}\n", gauge.counts_per_rev);
+        card += &format!("positive = {positive:?}\n\n[setup]\n");
+        card += &length("probe_offset", gauge.probe_offset_mm);
+        card += &length("probe_offset_tolerance", gauge.probe_offset_tolerance_mm);
+        if let Some(runout_mm) = gauge.runout_mm {
+            card += &length("runout", runout_mm);
+        }
+        if let Some(delay_ms) = gauge.delay_ms {
+            card += &format!("delay_ms = {delay_ms:?}\n");
+        }
+        if let Some(link) = link {
+            card += &format!("\n[link]\n{link}");
+        }
+        card
+    }
+
+    /// `inspection.toml`.
+    pub fn inspection_card(&self) -> String {
+        let mut card = format!(
+            "schema = 1\ntool = \"tool.toml\"\ngauge = \"gauge.toml\"\ntaken = {}\n\
+             operator = {:?}\nstage = {:?}\n",
+            self.taken, self.operator, self.stage
+        );
+        for pose in self.poses() {
+            card.push_str(&self.trace_entry(&pose));
+        }
+        card
+    }
+
+    fn trace_entry(&self, pose: &Pose) -> String {
+        let name = &pose.name;
+        let mut entry = "\n[[trace]]\n".to_owned();
+        if self.bench.two_clocks {
+            let _ = writeln!(entry, "angle_file = \"traces/{name}-angle.csv\"");
+            let _ = writeln!(entry, "reading_file = \"traces/{name}-reading.csv\"");
+        } else {
+            let _ = writeln!(entry, "file = \"traces/{name}.csv\"");
+        }
+        match pose.target {
+            Target::Reference(i) => {
+                entry += "role = \"reference\"\n";
+                let round = self.reference.get(i);
+                let diameter = round.map(|round| self.length("diameter", round.diameter_mm));
+                entry += &diameter.unwrap_or_default();
+            }
+            Target::Feature(i) => {
+                entry += "role = \"feature\"\n";
+                if let Some(feature) = self.feature.get(i) {
+                    let _ = writeln!(entry, "feature = {:?}", feature.name);
+                }
+            }
+        }
+        entry += &self.length("z", pose.z_mm);
+        if pose.rezeroed {
+            entry += "rezeroed = true\n";
+        }
+        entry
+    }
+
+    fn feature_card(&self, feature: &Feature) -> String {
+        let surface = match feature.surface {
+            Surface::Radial => "radial",
+            Surface::Axial => "axial",
+        };
+        let mut card = format!(
+            "\n[[feature]]\nname = {:?}\nsurface = {surface:?}\n",
+            feature.name
+        );
+        card += &self.length("diameter", feature.diameter_mm);
+        card += &self.length("check_distance", feature.check_distance_mm);
+        if feature.state_land {
+            let _ = writeln!(card, "land_deg = {:?}", feature.land.arc_deg);
+        }
+        if let Some(feed) = feature.feed_mm_per_rev {
+            let value = self.number(feed);
+            let unit = self.suffix();
+            let _ = writeln!(card, "feed_{unit}_per_rev = {value}");
+        }
+        if let Some(curve) = &feature.curve {
+            let _ = writeln!(card, "curve = {curve:?}");
+        }
+        if !feature.limits.is_empty() {
+            card += "\n[feature.limits]\n";
+            for (key, limit) in &feature.limits {
+                let _ = writeln!(card, "{key} = {limit}");
+            }
+        }
+        card
+    }
+
+    /// `key_mm = value`, or the same in inches.
+    fn length(&self, key: &str, mm: f64) -> String {
+        format!("{key}_{} = {}\n", self.suffix(), self.number(mm))
+    }
+
+    /// `mm` or `in`, as in the written traces' header.
+    pub fn unit_name(&self) -> &'static str {
+        self.suffix()
+    }
+
+    /// The angle that a count of the encoder stands for in a written trace, in degrees.
+    pub fn angle_deg(&self, count: i64) -> f64 {
+        let deg = count as f64 * 360.0 / f64::from(self.gauge.counts_per_rev);
+        if self.bench.wrapped {
+            deg.rem_euclid(360.0)
+        } else {
+            deg
+        }
+    }
+
+    /// What the indicator shows for so many steps of its least count, in the recipe's unit.
+    pub fn shown(&self, steps: i64) -> String {
+        let mm = steps as f64 * self.gauge.resolution_mm;
+        match self.unit {
+            Unit::Mm => format!("{mm:.6}"),
+            Unit::In => format!("{:.7}", mm / MM_PER_INCH),
+        }
+    }
+
+    fn suffix(&self) -> &'static str {
+        match self.unit {
+            Unit::Mm => "mm",
+            Unit::In => "in",
+        }
+    }
+
+    /// A length as a number in the recipe's unit, to a tenth of a nanometre.
+    fn number(&self, mm: f64) -> String {
+        let value = match self.unit {
+            Unit::Mm => mm,
+            Unit::In => mm / MM_PER_INCH,
+        };
+        format!("{:?}", (value * 1e7).round() / 1e7)
+    }
+}

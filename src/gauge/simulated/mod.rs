@@ -1,0 +1,23 @@
+//! A simulated gauge: a tool of any family under a real tip, turned by an uneven hand.
+//!
+//! Its geometry shares no code with the stages that judge what it gives: the tip rests on a dense
+//! cloud of points of the tool's outline, so a mistake in a formula there cannot hide here.
+
+mod built_in;
+mod cards;
+mod hand;
+mod indicator;
+mod land;
+mod outline;
+mod probe;
+mod run;
+mod scenario;
+mod truth;
+
+pub use built_in::{built_in, names};
+pub use run::{Pose, Reading, Run, Target};
+pub use scenario::{
+    Bench, Clamping, Faults, Feature, Gauge, Hand, Land, Law, Positive, Relief, Round, Scenario,
+    Surface, Tip, Tool, Tooth, Turning, Unit,
+};
+pub use truth::{ToothTruth, Truth};

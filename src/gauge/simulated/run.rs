@@ -1,0 +1,276 @@
+//! One trace as it happens: the hand turns, the tip rests, the instruments are read.
+
+use super::hand::Motion;
+use super::indicator::Indicator;
+use super::outline::{self, Outline};
+use super::probe::{Rest, Setting};
+use super::scenario::{Hand, Positive, Scenario, Surface};
+use rand::SeedableRng;
+use rand_pcg::Pcg64;
+use std::collections::VecDeque;
+use std::f64::consts::TAU;
+
+/// What is traced: a reference round or a feature, and where.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Pose {
+    /// The trace's name, of which its file is made.
+    pub name: String,
+    /// Distance from the tool's front, in mm.
+    pub z_mm: f64,
+    /// Whether the indicator is set anew before it.
+    pub rezeroed: bool,
+    /// Height of the tip at which the indicator shows nothing, in mm.
+    pub zero_mm: f64,
+    /// What is there.
+    pub target: Target,
+}
+
+/// What a pose touches, by its place in the recipe.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Target {
+    /// A round of the same clamping.
+    Reference(usize),
+    /// A feature.
+    Feature(usize),
+}
+
+/// One reading of both instruments.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Reading {
+    /// Since the start of the trace, in seconds.
+    pub time_s: f64,
+    /// The encoder's count, in the encoder's own sense.
+    pub count: i64,
+    /// The indicator in steps of its least count; absent where only the encoder was read.
+    pub steps: Option<i64>,
+    /// Marks of the encoder's index passed so far, and the count at the last.
+    pub index: (u16, i64),
+}
+
+/// Reading of the highest place after the indicator is set, in mm: well within its travel.
+const SET_AT_MM: f64 = 0.4;
+/// Heights farther apart than this are not within one setting of the indicator.
+const TRAVEL_MM: f64 = 2.0;
+/// The tip is followed in steps of the turn no longer than this.
+const FINEST_DEG: f64 = 0.05;
+
+/// A trace being taken; ends when the hand lets go.
+pub struct Run {
+    motion: Motion,
+    indicator: Indicator,
+    rest: Rest,
+    zero_mm: f64,
+    counts_per_radian: f64,
+    counts_per_turn: i64,
+    dt_s: f64,
+    steps_per_reading: u64,
+    tick: u64,
+    /// Angles of the last moments, as far back as one instrument is behind the other.
+    recent: VecDeque<f64>,
+    late_by: usize,
+    indicator_is_late: bool,
+    index: (u16, i64),
+    turn: Option<i64>,
+    two_clocks: bool,
+}
+
+impl Scenario {
+    /// The traces of the recipe in the order taken, with the settings of the indicator.
+    pub fn poses(&self) -> Vec<Pose> {
+        let rounds = self.reference.iter().enumerate().map(|(i, round)| {
+            let name = match i {
+                0 => "shank".to_owned(),
+                _ => format!("shank-{}", i + 1),
+            };
+            let highest = round.diameter_mm / 2.0;
+            (
+                name,
+                round.z_mm,
+                Target::Reference(i),
+                highest,
+                Surface::Radial,
+            )
+        });
+        let features = self.feature.iter().enumerate().flat_map(|(i, feature)| {
+            feature.z_mm.iter().enumerate().map(move |(j, &z)| {
+                let name = match j {
+                    0 => feature.name.clone(),
+                    _ => format!("{}-{}", feature.name, j + 1),
+                };
+                let highest = match feature.surface {
+                    Surface::Radial => feature.diameter_mm / 2.0,
+                    Surface::Axial => 0.0,
+                };
+                (name, z, Target::Feature(i), highest, feature.surface)
+            })
+        });
+        let mut set: Option<(f64, Surface)> = None;
+        rounds
+            .chain(features)
+            .map(|(name, z_mm, target, highest, surface)| {
+                let kept = set.filter(|(at, before)| {
+                    *before == surface && (highest - SET_AT_MM - at).abs() < TRAVEL_MM
+                });
+                let (zero_mm, _) = kept.unwrap_or((highest - SET_AT_MM, surface));
+                let rezeroed = set.is_some() && kept.is_none();
+                set = Some((zero_mm, surface));
+                Pose {
+                    name,
+                    z_mm,
+                    rezeroed,
+                    zero_mm,
+                    target,
+                }
+            })
+            .collect()
+    }
+
+    /// Starts one of the traces; `number` is its place in [`poses`](Self::poses).
+    pub fn run(&self, pose: &Pose, number: usize) -> Run {
+        let hand = self.hand_at(pose);
+        let stream = |n: u64| Pcg64::seed_from_u64(self.seed.wrapping_mul(1000).wrapping_add(n));
+        let number = number as u64;
+        // One indicator for the whole inspection: its scale error is the same in every trace.
+        let indicator = Indicator::new(&self.gauge, &self.bench, stream(0));
+        let indicator = indicator.with_noise_from(stream(100 + number));
+        let two_clocks = self.bench.two_clocks;
+        // With two clocks positions come twice as often, and heights fall between them.
+        let readings_hz = self.bench.rate_hz * if two_clocks { 4.0 } else { 1.0 };
+        let fastest_deg = hand.speed_deg_per_s * (1.0 + 1.5 * hand.unevenness) / readings_hz;
+        let steps_per_reading = (fastest_deg / FINEST_DEG).ceil().clamp(1.0, 64.0);
+        let dt_s = 1.0 / (readings_hz * steps_per_reading);
+        let sense = match self.gauge.positive {
+            Positive::Cutting => 1.0,
+            Positive::Backing => -1.0,
+        };
+        Run {
+            motion: Motion::new(&hand, stream(200 + number)),
+            indicator,
+            rest: Rest::new(&self.outline(pose), &self.setting(pose)),
+            zero_mm: pose.zero_mm,
+            counts_per_radian: sense * f64::from(self.gauge.counts_per_rev) / TAU,
+            counts_per_turn: i64::from(self.gauge.counts_per_rev),
+            dt_s,
+            steps_per_reading: steps_per_reading as u64,
+            tick: 0,
+            recent: VecDeque::new(),
+            late_by: (self.bench.delay_ms.abs() / 1000.0 / dt_s).round() as usize,
+            indicator_is_late: self.bench.delay_ms >= 0.0,
+            index: (0, 0),
+            turn: None,
+            two_clocks,
+        }
+    }
+
+    fn hand_at(&self, pose: &Pose) -> Hand {
+        let turns = match pose.target {
+            Target::Reference(i) => self.reference.get(i).and_then(|round| round.turns),
+            Target::Feature(_) => None,
+        };
+        Hand {
+            turns: turns.unwrap_or(self.hand.turns),
+            ..self.hand
+        }
+    }
+
+    fn outline(&self, pose: &Pose) -> Outline {
+        match pose.target {
+            Target::Reference(i) => outline::of_round(&self.reference[i]),
+            Target::Feature(i) => {
+                outline::of_feature(&self.feature[i], self.tool.flutes, pose.z_mm)
+            }
+        }
+    }
+
+    fn setting(&self, pose: &Pose) -> Setting {
+        let tilt = self.clamping.tilt_deg.to_radians().tan();
+        let wobble_mm = match pose.target {
+            Target::Feature(i) if self.feature[i].surface == Surface::Axial => {
+                tilt * self.feature[i].diameter_mm / 2.0
+            }
+            _ => 0.0,
+        };
+        Setting {
+            tip: self.gauge.stylus,
+            radius_mm: self.gauge.radius_mm,
+            eccentricity_mm: self.clamping.eccentricity_mm - tilt * pose.z_mm,
+            eccentric_at: self.clamping.at_deg.to_radians(),
+            offset_mm: self.gauge.probe_offset_mm + self.bench.probe_offset_error_mm,
+            wobble_mm,
+            outline_at: self.clamping.first_edge_deg.to_radians(),
+        }
+    }
+}
+
+impl Iterator for Run {
+    type Item = Reading;
+
+    fn next(&mut self) -> Option<Reading> {
+        if self.motion.done() {
+            return None;
+        }
+        for _ in 0..self.steps_per_reading {
+            self.motion.step(self.dt_s);
+            self.recent.push_back(self.motion.angle());
+            while self.recent.len() > self.late_by + 1 {
+                self.recent.pop_front();
+            }
+            let height = self.rest.at(self.indicator_sees());
+            self.indicator.follow(height - self.zero_mm);
+        }
+        self.tick += 1;
+        let count = (self.encoder_sees() * self.counts_per_radian).floor() as i64;
+        self.pass_index(count);
+        // With two clocks every second instant is a position and every fourth a height.
+        let read = !self.two_clocks || self.tick % 4 == 1;
+        Some(Reading {
+            time_s: self.tick as f64 * self.steps_per_reading as f64 * self.dt_s,
+            count,
+            steps: read.then(|| self.indicator.read()),
+            index: self.index,
+        })
+    }
+}
+
+impl Run {
+    /// Goes on without end: when the hand has let go it lies still, as a real bench does.
+    pub fn lie_still(&mut self) -> Reading {
+        self.tick += 1;
+        let count = (self.encoder_sees() * self.counts_per_radian).floor() as i64;
+        Reading {
+            time_s: self.tick as f64 * self.steps_per_reading as f64 * self.dt_s,
+            count,
+            steps: Some(self.indicator.read()),
+            index: self.index,
+        }
+    }
+
+    fn indicator_sees(&self) -> f64 {
+        self.seen(self.indicator_is_late)
+    }
+
+    fn encoder_sees(&self) -> f64 {
+        self.seen(!self.indicator_is_late)
+    }
+
+    fn seen(&self, late: bool) -> f64 {
+        let angle = if late {
+            self.recent.front()
+        } else {
+            self.recent.back()
+        };
+        angle.copied().unwrap_or(self.motion.angle())
+    }
+
+    /// The index stands at every whole turn of the encoder.
+    fn pass_index(&mut self, count: i64) {
+        let turn = count.div_euclid(self.counts_per_turn);
+        if let Some(before) = self.turn
+            && before != turn
+        {
+            let at = turn.max(before) * self.counts_per_turn;
+            self.index = (self.index.0.wrapping_add(1), at);
+        }
+        self.turn = Some(turn);
+    }
+}

@@ -1,0 +1,111 @@
+//! What is really true of a simulated tool, worked out from its recipe and its own points.
+
+use super::land;
+use super::outline;
+use super::scenario::{Scenario, Surface};
+use crate::quantity::{Angle, Length};
+use std::f64::consts::TAU;
+
+/// The truth about a feature.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Truth {
+    /// The teeth by growing angle from the recipe's first edge on.
+    pub teeth: Vec<ToothTruth>,
+    /// Highest edge minus lowest.
+    pub edge_spread: Length,
+    /// Greatest deviation of the angle between neighbouring edges from equal spacing.
+    pub flute_spacing: Angle,
+    /// Eccentricity of the tool at this section.
+    pub runout: Length,
+}
+
+/// The truth about a tooth.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ToothTruth {
+    /// Angle of the spindle at which its edge passes the axis, in one turn.
+    pub edge: Angle,
+    /// Arc of its land.
+    pub land: Angle,
+    /// Distance of its edge from the axis (axial: height against the highest edge).
+    pub edge_height: Length,
+    /// Angle between the land and the direction of motion at the edge.
+    pub relief_angle: Angle,
+    /// Drop at the check distance; absent where the land ends before it.
+    pub drop: Option<Length>,
+    /// Greatest drop on the land.
+    pub total_relief: Length,
+    /// Least clearance from the check distance to the end of the land, feed taken off.
+    pub heel_clearance: Option<Length>,
+    /// Arc behind the edge at which that is.
+    pub least_at: Option<Angle>,
+    /// Width behind the edge without relief.
+    pub wear_land: Length,
+}
+
+impl Scenario {
+    /// The truth about a feature, by its place in the recipe, where it is traced first.
+    pub fn truth(&self, feature: usize) -> Option<Truth> {
+        let feature = self.feature.get(feature)?;
+        let z_mm = feature.z_mm.first().copied().unwrap_or(0.0);
+        let teeth = outline::teeth(feature, self.tool.flutes, z_mm);
+        let heights = teeth.iter().map(|tooth| tooth.height);
+        let highest = heights.clone().fold(f64::MIN, f64::max);
+        let lowest = heights.fold(f64::MAX, f64::min);
+        let pitch = TAU / f64::from(self.tool.flutes);
+        let next = teeth.iter().skip(1).map(|tooth| tooth.edge);
+        let first_again = teeth.first().map(|tooth| tooth.edge + TAU);
+        let spacing = teeth
+            .iter()
+            .zip(next.chain(first_again))
+            .map(|(tooth, next)| (next - tooth.edge - pitch).abs())
+            .fold(0.0, f64::max);
+        let fed_per_radian = match feature.surface {
+            Surface::Radial => 0.0,
+            Surface::Axial => feature.feed_mm_per_rev.unwrap_or(0.0) / TAU,
+        };
+        let at = self.clamping.first_edge_deg.to_radians();
+        let tilt = self.clamping.tilt_deg.to_radians().tan();
+        Some(Truth {
+            teeth: teeth
+                .iter()
+                .map(|tooth| tooth_truth(tooth, at, feature.check_distance_mm, fed_per_radian))
+                .collect(),
+            edge_spread: Length::from_mm(highest - lowest),
+            flute_spacing: Angle::from_rad(spacing),
+            runout: Length::from_mm(self.clamping.eccentricity_mm - tilt * z_mm).abs(),
+        })
+    }
+}
+
+fn tooth_truth(
+    tooth: &outline::TrueTooth,
+    first_edge: f64,
+    check_distance_mm: f64,
+    fed_per_radian: f64,
+) -> ToothTruth {
+    let radius = tooth.seat.radius_mm;
+    let points = land::points(&tooth.land, tooth.seat, radius / 20_000.0);
+    let check = check_distance_mm / radius;
+    let end = points.last().map_or(0.0, |point| point.phi);
+    let behind = points.iter().filter(|point| point.phi >= check);
+    let drop = behind.clone().next().map(|point| point.drop);
+    let least = behind
+        .map(|point| (point.drop - fed_per_radian * point.phi, point.phi))
+        .min_by(|a, b| a.0.total_cmp(&b.0));
+    let deepest = points.iter().map(|point| point.drop).fold(0.0, f64::max);
+    let bare = points.iter().find(|point| point.drop > 1e-9);
+    ToothTruth {
+        edge: Angle::from_rad(tooth.edge + first_edge).in_turn(),
+        land: Angle::from_rad(end),
+        edge_height: Length::from_mm(tooth.height),
+        relief_angle: Angle::from_rad(land::relief_at_edge(&tooth.land, tooth.seat)),
+        drop: drop.map(Length::from_mm),
+        total_relief: Length::from_mm(deepest),
+        heel_clearance: least.map(|(clearance, _)| Length::from_mm(clearance)),
+        least_at: least.map(|(_, phi)| Angle::from_rad(phi)),
+        wear_land: Length::from_mm(match bare {
+            Some(_) => tooth.land.margin_mm.min(end * radius),
+            None => end * radius,
+        }),
+    }
+}
