@@ -1,6 +1,9 @@
 //! Many samples merged over the turn: one time line, passes, teeth, gaps, history.
 
+pub mod align;
+pub mod csv;
 mod merged;
+pub(crate) mod robust;
 
 pub use merged::{Cell, Delay, DelaySource, Hole, Merged, Pass, Turning};
 
