@@ -73,6 +73,11 @@ impl Marks {
         self.0 |= mark as u16;
     }
 
+    /// Takes a mark away that turned out to be unfounded.
+    pub fn remove(&mut self, mark: Mark) {
+        self.0 &= !(mark as u16);
+    }
+
     /// Whether a mark is in the set.
     pub fn has(self, mark: Mark) -> bool {
         self.0 & mark as u16 != 0

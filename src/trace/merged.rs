@@ -11,7 +11,8 @@ pub struct Merged {
     pub cell_width: Angle,
     /// Robust standard deviation of one reading about its neighbours within a pass.
     pub noise: Length,
-    /// Robust standard deviation between passes of what one place reads.
+    /// Robust standard deviation between visits, in one direction, of what one place reads; the
+    /// noise where no place was visited twice.
     pub repeatability: Length,
     /// What the indicator reads more when the tool turns the cutting way than the backing way, at
     /// the same place; absent when the tool only turned one way.
@@ -20,7 +21,7 @@ pub struct Merged {
     pub delay: Delay,
     /// Runs in one direction.
     pub passes: Vec<Pass>,
-    /// Arcs wider than the grid that nothing was read in.
+    /// Arcs wider than two cells that nothing was read in.
     pub holes: Vec<Hole>,
     /// What was done, a sentence a step.
     pub history: Vec<String>,
@@ -39,7 +40,7 @@ pub struct Cell {
     pub speed: AngularSpeed,
     /// Samples used.
     pub samples: u32,
-    /// Different passes used.
+    /// Visits used: a pass that goes round twice visits a place twice.
     pub passes: u32,
 }
 

@@ -1,10 +1,19 @@
 //! Many samples merged over the turn: one time line, passes, teeth, gaps, history.
 
 pub mod align;
+mod combine;
 pub mod csv;
+mod delay;
+mod grid;
+mod history;
+mod merge;
 mod merged;
+mod noise;
+pub mod passes;
 pub(crate) mod robust;
+mod spikes;
 
+pub use merge::{MergeSettings, merge};
 pub use merged::{Cell, Delay, DelaySource, Hole, Merged, Pass, Turning};
 
 use crate::card::Role;

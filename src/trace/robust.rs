@@ -42,6 +42,7 @@ pub(crate) fn trimmed_scale(residuals: &mut [f64]) -> Option<f64> {
     const MEAN_SQUARE_OF_80_PERCENT: f64 = 0.437_7;
     let cut = quantile(residuals, 0.8)?;
     let kept = || residuals.iter().filter(|residual| **residual <= cut);
-    let mean_square = kept().map(|residual| residual * residual).sum::<f64>() / kept().count() as f64;
+    let mean_square =
+        kept().map(|residual| residual * residual).sum::<f64>() / kept().count() as f64;
     Some((mean_square / MEAN_SQUARE_OF_80_PERCENT).sqrt())
 }

@@ -100,7 +100,9 @@ impl Header {
                 }
             } else {
                 let shown: String = name.chars().take(40).collect();
-                warnings.push(format!("{file}: the column `{shown}` is not known and ignored"));
+                warnings.push(format!(
+                    "{file}: the column `{shown}` is not known and ignored"
+                ));
             }
         }
         let [time, angle, travel, reading] = found;

@@ -60,9 +60,9 @@ pub fn read(input: impl Read, file: &str) -> Result<Table> {
 }
 
 fn next<R: Read>(reader: &mut Reader<R>, record: &mut ByteRecord, file: &str) -> Result<bool> {
-    reader.read_byte_record(record).map_err(|error| {
-        Error::new(Code::Disk, format!("cannot read on: {error}")).in_file(file)
-    })
+    reader
+        .read_byte_record(record)
+        .map_err(|error| Error::new(Code::Disk, format!("cannot read on: {error}")).in_file(file))
 }
 
 fn parse_header(record: &ByteRecord, file: &str) -> Result<(Header, Vec<String>)> {
@@ -242,7 +242,9 @@ impl<'a> Collector<'a> {
         if self.table.bad.len() < BAD_LINES_NAMED {
             let message = format!("read {}, expected {}", fault.found, fault.expected);
             let error = Error::new(Code::TraceLine, message);
-            self.table.bad.push(error.in_file(self.file).at_line(number));
+            self.table
+                .bad
+                .push(error.in_file(self.file).at_line(number));
         }
     }
 

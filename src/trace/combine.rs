@@ -1,0 +1,240 @@
+//! Many looks at one place made one height, with how well it repeats.
+
+use super::grid::{ByCell, Grid, Look};
+use super::{Cell, Turning, robust};
+use crate::quantity::{Angle, AngularSpeed, Estimate, Length};
+
+/// A scatter seen at one place alone is trusted as if this many more looks had shown the pooled one.
+const PRIOR_LOOKS: f64 = 4.0;
+
+/// Looks further off than this many standard deviations weigh less (Huber's proposal; 1.5 keeps
+/// 96 % of the efficiency of the mean on normal data).
+const HUBER: f64 = 1.5;
+
+/// Places that must have been read both ways before a hysteresis is stated.
+const PLACES_BOTH_WAYS: usize = 8;
+
+/// Neighbouring places err alike, so only one in this many counts as evidence of its own.
+const ALIKE: f64 = 4.0;
+
+/// Slope of the surface at each cell, in mm per radian, from the cells beside it.
+pub(super) fn slopes(grid: &Grid, looks: &[Look], by_cell: &ByCell) -> Vec<f64> {
+    let mut sorted = Vec::new();
+    let levels: Vec<Option<(f64, f64)>> = (0..grid.cells)
+        .map(|cell| {
+            sorted.clear();
+            sorted.extend_from_slice(by_cell.at(cell));
+            let reading = |at: &u32| looks[*at as usize].reading;
+            let middle = sorted.len() / 2;
+            if sorted.is_empty() {
+                return None;
+            }
+            sorted.select_nth_unstable_by(middle, |a, b| reading(a).total_cmp(&reading(b)));
+            let look = &looks[sorted[middle] as usize];
+            Some((look.angle, look.reading))
+        })
+        .collect();
+    let cells = grid.cells as i64;
+    // The nearest place that was read, up to two cells away, in steps of `way`.
+    let beside = |cell: i64, way: i64| {
+        (1..=2_i64).find_map(|steps| {
+            let level = levels[(cell + way * steps).rem_euclid(cells) as usize];
+            level.map(|(angle, reading)| ((way * steps) as f64 * grid.width + angle, reading))
+        })
+    };
+    (0..cells)
+        .map(|cell| {
+            let points = [beside(cell, -1), levels[cell as usize], beside(cell, 1)];
+            let mut known = points.into_iter().flatten();
+            match (known.next(), known.last()) {
+                (Some((a0, y0)), Some((a1, y1))) if a1 > a0 => (y1 - y0) / (a1 - a0),
+                _ => 0.0,
+            }
+        })
+        .collect()
+}
+
+/// Robust standard deviation between looks of one direction at one place; nothing when no place
+/// was looked at twice.
+pub(super) fn repeatability(
+    grid: &Grid,
+    looks: &[Look],
+    by_cell: &ByCell,
+    slopes: &[f64],
+    resolution: f64,
+) -> Option<f64> {
+    let mut residuals = Vec::new();
+    for cell in 0..grid.cells {
+        for turning in [Turning::Cutting, Turning::Backing] {
+            let same = || {
+                let here = by_cell.at(cell).iter().map(|at| &looks[*at as usize]);
+                here.filter(move |look| look.turning == turning)
+            };
+            let count = same().count() as f64;
+            if count < 2.0 {
+                continue;
+            }
+            let level = |look: &Look| look.reading - slopes[cell] * look.angle;
+            let mean = same().map(level).sum::<f64>() / count;
+            let unbiased = (count / (count - 1.0)).sqrt();
+            residuals.extend(same().map(|look| (level(look) - mean) * unbiased));
+        }
+    }
+    let scale = robust::scale(&mut residuals)?;
+    if scale < resolution {
+        return robust::trimmed_scale(&mut residuals).map(|trimmed| trimmed.max(scale));
+    }
+    Some(scale)
+}
+
+/// What one direction says about one place.
+#[derive(Clone, Copy, Debug)]
+struct Side {
+    angle: f64,
+    reading: f64,
+    speed: f64,
+    /// Of the mean reading.
+    variance: f64,
+    samples: u32,
+    looks: u32,
+}
+
+/// Every place of the turn, and the hysteresis where both directions tell it.
+pub(super) struct Combined {
+    pub cells: Vec<Cell>,
+    pub hysteresis: Option<Estimate<Length>>,
+}
+
+/// Combines the looks at each cell. `sigma` is what one look is good for at least.
+pub(super) fn combine(
+    grid: &Grid,
+    looks: &[Look],
+    by_cell: &ByCell,
+    slopes: &[f64],
+    odd: &[bool],
+    sigma: f64,
+) -> Combined {
+    let mut here = Vec::new();
+    let mut sides = Vec::with_capacity(grid.cells);
+    for cell in 0..grid.cells {
+        let side = |turning, here: &mut Vec<Look>| {
+            here.clear();
+            let all = by_cell.at(cell).iter().map(|at| *at as usize);
+            let counted = all.filter(|at| !odd[*at] && looks[*at].turning == turning);
+            here.extend(counted.map(|at| looks[at]));
+            one_side(here, slopes[cell], sigma)
+        };
+        let cutting = side(Turning::Cutting, &mut here);
+        let backing = side(Turning::Backing, &mut here);
+        sides.push((cutting, backing));
+    }
+    let hysteresis = hysteresis(&sides, slopes);
+    let (lag, lag_u) = hysteresis.map_or((0.0, 0.0), |h: Estimate<Length>| {
+        (h.value.mm(), h.standard_uncertainty.mm())
+    });
+    let mut cells: Vec<Cell> = (0..grid.cells)
+        .filter_map(|cell| {
+            let side = match sides[cell] {
+                (Some(a), Some(b)) => both(a, b),
+                // Read one way only: half the hysteresis away from the mean of both.
+                (Some(a), None) => moved(a, -lag / 2.0, lag_u / 2.0),
+                (None, Some(b)) => moved(b, lag / 2.0, lag_u / 2.0),
+                (None, None) => return None,
+            };
+            Some(Cell {
+                angle: Angle::from_rad(grid.middle(cell) + side.angle).in_turn(),
+                reading: Length::from_mm(side.reading),
+                standard_error: Length::from_mm(side.variance.sqrt()),
+                speed: AngularSpeed::from_rad_per_s(side.speed),
+                samples: side.samples,
+                passes: side.looks,
+            })
+        })
+        .collect();
+    // The first cell reaches a little below 0, so its mean may lie at the end of the turn.
+    cells.sort_by(|a, b| a.angle.total_cmp(&b.angle));
+    Combined { cells, hysteresis }
+}
+
+/// A robust mean of looks in one direction. Angle and reading get the same weights, so that a slope
+/// makes no bias.
+fn one_side(looks: &[Look], slope: f64, sigma: f64) -> Option<Side> {
+    let level = |look: &Look| look.reading - slope * look.angle;
+    let mut levels: Vec<f64> = looks.iter().map(level).collect();
+    let mut centre = robust::median(&mut levels)?;
+    let count = looks.len() as f64;
+    let mut sizes: Vec<f64> = looks.iter().map(|look| level(look) - centre).collect();
+    let local = robust::scale(&mut sizes)?.max(sigma).max(f64::MIN_POSITIVE);
+    let weight = |look: &Look, centre: f64| {
+        let size = (level(look) - centre).abs() / local;
+        if size <= HUBER { 1.0 } else { HUBER / size }
+    };
+    let mean = |of: &dyn Fn(&Look) -> f64, centre: f64| {
+        let total: f64 = looks.iter().map(|look| weight(look, centre)).sum();
+        looks
+            .iter()
+            .map(|look| weight(look, centre) * of(look))
+            .sum::<f64>()
+            / total
+    };
+    for _ in 0..5 {
+        centre = mean(&level, centre);
+    }
+    let squares: f64 = looks
+        .iter()
+        .map(|look| weight(look, centre) * (level(look) - centre).powi(2))
+        .sum();
+    let variance = (PRIOR_LOOKS * sigma * sigma + squares) / (PRIOR_LOOKS + count - 1.0);
+    Some(Side {
+        angle: mean(&|look| look.angle, centre),
+        reading: mean(&|look| look.reading, centre),
+        speed: mean(&|look| look.speed, centre),
+        variance: variance.max(sigma * sigma) / count,
+        samples: looks.iter().map(|look| look.samples).sum(),
+        looks: looks.len() as u32,
+    })
+}
+
+fn both(a: Side, b: Side) -> Side {
+    Side {
+        angle: (a.angle + b.angle) / 2.0,
+        reading: (a.reading + b.reading) / 2.0,
+        speed: (a.speed + b.speed) / 2.0,
+        variance: (a.variance + b.variance) / 4.0,
+        samples: a.samples + b.samples,
+        looks: a.looks + b.looks,
+    }
+}
+
+fn moved(side: Side, by: f64, uncertainty: f64) -> Side {
+    Side {
+        reading: side.reading + by,
+        variance: side.variance + uncertainty * uncertainty,
+        ..side
+    }
+}
+
+/// What the cutting way reads more than the backing way, over all places read both ways.
+fn hysteresis(sides: &[(Option<Side>, Option<Side>)], slopes: &[f64]) -> Option<Estimate<Length>> {
+    let mut more: Vec<f64> = sides
+        .iter()
+        .zip(slopes)
+        .filter_map(|((cutting, backing), slope)| {
+            let (a, b) = ((*cutting)?, (*backing)?);
+            Some(a.reading - b.reading - slope * (a.angle - b.angle))
+        })
+        .collect();
+    if more.len() < PLACES_BOTH_WAYS {
+        return None;
+    }
+    let independent = (more.len() as f64 / ALIKE).max(1.0);
+    let middle = robust::median(&mut more)?;
+    let mut sizes: Vec<f64> = more.iter().map(|value| value - middle).collect();
+    let scatter = robust::scale(&mut sizes)?;
+    // A median scatters by sqrt(pi / 2) more than a mean.
+    let uncertainty = scatter * (std::f64::consts::FRAC_PI_2 / independent).sqrt();
+    Some(Estimate::new(
+        Length::from_mm(middle),
+        Length::from_mm(uncertainty),
+    ))
+}

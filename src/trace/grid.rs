@@ -1,0 +1,181 @@
+//! The turn cut into cells, and the looks that passes had at them.
+
+use super::{Pass, Turning};
+use crate::quantity::Angle;
+use crate::sample::{Mark, Marks, Sample};
+use std::f64::consts::TAU;
+
+/// Widths that a grid may have when the data choose, in degrees.
+const WIDTHS_DEG: [f64; 10] = [0.05, 0.1, 0.2, 0.25, 0.5, 1.0, 1.5, 2.0, 3.0, 5.0];
+
+/// The turn cut into equal cells.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Grid {
+    pub cells: usize,
+    pub width: f64,
+    /// How far the first cell begins before angle 0, so that no count lies on a boundary.
+    lead: f64,
+}
+
+/// One visit of a pass to a cell: any number of samples are one look.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Look {
+    pub cell: u32,
+    pub pass: u32,
+    pub samples: u32,
+    pub turning: Turning,
+    /// Mean angle from the middle of the cell.
+    pub angle: f64,
+    pub reading: f64,
+    pub speed: f64,
+    /// The outermost angles from the middle of the cell.
+    pub reach: (f32, f32),
+}
+
+impl Grid {
+    /// A grid of about `width` that holds whole counts of the encoder; the data choose when there
+    /// is no width given.
+    pub fn new(width: Option<Angle>, counts_per_turn: u32, steps: &mut [f64]) -> Self {
+        let count = match counts_per_turn {
+            0 => 0.0,
+            counts => TAU / f64::from(counts),
+        };
+        let wanted = width.map_or_else(|| width_for(steps), Angle::rad);
+        let width = if count > 0.0 {
+            (wanted / count - 1e-9).ceil().max(1.0) * count
+        } else {
+            wanted
+        };
+        let cells = ((TAU / width).round() as usize).max(8);
+        let width = TAU / cells as f64;
+        let step = if count > 0.0 { count } else { width };
+        let lead = step / 2.0;
+        Self { cells, width, lead }
+    }
+
+    /// Which turn and cell an angle lies in, and how far from the cell's middle.
+    pub fn place(&self, angle: f64) -> (i64, usize, f64) {
+        let turns = (angle + self.lead) / TAU;
+        let turn = turns.floor();
+        let within = (turns - turn) * TAU;
+        let cell = ((within / self.width) as usize).min(self.cells - 1);
+        (turn as i64, cell, within - (cell as f64 + 0.5) * self.width)
+    }
+
+    /// The angle of the middle of a cell.
+    pub fn middle(&self, cell: usize) -> f64 {
+        (cell as f64 + 0.5) * self.width - self.lead
+    }
+}
+
+/// The finest width at which three quarters of the arc was turned in steps no longer than a cell.
+fn width_for(steps: &mut [f64]) -> f64 {
+    let widths = WIDTHS_DEG.map(f64::to_radians);
+    // A step longer than the widest cell is a gap, whatever the grid.
+    let total: f64 = steps.iter().filter(|step| **step <= widths[9]).sum();
+    let fits = |width: &&f64| {
+        let within: f64 = steps.iter().filter(|step| **step <= **width * 1.001).sum();
+        within >= 0.75 * total
+    };
+    *widths.iter().find(fits).unwrap_or(&widths[9])
+}
+
+/// Arcs between neighbouring samples of the passes.
+pub(super) fn steps(samples: &[Sample], marks: &[Marks], passes: &[Pass]) -> Vec<f64> {
+    // A hundred thousand steps tell the width as well as ten million.
+    let stride = 1 + samples.len() / 100_000;
+    let mut steps = Vec::new();
+    for pass in passes {
+        let usable = pass.samples.clone().filter(|at| mergeable(marks[*at]));
+        let angles: Vec<f64> = usable.map(|at| samples[at].angle.rad()).collect();
+        let pairs = angles.windows(2).step_by(stride);
+        steps.extend(pairs.map(|pair| (pair[1] - pair[0]).abs()));
+    }
+    steps
+}
+
+/// Whether a sample enters the merge: a nudge covers what its pass covers anyway.
+pub(super) fn mergeable(marks: Marks) -> bool {
+    marks.usable() && !marks.has(Mark::Nudge)
+}
+
+/// Gathers samples into looks, in the order of their time. `each` gives the angle (delay taken
+/// out), reading and speed of a sample, or nothing when it does not count.
+pub(super) fn looks(
+    grid: &Grid,
+    passes: &[Pass],
+    each: impl Fn(usize) -> Option<(f64, f64, f64)>,
+) -> Vec<Look> {
+    const NEVER: u32 = u32::MAX;
+    let mut looks: Vec<Look> = Vec::new();
+    let mut turns: Vec<i64> = Vec::new();
+    // The latest look at each cell, so that an encoder trembling between two cells, or a pass that
+    // was nudged back, goes on with the look that it had.
+    let mut latest = vec![NEVER; grid.cells];
+    for (number, pass) in passes.iter().enumerate() {
+        for at in pass.samples.clone() {
+            let Some((angle, reading, speed)) = each(at) else {
+                continue;
+            };
+            let (turn, cell, from_middle) = grid.place(angle);
+            let known = latest[cell] as usize;
+            let same =
+                latest[cell] != NEVER && looks[known].pass == number as u32 && turns[known] == turn;
+            if !same {
+                latest[cell] = looks.len() as u32;
+                turns.push(turn);
+                looks.push(Look {
+                    cell: cell as u32,
+                    pass: number as u32,
+                    samples: 0,
+                    turning: pass.turning,
+                    angle: 0.0,
+                    reading: 0.0,
+                    speed: 0.0,
+                    reach: (f32::MAX, f32::MIN),
+                });
+            }
+            let look = &mut looks[latest[cell] as usize];
+            look.samples += 1;
+            // Running means: sums of a million like readings would lose digits.
+            let share = 1.0 / f64::from(look.samples);
+            look.angle += (from_middle - look.angle) * share;
+            look.reading += (reading - look.reading) * share;
+            look.speed += (speed - look.speed) * share;
+            let place = from_middle as f32;
+            look.reach = (look.reach.0.min(place), look.reach.1.max(place));
+        }
+    }
+    looks
+}
+
+/// Looks sorted by cell: where each cell's begin, and which they are.
+pub(super) struct ByCell {
+    starts: Vec<u32>,
+    order: Vec<u32>,
+}
+
+impl ByCell {
+    pub fn new(grid: &Grid, looks: &[Look]) -> Self {
+        let mut starts = vec![0_u32; grid.cells + 1];
+        for look in looks {
+            starts[look.cell as usize + 1] += 1;
+        }
+        for cell in 0..grid.cells {
+            starts[cell + 1] += starts[cell];
+        }
+        let mut next = starts.clone();
+        let mut order = vec![0_u32; looks.len()];
+        for (at, look) in looks.iter().enumerate() {
+            let slot = &mut next[look.cell as usize];
+            order[*slot as usize] = at as u32;
+            *slot += 1;
+        }
+        Self { starts, order }
+    }
+
+    /// The looks at one cell, as positions in the list of looks.
+    pub fn at(&self, cell: usize) -> &[u32] {
+        &self.order[self.starts[cell] as usize..self.starts[cell + 1] as usize]
+    }
+}

@@ -1,0 +1,208 @@
+//! Merges the samples of a trace over its passes: one height a place.
+
+use super::delay::{self, Moment};
+use super::grid::{self, ByCell, Grid, Look};
+use super::passes::Motion;
+use super::{Hole, Merged, Trace, combine, history, noise, passes, spikes};
+use crate::card::GaugeCard;
+use crate::error::{Code, Error, Result};
+use crate::quantity::{Angle, Length, Time};
+use crate::sample::{Mark, Marks, Sample};
+use std::f64::consts::TAU;
+
+/// Fewer samples than this say nothing about a tool.
+const SAMPLES_LEAST: usize = 20;
+
+/// A gap is a hole when it is wider than this many cells: a hand leaves gaps of up to two.
+const HOLE_CELLS: f64 = 2.0;
+
+/// An encoder may tremble by this many counts without the tool turning back.
+const JITTER_COUNTS: f64 = 2.5;
+/// The same where the counts in a turn are not known.
+const JITTER: Angle = Angle::from_rad(0.1 / 180.0 * std::f64::consts::PI);
+
+/// The delay is searched in so many samples at most; more would only cost time.
+const MOMENTS_MOST: usize = 60_000;
+
+/// What a merge must know about the gauge.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct MergeSettings {
+    /// How much later than the encoder the indicator is read; absent = found from the trace.
+    pub delay: Option<Time>,
+    /// Least count of the indicator.
+    pub resolution: Length,
+    /// Counts of the encoder in one turn; 0 where it has none.
+    pub counts_per_turn: u32,
+    /// Width of the grid; absent = as fine as the samples allow, from 0.05 to 5 degrees.
+    pub cell_width: Option<Angle>,
+}
+
+impl MergeSettings {
+    /// As the gauge card says.
+    pub fn of(gauge: &GaugeCard) -> Self {
+        Self {
+            delay: gauge.setup.delay,
+            resolution: gauge.indicator.resolution,
+            counts_per_turn: gauge.encoder.counts_per_turn,
+            cell_width: None,
+        }
+    }
+
+    fn jitter(&self) -> Angle {
+        match self.counts_per_turn {
+            0 => JITTER,
+            counts => Angle::TURN * (JITTER_COUNTS / f64::from(counts)),
+        }
+    }
+}
+
+/// Merges a trace over its passes.
+///
+/// Fails when there are too few usable samples or the tool was not turned.
+pub fn merge(trace: &Trace, settings: &MergeSettings) -> Result<Merged> {
+    let mut told = trace.history.clone();
+    let samples = trace.samples.as_slice();
+    let mut motion = passes::motion(samples, settings.jitter());
+    check_enough(trace, &motion)?;
+    told.push(history::motion(&motion));
+
+    let noise = noise::noise(samples, &motion.marks, settings.resolution);
+    let (passes, marks) = (motion.passes, &mut motion.marks);
+    spikes::mark_excursions(samples, &passes, marks, noise, settings.resolution);
+    let mut steps = grid::steps(samples, marks, &passes);
+    let grid = Grid::new(settings.cell_width, settings.counts_per_turn, &mut steps);
+
+    let moments = moments(samples, marks);
+    let delay = delay::delay(settings.delay, trace.two_clocks, &moments, &grid, noise);
+    told.push(history::delay(&delay));
+    let angles = angles(trace, marks, delay.estimate.value);
+    let look_at = |wanted: &dyn Fn(Marks) -> bool, marks: &[Marks]| {
+        grid::looks(&grid, &passes, |at| {
+            let counts = wanted(marks[at]) && angles[at].is_finite();
+            let (reading, speed) = (samples[at].reading.mm(), motion.speed[at].rad_per_s());
+            counts.then_some((angles[at], reading, speed))
+        })
+    };
+    let only_spikes = look_at(&|marks| marks.has(Mark::Spike), marks);
+    let looks = look_at(&grid::mergeable, marks);
+    spikes::unmark_repeated(&grid, &looks, &only_spikes, &angles, marks);
+    let looks = look_at(&grid::mergeable, marks);
+    let by_cell = ByCell::new(&grid, &looks);
+    let slopes = combine::slopes(&grid, &looks, &by_cell);
+
+    let resolution = settings.resolution.mm();
+    let seen = combine::repeatability(&grid, &looks, &by_cell, &slopes, resolution);
+    // Rounding to a step is off by a rectangular share of it (JCGM 100, F.2.2.1).
+    let rounding = resolution / 12_f64.sqrt();
+    // Where no place was looked at twice, one look is taken to be no better than one reading.
+    let repeatability = seen.unwrap_or(noise.mm());
+    let sigma = repeatability.max(rounding);
+    let least = resolution * 4.0;
+    let odd = spikes::odd_looks(
+        &grid,
+        &looks,
+        &by_cell,
+        &slopes,
+        sigma.max(noise.mm()),
+        least,
+    );
+    let combined = combine::combine(&grid, &looks, &by_cell, &slopes, &odd, sigma);
+    let holes = holes(&grid, &looks, &by_cell);
+    told.push(history::doubts(marks, &looks, &odd));
+    told.extend(history::grid(
+        &grid,
+        &combined.cells,
+        seen.is_some(),
+        &holes,
+    ));
+    Ok(Merged {
+        cells: combined.cells,
+        cell_width: Angle::from_rad(grid.width),
+        noise,
+        repeatability: Length::from_mm(repeatability),
+        hysteresis: combined.hysteresis,
+        delay,
+        passes,
+        holes,
+        history: told,
+    })
+}
+
+fn check_enough(trace: &Trace, motion: &Motion) -> Result<()> {
+    let usable = motion.marks.iter().filter(|marks| marks.usable()).count();
+    let short = |message: String| {
+        let error = Error::new(Code::TraceShort, message).in_file(&trace.name);
+        Err(error.help("turn the tool by at least one whole turn while the trace is taken"))
+    };
+    if usable < SAMPLES_LEAST {
+        let all = trace.samples.len();
+        return short(format!(
+            "read {usable} usable samples of {all}, expected {SAMPLES_LEAST} or more"
+        ));
+    }
+    if motion.passes.is_empty() {
+        return short("the angle does not change, expected a tool that is turned".to_owned());
+    }
+    Ok(())
+}
+
+/// Samples for the search of the delay, thinned where there are very many.
+fn moments(samples: &[Sample], marks: &[Marks]) -> Vec<Moment> {
+    let stride = 1 + samples.len() / MOMENTS_MOST;
+    let known = (0..samples.len()).filter(|at| passes::angle_known(marks[*at]));
+    known
+        .step_by(stride)
+        .map(|at| Moment {
+            time: samples[at].time.s(),
+            angle: samples[at].angle.rad(),
+            reading: samples[at].reading.mm(),
+            counts: grid::mergeable(marks[at]),
+        })
+        .collect()
+}
+
+/// The angle behind each reading, delay taken out; not a number where it is not known.
+fn angles(trace: &Trace, marks: &[Marks], delay: Time) -> Vec<f64> {
+    let samples = &trace.samples;
+    if delay == Time::ZERO {
+        return samples.iter().map(|sample| sample.angle.rad()).collect();
+    }
+    let known: Vec<usize> = (0..samples.len())
+        .filter(|at| passes::angle_known(marks[*at]))
+        .collect();
+    let mut angles = vec![f64::NAN; samples.len()];
+    let path = |at: usize| {
+        let sample = &samples[known[at]];
+        (sample.time.s(), sample.angle.rad())
+    };
+    let times = known.iter().map(|at| (samples[*at].time - delay).s());
+    delay::angles_at(path, known.len(), times, |at, angle| {
+        angles[known[at]] = angle.unwrap_or(f64::NAN);
+    });
+    angles
+}
+
+/// Arcs that nothing was read in, from the outermost angles in the cells beside them.
+fn holes(grid: &Grid, looks: &[Look], by_cell: &ByCell) -> Vec<Hole> {
+    let reach = |cell: usize| {
+        let here = by_cell.at(cell).iter().map(|at| looks[*at as usize].reach);
+        let (low, high) = here.fold((f32::MAX, f32::MIN), |(low, high), reach| {
+            (low.min(reach.0), high.max(reach.1))
+        });
+        let middle = grid.middle(cell);
+        (low <= high).then_some((middle + f64::from(low), middle + f64::from(high)))
+    };
+    let reached: Vec<(f64, f64)> = (0..grid.cells).filter_map(reach).collect();
+    let Some(&(first, _)) = reached.first() else {
+        return Vec::new();
+    };
+    let starts = reached.iter().skip(1).map(|(low, _)| *low);
+    let starts = starts.chain(std::iter::once(first + TAU));
+    let gaps = reached.iter().zip(starts);
+    gaps.filter(|((_, from), to)| to - from > HOLE_CELLS * grid.width)
+        .map(|((_, from), to)| Hole {
+            from: Angle::from_rad(*from).in_turn(),
+            width: Angle::from_rad(to - from),
+        })
+        .collect()
+}

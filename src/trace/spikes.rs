@@ -1,0 +1,182 @@
+//! Chips under the stylus and bumps of the table: marked, never removed.
+
+use super::Pass;
+use super::grid::{ByCell, Grid, Look, mergeable};
+use super::robust;
+use crate::quantity::{Angle, Length};
+use crate::sample::{Mark, Marks, Sample};
+
+/// A spike stands out by this many standard deviations of a reading ...
+const BEYOND_NOISE: f64 = 7.0;
+/// ... and by this many steps of the indicator.
+const BEYOND_STEPS: f64 = 4.0;
+
+/// A chip lifts the stylus for a few samples; a short fall may also be a groove in the tool, so
+/// less is believed of it.
+const MOST_SAMPLES_UP: usize = 8;
+const MOST_SAMPLES_DOWN: usize = 2;
+
+/// What leaves and comes back over a wider arc than this is taken for the tool's shape.
+const WIDEST: Angle = Angle::from_rad(1.5 / 180.0 * std::f64::consts::PI);
+
+/// A pass of which more than this share disagrees with the others was set up otherwise: that is no
+/// spike, and must show in the repeatability.
+const MOST_OF_A_PASS: f64 = 0.15;
+
+/// Marks short excursions within a pass; gives how many samples it marked.
+///
+/// A reading is marked when it leaves what its neighbours lead to, on both sides, and comes back.
+/// An edge is safe: it does not come back. So is the peak of a ball that rolls over a corner: it
+/// is convex, and so lies below the lines through its neighbours on either side.
+pub(super) fn mark_excursions(
+    samples: &[Sample],
+    passes: &[Pass],
+    marks: &mut [Marks],
+    noise: Length,
+    resolution: Length,
+) -> usize {
+    let threshold = threshold(noise, resolution);
+    let mut marked = 0;
+    for pass in passes {
+        let usable: Vec<usize> = pass
+            .samples
+            .clone()
+            .filter(|at| mergeable(marks[*at]))
+            .collect();
+        let mut at = 2;
+        while at + 2 < usable.len() {
+            let length = excursion(&usable, at, samples, threshold).unwrap_or(0);
+            for spike in &usable[at..at + length] {
+                marks[*spike].add(Mark::Spike);
+            }
+            marked += length;
+            at += length.max(1);
+        }
+    }
+    marked
+}
+
+fn threshold(noise: Length, resolution: Length) -> f64 {
+    // Below a nanometre only the rounding of numbers stands out.
+    let least = Length::from_mm(1e-6);
+    let threshold = (noise * BEYOND_NOISE).max(resolution * BEYOND_STEPS);
+    threshold.max(least).mm()
+}
+
+/// How many samples from `at` on leave the surface and come back to it.
+fn excursion(usable: &[usize], at: usize, samples: &[Sample], threshold: f64) -> Option<usize> {
+    let reading = |place: usize| samples[usable[place]].reading.mm();
+    let time = |place: usize| samples[usable[place]].time.s();
+    // What a line through two samples before or after would read at `place`.
+    let led_to = |from: usize, to: usize, place: usize| {
+        let slope = (reading(to) - reading(from)) / (time(to) - time(from));
+        reading(to) + slope * (time(place) - time(to))
+    };
+    let out = reading(at) - reading(at - 1);
+    let leaves = |place: usize, side: f64| {
+        let from_before = reading(place) - led_to(at - 2, at - 1, place);
+        side * from_before > threshold && side * (reading(place) - reading(at - 1)) > threshold
+    };
+    let side = out.signum();
+    if !leaves(at, side) {
+        return None;
+    }
+    let most = if side > 0.0 {
+        MOST_SAMPLES_UP
+    } else {
+        MOST_SAMPLES_DOWN
+    };
+    for length in 1..=most {
+        let back = at + length;
+        if back + 1 >= usable.len() {
+            return None;
+        }
+        let arc = samples[usable[back]].angle - samples[usable[at - 1]].angle;
+        if arc.abs() > WIDEST {
+            return None;
+        }
+        if leaves(back, side) {
+            continue;
+        }
+        // It has come back; from there, too, all of it must stand out.
+        let stands_out = |place: usize| {
+            let from_after = reading(place) - led_to(back + 1, back, place);
+            side * from_after > threshold && side * (reading(place) - reading(back)) > threshold
+        };
+        return (at..back).all(stands_out).then_some(length);
+    }
+    None
+}
+
+/// Takes the marks back where most passes made the same excursion: that is the tool's shape.
+pub(super) fn unmark_repeated(
+    grid: &Grid,
+    clean: &[Look],
+    spikes: &[Look],
+    angles: &[f64],
+    marks: &mut [Marks],
+) {
+    let mut counts = vec![(0_u32, 0_u32); grid.cells];
+    for look in clean {
+        counts[look.cell as usize].0 += 1;
+    }
+    for look in spikes {
+        counts[look.cell as usize].1 += 1;
+    }
+    let repeated = |(clean, spikes): (u32, u32)| spikes >= 2 && spikes >= clean;
+    for (mark, angle) in marks.iter_mut().zip(angles) {
+        if mark.has(Mark::Spike) && angle.is_finite() && repeated(counts[grid.place(*angle).1]) {
+            mark.remove(Mark::Spike);
+        }
+    }
+}
+
+/// Finds looks that disagree with the other passes at their place; gives one flag a look.
+///
+/// Only three looks or more can tell which of them is wrong. What all passes show is the tool.
+pub(super) fn odd_looks(
+    grid: &Grid,
+    looks: &[Look],
+    by_cell: &ByCell,
+    slopes: &[f64],
+    scatter: f64,
+    least: f64,
+) -> Vec<bool> {
+    let mut odd = vec![false; looks.len()];
+    let mut values = Vec::new();
+    let mut sizes = Vec::new();
+    for cell in 0..grid.cells {
+        let here = by_cell.at(cell);
+        if here.len() < 3 {
+            continue;
+        }
+        let slope = slopes[cell];
+        let level = |at: u32| {
+            let look = &looks[at as usize];
+            look.reading - slope * look.angle
+        };
+        values.clear();
+        values.extend(here.iter().map(|at| level(*at)));
+        let middle = robust::median(&mut values).unwrap_or(0.0);
+        sizes.clear();
+        sizes.extend(here.iter().map(|at| level(*at) - middle));
+        let local = robust::scale(&mut sizes).unwrap_or(0.0);
+        // On a slope a count of the encoder is worth a height, and a corner is no straight line.
+        let bound = (BEYOND_NOISE * scatter.max(local)).max(least) + slope.abs() * grid.width;
+        for at in here {
+            odd[*at as usize] = (level(*at) - middle).abs() > bound;
+        }
+    }
+    let passes = looks.iter().map(|look| look.pass + 1).max().unwrap_or(0);
+    let mut counts = vec![(0_u32, 0_u32); passes as usize];
+    for (look, odd) in looks.iter().zip(&odd) {
+        let (all, odd_ones) = &mut counts[look.pass as usize];
+        *all += 1;
+        *odd_ones += u32::from(*odd);
+    }
+    for (look, odd) in looks.iter().zip(&mut odd) {
+        let (all, odd_ones) = counts[look.pass as usize];
+        *odd &= f64::from(odd_ones) <= f64::from(all) * MOST_OF_A_PASS;
+    }
+    odd
+}
