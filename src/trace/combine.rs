@@ -57,14 +57,13 @@ pub(super) fn slopes(grid: &Grid, looks: &[Look], by_cell: &ByCell) -> Vec<f64> 
 /// Robust standard deviation between looks of one direction at one place; nothing when no place
 /// was looked at twice.
 pub(super) fn repeatability(
-    grid: &Grid,
     looks: &[Look],
     by_cell: &ByCell,
     slopes: &[f64],
     resolution: f64,
 ) -> Option<f64> {
     let mut residuals = Vec::new();
-    for cell in 0..grid.cells {
+    for (cell, slope) in slopes.iter().enumerate() {
         for turning in [Turning::Cutting, Turning::Backing] {
             let same = || {
                 let here = by_cell.at(cell).iter().map(|at| &looks[*at as usize]);
@@ -74,7 +73,7 @@ pub(super) fn repeatability(
             if count < 2.0 {
                 continue;
             }
-            let level = |look: &Look| look.reading - slopes[cell] * look.angle;
+            let level = |look: &Look| look.reading - slope * look.angle;
             let mean = same().map(level).sum::<f64>() / count;
             let unbiased = (count / (count - 1.0)).sqrt();
             residuals.extend(same().map(|look| (level(look) - mean) * unbiased));
@@ -116,13 +115,13 @@ pub(super) fn combine(
 ) -> Combined {
     let mut here = Vec::new();
     let mut sides = Vec::with_capacity(grid.cells);
-    for cell in 0..grid.cells {
+    for (cell, slope) in slopes.iter().enumerate() {
         let side = |turning, here: &mut Vec<Look>| {
             here.clear();
             let all = by_cell.at(cell).iter().map(|at| *at as usize);
             let counted = all.filter(|at| !odd[*at] && looks[*at].turning == turning);
             here.extend(counted.map(|at| looks[at]));
-            one_side(here, slopes[cell], sigma)
+            one_side(here, *slope, sigma)
         };
         let cutting = side(Turning::Cutting, &mut here);
         let backing = side(Turning::Backing, &mut here);

@@ -91,7 +91,7 @@ pub fn merge(trace: &Trace, settings: &MergeSettings) -> Result<Merged> {
     let slopes = combine::slopes(&grid, &looks, &by_cell);
 
     let resolution = settings.resolution.mm();
-    let seen = combine::repeatability(&grid, &looks, &by_cell, &slopes, resolution);
+    let seen = combine::repeatability(&looks, &by_cell, &slopes, resolution);
     // Rounding to a step is off by a rectangular share of it (JCGM 100, F.2.2.1).
     let rounding = resolution / 12_f64.sqrt();
     // Where no place was looked at twice, one look is taken to be no better than one reading.

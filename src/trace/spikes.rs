@@ -145,12 +145,11 @@ pub(super) fn odd_looks(
     let mut odd = vec![false; looks.len()];
     let mut values = Vec::new();
     let mut sizes = Vec::new();
-    for cell in 0..grid.cells {
+    for (cell, slope) in slopes.iter().enumerate() {
         let here = by_cell.at(cell);
         if here.len() < 3 {
             continue;
         }
-        let slope = slopes[cell];
         let level = |at: u32| {
             let look = &looks[at as usize];
             look.reading - slope * look.angle

@@ -39,7 +39,7 @@ pub fn read(input: impl Read, file: &str) -> Result<Table> {
         let line = Line {
             number: record.position().map_or(0, csv::Position::line),
             row: Row::parse(&record, &header),
-            tail: record.iter().last().map_or(0, <[u8]>::len),
+            tail: record.iter().next_back().map_or(0, <[u8]>::len),
         };
         if let Some(line) = waiting.replace(line) {
             tail_before = line.tail;
@@ -150,8 +150,7 @@ fn number(record: &ByteRecord, column: &Column) -> std::result::Result<f64, Faul
     };
     match parsed {
         None => Err(fault("a number")),
-        // Not-a-number and infinities fail this comparison too.
-        Some(number) if !((number * column.unit).abs() <= column.range.most) => {
+        Some(number) if !number.is_finite() || (number * column.unit).abs() > column.range.most => {
             Err(fault(column.range.name))
         }
         // Dividing by 1000 is exact to the last digit where multiplying by 0.001 is not.
