@@ -33,6 +33,15 @@ macro_rules! pages {
 }
 
 pages! {
+    tutorial = "tutorial", "tutorial", "tutorial.md";
+    judge_a_folder = "judge-a-folder", "how-to", "how-to/judge-a-folder.md";
+    capture_with_the_bridge = "capture-with-the-bridge", "how-to", "how-to/capture-with-the-bridge.md";
+    use_a_text_indicator = "use-a-text-indicator", "how-to", "how-to/use-a-text-indicator.md";
+    take_a_reference_trace = "take-a-reference-trace", "how-to", "how-to/take-a-reference-trace.md";
+    write_a_tool_card = "write-a-tool-card", "how-to", "how-to/write-a-tool-card.md";
+    write_a_gauge_card = "write-a-gauge-card", "how-to", "how-to/write-a-gauge-card.md";
+    settle_an_undecided = "settle-an-undecided", "how-to", "how-to/settle-an-undecided.md";
+    judge_from_a_script = "judge-from-a-script", "how-to", "how-to/judge-from-a-script.md";
     commands = "commands", "reference", "reference/commands.md";
     inspection_card = "inspection-card", "reference", "reference/inspection-card.md";
     tool_card = "tool-card", "reference", "reference/tool-card.md";
@@ -40,6 +49,11 @@ pages! {
     traces = "traces", "reference", "reference/traces.md";
     results = "results", "reference", "reference/results.md";
     errors = "errors", "reference", "reference/errors.md";
+    two_clocks = "two-clocks", "explanation", "explanation/two-clocks.md";
+    undecided = "undecided", "explanation", "explanation/undecided.md";
+    uncertainty = "uncertainty", "explanation", "explanation/uncertainty.md";
+    ball = "ball", "explanation", "explanation/ball.md";
+    runout = "runout", "explanation", "explanation/runout.md";
     changes = "changes", "changes", "changes.md";
 }
 
@@ -77,12 +91,9 @@ fn sections(text: &str) -> impl Iterator<Item = &str> {
     bounds.into_iter().map(|(from, to)| &text[from..to])
 }
 
-/// Whether a section's heading has the word between backticks.
+/// Whether a section's heading has the word between backticks; brackets of a table do not count.
 fn names(section: &str, word: &str) -> bool {
     let heading = section.lines().next().unwrap_or_default();
-    heading
-        .split('`')
-        .skip(1)
-        .step_by(2)
-        .any(|named| named == word)
+    let mut named = heading.split('`').skip(1).step_by(2);
+    named.any(|named| named.trim_matches(['[', ']']) == word)
 }

@@ -1,0 +1,161 @@
+//! The command line as a person or a script meets it: help, streams, statuses, quiet pipes.
+#![allow(clippy::unwrap_used, clippy::panic)]
+
+use assert_cmd::Command;
+use std::process::Stdio;
+
+fn heelclear(arguments: &[&str]) -> Command {
+    let mut command = Command::cargo_bin("heelclear").unwrap();
+    command.args(arguments);
+    command
+}
+
+/// Runs it and gives status, stdout and stderr.
+fn run(arguments: &[&str]) -> (i32, String, String) {
+    let output = heelclear(arguments).output().unwrap();
+    (
+        output.status.code().unwrap(),
+        String::from_utf8(output.stdout).unwrap(),
+        String::from_utf8(output.stderr).unwrap(),
+    )
+}
+
+#[test]
+fn every_command_has_help_with_examples_on_stdout() {
+    let mut lines = vec![vec!["--help".to_owned()]];
+    for command in heelclear::cli::command().get_subcommands() {
+        lines.push(vec![command.get_name().to_owned(), "--help".to_owned()]);
+    }
+    for line in lines {
+        let words: Vec<&str> = line.iter().map(String::as_str).collect();
+        let (status, stdout, stderr) = run(&words);
+        assert_eq!((status, stderr.as_str()), (0, ""), "{line:?}");
+        assert!(stdout.contains("Usage: heelclear"), "{line:?}");
+        assert!(stdout.contains("Example"), "{line:?} has no examples");
+        let longest = stdout.lines().map(|line| line.chars().count()).max();
+        assert!(longest <= Some(110), "{line:?} is {longest:?} wide");
+    }
+}
+
+#[test]
+fn a_command_line_that_cannot_be_understood_ends_with_2_and_says_what_to_do() {
+    #[track_caller]
+    fn check(arguments: &[&str], word: &str) {
+        let (status, stdout, stderr) = run(arguments);
+        assert_eq!((status, stdout.as_str()), (2, ""), "{stderr}");
+        assert!(stderr.contains("error[usage]: "), "{stderr}");
+        assert!(stderr.contains(word), "`{word}` is not in {stderr}");
+    }
+    check(&[], "expected one of those above");
+    check(&["verfy"], "verfy");
+    check(&["manual", "--colour"], "--colour");
+    check(&["manual", "tutorail"], "`tutorial`");
+    check(&["completions"], "<SHELL>");
+    check(&["completions", "dos"], "bash");
+}
+
+#[test]
+fn an_error_is_json_on_stdout_where_json_is_asked_for() {
+    for arguments in [
+        ["manual", "nowhere", "--json"],
+        ["--json", "completions", "dos"],
+    ] {
+        let (status, stdout, stderr) = run(&arguments);
+        assert_eq!((status, stdout.lines().count()), (2, 1));
+        let answer: serde_json::Value = serde_json::from_str(&stdout).unwrap();
+        assert_eq!(answer["error"]["code"], "usage");
+        assert!(stderr.contains("error[usage]"));
+    }
+}
+
+#[test]
+fn json_is_one_object_a_line() {
+    for arguments in [
+        ["manual", "--json"].as_slice(),
+        &["manual", "flutes", "--json"],
+        &["completions", "fish", "--json"],
+    ] {
+        let (status, stdout, _) = run(arguments);
+        assert_eq!(status, 0);
+        for line in stdout.lines() {
+            let answer: serde_json::Value = serde_json::from_str(line).unwrap();
+            assert!(answer.is_object());
+        }
+    }
+}
+
+#[test]
+fn a_reader_that_has_seen_enough_is_no_fault() {
+    let mut child = std::process::Command::new(assert_cmd::cargo::cargo_bin!("heelclear"))
+        .args(["completions", "bash"])
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    // The pipe is closed before anything is read from it.
+    drop(child.stdout.take());
+    let output = child.wait_with_output().unwrap();
+    assert_eq!(output.status.code(), Some(0));
+    assert_eq!(String::from_utf8(output.stderr).unwrap(), "");
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn a_full_disk_is_told() {
+    let full = std::fs::File::options()
+        .write(true)
+        .open("/dev/full")
+        .unwrap();
+    let output = std::process::Command::new(assert_cmd::cargo::cargo_bin!("heelclear"))
+        .arg("manual")
+        .stdout(full)
+        .output()
+        .unwrap();
+    assert_eq!(output.status.code(), Some(2));
+    assert!(
+        String::from_utf8(output.stderr)
+            .unwrap()
+            .contains("error[disk]: stdout")
+    );
+}
+
+#[test]
+fn no_colour_code_leaves_the_program_where_nobody_could_see_it() {
+    for arguments in [
+        ["manual", "tutorial"].as_slice(),
+        &["--help"],
+        &["nonsense"],
+    ] {
+        let output = heelclear(arguments).env("NO_COLOR", "1").output().unwrap();
+        for stream in [output.stdout, output.stderr] {
+            assert!(!stream.contains(&0x1b));
+        }
+    }
+}
+
+#[test]
+fn any_word_with_a_heading_in_the_reference_can_be_looked_up() {
+    for (word, says) in [
+        ("flutes", "from 1 to 24"),
+        ("card-value", "outside what makes sense"),
+        ("3", "undecided"),
+        ("manual", "lists the pages"),
+        ("heel-clearance", "Heel drag"),
+    ] {
+        let (status, stdout, _) = run(&["manual", word]);
+        assert_eq!(status, 0);
+        assert!(stdout.contains(says), "{word}: {stdout}");
+    }
+}
+
+#[test]
+fn completions_know_every_command() {
+    let (_, script, _) = run(&["completions", "bash"]);
+    for command in heelclear::cli::command().get_subcommands() {
+        assert!(
+            script.contains(command.get_name()),
+            "{}",
+            command.get_name()
+        );
+    }
+}
