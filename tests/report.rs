@@ -4,7 +4,7 @@
 #[path = "fixtures/records.rs"]
 mod records;
 
-use heelclear::report::{TextStyle, Units, text};
+use heelclear::report::{TextStyle, Units, svg, text};
 
 #[test]
 fn a_failing_tool_reads_so_as_text() {
@@ -68,4 +68,16 @@ fn no_name_reaches_the_terminal_as_a_command() {
     record.about.tool_name = "seat\u{1b}[2J\u{7}".to_owned();
     record.warnings = vec!["\u{1b}]0;x\u{7}".to_owned()];
     assert!(!text(&record, TextStyle::default()).contains(['\u{1b}', '\u{7}']));
+}
+
+/// Leaves every fixture as a picture under `target/tmp`, to be looked at.
+#[test]
+fn every_fixture_becomes_a_page() {
+    let folder = std::path::Path::new(env!("CARGO_TARGET_TMPDIR")).join("report");
+    std::fs::create_dir_all(&folder).unwrap();
+    for (name, record) in records::all() {
+        let page = svg(&record).unwrap();
+        std::fs::write(folder.join(format!("{name}.svg")), &page).unwrap();
+        assert_eq!(page, svg(&record).unwrap(), "{name} is not the same twice");
+    }
 }

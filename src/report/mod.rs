@@ -1,9 +1,22 @@
 //! A record as a picture and as text: functions of the record alone.
 
+mod canvas;
+mod clip;
 mod figures;
+mod lettering;
+mod notes;
+mod page;
+mod plots;
 mod rank;
+mod scale;
+mod section;
+mod sheet;
+mod table;
 mod text;
+mod typeface;
 mod words;
 
 pub use figures::Units;
+pub use page::{svg, svg_in};
 pub use text::{TextStyle, text};
+pub use typeface::{Weight, width as text_width};

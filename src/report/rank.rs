@@ -67,7 +67,6 @@ pub(super) fn by_flute(record: &Record) -> Vec<&Characteristic> {
     groups.into_iter().flatten().collect()
 }
 
-#[allow(dead_code)] // for the picture
 /// A characteristic of a feature, seen over all its flutes.
 pub(super) struct Summary<'a> {
     /// The worst of them.
@@ -78,7 +77,6 @@ pub(super) struct Summary<'a> {
     pub alike: usize,
 }
 
-#[allow(dead_code)] // for the picture
 /// One line for each characteristic of each feature, the worst first.
 pub(super) fn summaries(record: &Record) -> Vec<Summary<'_>> {
     let mut groups = grouped(record, |one, other| {

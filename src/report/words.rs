@@ -170,6 +170,20 @@ pub(super) fn harmless(text: &str) -> String {
     text.chars().map(safe).collect()
 }
 
+/// The text with a minus as wide as a plus before its negative numbers, for print.
+pub(super) fn minus(text: &str) -> String {
+    let mut before = ' ';
+    let mut printed = String::with_capacity(text.len());
+    let mut rest = text.chars().peekable();
+    while let Some(character) = rest.next() {
+        let negative =
+            character == '-' && before == ' ' && rest.peek().is_some_and(char::is_ascii_digit);
+        printed.push(if negative { '−' } else { character });
+        before = character;
+    }
+    printed
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -179,6 +193,14 @@ mod tests {
         assert_eq!(ranges(vec![3, 1, 2, 7]), "1 to 3, 7");
         assert_eq!(ranges(vec![2, 1]), "1, 2");
         assert_eq!(ranges(vec![5]), "5");
+    }
+
+    #[test]
+    fn only_negative_numbers_get_a_minus() {
+        assert_eq!(
+            minus("heel-clearance -0.3, 2026-03-02, VB-07 -x"),
+            "heel-clearance −0.3, 2026-03-02, VB-07 -x"
+        );
     }
 
     #[test]

@@ -1,0 +1,366 @@
+//! The whole page: what stands where on one sheet of A4.
+
+use super::figures::{self, Units};
+use super::sheet::{
+    Anchor, Area, BODY, HEAD, LEADING, PAGE_HEIGHT, PAGE_WIDTH, SMALL, STRONG, Sheet,
+};
+use super::{lettering, notes, plots, section, table, typeface, words};
+use crate::error::Result;
+use crate::record::Record;
+
+const MARGIN: i32 = 1400;
+const WIDTH: i32 = PAGE_WIDTH - 2 * MARGIN;
+const TOP: i32 = 1300;
+/// The lowest line of text.
+const FOOT: i32 = PAGE_HEIGHT - 1000;
+const BETWEEN: i32 = 280;
+/// Least height of the drawings, and what they never need more of.
+const DRAWINGS: [i32; 2] = [9100, 12_400];
+/// Distance between the lines of the legend.
+const LEGEND_LINE: i32 = 350;
+/// Width of the column with the sections.
+const SECTIONS: i32 = 6000;
+
+/// A record as one A4 page in SVG, lengths in millimetres.
+///
+/// The same record gives the same bytes.
+///
+/// # Errors
+/// None that a record can cause; one with the code `internal` if a plot cannot be drawn.
+pub fn svg(record: &Record) -> Result<String> {
+    svg_in(record, Units::Metric)
+}
+
+/// The same with lengths in the unit that a person chose.
+///
+/// # Errors
+/// As [`svg`].
+pub fn svg_in(record: &Record, units: Units) -> Result<String> {
+    let mut sheet = Sheet::new();
+    let y = heading(&mut sheet, record, units);
+    let foot = footing(&mut sheet, record);
+
+    let notes = notes::plan(record, WIDTH, units);
+    let drawn = !(record.features.is_empty() && record.flutes.is_empty());
+    let least = if drawn { DRAWINGS[0] + BETWEEN } else { 0 };
+    let room = foot - y - notes.height() - BETWEEN;
+    let table = table::plan(record, room - least);
+    let drawings = (room - table.height() - BETWEEN).min(DRAWINGS[1]);
+
+    let full = |y: i32, h: i32| Area {
+        x: MARGIN,
+        y,
+        w: WIDTH,
+        h,
+    };
+    let mut y = y;
+    if drawn {
+        draw(&mut sheet, full(y, drawings), record, units)?;
+        y += drawings + BETWEEN;
+    }
+    table.draw(&mut sheet, full(y, table.height()), units);
+    y += table.height() + BETWEEN;
+    notes.draw(&mut sheet, full(y, notes.height()));
+
+    let title = format!(
+        "{}: {} {}",
+        words::shout(record.verdict),
+        record.tool,
+        record.about.tool_name
+    );
+    Ok(sheet.finish(&title, &description(record, units)))
+}
+
+/// Sections on the left, plots on the right. The legend stands under a single section, or below
+/// everything where several sections fill their column.
+fn draw(sheet: &mut Sheet, area: Area, record: &Record, units: Units) -> Result<()> {
+    let alone = record.features.len() == 1;
+    let under = if alone {
+        7 * LEGEND_LINE
+    } else {
+        2 * LEGEND_LINE
+    };
+    let h = area.h - under;
+    let sections = Area {
+        w: SECTIONS,
+        h,
+        ..area
+    };
+    section::draw(sheet, sections, record, units)?;
+    let plots = Area {
+        x: area.x + SECTIONS,
+        w: area.w - SECTIONS,
+        h: if alone { area.h } else { h },
+        ..area
+    };
+    plots::draw(sheet, plots, record, units)?;
+    let foot = Area {
+        y: area.y + h,
+        h: under,
+        ..area
+    };
+    match alone {
+        true => legend(
+            sheet,
+            Area {
+                w: SECTIONS,
+                x: area.x + 900,
+                ..foot
+            },
+            record,
+            1,
+        ),
+        false => legend(sheet, foot, record, 4),
+    }
+    Ok(())
+}
+
+/// What the page says to those who cannot see it.
+fn description(record: &Record, units: Units) -> String {
+    let mut text = words::headline(record, units);
+    for finding in words::findings(record).iter().take(6) {
+        text.push_str(&format!(
+            " {}: {}.",
+            finding.subject,
+            finding.why.trim_end_matches('.')
+        ));
+        if let Some(remedy) = finding.remedy {
+            text.push_str(&format!(" {}.", remedy.trim_end_matches('.')));
+        }
+    }
+    text.push_str(" Below stand the section of the tool drawn round, the drop behind each edge, and the table of characteristics.");
+    text
+}
+
+/// The verdict, what it hangs on, and what was measured; gives where the rest begins.
+fn heading(sheet: &mut Sheet, record: &Record, units: Units) -> i32 {
+    lettering::verdict(sheet, (MARGIN, TOP), record.verdict);
+    let mut y = TOP + lettering::CAPITALS + 560;
+    for line in typeface::wrap(
+        &words::headline(record, units),
+        HEAD.size,
+        HEAD.weight,
+        WIDTH,
+        2,
+    ) {
+        sheet.text((MARGIN, y), Anchor::Start, HEAD, &line);
+        y += 480;
+    }
+    y -= 250;
+    sheet.rule(MARGIN, y, WIDTH);
+    y += facts(sheet, y + 60, record);
+    sheet.rule(MARGIN, y, WIDTH);
+    y + BETWEEN
+}
+
+/// Tool, date, operator, stage and gauge, each under its label; gives the height they take.
+fn facts(sheet: &mut Sheet, y: i32, record: &Record) -> i32 {
+    let about = &record.about;
+    let shown = |text: &str| {
+        if text.trim().is_empty() {
+            figures::NOTHING.to_owned()
+        } else {
+            text.to_owned()
+        }
+    };
+    let stage = if about.interrupted {
+        format!("{}, capture cut short", words::stage(record))
+    } else {
+        words::stage(record)
+    };
+    let gauge = about.gauge.join("; ");
+    let wide = 8600;
+    let cells = [
+        [
+            (
+                0,
+                wide,
+                "tool",
+                format!("{}  {}", record.tool, about.tool_name),
+                2,
+            ),
+            (wide, 4900, "made", words::build(record), 1),
+            (
+                wide + 4900,
+                WIDTH - wide - 4900,
+                "taken",
+                day(&about.taken),
+                1,
+            ),
+        ],
+        [
+            (0, wide, "gauge", gauge, 2),
+            (wide, 4900, "stage", stage, 2),
+            (
+                wide + 4900,
+                WIDTH - wide - 4900,
+                "operator",
+                about.operator.clone(),
+                2,
+            ),
+        ],
+    ];
+    let mut below = y;
+    for row in cells {
+        let mut lines = 1;
+        for (x, w, label, text, most) in row {
+            let face = if label == "tool" { STRONG } else { BODY };
+            sheet.text((MARGIN + x, below + 250), Anchor::Start, SMALL, label);
+            let text = typeface::wrap(&shown(&text), face.size, face.weight, w - 250, most);
+            for (line, text) in text.iter().enumerate() {
+                sheet.text(
+                    (MARGIN + x, below + 570 + line as i32 * LEADING),
+                    Anchor::Start,
+                    face,
+                    text,
+                );
+            }
+            lines = lines.max(text.len() as i32);
+        }
+        below += 320 + lines * LEADING + 60;
+    }
+    below - y + 120
+}
+
+/// `2026-03-02T09:14:00Z` as `2026-03-02 09:14 UTC`; anything else as it is.
+fn day(taken: &str) -> String {
+    match taken.strip_suffix('Z').and_then(|t| t.split_once('T')) {
+        Some((date, time)) if time.is_ascii() && time.len() >= 5 => {
+            format!("{date} {} UTC", &time[..5])
+        }
+        _ => taken.to_owned(),
+    }
+}
+
+/// What the marks in the plots mean, in this many columns.
+fn legend(sheet: &mut Sheet, area: Area, record: &Record, columns: i32) {
+    let fed = record.features.iter().any(|f| f.feed_mm_per_rev.is_some());
+    let below = if fed {
+        "stay below, feed included"
+    } else {
+        "stay below this line"
+    };
+    let marks = [
+        ("measured", "measured, 95 % band"),
+        ("fitted", "fitted curve"),
+        ("limit", below),
+        ("least", "least clearance"),
+        ("window", "drop allowed"),
+        ("hole", "nothing was read"),
+        ("arrow", "the tool cuts this way"),
+    ];
+    let step = area.w / columns;
+    for (index, (mark, text)) in (0..).zip(marks) {
+        let x = area.x + index % columns * step;
+        let y = area.y + index / columns * LEGEND_LINE + 170;
+        key(sheet, mark, x, y);
+        let text = typeface::fit(text, SMALL.size, SMALL.weight, step - 640);
+        sheet.text((x + 520, y + 78), Anchor::Start, SMALL, &text);
+    }
+}
+
+/// One mark of the legend, 4.2 mm wide, its middle at this height.
+fn key(sheet: &mut Sheet, mark: &str, x: i32, y: i32) {
+    let w = 420;
+    match mark {
+        "measured" => {
+            let (y, h) = (y - 60, 120);
+            sheet.rect("band", Area { x, y, w, h });
+            for dot in 1..4 {
+                sheet.circle("measured", (x + dot * 105, y + 60), 14);
+            }
+        }
+        "limit" => {
+            let (y, h) = (y - 110, 160);
+            sheet.rect("barred", Area { x, y, w, h });
+            sheet.path("limit", &format!("M{x} {}h{w}", y + h));
+        }
+        "least" => sheet.path("least", &format!("M{} {}l-75 130h150Z", x + 210, y - 75)),
+        "window" => {
+            let (x, top, foot) = (x + 130, y - 100, y + 100);
+            sheet.path(
+                "window",
+                &format!("M{x} {top}h160M{x} {foot}h160M{} {top}V{foot}", x + 80),
+            );
+        }
+        "hole" => {
+            let (y, h) = (y - 100, 200);
+            sheet.rect("hole", Area { x, y, w, h });
+        }
+        "arrow" => sheet.path(
+            "axis",
+            &format!("M{} {y}H{}m120 -90l-120 90l120 90", x + w, x + 40),
+        ),
+        line => sheet.path(line, &format!("M{x} {y}h{w}")),
+    }
+}
+
+/// Assumptions, cautions and the maker's line at the foot; gives where the room above them ends.
+fn footing(sheet: &mut Sheet, record: &Record) -> i32 {
+    let about = &record.about;
+    sheet.text(
+        (MARGIN, FOOT),
+        Anchor::Start,
+        SMALL,
+        &typeface::fit(&about.program, SMALL.size, SMALL.weight, 6000),
+    );
+    let source = format!("drawn from {} alone", record.schema);
+    sheet.text(
+        (MARGIN + WIDTH, FOOT),
+        Anchor::End,
+        SMALL,
+        &typeface::fit(&source, SMALL.size, SMALL.weight, 9000),
+    );
+
+    let text_room = WIDTH - 1500;
+    let cautions = words::CAUTIONS
+        .iter()
+        .flat_map(|text| typeface::wrap(text, BODY.size, BODY.weight, text_room, 2));
+    let cautions: Vec<String> = cautions.collect();
+    let h = cautions.len() as i32 * LEADING + 240;
+    let y = FOOT - 400 - h;
+    sheet.stroke(
+        "outline caution",
+        30,
+        &format!("M{MARGIN} {y}h{WIDTH}v{h}h-{WIDTH}Z"),
+    );
+    let (x, middle) = (MARGIN + 620, y + h / 2);
+    sheet.stroke(
+        "outline caution",
+        70,
+        &format!("M{x} {}l420 720h-840Z", middle - 400),
+    );
+    sheet.stroke(
+        "outline caution",
+        80,
+        &format!("M{x} {}v300m0 90v80", middle - 180),
+    );
+    for (line, text) in cautions.iter().enumerate() {
+        let base = y + 120 + (line as i32 + 1) * LEADING - 95;
+        sheet.text((MARGIN + 1300, base), Anchor::Start, BODY, text);
+    }
+
+    let sure = figures::percent(about.confidence);
+    let mut terms = format!(
+        "u and ± are one standard uncertainty; pass and fail are said where they are {sure} certain."
+    );
+    if !about.assumptions.is_empty() {
+        let assumed: Vec<&str> = about
+            .assumptions
+            .iter()
+            .map(|a| a.trim_end_matches('.'))
+            .collect();
+        terms.push_str(&format!(" Taken for granted: {}.", assumed.join("; ")));
+    }
+    let terms = typeface::wrap(&terms, SMALL.size, SMALL.weight, WIDTH, 3);
+    let above = y - 150 - terms.len() as i32 * 300;
+    for (line, text) in terms.iter().enumerate() {
+        sheet.text(
+            (MARGIN, above + (line as i32 + 1) * 300 - 60),
+            Anchor::Start,
+            SMALL,
+            text,
+        );
+    }
+    above - 100
+}

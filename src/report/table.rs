@@ -1,0 +1,305 @@
+//! The characteristics as a table, the worst flute first; each feature in one line when there is no
+//! room for all flutes.
+
+use super::figures::{self, Units};
+use super::sheet::{Anchor, Area, BODY, Face, SMALL, STRONG, Sheet};
+use super::{lettering, rank, sheet, typeface, words};
+use crate::record::{Characteristic, Record, Verdict};
+
+/// Height of a line.
+const ROW: i32 = 375;
+/// What a line grows by when it has to say why there is no value.
+const WHY: i32 = 290;
+const HEADER: i32 = 420;
+/// What the last line takes when it says what was left out.
+const MORE: i32 = 340;
+
+/// Left edges of the columns, from the left edge of the table.
+const FEATURE: i32 = 2700;
+const FLUTE_END: i32 = 6050;
+const NAME: i32 = 6300;
+const POINT: i32 = 11_300;
+const LIMIT: i32 = 13_500;
+const LINE: i32 = 15_900;
+
+struct Row<'a> {
+    of: &'a Characteristic,
+    /// `2`, `all`, or `2 of 12` where the worst stands for all.
+    flute: String,
+    /// How many have this verdict.
+    alike: usize,
+    why: Why,
+}
+
+/// What a line says of why there is no value.
+enum Why {
+    /// There is one.
+    Known,
+    /// On a line of its own.
+    Told,
+    /// The same as in the line above.
+    AsAbove,
+}
+
+impl Row<'_> {
+    fn height(&self) -> i32 {
+        match self.why {
+            Why::Told => ROW + WHY,
+            Why::Known | Why::AsAbove => ROW,
+        }
+    }
+}
+
+/// A table planned for the room there is.
+pub(super) struct Table<'a> {
+    rows: Vec<Row<'a>>,
+    summary: bool,
+    left_out: usize,
+}
+
+/// The table that says most in this height.
+pub(super) fn plan(record: &Record, room: i32) -> Table<'_> {
+    let every = Table {
+        rows: told_once(rank::by_flute(record).into_iter().map(single)),
+        summary: false,
+        left_out: 0,
+    };
+    if every.height() <= room {
+        return every;
+    }
+    let mut table = Table {
+        rows: told_once(rank::summaries(record).into_iter().map(summary)),
+        summary: true,
+        left_out: 0,
+    };
+    while table.height() > room && !table.rows.is_empty() {
+        table.rows.pop();
+        table.left_out += 1;
+    }
+    table
+}
+
+fn single(of: &Characteristic) -> Row<'_> {
+    let flute = of
+        .flute
+        .map_or_else(|| "all".to_owned(), |flute| flute.to_string());
+    Row {
+        of,
+        flute,
+        alike: 1,
+        why: Why::Known,
+    }
+}
+
+fn summary(group: rank::Summary) -> Row {
+    let flute = match group.worst.flute {
+        Some(flute) if group.of > 1 => format!("{flute} of {}", group.of),
+        Some(flute) => flute.to_string(),
+        None => "all".to_owned(),
+    };
+    Row {
+        of: group.worst,
+        flute,
+        alike: group.alike,
+        why: Why::Known,
+    }
+}
+
+/// Lines without a value say why, unless the line above has just said the same.
+fn told_once<'a>(rows: impl Iterator<Item = Row<'a>>) -> Vec<Row<'a>> {
+    let mut before: Option<&str> = None;
+    let why = |mut row: Row<'a>| {
+        let missing = figures::figure(row.of, Units::Metric).is_none();
+        let now = missing.then_some(row.of.why.as_str());
+        row.why = match now {
+            None => Why::Known,
+            Some(_) if now == before => Why::AsAbove,
+            Some(_) => Why::Told,
+        };
+        before = now;
+        row
+    };
+    rows.map(why).collect()
+}
+
+impl Table<'_> {
+    /// How high it is.
+    pub(super) fn height(&self) -> i32 {
+        let rows: i32 = self.rows.iter().map(Row::height).sum();
+        HEADER + rows + if self.summary { MORE } else { 0 }
+    }
+
+    /// Draws it.
+    pub(super) fn draw(&self, sheet: &mut Sheet, area: Area, units: Units) {
+        let x = area.x;
+        let head = area.y + 270;
+        let flute = if self.summary { "worst flute" } else { "flute" };
+        for (column, anchor, text) in [
+            (0, Anchor::Start, "verdict"),
+            (FEATURE, Anchor::Start, "feature"),
+            (FLUTE_END, Anchor::End, flute),
+            (NAME, Anchor::Start, "characteristic"),
+            (POINT, Anchor::End, "value"),
+            (POINT + 100, Anchor::Start, "± u"),
+            (LIMIT, Anchor::Start, "allowed"),
+            (LINE, Anchor::Start, "95 % interval"),
+        ] {
+            let room = if column == LINE { area.w - LINE } else { 4000 };
+            let text = typeface::fit(text, SMALL.size, SMALL.weight, room);
+            sheet.text((x + column, head), anchor, SMALL, &text);
+        }
+        let mut y = area.y + HEADER;
+        sheet.rule(x, y - 50, area.w);
+        for row in &self.rows {
+            draw_row(sheet, Area { y, h: ROW, ..area }, row, units);
+            y += row.height();
+            sheet.rule(x, y - 50, area.w);
+        }
+        if self.summary {
+            let mut text =
+                "A line stands for all flutes of a feature and shows the worst.".to_owned();
+            if self.left_out > 0 {
+                text.push_str(&format!(
+                    " {} more are left out.",
+                    figures::count(self.left_out, "line")
+                ));
+            }
+            text.push_str(" Every figure is in verdict.json.");
+            sheet.text((x, y + 230), Anchor::Start, SMALL, &text);
+        }
+    }
+}
+
+fn draw_row(sheet: &mut Sheet, area: Area, row: &Row, units: Units) {
+    let of = row.of;
+    let base = area.y + 235;
+    let x = area.x;
+    let face = match of.verdict {
+        Some(Verdict::Fail | Verdict::Undecided) => STRONG,
+        _ => BODY,
+    };
+    if of.verdict.is_some() {
+        sheet.open(sheet::class(of.verdict), None);
+        lettering::sign(sheet, (x + 110, base - 95), 105, of.verdict);
+        sheet.close();
+    }
+    let mut word = words::word(of.verdict).to_owned();
+    if row.alike > 1 && of.verdict.is_some() {
+        word.push_str(&format!(" × {}", row.alike));
+    }
+    let mut cell = |column: i32, end: i32, anchor: Anchor, face: Face, text: &str| {
+        let text = typeface::fit(text, face.size, face.weight, end - column);
+        let at = if matches!(anchor, Anchor::End) {
+            end
+        } else {
+            column
+        };
+        sheet.text((x + at, base), anchor, face, &text);
+    };
+    cell(300, FEATURE - 60, Anchor::Start, face, &word);
+    let flute_width = typeface::width(&row.flute, BODY.size, BODY.weight);
+    let feature = of.feature.as_deref().unwrap_or("tool");
+    cell(
+        FEATURE,
+        FLUTE_END - flute_width - 150,
+        Anchor::Start,
+        BODY,
+        feature,
+    );
+    if of.feature.is_some() {
+        cell(FEATURE, FLUTE_END, Anchor::End, BODY, &row.flute);
+    }
+    cell(NAME, POINT - 1500, Anchor::Start, face, &of.name);
+    let sign = units.sign(&of.unit);
+    match figures::figure(of, units) {
+        Some(figure) => {
+            cell(
+                POINT - 1500,
+                POINT,
+                Anchor::End,
+                face,
+                &words::minus(&figure.value),
+            );
+            let spread = figure
+                .spread
+                .map_or(sign.to_owned(), |spread| format!("{spread} {sign}"));
+            cell(POINT + 100, LIMIT - 60, Anchor::Start, BODY, &spread);
+        }
+        None => cell(POINT - 1500, POINT, Anchor::End, face, figures::NOTHING),
+    }
+    let allowed = figures::allowed(of.limit, &of.unit, units);
+    cell(
+        LIMIT,
+        LINE - 100,
+        Anchor::Start,
+        BODY,
+        &words::minus(&allowed),
+    );
+    match row.why {
+        Why::Known => {
+            let room = Area {
+                x: x + LINE,
+                y: area.y + 60,
+                w: area.w - LINE,
+                h: 210,
+            };
+            number_line(sheet, room, of);
+        }
+        Why::Told => {
+            let why = typeface::fit(&of.why, SMALL.size, SMALL.weight, area.w - NAME);
+            sheet.text((x + NAME, base + WHY), Anchor::Start, SMALL, &why);
+        }
+        Why::AsAbove => sheet.text((x + LINE, base), Anchor::Start, SMALL, "why: as above"),
+    }
+}
+
+/// The value and its interval on a line, what is not allowed hatched: the gap between the two is
+/// what a verdict hangs on.
+fn number_line(sheet: &mut Sheet, area: Area, of: &Characteristic) -> Option<()> {
+    let (limit, value) = (of.limit?, of.value?);
+    let interval = of.interval.unwrap_or([value, value]);
+    let known = [
+        limit.min,
+        limit.max,
+        Some(value),
+        Some(interval[0]),
+        Some(interval[1]),
+    ];
+    let known = || known.into_iter().flatten().filter(|v| v.is_finite());
+    let (low, high) = (
+        known().fold(f64::INFINITY, f64::min),
+        known().fold(f64::NEG_INFINITY, f64::max),
+    );
+    let span = if high > low { high - low } else { return None };
+    let (low, high) = (low - 0.18 * span, high + 0.18 * span);
+    let at = |v: f64| area.x + ((v - low) / (high - low) * f64::from(area.w)).round() as i32;
+    let middle = area.y + area.h / 2;
+    let end = area.x + area.w;
+    for (from, to, edge) in [
+        (Some(area.x), limit.min.map(at), limit.min.map(at)),
+        (limit.max.map(at), Some(end), limit.max.map(at)),
+    ] {
+        if let (Some(from), Some(to), Some(edge)) = (from, to, edge) {
+            sheet.rect(
+                "barred",
+                Area {
+                    x: from,
+                    w: to - from,
+                    ..area
+                },
+            );
+            sheet.stroke(
+                "axis",
+                20,
+                &format!("M{edge} {}v{}", area.y - 20, area.h + 40),
+            );
+        }
+    }
+    sheet.rule(area.x, middle, area.w);
+    sheet.path(
+        "window",
+        &format!("M{} {middle}H{}", at(interval[0]), at(interval[1])),
+    );
+    sheet.circle("least", (at(value), middle), 62);
+    Some(())
+}
