@@ -78,6 +78,8 @@ codes! {
     Teeth = "teeth",
     /// A reference trace does not show a round.
     Reference = "reference",
+    /// No curve of the family asked for can be fitted to a land.
+    Curve = "curve",
     /// The port is not there.
     PortAbsent = "port-absent",
     /// The port is in use by another program.

@@ -1,0 +1,210 @@
+//! Which family describes a land: the simplest of those that explain it about as well as any.
+
+use super::land::Data;
+use super::robust;
+use super::{Family, Fit, FitSettings, Land, fit};
+use crate::error::{Error, Result};
+use crate::quantity::{Angle, Length};
+
+/// The family chosen, and what became of the others.
+#[derive(Clone, Debug)]
+pub struct Choice {
+    /// The fit of the chosen family.
+    pub best: Fit,
+    /// The other families that were tried, best first.
+    pub others: Vec<Rejected>,
+}
+
+/// A family that was not chosen.
+#[derive(Clone, Debug)]
+pub struct Rejected {
+    /// Which one.
+    pub family: Family,
+    /// How much worse than the best it scores, in units of twice a log-likelihood; negative where
+    /// it is better, but by too little for its parameters. `None` where it could not be fitted.
+    pub score: Option<f64>,
+    /// Why it was not chosen, in plain words.
+    pub reason: String,
+    /// Its fit, where there is one.
+    pub fit: Option<Fit>,
+}
+
+/// A lead below this is not worth more than a bare mention (Kass and Raftery, 1995, twice the log
+/// of a Bayes factor).
+const BARE_MENTION: f64 = 2.0;
+/// A lead above this is strong (ibid.).
+const STRONG: f64 = 6.0;
+/// Systematic errors vary over about this share of a land.
+const WAVE: f64 = 0.05;
+
+impl Rejected {
+    /// Whether it explains the land so nearly as well that its figures might be the true ones.
+    pub fn is_rival(&self) -> bool {
+        self.score.is_some_and(|score| score < STRONG)
+    }
+}
+
+impl Choice {
+    /// Fits of families that are nearly as good as the best.
+    pub fn rivals(&self) -> impl Iterator<Item = &Fit> {
+        let rivals = self.others.iter().filter(|other| other.is_rival());
+        rivals.filter_map(|other| other.fit.as_ref())
+    }
+
+    /// The most by which a rival's drop differs from the best's; 0 without rivals.
+    pub fn drop_spread(&self, arc: Angle) -> Length {
+        let best = self.best.curve.drop(arc);
+        self.rivals()
+            .map(|rival| (rival.curve.drop(arc) - best).abs())
+            .filter(|difference| difference.is_finite())
+            .fold(Length::ZERO, Length::max)
+    }
+
+    /// The most by which a rival's relief angle differs from the best's; 0 without rivals.
+    pub fn relief_spread(&self) -> Angle {
+        let best = self.best.curve.relief_angle();
+        self.rivals()
+            .map(|rival| (rival.curve.relief_angle() - best).abs())
+            .fold(Angle::ZERO, Angle::max)
+    }
+}
+
+/// Fits the families that the settings allow and chooses among them.
+///
+/// Each family pays for its parameters as in the Bayesian information criterion, with the number
+/// of independent points in place of all. Of families within a bare mention of the best, the one
+/// with the fewest parameters is taken.
+pub fn choose(land: &Land, settings: &FitSettings) -> Result<Choice> {
+    let allowed = Family::allowed(settings.curve, land.surface)?;
+    if let [only] = allowed[..] {
+        return Ok(Choice {
+            best: fit(land, only, settings)?,
+            others: Vec::new(),
+        });
+    }
+    let data = Data::check(land)?;
+    let mut fits: Vec<Fit> = Vec::new();
+    let mut failed: Vec<(Family, Error)> = Vec::new();
+    for family in allowed {
+        // A cam costs the most time and has the most freedom: it is asked only when simpler
+        // families leave something to explain.
+        let explained = || {
+            fits.iter()
+                .any(|fit| fit.slow_residual <= settings.immaterial && fit.outlying < 0.05)
+        };
+        if family == Family::Cam && explained() {
+            continue;
+        }
+        match fit(land, family, settings) {
+            Ok(fit) => fits.push(fit),
+            Err(error) => failed.push((family, error)),
+        }
+    }
+    let yardstick = Yardstick::of(&data, &fits, settings);
+    let mut scored: Vec<(f64, Fit)> = fits
+        .into_iter()
+        .map(|fit| (yardstick.score(&fit), fit))
+        .collect();
+    scored.sort_by(|(one, _), (other, _)| one.total_cmp(other));
+    let Some(least) = scored.first().map(|(score, _)| *score) else {
+        let mut errors = failed.into_iter().map(|(_, error)| error);
+        return Err(errors.next().unwrap_or_else(|| {
+            Error::new(
+                crate::error::Code::Internal,
+                "no family of curves was tried",
+            )
+        }));
+    };
+    // The list is sorted, so that among equals in parameters the better score comes first.
+    let chosen = (0..scored.len())
+        .filter(|&i| scored[i].0 <= least + BARE_MENTION)
+        .min_by_key(|&i| scored[i].1.curve.freedom())
+        .unwrap_or(0);
+    let (best_score, best) = scored.remove(chosen);
+    let mut others: Vec<Rejected> = scored
+        .into_iter()
+        .map(|(score, fit)| rejected(score - best_score, fit, &best))
+        .collect();
+    others.extend(failed.into_iter().map(|(family, error)| Rejected {
+        family,
+        score: None,
+        reason: error.message().to_owned(),
+        fit: None,
+    }));
+    Ok(Choice { best, others })
+}
+
+fn rejected(score: f64, fit: Fit, best: &Fit) -> Rejected {
+    let reason = if score < STRONG && fit.curve.freedom() > best.curve.freedom() {
+        format!(
+            "explains the land about as well as `{}`, with more parameters",
+            best.family()
+        )
+    } else if score < STRONG {
+        format!("explains the land nearly as well as `{}`", best.family())
+    } else if fit.rms > best.rms {
+        format!(
+            "leaves {:.2} µm rms, `{}` leaves {:.2} µm",
+            fit.rms.um(),
+            best.family(),
+            best.rms.um()
+        )
+    } else {
+        "what it gains is not worth its parameters".to_owned()
+    };
+    Rejected {
+        family: fit.family(),
+        score: Some(score),
+        reason,
+        fit: Some(fit),
+    }
+}
+
+/// What residuals of all families are measured with: the noise of the one that fits closest.
+struct Yardstick {
+    /// By point, in mm.
+    scales: Vec<f64>,
+    /// Independent points a point.
+    worth: f64,
+    /// Independent points in all.
+    points: f64,
+}
+
+impl Yardstick {
+    fn of(data: &Data, fits: &[Fit], settings: &FitSettings) -> Self {
+        let whitened = |fit: &Fit| -> Vec<f64> {
+            std::iter::zip(&fit.residuals, &data.uncertainties)
+                .map(|(residual, u)| residual / u)
+                .collect()
+        };
+        let (noise, correlation) = fits
+            .iter()
+            .map(|fit| (robust::scale(&whitened(fit), 0), fit.lag_correlation))
+            .min_by(|(one, _), (other, _)| one.total_cmp(other))
+            .unwrap_or((1.0, 0.0));
+        // Slow errors too small to matter do not average out: a wave counts as one point.
+        let count = data.arcs.len() as f64;
+        let together = (1.0 + correlation) / (1.0 - correlation);
+        let wave = (WAVE * count).max(1.0);
+        let slow = settings.immaterial.mm();
+        let mut typical = data.uncertainties.clone();
+        let fast = noise * robust::median(&mut typical).unwrap_or(1.0);
+        let worth = (fast * fast + slow * slow) / (fast * fast * together + slow * slow * wave);
+        Self {
+            scales: data
+                .uncertainties
+                .iter()
+                .map(|u| (noise * u).hypot(slow))
+                .collect(),
+            worth,
+            points: (worth * count).max(2.0),
+        }
+    }
+
+    fn score(&self, fit: &Fit) -> f64 {
+        let misfit: f64 = std::iter::zip(&fit.residuals, &self.scales)
+            .map(|(residual, scale)| robust::huber_loss(residual / scale))
+            .sum();
+        self.worth * misfit + self.points.ln() * fit.curve.freedom() as f64
+    }
+}

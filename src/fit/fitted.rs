@@ -1,0 +1,128 @@
+//! The outcome of a fit: the curve, how well it is known, how the solver stopped, whether to trust it.
+
+use super::diagnose::Trust;
+use super::linear::lower_factor;
+use super::solve::Stop;
+use super::{Curve, Family, FitSettings};
+use crate::quantity::{Angle, Estimate, Length};
+use nalgebra::DMatrix;
+
+/// A curve fitted to a land.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Fit {
+    /// The curve, which goes through its own edge.
+    pub curve: Curve,
+    /// How far the curve's edge lies below the measured one: the surface's drop is this and the
+    /// curve's drop together.
+    pub edge_offset: Estimate<Length>,
+    /// Root mean square of the residuals of the points that were not left out as outlying.
+    pub rms: Length,
+    /// How the solver stopped.
+    pub stop: Stop,
+    /// Whether figures from it may be relied on.
+    pub trust: Trust,
+    /// Correlation of the errors of neighbouring points, from 0 to 1.
+    pub lag_correlation: f64,
+    /// Independent points that would say as much as all of them do.
+    pub effective_points: f64,
+    /// Degrees of freedom of the uncertainties; infinite where they rest on what was stated.
+    pub degrees_of_freedom: f64,
+    /// By what stated uncertainties were multiplied, 1 or more, since residuals are larger than
+    /// them or go together.
+    pub inflation: f64,
+    /// Root mean square of what of the residuals varies slowly along the land.
+    pub slow_residual: Length,
+    /// Condition number of the Jacobian with its columns scaled.
+    pub condition: f64,
+    /// Parameters that stuck at the end of the range they may have.
+    pub at_bound: Vec<&'static str>,
+    /// Share of the points that were left out as outlying.
+    pub outlying: f64,
+    /// Share of the land that was seen.
+    pub coverage: f64,
+    /// How often the model was evaluated.
+    pub evaluations: usize,
+    /// Of the offset in mm and the curve's parameters in the solver's units.
+    pub(super) covariance: DMatrix<f64>,
+    /// What it was asked for, so that it can be asked again.
+    pub(super) settings: FitSettings,
+    /// Robust weights, by point.
+    pub(super) weights: Vec<f64>,
+    /// Residuals in mm, by point.
+    pub(super) residuals: Vec<f64>,
+}
+
+impl Fit {
+    /// The curve's family.
+    pub fn family(&self) -> Family {
+        self.curve.family()
+    }
+
+    /// Drop of the curve below its own edge, with the uncertainty that the fit brings.
+    pub fn drop(&self, arc: Angle) -> Estimate<Length> {
+        self.length(|_, curve| curve.drop(arc).mm())
+    }
+
+    /// Drop of the curve below the measured edge, with the uncertainty that the fit brings.
+    pub fn drop_below_measured_edge(&self, arc: Angle) -> Estimate<Length> {
+        self.length(|offset, curve| offset + curve.drop(arc).mm())
+    }
+
+    /// The relief angle at the edge, with the uncertainty that the fit brings.
+    pub fn relief_angle(&self) -> Estimate<Angle> {
+        let (value, u) = self.propagate(|_, curve| curve.relief_angle().rad());
+        Estimate::new(Angle::from_rad(value), Angle::from_rad(u))
+    }
+
+    /// The curve's figures by name with unit, each with its standard uncertainty.
+    pub fn parameters(&self) -> Vec<(&'static str, Estimate<f64>)> {
+        self.curve
+            .parameters()
+            .into_iter()
+            .map(|(name, value)| {
+                let (_, u) = self.propagate(|_, curve| {
+                    let named = |(_, figure)| figure;
+                    let mut list = curve.parameters().into_iter();
+                    list.find(|(other, _)| *other == name).map_or(value, named)
+                });
+                (name, Estimate::new(value, u))
+            })
+            .collect()
+    }
+
+    fn length(&self, figure: impl Fn(f64, &Curve) -> f64) -> Estimate<Length> {
+        let (value, u) = self.propagate(figure);
+        Estimate::new(Length::from_mm(value), Length::from_mm(u))
+    }
+
+    /// A figure of offset and curve, and its standard uncertainty.
+    ///
+    /// The figure is taken again one standard deviation to either side along each column of a
+    /// factor of the covariance. For a linear figure that is the law of propagation (JCGM 100,
+    /// 5.2.2); for one at a turning point, such as the relief angle of a cam that starts to fall at
+    /// the edge, it does not come to nothing as a derivative would.
+    fn propagate(&self, figure: impl Fn(f64, &Curve) -> f64) -> (f64, f64) {
+        let offset = self.edge_offset.value.mm();
+        let value = figure(offset, &self.curve);
+        let theta = self.curve.theta();
+        let shifted = |column: &[f64], sign: f64| {
+            let moved = theta.iter().zip(&column[1..]).enumerate();
+            let curve = self.curve.with_theta(moved.map(|(j, (old, change))| {
+                let (_, least, greatest) = self.curve.bounds(j);
+                (old + sign * change).clamp(least, greatest)
+            }));
+            (figure(offset + sign * column[0], &curve) - value).abs()
+        };
+        let factor = lower_factor(&self.covariance);
+        let variance: f64 = factor
+            .column_iter()
+            .map(|column| {
+                let column: Vec<f64> = column.iter().copied().collect();
+                let (up, down) = (shifted(&column, 1.0), shifted(&column, -1.0));
+                // Where the curve ends on one side, `max` takes the other.
+                up.max(down).powi(2)
+            })
+            .sum();
+        (value, variance.sqrt())
+    }
+}
