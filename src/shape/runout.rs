@@ -1,0 +1,285 @@
+//! How far the tool's axis runs out, from a reference trace on a round.
+
+use super::round_arcs::{self, Found, Place, Round};
+use crate::error::{Code, Error, Result};
+use crate::quantity::{Angle, Estimate, Length};
+use crate::trace::{Cell, Merged};
+use nalgebra::Matrix3;
+use std::f64::consts::TAU;
+
+/// A ground round that scatters by more than this is none: a shank is round to a few micrometres
+/// (common practice, no source).
+const SCATTER_MOST: Length = Length::from_mm(0.02);
+/// Less than half a turn on one round might as well be a land.
+const ROUND_ARC_LEAST: Angle = Angle::from_rad(TAU / 2.0);
+/// By how much more than on a whole turn the centre may be uncertain because of missing arcs.
+const SPREAD_MOST: f64 = 5.0;
+
+/// An eccentricity in the tool's own frame, with its uncertainty.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Runout {
+    /// What it adds to a reading at angle 0.
+    pub x: Length,
+    /// What it adds to a reading at a quarter turn.
+    pub y: Length,
+    /// Standard uncertainty of `x`.
+    pub x_uncertainty: Length,
+    /// Standard uncertainty of `y`.
+    pub y_uncertainty: Length,
+    /// Correlation of `x` and `y`, from -1 to 1.
+    pub correlation: f64,
+    /// What the indicator reads on the round on average.
+    pub mean: Length,
+    /// Root mean square of what is left on the round arcs.
+    pub rms: Length,
+    /// Highest minus lowest of what is left on the round arcs: roundness, noise included.
+    pub form: Length,
+    /// How much of the turn lies on the round.
+    pub round_arc: Angle,
+    /// Arcs that do not lie on the round and were left out: flats, keyways, nicks.
+    pub left_out: Vec<LeftOut>,
+    /// Reference planes that it rests on: with one the tilt of the axis is not known.
+    pub planes: usize,
+}
+
+/// An arc that was left out.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LeftOut {
+    /// Where it begins.
+    pub from: Angle,
+    /// How far it goes, growing.
+    pub width: Angle,
+    /// The furthest that it lies from the round, negative below.
+    pub furthest: Length,
+}
+
+impl Runout {
+    /// What it adds to a reading at an angle of the encoder. `path_radius` is the distance of the
+    /// stylus' centre from the tool's axis; without it the first order is given, which is off by
+    /// at most `e² / 2R`.
+    pub fn added(&self, angle: Angle, path_radius: Option<Length>) -> Length {
+        let round = Round {
+            mean: 0.0,
+            x: self.x.mm(),
+            y: self.y.mm(),
+        };
+        Length::from_mm(round.read(angle.rad(), path_radius.map(Length::mm)))
+    }
+
+    /// Standard uncertainty of what it adds at an angle.
+    pub fn added_uncertainty(&self, angle: Angle) -> Length {
+        let (sin, cos) = angle.rad().sin_cos();
+        self.along(cos, sin)
+    }
+
+    /// How far the axis is off: half of the total indicator reading.
+    ///
+    /// Where it is no greater than its uncertainty, its direction means nothing, and the
+    /// uncertainty is that of either component.
+    pub fn eccentricity(&self) -> Estimate<Length> {
+        let size = self.x.mm().hypot(self.y.mm());
+        let either = self.x_uncertainty.max(self.y_uncertainty);
+        let uncertainty = if size > either.mm() {
+            self.along(self.x.mm() / size, self.y.mm() / size)
+        } else {
+            either
+        };
+        Estimate::new(Length::from_mm(size), uncertainty)
+    }
+
+    /// Where on the encoder the tool stands highest.
+    pub fn direction(&self) -> Angle {
+        Angle::from_rad(self.y.mm().atan2(self.x.mm())).in_turn()
+    }
+
+    fn along(&self, x: f64, y: f64) -> Length {
+        let (ux, uy) = (self.x_uncertainty.mm() * x, self.y_uncertainty.mm() * y);
+        let variance = ux * ux + uy * uy + 2.0 * self.correlation * ux * uy;
+        Length::from_mm(variance.max(0.0).sqrt())
+    }
+}
+
+/// Fits the round arcs of a reference trace. `path_radius` is the distance of the stylus' centre
+/// from the tool's axis, where the round's diameter is known.
+///
+/// Fails with code `reference` where less than half a turn lies on one round, where that is not
+/// round enough, or where its arcs do not tell the centre.
+pub fn runout(reference: &Merged, path_radius: Option<Length>) -> Result<Runout> {
+    let cells = &reference.cells;
+    let places: Vec<Place> = cells.iter().map(place).collect();
+    let resolved = |cell: &Cell| cell.standard_error.mm();
+    let mut errors: Vec<f64> = cells.iter().map(resolved).collect();
+    let usual = crate::trace::robust::median(&mut errors).unwrap_or(0.0);
+    // Below a nanometre only the rounding of numbers stands out.
+    let floor = usual.max(1e-6);
+    let radius = path_radius.map(Length::mm);
+    let found = round_arcs::find(&places, radius, floor).ok_or_else(|| {
+        refused(format!(
+            "read {} places, expected a turn of them",
+            cells.len()
+        ))
+    })?;
+    let round_arc = reference.cell_width * found.kept.iter().filter(|kept| **kept).count() as f64;
+    if found.scatter > SCATTER_MOST.mm() {
+        return Err(refused(format!(
+            "what is nearest to a round scatters by {:.3} mm, expected {:.3} mm or less",
+            found.scatter,
+            SCATTER_MOST.mm()
+        )));
+    }
+    if round_arc < ROUND_ARC_LEAST {
+        return Err(refused(format!(
+            "only {:.0} deg of the turn lie on one round, expected {:.0} or more",
+            round_arc.deg(),
+            ROUND_ARC_LEAST.deg()
+        )));
+    }
+    let off: Vec<Option<f64>> = places
+        .iter()
+        .zip(&found.kept)
+        .map(|((angle, reading), kept)| kept.then(|| reading - found.round.read(*angle, radius)))
+        .collect();
+    let kept: Vec<f64> = off.iter().flatten().copied().collect();
+    let squares: f64 = kept.iter().map(|off| off * off).sum();
+    let count = kept.len() as f64;
+    let information = round_arcs::normal_matrix(&places, &found.kept) / count;
+    let spread = information.try_inverse().filter(|spread| {
+        // A whole turn gives 2 for each of the components.
+        spread[(1, 1)].max(spread[(2, 2)]) <= 2.0 * SPREAD_MOST * SPREAD_MOST
+    });
+    let spread = spread.ok_or_else(|| {
+        refused("the round arcs lie too close together to tell the centre".to_owned())
+    })?;
+    // The mean of so many places is no worse known than one of them: the floor of the readings.
+    let variance = (squares / (count - 3.0).max(1.0)).max(floor * floor);
+    let independent = (count / correlation_length(&off)).max(4.0);
+    let covariance: Matrix3<f64> = spread * (variance / independent);
+    let (ux, uy) = (covariance[(1, 1)].sqrt(), covariance[(2, 2)].sqrt());
+    let (low, high) = kept.iter().fold((0.0_f64, 0.0_f64), |(low, high), off| {
+        (low.min(*off), high.max(*off))
+    });
+    Ok(Runout {
+        x: Length::from_mm(found.round.x),
+        y: Length::from_mm(found.round.y),
+        x_uncertainty: Length::from_mm(ux),
+        y_uncertainty: Length::from_mm(uy),
+        correlation: covariance[(1, 2)] / (ux * uy),
+        mean: Length::from_mm(found.round.mean),
+        rms: Length::from_mm((squares / count).sqrt()),
+        form: Length::from_mm(high - low),
+        round_arc,
+        left_out: left_out(reference, &found, radius),
+        planes: 1,
+    })
+}
+
+fn place(cell: &Cell) -> Place {
+    (cell.angle.rad(), cell.reading.mm())
+}
+
+fn refused(message: String) -> Error {
+    let help = "take the reference on a ground round of the same clamping, the shank or a pilot, \
+                over a whole turn; or state a bound as `runout_mm` in the gauge card";
+    Error::new(Code::Reference, message).help(help)
+}
+
+/// Over how many neighbouring places what is left hangs together: a round that is slightly oval or
+/// lobed leaves long waves, of which each is one piece of evidence.
+fn correlation_length(off: &[Option<f64>]) -> f64 {
+    let product = |lag: usize| {
+        let pairs = (0..off.len()).filter_map(|at| Some(off[at]? * off[(at + lag) % off.len()]?));
+        let (sum, count) = pairs.fold((0.0, 0.0), |(sum, count), pair| (sum + pair, count + 1.0));
+        sum / f64::max(count, 1.0)
+    };
+    let alone = product(0);
+    if alone <= 0.0 {
+        return 1.0;
+    }
+    let shares = (1..off.len() / 4).map(|lag| product(lag) / alone);
+    1.0 + 2.0 * shares.take_while(|share| *share > 0.05).sum::<f64>()
+}
+
+/// The arcs that are not on the round; a lone place is no arc.
+fn left_out(reference: &Merged, found: &Found, radius: Option<f64>) -> Vec<LeftOut> {
+    let cells = &reference.cells;
+    let count = cells.len();
+    let starts = (0..count).filter(|at| !found.kept[*at] && found.kept[(at + count - 1) % count]);
+    let arc = |first: usize| {
+        let length = (1..count)
+            .find(|by| found.kept[(first + by) % count])
+            .unwrap_or(count);
+        let inside = (0..length).map(|by| &cells[(first + by) % count]);
+        let off = inside.map(|cell| cell.reading.mm() - found.round.read(cell.angle.rad(), radius));
+        let furthest = off.fold(
+            0.0_f64,
+            |far, off| if off.abs() > far.abs() { off } else { far },
+        );
+        let from = cells[first].angle;
+        let last = cells[(first + length - 1) % count].angle;
+        (length > 1).then(|| LeftOut {
+            from,
+            width: (last - from).in_turn(),
+            furthest: Length::from_mm(furthest),
+        })
+    };
+    starts.filter_map(arc).collect()
+}
+
+/// The runout at a distance `z` along the tool's axis, from reference traces at other distances.
+///
+/// A tool clamped askew runs out by a straight line along its axis, so two planes give the tilt
+/// and more of them check it. One plane gives its own value everywhere, and says so in `planes`.
+/// Nothing when no plane is given.
+pub fn along_axis(planes: &[(Length, Runout)], z: Length) -> Option<Runout> {
+    let nearest = planes
+        .iter()
+        .min_by(|a, b| (a.0 - z).abs().total_cmp(&(b.0 - z).abs()))?;
+    let first = planes[0].0;
+    if planes.iter().all(|(at, _)| *at == first) {
+        return Some(nearest.1.clone());
+    }
+    let line = |value: fn(&Runout) -> (f64, f64)| {
+        let points = planes.iter().map(|(at, runout)| {
+            let (value, uncertainty) = value(runout);
+            ((*at - z).mm(), value, uncertainty)
+        });
+        straight_line_at_zero(&points.collect::<Vec<_>>())
+    };
+    let (x, ux) = line(|runout| (runout.x.mm(), runout.x_uncertainty.mm()));
+    let (y, uy) = line(|runout| (runout.y.mm(), runout.y_uncertainty.mm()));
+    Some(Runout {
+        x: Length::from_mm(x),
+        y: Length::from_mm(y),
+        x_uncertainty: Length::from_mm(ux),
+        y_uncertainty: Length::from_mm(uy),
+        planes: planes.len(),
+        ..nearest.1.clone()
+    })
+}
+
+/// Weighted least squares of `(z, value, uncertainty)`: the value at z = 0 with its standard
+/// uncertainty, which grows where the points lie further off the line than they should.
+fn straight_line_at_zero(points: &[(f64, f64, f64)]) -> (f64, f64) {
+    let [mut s, mut sz, mut szz, mut sv, mut szv] = [0.0; 5];
+    for (z, value, uncertainty) in points {
+        let weight = uncertainty.max(1e-9).powi(-2);
+        s += weight;
+        sz += weight * z;
+        szz += weight * z * z;
+        sv += weight * value;
+        szv += weight * z * value;
+    }
+    let determinant = s * szz - sz * sz;
+    let at_zero = (szz * sv - sz * szv) / determinant;
+    let slope = (s * szv - sz * sv) / determinant;
+    let off = |(z, value, uncertainty): &(f64, f64, f64)| {
+        ((value - at_zero - slope * z) / uncertainty.max(1e-9)).powi(2)
+    };
+    let free = points.len() as f64 - 2.0;
+    let excess = if free > 0.0 {
+        (points.iter().map(off).sum::<f64>() / free).max(1.0)
+    } else {
+        1.0
+    };
+    (at_zero, (szz / determinant * excess).sqrt())
+}
