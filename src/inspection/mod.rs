@@ -1,3 +1,8 @@
 //! The only code that joins the stages.
 
+mod folder;
 pub mod simulated;
+mod verify;
+
+pub use folder::{Folder, Taken, write_whole};
+pub use verify::verify;

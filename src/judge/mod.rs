@@ -1,1 +1,28 @@
-//! Characteristics, their uncertainty, the verdict and what would mend it.
+//! Characteristics, their uncertainty, the verdict, and what would mend it.
+//!
+//! [`judge`] reads one feature. The measurement model is one plain function from what is uncertain
+//! (the clamping, the stylus, the delay, the edge's height) to all figures of the feature; each
+//! line of a budget is found by moving one input by its standard uncertainty and computing the
+//! figures anew, so that whatever the fit and the stylus do to an error is in its sensitivity
+//! (JCGM 100, 5.1.3 note 2). Contributions are taken as independent and the model as linear over
+//! one standard uncertainty of each.
+
+mod bench;
+mod budget;
+mod decide;
+mod feature;
+mod figures;
+mod least;
+mod lines;
+mod remedy;
+mod source;
+mod tooth;
+mod words;
+
+pub use bench::{Axis, Bench, axis_from_references};
+pub use budget::{Budget, Line};
+pub use decide::{Outcome, decide, guard_factor};
+pub use feature::{FeatureJudgement, ToothJudgement, judge};
+pub use figures::Figure;
+pub use remedy::remedy;
+pub use words::why;

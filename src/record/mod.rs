@@ -1,6 +1,8 @@
 //! What is kept of an inspection; the only serde types of results.
 
+mod assemble;
 mod print;
 mod schema;
 
+pub use assemble::{Judged, JudgedFeature, Reference, assemble};
 pub use schema::*;

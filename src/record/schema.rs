@@ -73,6 +73,9 @@ pub struct Characteristic {
     /// Where on the turn of the encoder it lies, where it lies anywhere.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub at_deg: Option<f64>,
+    /// Distance from the tool's front of the trace it comes from, where known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub z_mm: Option<f64>,
     /// Plain words: why this verdict, or why there is no value.
     pub why: String,
     /// What would mend it, in the settings of the trade.

@@ -1,7 +1,98 @@
 //! The part without the stylus and the clamping.
+//!
+//! A merged trace is the path of the stylus' centre over the turning tool. [`profile`] takes the
+//! clamping out (exactly, by moving the whole path), goes back along the path's normal by the
+//! stylus' radius, finds each edge as the corner that the ball rolls over, and returns each land
+//! as drop behind its edge.
 
+mod anatomy;
 pub mod circle;
+mod contact;
+mod corner;
+mod land;
+mod path;
 mod round_arcs;
 mod runout;
+mod slope;
 
+pub use anatomy::Anatomy;
+pub use land::{Edge, LandPlace, OutlinePlace, Profile, Tooth, anatomies, profile};
 pub use runout::{LeftOut, Runout, along_axis, runout};
+
+use crate::card::{Feature, GaugeCard, StylusShape, Surface};
+use crate::quantity::{Angle, Length, Time};
+
+/// Everything between the readings and the part: what touches it, and how both are held.
+///
+/// The uncertainty of a figure is found by moving one of these at a time and looking at what the
+/// figure does, so everything that is not known exactly is a field here.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Clamping {
+    /// Whether the probe moves along a radius or along the axis.
+    pub surface: Surface,
+    /// Radius of the edge circle; for an axial surface, of the circle that the probe follows.
+    pub radius: Length,
+    /// What touches the tool.
+    pub tip: Tip,
+    /// How far the probe's line passes from the axis, positive towards where the surface moves.
+    pub probe_offset: Length,
+    /// Angle between the probe's travel and the surface's normal.
+    pub lever_angle: Angle,
+    /// Where the tool's axis lies in the frame that turns with the spindle.
+    pub eccentricity: Eccentricity,
+    /// Height that a square face would show over one turn, for axial surfaces.
+    pub swash: Eccentricity,
+    /// Delay of the indicator beyond what the merge has taken out.
+    pub delay: Time,
+}
+
+/// What touches the tool, with the size that matters.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Tip {
+    /// A sphere of this radius.
+    Ball(Length),
+    /// A flat of this half-width.
+    Flat(Length),
+    /// A point.
+    Point,
+}
+
+/// A once-per-turn displacement: a round reads `x cos(angle) + y sin(angle)` more.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Eccentricity {
+    /// Towards angle 0.
+    pub x: Length,
+    /// Towards a quarter of a turn.
+    pub y: Length,
+}
+
+impl Clamping {
+    /// The clamping as the cards state it, with no eccentricity.
+    pub fn stated(feature: &Feature, gauge: &GaugeCard) -> Self {
+        let radius = gauge.stylus.radius;
+        Self {
+            surface: feature.surface,
+            radius: feature.diameter / 2.0,
+            tip: match gauge.stylus.shape {
+                StylusShape::Ball if radius > Length::ZERO => Tip::Ball(radius),
+                StylusShape::Flat if radius > Length::ZERO => Tip::Flat(radius),
+                StylusShape::Ball | StylusShape::Flat | StylusShape::Point => Tip::Point,
+            },
+            probe_offset: gauge.setup.probe_offset,
+            lever_angle: gauge.indicator.lever_angle,
+            eccentricity: Eccentricity::default(),
+            swash: Eccentricity::default(),
+            delay: Time::ZERO,
+        }
+    }
+}
+
+impl Tip {
+    /// Radius of the ball, half-width of the flat, 0 for a point.
+    pub fn size(self) -> Length {
+        match self {
+            Tip::Ball(size) | Tip::Flat(size) => size,
+            Tip::Point => Length::ZERO,
+        }
+    }
+}

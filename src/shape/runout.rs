@@ -87,6 +87,23 @@ impl Runout {
         Estimate::new(Length::from_mm(size), uncertainty)
     }
 
+    /// The same with every length multiplied: a lever's readings by the cosine of its angle.
+    #[must_use]
+    pub fn scaled(mut self, factor: f64) -> Self {
+        for length in [
+            &mut self.x,
+            &mut self.y,
+            &mut self.x_uncertainty,
+            &mut self.y_uncertainty,
+            &mut self.mean,
+            &mut self.rms,
+            &mut self.form,
+        ] {
+            *length = *length * factor;
+        }
+        self
+    }
+
     /// Where on the encoder the tool stands highest.
     pub fn direction(&self) -> Angle {
         Angle::from_rad(self.y.mm().atan2(self.x.mm())).in_turn()

@@ -12,9 +12,11 @@ mod noise;
 pub mod passes;
 pub(crate) mod robust;
 mod spikes;
+mod teeth;
 
 pub use merge::{MergeSettings, merge};
 pub use merged::{Cell, Delay, DelaySource, Hole, Merged, Pass, Turning};
+pub use teeth::{ToothSpan, teeth};
 
 use crate::card::Role;
 use crate::quantity::Length;

@@ -1,0 +1,209 @@
+//! An inspection folder on disk: its cards, its traces, and what is written back into it.
+
+use crate::card::{GaugeCard, InspectionCard, Source, ToolCard, TraceEntry};
+use crate::error::{Code, Error, Result};
+use crate::sample::Sample;
+use crate::trace::csv::{self, Rows, Slide, Table};
+use crate::trace::{Trace, align};
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+/// An inspection folder with its cards read.
+#[derive(Clone, Debug)]
+pub struct Folder {
+    /// Where it is.
+    pub dir: PathBuf,
+    /// What was done.
+    pub inspection: InspectionCard,
+    /// What the tool should be.
+    pub tool: ToolCard,
+    /// What it was measured with.
+    pub gauge: GaugeCard,
+}
+
+/// One trace as read from its files.
+#[derive(Clone, Debug)]
+pub enum Taken {
+    /// Over the turning tool.
+    Turning(Trace),
+    /// Over table travel.
+    Sliding(Vec<Slide>),
+}
+
+impl Folder {
+    /// Reads the three cards.
+    ///
+    /// # Errors
+    /// `missing-file` or `disk` when one cannot be read, and the card errors.
+    pub fn open(dir: &Path) -> Result<Self> {
+        if !dir.is_dir() {
+            return Err(Error::new(
+                Code::Missing,
+                "found no folder, expected an inspection folder",
+            )
+            .in_file(dir.display().to_string())
+            .help("`heelclear simulate` and `heelclear capture` make one"));
+        }
+        let inspection_file = dir.join("inspection.toml");
+        let inspection = InspectionCard::parse(
+            &read_text(&inspection_file)?,
+            &inspection_file.display().to_string(),
+        )?;
+        let tool_file = inside(dir, &inspection.tool)?;
+        let gauge_file = inside(dir, &inspection.gauge)?;
+        let tool = read_text(&tool_file)
+            .and_then(|text| ToolCard::parse(&text, &tool_file.display().to_string()));
+        let gauge = read_text(&gauge_file)
+            .and_then(|text| GaugeCard::parse(&text, &gauge_file.display().to_string()));
+        match (tool, gauge) {
+            (Ok(tool), Ok(gauge)) => Ok(Self {
+                dir: dir.to_owned(),
+                inspection,
+                tool,
+                gauge,
+            }),
+            (tool, gauge) => Err(Error::all([tool.err(), gauge.err()].into_iter().flatten())
+                .unwrap_or_else(|| Error::new(Code::Internal, "two cards gave no error"))),
+        }
+    }
+
+    /// Reads one trace, angles made to grow the cutting way. Warnings go to `warnings`.
+    ///
+    /// # Errors
+    /// When a file cannot be read or holds no usable line.
+    pub fn trace(&self, entry: &TraceEntry, warnings: &mut Vec<String>) -> Result<Taken> {
+        let positive = self.gauge.encoder.positive;
+        let samples = match &entry.source {
+            Source::One(file) => match self.table(file, warnings)?.rows {
+                Rows::Turning(samples) => align::one_clock(samples, positive),
+                Rows::Sliding(slides) => return Ok(Taken::Sliding(slides)),
+                Rows::Positions(_) => return Err(lacks(file, "reading_mm")),
+                Rows::Heights(_) => return Err(lacks(file, "angle_deg")),
+            },
+            Source::Two { angle, reading } => {
+                let Rows::Positions(positions) = self.table(angle, warnings)?.rows else {
+                    return Err(lacks(angle, "angle_deg` and without `reading_mm"));
+                };
+                let Rows::Heights(heights) = self.table(reading, warnings)?.rows else {
+                    return Err(lacks(reading, "reading_mm` and without `angle_deg"));
+                };
+                align::two_clocks(&positions, &heights, positive)
+            }
+        };
+        Ok(Taken::Turning(self.as_trace(entry, samples)))
+    }
+
+    fn as_trace(&self, entry: &TraceEntry, samples: Vec<Sample>) -> Trace {
+        let (name, two_clocks) = match &entry.source {
+            Source::One(file) => (file.clone(), false),
+            Source::Two { reading, .. } => (reading.clone(), true),
+        };
+        Trace {
+            name,
+            role: entry.role.clone(),
+            z: entry.z,
+            rezeroed: entry.rezeroed,
+            two_clocks,
+            samples,
+            history: Vec::new(),
+        }
+    }
+
+    fn table(&self, file: &str, warnings: &mut Vec<String>) -> Result<Table> {
+        let path = inside(&self.dir, file)?;
+        let name = path.display().to_string();
+        let opened = std::fs::File::open(&path).map_err(|error| unreadable(&path, &error))?;
+        let table = csv::read(opened, &name)?;
+        warnings.extend(table.warnings.iter().cloned());
+        for bad in &table.bad {
+            warnings.push(format!("{bad}; the line was left out"));
+        }
+        if table.bad_lines > table.bad.len() {
+            warnings.push(format!(
+                "{name}: {} lines could not be read, the first {} are named above; the others were used",
+                table.bad_lines,
+                table.bad.len()
+            ));
+        }
+        Ok(table)
+    }
+}
+
+fn lacks(file: &str, column: &str) -> Error {
+    Error::new(
+        Code::TraceHeader,
+        format!("found no column that fits, expected `{column}`"),
+    )
+    .in_file(file)
+    .help("see `heelclear manual reference` for the columns of a trace")
+}
+
+/// A path of a card, which may not lead out of the folder: an inspection is self-contained.
+fn inside(dir: &Path, file: &str) -> Result<PathBuf> {
+    let relative = Path::new(file);
+    let plain = relative.components().all(|part| {
+        matches!(
+            part,
+            std::path::Component::Normal(_) | std::path::Component::CurDir
+        )
+    });
+    if plain && !file.is_empty() {
+        Ok(dir.join(relative))
+    } else {
+        Err(Error::new(
+            Code::CardValue,
+            format!("read the path `{file}`, expected one inside the inspection folder"),
+        )
+        .in_file(dir.join("inspection.toml").display().to_string())
+        .help("copy the file into the folder, so that the folder can be judged anywhere"))
+    }
+}
+
+fn read_text(path: &Path) -> Result<String> {
+    let bytes = std::fs::read(path).map_err(|error| unreadable(path, &error))?;
+    String::from_utf8(bytes).map_err(|error| {
+        let good = error.utf8_error().valid_up_to();
+        let line = 1 + error.as_bytes()[..good]
+            .iter()
+            .filter(|&&b| b == b'\n')
+            .count() as u64;
+        Error::new(
+            Code::CardSyntax,
+            "read bytes that are not text, expected UTF-8",
+        )
+        .in_file(path.display().to_string())
+        .at_line(line)
+        .help("save the file as UTF-8 text")
+    })
+}
+
+fn unreadable(path: &Path, error: &std::io::Error) -> Error {
+    let (code, message) = if error.kind() == std::io::ErrorKind::NotFound {
+        (Code::Missing, "found no such file".to_owned())
+    } else {
+        (Code::Disk, format!("could not be read: {error}"))
+    };
+    Error::new(code, message).in_file(path.display().to_string())
+}
+
+/// Writes a file whole or not at all: beside it first, synced, then renamed over it.
+///
+/// # Errors
+/// `disk` when the system refuses; then nothing half-written is left.
+pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<()> {
+    let refused = |error: &std::io::Error| {
+        Error::new(Code::Disk, format!("could not be written: {error}"))
+            .in_file(path.display().to_string())
+            .help("check that the folder exists, that you may write to it, and that the disk has room")
+    };
+    let dir = path.parent().unwrap_or(Path::new("."));
+    let mut beside = tempfile::NamedTempFile::new_in(dir).map_err(|error| refused(&error))?;
+    beside
+        .write_all(bytes)
+        .and_then(|()| beside.as_file().sync_all())
+        .map_err(|error| refused(&error))?;
+    beside
+        .persist(path)
+        .map_err(|error| refused(&error.error))?;
+    Ok(())
+}

@@ -1,0 +1,78 @@
+//! Pass, fail or undecided: conformity with guard bands.
+
+use crate::card::Limit;
+use crate::error::{Code, Error, Result};
+use statrs::distribution::{ContinuousCDF, Normal};
+
+/// What is proven about one figure and its limit.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Outcome {
+    /// Inside every bound by at least the guard band.
+    Pass,
+    /// Outside one of them by at least the guard band.
+    Fail,
+    /// Neither is proven.
+    Undecided,
+}
+
+/// Multiplies a standard uncertainty into a guard band: 1.645 for 95 % (ISO 14253-1, default rule).
+///
+/// # Errors
+/// `card-value` when `confidence` is not a probability between 0.5 and 1.
+pub fn guard_factor(confidence: f64) -> Result<f64> {
+    // statrs panics outside (0, 1), so the door is here.
+    if !(0.5..1.0).contains(&confidence) {
+        return Err(Error::new(
+            Code::CardValue,
+            format!(
+                "read the confidence `{confidence}`, expected a probability from 0.5 to below 1"
+            ),
+        ));
+    }
+    Ok(Normal::standard().inverse_cdf(confidence))
+}
+
+/// Decides with a guard band of `guard_factor` standard uncertainties at each bound.
+///
+/// ```
+/// use heelclear::card::Limit;
+/// use heelclear::judge::{Outcome, decide};
+/// let limit = Limit { min: Some(0.02), max: None };
+/// assert_eq!(decide(0.0123, 0.0011, limit, 1.645), Outcome::Fail);
+/// assert_eq!(decide(0.0210, 0.0011, limit, 1.645), Outcome::Undecided);
+/// assert_eq!(decide(0.0300, 0.0011, limit, 1.645), Outcome::Pass);
+/// ```
+pub fn decide(value: f64, standard_uncertainty: f64, limit: Limit, guard_factor: f64) -> Outcome {
+    let guard = guard_factor * standard_uncertainty;
+    if !value.is_finite() || !guard.is_finite() {
+        return Outcome::Undecided;
+    }
+    // How far inside each bound the value lies; negative is outside.
+    let inside = [
+        limit.min.map(|min| value - min),
+        limit.max.map(|max| max - value),
+    ];
+    let mut outcome = Outcome::Pass;
+    for distance in inside.into_iter().flatten() {
+        // A value exactly at its bound with no uncertainty conforms: bounds belong to the inside.
+        if distance < 0.0 && -distance >= guard {
+            return Outcome::Fail;
+        }
+        if distance < guard || distance < 0.0 {
+            outcome = Outcome::Undecided;
+        }
+    }
+    outcome
+}
+
+impl Outcome {
+    /// The verdict on a whole out of the verdicts on its parts: any fail fails, else any undecided
+    /// leaves it undecided; `None` when nothing was to be judged.
+    pub fn of_all(parts: impl IntoIterator<Item = Outcome>) -> Option<Outcome> {
+        parts.into_iter().reduce(|whole, part| match (whole, part) {
+            (Outcome::Fail, _) | (_, Outcome::Fail) => Outcome::Fail,
+            (Outcome::Undecided, _) | (_, Outcome::Undecided) => Outcome::Undecided,
+            (Outcome::Pass, Outcome::Pass) => Outcome::Pass,
+        })
+    }
+}

@@ -1,0 +1,536 @@
+//! Judges one feature from one merged trace.
+
+use super::Budget;
+use super::bench::{Bench, encoder_step};
+use super::figures::{Figure, Plan, ToothValues, edge_height, spacing_deviations, values};
+use super::lines::{
+    encoder_line, indicator_lines, moved_line, play, resolution_step, scatter_line,
+};
+use super::source::{Source, sources};
+use super::tooth::Reader;
+use crate::card::{Feature, Name, Surface, ToolCard};
+use crate::error::Result;
+use crate::fit::{self, Choice, Fit, FitSettings, Land, LandPoint};
+use crate::quantity::{Angle, Length};
+use crate::shape::{self, Anatomy, Clamping, Profile, Tooth};
+use crate::trace::{Merged, teeth};
+
+/// What one trace of a feature tells.
+#[derive(Clone, Debug)]
+pub struct FeatureJudgement {
+    /// In the order of growing angle, the first being the one nearest angle 0.
+    pub teeth: Vec<ToothJudgement>,
+    /// Every figure that the feature has, also those that could not be had.
+    pub figures: Vec<Figure>,
+    /// The reading that stands for the highest edge.
+    pub datum: Length,
+    /// Height of the highest edge on the profile's scale.
+    pub highest_edge: Option<Length>,
+    /// The clamping that was taken out.
+    pub clamping: Clamping,
+    /// What was seen that a person should know.
+    pub warnings: Vec<String>,
+}
+
+/// One tooth with its curve.
+#[derive(Clone, Debug)]
+pub struct ToothJudgement {
+    /// As the part has it; `None` where no land was found.
+    pub tooth: Option<Tooth>,
+    /// Height of the edge with what the curve adds to it.
+    pub edge_height: Option<Length>,
+    /// The curve of its land.
+    pub choice: Option<Choice>,
+    /// Why there is no curve.
+    pub without_curve: Option<String>,
+    /// How far the land is judged.
+    pub judged_to: Option<Angle>,
+}
+
+/// A fit needs no more points than this: neighbours are averaged until there are no more.
+const MOST_FIT_POINTS: usize = 240;
+
+/// Judges the feature's figures from its merged trace.
+///
+/// # Errors
+/// `teeth` and `trace-short` when the trace does not show the card's teeth.
+pub fn judge(
+    merged: &Merged,
+    tool: &ToolCard,
+    feature: &Feature,
+    bench: &Bench,
+) -> Result<FeatureJudgement> {
+    let part = Part::find(merged, tool, feature, bench)?;
+    let plan = Plan::new(&part.profile, &part.fits, feature);
+    let base = part.values(&plan);
+    let moves = part.moves(bench, &plan, &base);
+    let mut figures = Vec::new();
+    for (index, tooth_plan) in plan.teeth.iter().enumerate() {
+        match (&part.profile.teeth[index], tooth_plan, &base[index]) {
+            (Some(tooth), Some(tooth_plan), Some(values)) => {
+                let reader = Reader {
+                    part: &part,
+                    bench,
+                    moves: &moves,
+                    index,
+                    tooth,
+                    choice: part.choices[index]
+                        .as_ref()
+                        .and_then(|chosen| chosen.as_ref().ok()),
+                };
+                figures.extend(reader.figures(tooth_plan, values));
+            }
+            _ => figures.push(missing(
+                Name::HeelClearance,
+                Some(index),
+                "no land was found behind this edge".to_owned(),
+            )),
+        }
+    }
+    figures.push(part.spread(bench, &plan, &base, &moves));
+    figures.push(part.spacing(bench, &plan, &moves));
+    if bench.runout_left(feature.surface).is_none() {
+        for figure in &mut figures {
+            leave_open(figure);
+        }
+    }
+    Ok(part.finish(figures, &plan))
+}
+
+pub(super) fn missing(name: Name, tooth: Option<usize>, why: String) -> Figure {
+    Figure {
+        name,
+        tooth,
+        value: None,
+        budget: None,
+        at: None,
+        unproven: Some(why),
+        blind: None,
+    }
+}
+
+/// Without any knowledge of the runout no figure that it touches has an uncertainty.
+fn leave_open(figure: &mut Figure) {
+    figure.budget = None;
+    if figure.unproven.is_none() {
+        figure.unproven = Some(
+            "the runout of the tool in the spindle is not known, and it can look just like relief: take a reference trace on the shank, or state `runout_mm` in the gauge card"
+                .to_owned(),
+        );
+    }
+}
+
+/// One input moved by its standard uncertainty, and the values that this gives.
+pub(super) struct Move {
+    pub source: Source,
+    /// Change of each tooth's values.
+    pub change: Vec<Option<ToothValues>>,
+}
+
+/// The part as found, with its curves.
+pub(super) struct Part<'a> {
+    pub merged: &'a Merged,
+    pub feature: &'a Feature,
+    anatomies: Vec<Option<Anatomy>>,
+    datum: Length,
+    pub clamping: Clamping,
+    angle_uncertainty: Angle,
+    /// What the fit may not trust the edge's height against the land's below.
+    pub edge_prior: Length,
+    profile: Profile,
+    choices: Vec<Option<std::result::Result<Choice, String>>>,
+    fits: Vec<Option<Fit>>,
+}
+
+impl<'a> Part<'a> {
+    fn find(
+        merged: &'a Merged,
+        tool: &ToolCard,
+        feature: &'a Feature,
+        bench: &Bench,
+    ) -> Result<Self> {
+        let mut spans = teeth(merged, tool.flutes)?;
+        let clamping = bench.clamping(feature);
+        let angle_uncertainty = encoder_step(bench.gauge.encoder);
+        let mut datum = merged
+            .cells
+            .iter()
+            .map(|cell| cell.reading)
+            .fold(Length::from_mm(f64::NEG_INFINITY), Length::max);
+        let find = |spans: &[crate::trace::ToothSpan], datum: Length| {
+            let anatomies = shape::anatomies(merged, spans, datum, &clamping, angle_uncertainty);
+            let profile = shape::profile(merged, &anatomies, datum, &clamping, angle_uncertainty);
+            (anatomies, profile)
+        };
+        let (_, first) = find(&spans, datum);
+        if let Some(highest) = highest_edge(&first) {
+            // The datum is the reading at the highest edge, which is not the highest reading when
+            // a land rises above its edge.
+            datum += match feature.surface {
+                Surface::Radial => highest - clamping.radius,
+                Surface::Axial => highest,
+            };
+        }
+        start_nearest_zero(&mut spans, &first);
+        let (anatomies, profile) = find(&spans, datum);
+        let mut part = Self {
+            merged,
+            feature,
+            anatomies,
+            datum,
+            clamping,
+            angle_uncertainty,
+            edge_prior: edge_prior(merged, bench),
+            profile,
+            choices: Vec::new(),
+            fits: Vec::new(),
+        };
+        part.fit();
+        Ok(part)
+    }
+
+    /// Chooses a curve for every land.
+    fn fit(&mut self) {
+        let settings = FitSettings {
+            curve: self.feature.curve,
+            ..FitSettings::default()
+        };
+        self.choices = self
+            .profile
+            .teeth
+            .iter()
+            .map(|tooth| {
+                let tooth = tooth.as_ref()?;
+                let points = self.fit_points(tooth);
+                let chosen = fit::choose(&self.land(tooth, &points), &settings);
+                Some(chosen.map_err(|error| error.message().to_owned()))
+            })
+            .collect();
+        self.fits = self
+            .choices
+            .iter()
+            .map(|choice| Some(choice.as_ref()?.as_ref().ok()?.best.clone()))
+            .collect();
+    }
+
+    pub fn land<'p>(&self, tooth: &Tooth, points: &'p [LandPoint]) -> Land<'p> {
+        Land {
+            points,
+            radius: self.clamping.radius,
+            surface: self.feature.surface,
+            edge: tooth
+                .edge
+                .height_uncertainty
+                .map(|own| Length::from_mm(own.mm().hypot(self.edge_prior.mm()))),
+            end: self.judged_end(tooth),
+        }
+    }
+
+    fn judged_end(&self, tooth: &Tooth) -> Angle {
+        self.feature
+            .land
+            .map_or(tooth.end, |land| land.min(tooth.end))
+    }
+
+    /// The land up to where it is judged, neighbours averaged to a number that a fit needs.
+    pub fn fit_points(&self, tooth: &Tooth) -> Vec<LandPoint> {
+        let end = self.judged_end(tooth);
+        let land: Vec<_> = tooth
+            .land
+            .iter()
+            .filter(|place| place.arc > Angle::ZERO && place.arc <= end)
+            .collect();
+        let group = land.len().div_ceil(MOST_FIT_POINTS).max(1);
+        let mut points: Vec<LandPoint> = land
+            .chunks(group)
+            .map(|chunk| {
+                let count = chunk.len() as f64;
+                let variance: f64 = chunk.iter().map(|place| place.scatter.mm().powi(2)).sum();
+                LandPoint {
+                    arc: chunk.iter().map(|place| place.arc).sum::<Angle>() / count,
+                    drop: chunk.iter().map(|place| place.drop).sum::<Length>() / count,
+                    standard_uncertainty: Length::from_mm(variance.sqrt() / count),
+                }
+            })
+            .collect();
+        points.dedup_by(|next, kept| next.arc <= kept.arc);
+        points
+    }
+
+    fn values(&self, plan: &Plan) -> Vec<Option<ToothValues>> {
+        tooth_values(&self.profile, &self.fits, plan, self.feature)
+    }
+
+    /// The values under another clamping, everything computed anew.
+    fn values_under(&self, clamping: &Clamping, plan: &Plan) -> Vec<Option<ToothValues>> {
+        let profile = shape::profile(
+            self.merged,
+            &self.anatomies,
+            self.datum,
+            clamping,
+            self.angle_uncertainty,
+        );
+        let fits: Vec<Option<Fit>> = profile
+            .teeth
+            .iter()
+            .zip(&self.fits)
+            .map(|(tooth, known)| {
+                let (tooth, known) = (tooth.as_ref()?, known.as_ref()?);
+                let points = self.fit_points(tooth);
+                fit::refit(&self.land(tooth, &points), known).ok()
+            })
+            .collect();
+        tooth_values(&profile, &fits, plan, self.feature)
+    }
+
+    /// Moves every uncertain input once.
+    fn moves(&self, bench: &Bench, plan: &Plan, base: &[Option<ToothValues>]) -> Vec<Move> {
+        sources(bench, self.feature, &self.clamping, &self.merged.delay)
+            .into_iter()
+            .map(|source| {
+                let moved = self.values_under(&source.moved, plan);
+                let change = moved
+                    .iter()
+                    .zip(base)
+                    .map(|(moved, base)| Some(difference(moved.as_ref()?, base.as_ref()?)))
+                    .collect();
+                Move { source, change }
+            })
+            .collect()
+    }
+
+    /// Why a tooth has no curve.
+    pub fn without_curve(&self, index: usize) -> String {
+        match &self.choices[index] {
+            Some(Err(why)) => why.clone(),
+            _ => "the land shows too little".to_owned(),
+        }
+    }
+
+    fn spread(
+        &self,
+        bench: &Bench,
+        plan: &Plan,
+        base: &[Option<ToothValues>],
+        moves: &[Move],
+    ) -> Figure {
+        let name = Name::EdgeSpread;
+        let pair = plan
+            .spread
+            .and_then(|(high, low)| Some((high, low, base[high].as_ref()?, base[low].as_ref()?)));
+        let Some((high, low, top, bottom)) = pair else {
+            let why = if plan.teeth.len() < 2 {
+                "a tool with one flute has one edge"
+            } else {
+                "not every edge was found"
+            };
+            return missing(name, None, why.to_owned());
+        };
+        let value = top.edge_height_mm - bottom.edge_height_mm;
+        let mut budget = Budget::default();
+        let own = |i: usize| {
+            let tooth = self.profile.teeth[i].as_ref()?;
+            let fit = self.fits[i].as_ref();
+            Some(edge_scatter(tooth, fit).mm())
+        };
+        let scatter = own(high).unwrap_or(0.0).hypot(own(low).unwrap_or(0.0));
+        budget.add(scatter_line("scatter of the two edges", scatter, "mm"));
+        let travel = Length::from_mm(value);
+        for line in indicator_lines(bench, self.merged, travel, 1.0, 1.0, "mm") {
+            budget.add(line);
+        }
+        for each in moves {
+            let change = each.change[high]
+                .zip(each.change[low])
+                .map(|(a, b)| a.edge_height_mm - b.edge_height_mm);
+            budget.add(moved_line(&each.source, change, "mm"));
+        }
+        Figure {
+            name,
+            tooth: None,
+            value: Some(value),
+            budget: Some(budget),
+            at: None,
+            unproven: None,
+            blind: None,
+        }
+    }
+
+    fn spacing(&self, bench: &Bench, plan: &Plan, moves: &[Move]) -> Figure {
+        let name = Name::FluteSpacing;
+        let deviations = spacing_deviations(&self.profile);
+        let worst = plan.spacing.zip(deviations);
+        let Some((worst, deviations)) = worst else {
+            let why = if plan.teeth.len() < 2 {
+                "a tool with one flute has no spacing"
+            } else {
+                "not every edge was found"
+            };
+            return missing(name, None, why.to_owned());
+        };
+        let next = (worst + 1) % plan.teeth.len();
+        let value = deviations[worst].unwrap_or(f64::NAN);
+        let mut budget = Budget::default();
+        let step = self.angle_uncertainty.deg();
+        // The edge's own uncertainty already holds one encoder step; it is shown by itself.
+        let own = |i: usize| {
+            let u = self.profile.teeth[i]
+                .as_ref()
+                .map_or(0.0, |tooth| tooth.edge.angle.standard_uncertainty.deg());
+            (u * u - step * step).max(0.0)
+        };
+        budget.add(scatter_line(
+            "scatter of the two edges",
+            (own(worst) + own(next)).sqrt(),
+            "deg",
+        ));
+        budget.add(encoder_line(bench, 2f64.sqrt(), step, "deg"));
+        for each in moves {
+            let change = each.change[next].zip(each.change[worst]).map(|(a, b)| {
+                Angle::from_rad(a.edge_arc_rad - b.edge_arc_rad)
+                    .shortest()
+                    .deg()
+            });
+            budget.add(moved_line(&each.source, change, "deg"));
+        }
+        Figure {
+            name,
+            tooth: None,
+            value: Some(value.abs()),
+            budget: Some(budget),
+            at: None,
+            unproven: None,
+            blind: None,
+        }
+    }
+
+    fn finish(self, figures: Vec<Figure>, plan: &Plan) -> FeatureJudgement {
+        let highest_edge = highest_edge(&self.profile);
+        let mut warnings = Vec::new();
+        let teeth = self
+            .profile
+            .teeth
+            .into_iter()
+            .zip(self.fits)
+            .zip(self.choices)
+            .zip(&plan.teeth)
+            .map(|(((tooth, fit), choice), tooth_plan)| {
+                let height = tooth.as_ref().map(|tooth| edge_height(tooth, fit.as_ref()));
+                let (choice, without_curve) = match choice {
+                    Some(Ok(choice)) => (Some(choice), None),
+                    Some(Err(why)) => (None, Some(why)),
+                    None => (None, None),
+                };
+                ToothJudgement {
+                    tooth,
+                    edge_height: height,
+                    choice,
+                    without_curve,
+                    judged_to: tooth_plan.map(|plan| plan.end),
+                }
+            })
+            .collect();
+        if let Some(land) = self.feature.land {
+            let teeth: &Vec<ToothJudgement> = &teeth;
+            for (i, tooth) in teeth.iter().enumerate() {
+                let Some(found) = tooth.tooth.as_ref() else {
+                    continue;
+                };
+                if found.heel_seen && found.end < land * 0.95 {
+                    warnings.push(format!(
+                        "feature `{}`, flute {}: the land ends at {:.1}°, before the {:.1}° of `land_deg`; it was judged to where it ends",
+                        self.feature.name,
+                        i + 1,
+                        found.end.deg(),
+                        land.deg()
+                    ));
+                }
+            }
+        }
+        FeatureJudgement {
+            teeth,
+            figures,
+            datum: self.datum,
+            highest_edge,
+            clamping: self.clamping,
+            warnings,
+        }
+    }
+}
+
+fn highest_edge(profile: &Profile) -> Option<Length> {
+    let heights = profile
+        .teeth
+        .iter()
+        .flatten()
+        .map(|tooth| tooth.edge.height);
+    heights.reduce(Length::max)
+}
+
+/// Turns the order of the teeth so that the first is the one whose edge is nearest angle 0.
+fn start_nearest_zero(spans: &mut [crate::trace::ToothSpan], profile: &Profile) {
+    let nearest = (0..spans.len()).min_by(|&a, &b| {
+        let far = |i: usize| match &profile.teeth[i] {
+            Some(tooth) => tooth.edge.angle.value.shortest().abs(),
+            None => Angle::TURN,
+        };
+        far(a).total_cmp(&far(b))
+    });
+    if let Some(first) = nearest {
+        spans.rotate_left(first);
+    }
+}
+
+/// What sets an edge and a land read by the same indicator apart, beside scatter: its steps and its
+/// play. The fit may trust the edge's height against the land's no better than this.
+fn edge_prior(merged: &Merged, bench: &Bench) -> Length {
+    let indicator = &bench.gauge.indicator;
+    Length::from_mm(
+        resolution_step(indicator.resolution)
+            .mm()
+            .hypot(play(merged, indicator.hysteresis).mm()),
+    )
+}
+
+/// Standard uncertainty of an edge's height from scatter.
+pub(super) fn edge_scatter(tooth: &Tooth, fit: Option<&Fit>) -> Length {
+    match (tooth.edge.height_uncertainty, fit) {
+        (Some(own), _) => own,
+        (None, Some(fit)) => fit.edge_offset.standard_uncertainty,
+        (None, None) => Length::ZERO,
+    }
+}
+
+fn tooth_values(
+    profile: &Profile,
+    fits: &[Option<Fit>],
+    plan: &Plan,
+    feature: &Feature,
+) -> Vec<Option<ToothValues>> {
+    profile
+        .teeth
+        .iter()
+        .zip(fits)
+        .zip(&plan.teeth)
+        .map(|((tooth, fit), plan)| {
+            Some(values(
+                tooth.as_ref()?,
+                fit.as_ref(),
+                plan.as_ref()?,
+                feature,
+            ))
+        })
+        .collect()
+}
+
+fn difference(moved: &ToothValues, base: &ToothValues) -> ToothValues {
+    ToothValues {
+        relief_deg: moved.relief_deg - base.relief_deg,
+        drop_mm: moved.drop_mm - base.drop_mm,
+        flat_equivalent_deg: moved.flat_equivalent_deg - base.flat_equivalent_deg,
+        clearance_mm: moved.clearance_mm - base.clearance_mm,
+        total_mm: moved.total_mm - base.total_mm,
+        edge_height_mm: moved.edge_height_mm - base.edge_height_mm,
+        edge_arc_rad: moved.edge_arc_rad - base.edge_arc_rad,
+    }
+}

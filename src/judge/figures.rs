@@ -1,0 +1,209 @@
+//! The measurement model: from a profile and its fitted curves to the figures of a feature.
+
+use super::Budget;
+use super::least::{Extreme, Measured};
+use crate::card::{Feature, Name, Surface};
+use crate::fit::{Fit, relief};
+use crate::quantity::{Angle, Length};
+use crate::shape::{Profile, Tooth};
+
+/// One figure of a feature.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Figure {
+    /// Which characteristic.
+    pub name: Name,
+    /// Index of the tooth, in the order of growing angle; `None` for the whole feature.
+    pub tooth: Option<usize>,
+    /// In the unit of `name`; `None` when it could not be had.
+    pub value: Option<f64>,
+    /// In the unit of `name`; `None` when nothing can be said about the uncertainty.
+    pub budget: Option<Budget>,
+    /// Where on the encoder it lies, where it lies anywhere.
+    pub at: Option<Angle>,
+    /// Why there is no value, or why it proves nothing; the verdict can then only be undecided.
+    pub unproven: Option<String>,
+    /// What may hide something worse; a pass can then only be undecided, a fail stands.
+    pub blind: Option<String>,
+}
+
+/// Where on each tooth and between which teeth the figures are read.
+///
+/// The places are chosen once; while inputs are moved they stay, since at an extreme a small shift
+/// of its place changes nothing to first order.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Plan {
+    pub teeth: Vec<Option<ToothPlan>>,
+    /// Highest and lowest edge.
+    pub spread: Option<(usize, usize)>,
+    /// The tooth whose distance to the next one deviates most.
+    pub spacing: Option<usize>,
+}
+
+/// The places on one tooth.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct ToothPlan {
+    pub check: Angle,
+    /// How far the land is judged.
+    pub end: Angle,
+    pub least: Option<Extreme>,
+    pub greatest: Option<Extreme>,
+}
+
+/// The values of one tooth, in their characteristics' units.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(super) struct ToothValues {
+    pub relief_deg: f64,
+    pub drop_mm: f64,
+    pub flat_equivalent_deg: f64,
+    pub clearance_mm: f64,
+    pub total_mm: f64,
+    pub edge_height_mm: f64,
+    pub edge_arc_rad: f64,
+}
+
+/// How far the work stands up behind the edge, per radian, for a tool that is fed along its axis.
+pub(super) fn standing(feature: &Feature) -> Length {
+    match feature.surface {
+        Surface::Radial => Length::ZERO,
+        Surface::Axial => feature.feed.unwrap_or(Length::ZERO) / Angle::TURN.rad(),
+    }
+}
+
+/// The arc behind the edge at which the drop is read.
+pub(super) fn check_arc(feature: &Feature) -> Angle {
+    Angle::from_rad(feature.check_distance / (feature.diameter / 2.0))
+}
+
+impl Plan {
+    /// Chooses the places from the profile as measured.
+    pub fn new(profile: &Profile, fits: &[Option<Fit>], feature: &Feature) -> Self {
+        let radius = feature.diameter / 2.0;
+        let check = check_arc(feature);
+        let teeth: Vec<Option<ToothPlan>> = profile
+            .teeth
+            .iter()
+            .map(|tooth| {
+                let tooth = tooth.as_ref()?;
+                let end = feature.land.map_or(tooth.end, |land| land.min(tooth.end));
+                let measured = Measured::new(&tooth.land, radius, tooth.end);
+                let heel = tooth.heel.filter(|heel| heel.arc <= end);
+                Some(ToothPlan {
+                    check,
+                    end,
+                    least: measured.least(check, end, standing(feature), heel),
+                    greatest: measured.greatest(end),
+                })
+            })
+            .collect();
+        let heights = edge_heights(profile, fits);
+        let highest = extreme(&heights, |a, b| a.total_cmp(&b));
+        let lowest = extreme(&heights, |a, b| b.total_cmp(&a));
+        let spacing = spacing_deviations(profile)
+            .and_then(|deviations| extreme(&deviations, |a, b| a.abs().total_cmp(&b.abs())));
+        let whole = heights.iter().all(Option::is_some) && heights.len() > 1;
+        Self {
+            teeth,
+            spread: highest.zip(lowest).filter(|_| whole),
+            spacing,
+        }
+    }
+}
+
+/// Index of the extreme of the values that are there.
+fn extreme(values: &[Option<f64>], by: impl Fn(f64, f64) -> std::cmp::Ordering) -> Option<usize> {
+    let there = values
+        .iter()
+        .enumerate()
+        .filter_map(|(i, v)| Some((i, (*v)?)));
+    there.max_by(|a, b| by(a.1, b.1)).map(|(i, _)| i)
+}
+
+/// The edge's height with what the fit of the land adds to it; mm.
+pub(super) fn edge_height(tooth: &Tooth, fit: Option<&Fit>) -> Length {
+    match (tooth.edge.height_uncertainty, fit) {
+        // The edge was not measured by itself: the land's curve says where it is.
+        (None, Some(fit)) => tooth.edge.height - fit.edge_offset.value,
+        _ => tooth.edge.height,
+    }
+}
+
+fn edge_heights(profile: &Profile, fits: &[Option<Fit>]) -> Vec<Option<f64>> {
+    profile
+        .teeth
+        .iter()
+        .zip(fits)
+        .map(|(tooth, fit)| Some(edge_height(tooth.as_ref()?, fit.as_ref()).mm()))
+        .collect()
+}
+
+/// By how much the angle to the next edge differs from equal spacing, a tooth each; degrees.
+/// `None` when an edge is missing or there is but one.
+pub(super) fn spacing_deviations(profile: &Profile) -> Option<Vec<Option<f64>>> {
+    let edges: Vec<Angle> = profile
+        .teeth
+        .iter()
+        .map(|tooth| Some(tooth.as_ref()?.edge.angle.value))
+        .collect::<Option<_>>()?;
+    if edges.len() < 2 {
+        return None;
+    }
+    let pitch = Angle::TURN / edges.len() as f64;
+    let next = edges.iter().cycle().skip(1);
+    Some(
+        edges
+            .iter()
+            .zip(next)
+            .map(|(here, next)| Some(((*next - *here).in_turn() - pitch).shortest().deg()))
+            .collect(),
+    )
+}
+
+/// All values of a tooth at the places of its plan.
+pub(super) fn values(
+    tooth: &Tooth,
+    fit: Option<&Fit>,
+    plan: &ToothPlan,
+    feature: &Feature,
+) -> ToothValues {
+    let radius = feature.diameter / 2.0;
+    let measured = Measured::new(&tooth.land, radius, tooth.end);
+    // What the curve says of the edge counts where the edge was not measured by itself.
+    let lower = tooth.edge.height - edge_height(tooth, fit);
+    let read = |extreme: Option<Extreme>| {
+        let extreme = extreme?;
+        let drop = match extreme.kind {
+            super::least::Reading::Heel => tooth.heel?.drop,
+            _ => measured.drop(extreme.arc)?.value,
+        };
+        Some(drop - lower)
+    };
+    let clearance = read(plan.least)
+        .zip(plan.least)
+        .map(|(drop, least)| drop - standing(feature) * least.arc.rad());
+    let (relief, drop) = match fit {
+        Some(fit) => (
+            fit.curve.relief_angle().deg(),
+            fit.curve.drop(plan.check).mm(),
+        ),
+        None => (f64::NAN, f64::NAN),
+    };
+    ToothValues {
+        relief_deg: relief,
+        drop_mm: drop,
+        flat_equivalent_deg: flat_equivalent(Length::from_mm(drop), plan.check, feature),
+        clearance_mm: clearance.map_or(f64::NAN, Length::mm),
+        total_mm: read(plan.greatest).map_or(f64::NAN, Length::mm),
+        edge_height_mm: (tooth.edge.height - lower).mm(),
+        edge_arc_rad: tooth.edge.angle.value.rad(),
+    }
+}
+
+/// Relief in degrees of the flat land that would give this drop; not a number where none does.
+pub(super) fn flat_equivalent(drop: Length, arc: Angle, feature: &Feature) -> f64 {
+    let radius = feature.diameter / 2.0;
+    let relief = match feature.surface {
+        Surface::Radial => relief::flat_equivalent_relief(drop, arc, radius),
+        Surface::Axial => relief::axial_flat_equivalent_relief(drop, arc, radius),
+    };
+    relief.map_or(f64::NAN, Angle::deg)
+}

@@ -1,0 +1,180 @@
+//! What is uncertain about the clamping, the stylus and the timing, and by how much.
+
+use super::bench::Bench;
+use crate::card::{Feature, Surface};
+use crate::quantity::{Length, Time};
+use crate::shape::{Clamping, Tip};
+use crate::trace::{Delay, DelaySource};
+
+/// One input of the measurement model: how it spreads, and how to move it by one standard
+/// uncertainty.
+pub(super) struct Source {
+    pub quantity: &'static str,
+    pub value: String,
+    pub distribution: String,
+    /// The standard uncertainty as people read it.
+    pub step: String,
+    /// The clamping with this input one standard uncertainty up.
+    pub moved: Clamping,
+}
+
+/// The standard deviation of a rectangular distribution over its half-width (JCGM 100, 4.3.7).
+fn rectangular<Q: std::ops::Div<f64, Output = Q>>(half_width: Q) -> Q {
+    half_width / 3f64.sqrt()
+}
+
+/// A stylus is trusted to this part of its radius when nothing else is stated (common practice,
+/// no source).
+const STYLUS_TOLERANCE: f64 = 0.01;
+
+/// The diameter of a reground tool may be off the card's by this part: it enters only as the lever
+/// arm of the arc and as the curvature under the stylus.
+const DIAMETER_TOLERANCE: f64 = 0.005;
+
+/// A lever that is set by eye stands within this many radians of where it was meant (2°; common
+/// practice, no source).
+const LEVER_TOLERANCE: f64 = 0.035;
+
+/// Everything that moves the clamping, at one feature.
+pub(super) fn sources(
+    bench: &Bench,
+    feature: &Feature,
+    stated: &Clamping,
+    delay: &Delay,
+) -> Vec<Source> {
+    let mut sources = Vec::new();
+    sources.extend(runout(bench, feature, stated));
+    if feature.surface == Surface::Radial {
+        sources.extend(probe_offset(bench, stated));
+    }
+    sources.extend(stylus(stated));
+    sources.push(diameter(stated));
+    sources.extend(lever(stated));
+    sources.extend(timing(stated, delay));
+    sources
+}
+
+fn runout(bench: &Bench, feature: &Feature, stated: &Clamping) -> Vec<Source> {
+    let Some(each) = bench.runout_left(feature.surface) else {
+        return Vec::new();
+    };
+    let axial = feature.surface == Surface::Axial;
+    let (now, quantity_x, quantity_y) = if axial {
+        (stated.swash, "swash, towards angle 0", "swash, towards 90°")
+    } else {
+        (
+            stated.eccentricity,
+            "runout left, towards angle 0",
+            "runout left, towards 90°",
+        )
+    };
+    let moved = |x: Length, y: Length| {
+        let mut clamping = *stated;
+        let target = if axial {
+            &mut clamping.swash
+        } else {
+            &mut clamping.eccentricity
+        };
+        target.x += x;
+        target.y += y;
+        clamping
+    };
+    let source = |quantity, value: Length, moved| Source {
+        quantity,
+        value: format!("{:.2} µm", value.um()),
+        distribution: format!("normal, s = {:.2} µm", each.um()),
+        step: format!("{:.2} µm", each.um()),
+        moved,
+    };
+    vec![
+        source(quantity_x, now.x, moved(each, Length::ZERO)),
+        source(quantity_y, now.y, moved(Length::ZERO, each)),
+    ]
+}
+
+fn probe_offset(bench: &Bench, stated: &Clamping) -> Option<Source> {
+    let tolerance = bench.gauge.setup.probe_offset_tolerance;
+    let step = rectangular(tolerance);
+    (step > Length::ZERO).then(|| Source {
+        quantity: "probe offset",
+        value: format!("{:.3} mm", stated.probe_offset.mm()),
+        distribution: format!("rectangular ± {:.3} mm", tolerance.mm()),
+        step: format!("{:.3} mm", step.mm()),
+        moved: Clamping {
+            probe_offset: stated.probe_offset + step,
+            ..*stated
+        },
+    })
+}
+
+fn stylus(stated: &Clamping) -> Option<Source> {
+    let size = stated.tip.size();
+    let tolerance = size * STYLUS_TOLERANCE;
+    let step = rectangular(tolerance);
+    let tip = match stated.tip {
+        Tip::Ball(radius) => Tip::Ball(radius + step),
+        Tip::Flat(half_width) => Tip::Flat(half_width + step),
+        Tip::Point => return None,
+    };
+    Some(Source {
+        quantity: "stylus radius",
+        value: format!("{:.3} mm", size.mm()),
+        distribution: format!("rectangular ± {:.3} mm", tolerance.mm()),
+        step: format!("{:.4} mm", step.mm()),
+        moved: Clamping { tip, ..*stated },
+    })
+}
+
+fn diameter(stated: &Clamping) -> Source {
+    let tolerance = stated.radius * 2.0 * DIAMETER_TOLERANCE;
+    let step = rectangular(tolerance);
+    Source {
+        quantity: "diameter",
+        value: format!("{:.3} mm", stated.radius.mm() * 2.0),
+        distribution: format!("rectangular ± {:.3} mm", tolerance.mm()),
+        step: format!("{:.4} mm", step.mm()),
+        moved: Clamping {
+            radius: stated.radius + step / 2.0,
+            ..*stated
+        },
+    }
+}
+
+fn lever(stated: &Clamping) -> Option<Source> {
+    // A plunger's own cosine error is of second order and far below the indicator's.
+    if stated.lever_angle.rad() == 0.0 {
+        return None;
+    }
+    let tolerance = crate::quantity::Angle::from_rad(LEVER_TOLERANCE);
+    let step = rectangular(tolerance);
+    Some(Source {
+        quantity: "lever angle",
+        value: format!("{:.1}°", stated.lever_angle.deg()),
+        distribution: format!("rectangular ± {:.1}°", tolerance.deg()),
+        step: format!("{:.2}°", step.deg()),
+        moved: Clamping {
+            lever_angle: stated.lever_angle + step,
+            ..*stated
+        },
+    })
+}
+
+fn timing(stated: &Clamping, delay: &Delay) -> Option<Source> {
+    let step = delay.estimate.standard_uncertainty;
+    let how = match delay.source {
+        DelaySource::Stated => "stated",
+        DelaySource::OneClock => "one clock",
+        DelaySource::Found => "found from reversals and changes of speed",
+        DelaySource::Unknown => "not known, bounded",
+    };
+    (step > Time::ZERO).then(|| Source {
+        quantity: "delay",
+        value: format!("{:.2} ms", delay.estimate.value.ms()),
+        distribution: format!("normal, s = {:.2} ms ({how})", step.ms()),
+        step: format!("{:.2} ms", step.ms()),
+        moved: Clamping {
+            delay: stated.delay + step,
+            ..*stated
+        },
+    })
+}

@@ -1,0 +1,360 @@
+//! The figures of one tooth, each with its budget and with what it cannot see.
+
+use super::Budget;
+use super::bench::{Bench, encoder_step};
+use super::feature::{Move, Part, edge_scatter, missing};
+use super::figures::{Figure, ToothPlan, ToothValues, flat_equivalent, standing};
+use super::least::{Extreme, Measured};
+use super::lines::{curve_line, encoder_line, indicator_lines, moved_line, scatter_line};
+use crate::card::Name;
+use crate::fit::{self, Choice, Fit};
+use crate::quantity::{Angle, Length};
+use crate::shape::Tooth;
+
+/// Reads all figures of one tooth.
+pub(super) struct Reader<'a> {
+    pub part: &'a Part<'a>,
+    pub bench: &'a Bench,
+    pub moves: &'a [Move],
+    pub index: usize,
+    pub tooth: &'a Tooth,
+    pub choice: Option<&'a Choice>,
+}
+
+/// A heel that nobody saw is taken to rise no more steeply than this from the readings beside it
+/// (tan 20°; common practice, no source).
+const STEEPEST_RISE: f64 = 0.364;
+/// A hole wider than this may hide anything.
+const WIDE_HOLE: Length = Length::from_mm(1.5);
+/// So may one that takes more than this part of the land.
+const WIDE_SHARE: f64 = 0.1;
+/// A card's land counts as seen when readings reach this part of it.
+const SEEN_SHARE: f64 = 0.98;
+/// The part of a land's height range over which the fit's slope is worked out: its points do not
+/// all lie at the two ends.
+const FIT_LEVER: f64 = 0.7;
+
+impl Reader<'_> {
+    pub fn figures(&self, plan: &ToothPlan, values: &ToothValues) -> Vec<Figure> {
+        let mut figures = vec![self.clearance(plan, values)];
+        figures.extend(self.of_the_curve(plan, values));
+        figures.push(self.total(plan, values));
+        figures
+    }
+
+    /// Heel clearance, from the land as measured.
+    fn clearance(&self, plan: &ToothPlan, values: &ToothValues) -> Figure {
+        let name = Name::HeelClearance;
+        let Some(least) = plan.least else {
+            return missing(
+                name,
+                Some(self.index),
+                format!(
+                    "the land ends {:.2} mm behind the edge, before the check distance of {:.2} mm",
+                    self.along(plan.end).mm(),
+                    self.part.feature.check_distance.mm()
+                ),
+            );
+        };
+        let mut budget = self.extreme_budget(&least, &|values| values.clearance_mm);
+        budget.add(self.encoder(self.slope_at(least.arc) - standing(self.part.feature)));
+        Figure {
+            name,
+            tooth: Some(self.index),
+            value: Some(values.clearance_mm),
+            budget: Some(budget),
+            at: Some((self.tooth.edge.angle.value + least.arc).in_turn()),
+            unproven: None,
+            blind: self.blind(plan, values, &least),
+        }
+    }
+
+    fn total(&self, plan: &ToothPlan, values: &ToothValues) -> Figure {
+        let name = Name::TotalRelief;
+        let Some(greatest) = plan.greatest else {
+            return missing(
+                name,
+                Some(self.index),
+                "the land shows no readings".to_owned(),
+            );
+        };
+        Figure {
+            name,
+            tooth: Some(self.index),
+            value: Some(values.total_mm),
+            budget: Some(self.extreme_budget(&greatest, &|values| values.total_mm)),
+            at: Some((self.tooth.edge.angle.value + greatest.arc).in_turn()),
+            unproven: None,
+            blind: None,
+        }
+    }
+
+    /// The budget of a drop read from the smooth land at one place.
+    fn extreme_budget(&self, extreme: &Extreme, pick: &dyn Fn(&ToothValues) -> f64) -> Budget {
+        let mut budget = Budget::default();
+        let slope = self.slope_at(extreme.arc);
+        let scatter = [
+            extreme.drop.standard_uncertainty.mm(),
+            edge_scatter(self.tooth, self.choice.map(|choice| &choice.best)).mm(),
+            slope.mm() * self.edge_angle_scatter().rad(),
+        ];
+        let scatter = scatter.iter().map(|u| u * u).sum::<f64>().sqrt();
+        budget.add(scatter_line("scatter of the readings", scatter, "mm"));
+        let travel = extreme.drop.value;
+        for line in indicator_lines(self.bench, self.part.merged, travel, 1.0, 1.0, "mm") {
+            budget.add(line);
+        }
+        self.add_moves(&mut budget, "mm", pick);
+        budget
+    }
+
+    /// Relief angle, drop and its flat equivalent, from the fitted curve.
+    fn of_the_curve(&self, plan: &ToothPlan, values: &ToothValues) -> Vec<Figure> {
+        let names = [Name::ReliefAngle, Name::Drop, Name::FlatEquivalentRelief];
+        let Some(choice) = self.choice else {
+            let why = self.part.without_curve(self.index);
+            return names
+                .map(|name| missing(name, Some(self.index), format!("no curve: {why}")))
+                .into();
+        };
+        let fit = &choice.best;
+        let unproven = (!fit.trust.is_full()).then(|| {
+            format!(
+                "the `{}` curve fitted to this land is not to be trusted: {}",
+                fit.curve.family().as_str(),
+                super::words::doubts(&fit.trust)
+            )
+        });
+        let figure = |name, value: f64, budget| Figure {
+            name,
+            tooth: Some(self.index),
+            value: Some(value),
+            budget: Some(budget),
+            at: None,
+            unproven: unproven.clone(),
+            blind: None,
+        };
+        let relief = figure(
+            Name::ReliefAngle,
+            values.relief_deg,
+            self.relief_budget(choice),
+        );
+        if plan.check > plan.end {
+            let why = format!(
+                "the land ends {:.2} mm behind the edge, before the check distance",
+                self.along(plan.end).mm()
+            );
+            return vec![
+                relief,
+                missing(Name::Drop, Some(self.index), why.clone()),
+                missing(Name::FlatEquivalentRelief, Some(self.index), why),
+            ];
+        }
+        let drop_budget = self.drop_budget(choice, plan, values);
+        let flat_budget = self.flat_budget(&drop_budget, plan, values);
+        vec![
+            relief,
+            figure(Name::Drop, values.drop_mm, drop_budget),
+            figure(
+                Name::FlatEquivalentRelief,
+                values.flat_equivalent_deg,
+                flat_budget,
+            ),
+        ]
+    }
+
+    fn relief_budget(&self, choice: &Choice) -> Budget {
+        let fit = &choice.best;
+        let mut budget = Budget::default();
+        let response = self.edge_response(fit, &|fit| fit.curve.relief_angle().deg());
+        let own = fit.relief_angle().standard_uncertainty.deg();
+        let bend = self.bend_at_edge(fit) * self.edge_angle_scatter().rad();
+        self.add_fit_scatter(&mut budget, own, response, bend, "deg");
+
+        // An error that grows along the travel turns the whole land: the angle errs by the part
+        // that the indicator errs over the land's height.
+        let height = self.land_height() * FIT_LEVER;
+        let relief = fit.curve.relief_angle();
+        let error_per_mm = if height > Length::ZERO {
+            (relief.rad().sin() * relief.rad().cos()).to_degrees() / height.mm()
+        } else {
+            0.0
+        };
+        for line in indicator_lines(
+            self.bench,
+            self.part.merged,
+            height,
+            error_per_mm,
+            response,
+            "deg",
+        ) {
+            budget.add(line);
+        }
+        self.add_moves(&mut budget, "deg", &|values| values.relief_deg);
+        budget.add(curve_line(choice.relief_spread().deg(), "deg"));
+        budget
+    }
+
+    fn drop_budget(&self, choice: &Choice, plan: &ToothPlan, values: &ToothValues) -> Budget {
+        let fit = &choice.best;
+        let mut budget = Budget::default();
+        let response = self.edge_response(fit, &|fit| fit.curve.drop(plan.check).mm());
+        let own = fit.drop(plan.check).standard_uncertainty.mm();
+        let slope = fit.curve.slope(plan.check);
+        let shift = slope.mm() * self.edge_angle_scatter().rad();
+        self.add_fit_scatter(&mut budget, own, response, shift, "mm");
+        let travel = Length::from_mm(values.drop_mm);
+        for line in indicator_lines(self.bench, self.part.merged, travel, 1.0, response, "mm") {
+            budget.add(line);
+        }
+        budget.add(self.encoder(slope));
+        self.add_moves(&mut budget, "mm", &|values| values.drop_mm);
+        budget.add(curve_line(choice.drop_spread(plan.check).mm(), "mm"));
+        budget
+    }
+
+    /// The drop's budget carried over to the angle that the drop stands for.
+    fn flat_budget(&self, drop: &Budget, plan: &ToothPlan, values: &ToothValues) -> Budget {
+        let feature = self.part.feature;
+        let angle = |drop_mm: f64| flat_equivalent(Length::from_mm(drop_mm), plan.check, feature);
+        let step = 1e-5;
+        let per_mm = (angle(values.drop_mm + step) - angle(values.drop_mm - step)) / (2.0 * step);
+        let mut budget = Budget::default();
+        for line in drop.lines() {
+            let mut line = line.clone();
+            line.sensitivity = format!("through the drop, {:.4} deg/µm", per_mm / 1000.0);
+            line.contribution *= per_mm.abs();
+            budget.add(line);
+        }
+        budget
+    }
+
+    /// What chance brings to a figure of the fit. The fit's own uncertainty holds the edge's play
+    /// and steps too, since it weighs the edge with them; they have lines of their own.
+    fn add_fit_scatter(
+        &self,
+        budget: &mut Budget,
+        own: f64,
+        response: f64,
+        moved: f64,
+        unit: &str,
+    ) {
+        let shared = response * self.part.edge_prior.mm();
+        let chance = (own * own - shared * shared).max(0.0).sqrt();
+        budget.add(scatter_line(
+            "scatter of the readings and fit",
+            chance.hypot(moved),
+            unit,
+        ));
+    }
+
+    /// Change of a figure of the fit for each mm by which the edge is read too high.
+    fn edge_response(&self, fit: &Fit, pick: &dyn Fn(&Fit) -> f64) -> f64 {
+        if self.tooth.edge.height_uncertainty.is_none() {
+            return 0.0;
+        }
+        let step = Length::from_um(1.0);
+        let mut points = self.part.fit_points(self.tooth);
+        for point in &mut points {
+            point.drop += step;
+        }
+        let land = self.part.land(self.tooth, &points);
+        match fit::refit(&land, fit) {
+            Ok(moved) => (pick(&moved) - pick(fit)) / step.mm(),
+            Err(_) => 0.0,
+        }
+    }
+
+    fn add_moves(&self, budget: &mut Budget, unit: &str, pick: &dyn Fn(&ToothValues) -> f64) {
+        for each in self.moves {
+            let change = each.change[self.index].as_ref().map(pick);
+            budget.add(moved_line(&each.source, change, unit));
+        }
+    }
+
+    fn encoder(&self, slope: Length) -> super::Line {
+        let step = encoder_step(self.bench.gauge.encoder);
+        let per_deg = slope.mm() * 1f64.to_radians();
+        encoder_line(self.bench, per_deg, step.deg(), "mm")
+    }
+
+    /// Uncertainty of the edge's angle but for the encoder's steps.
+    fn edge_angle_scatter(&self) -> Angle {
+        let step = encoder_step(self.bench.gauge.encoder).rad();
+        let own = self.tooth.edge.angle.standard_uncertainty.rad();
+        Angle::from_rad((own * own - step * step).max(0.0).sqrt())
+    }
+
+    /// Change of the relief angle with the arc, at the edge, in degrees per radian.
+    fn bend_at_edge(&self, fit: &Fit) -> f64 {
+        let step = Angle::from_rad(1e-3);
+        let radius = self.part.clamping.radius;
+        let angle = |arc| (fit.curve.slope(arc) / radius).atan().to_degrees();
+        (angle(step) - angle(Angle::ZERO)) / step.rad()
+    }
+
+    /// Fall of the measured land per radian of arc.
+    fn slope_at(&self, arc: Angle) -> Length {
+        let radius = self.part.feature.diameter / 2.0;
+        let measured = Measured::new(&self.tooth.land, radius, self.tooth.end);
+        let step = Angle::from_rad(Length::from_mm(0.1) / radius);
+        match (measured.drop(arc + step), measured.drop(arc - step)) {
+            (Some(ahead), Some(behind)) => (ahead.value - behind.value) / (step.rad() * 2.0),
+            _ => Length::ZERO,
+        }
+    }
+
+    fn land_height(&self) -> Length {
+        let drops = || self.tooth.land.iter().map(|place| place.drop);
+        let most = drops().fold(Length::ZERO, Length::max);
+        let least = drops().fold(Length::ZERO, Length::min);
+        most - least
+    }
+
+    fn along(&self, arc: Angle) -> Length {
+        self.part.feature.diameter / 2.0 * arc.rad()
+    }
+
+    /// What was not seen of the land and could stand higher than all that was.
+    fn blind(&self, plan: &ToothPlan, values: &ToothValues, least: &Extreme) -> Option<String> {
+        let feature = self.part.feature;
+        let asked = feature.land;
+        let reached = asked.is_some_and(|land| plan.end >= land * SEEN_SHARE);
+        if !self.tooth.heel_seen && !reached {
+            return Some(format!(
+                "readings stop {:.1}° behind the edge and no end of the land was seen: its heel may stand in what is missing; turn on until the stylus falls into the gap",
+                plan.end.deg()
+            ));
+        }
+        let limit = feature
+            .limits
+            .get(Name::HeelClearance)
+            .and_then(|limit| limit.min)
+            .unwrap_or(0.0);
+        let radius = feature.diameter / 2.0;
+        let measured = Measured::new(&self.tooth.land, radius, self.tooth.end);
+        self.tooth
+            .holes
+            .iter()
+            .filter(|(from, to)| *to > plan.check && *from < plan.end)
+            .find_map(|&(from, to)| {
+                let width = self.along(to - from);
+                let beside = [from, to]
+                    .into_iter()
+                    .filter_map(|arc| measured.drop(arc.min(plan.end)))
+                    .map(|drop| drop.value)
+                    .fold(Length::from_mm(f64::INFINITY), Length::min);
+                let lowest = beside - width * (STEEPEST_RISE / 2.0) - standing(feature) * to.rad();
+                let wide = width > WIDE_HOLE || to - from > plan.end * WIDE_SHARE;
+                let hides = lowest.mm() < limit.max(0.0) && lowest.mm() < values.clearance_mm;
+                (wide || hides).then(|| {
+                    format!(
+                        "nothing was read from {:.1}° to {:.1}° behind the edge, where the land could stand higher than the least that was read ({:.1}°); turn over it again",
+                        from.deg(),
+                        to.deg(),
+                        least.arc.deg()
+                    )
+                })
+            })
+    }
+}

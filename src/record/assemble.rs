@@ -1,0 +1,466 @@
+//! From what the stages found to the record.
+
+use super::schema::*;
+use crate::card::{Feature, GaugeCard, InspectionCard, Limit, Limits, Name, StylusShape, ToolCard};
+use crate::error::Result;
+use crate::judge::{self, FeatureJudgement, Figure, Outcome, ToothJudgement, guard_factor};
+use crate::quantity::{Angle, Length};
+use crate::shape::{Runout, Tooth};
+use std::collections::BTreeMap;
+
+/// Everything that a record is made of.
+pub struct Judged<'a> {
+    /// The tool card.
+    pub tool: &'a ToolCard,
+    /// The gauge card.
+    pub gauge: &'a GaugeCard,
+    /// What was done.
+    pub inspection: &'a InspectionCard,
+    /// Every feature of the tool card, once for each of its traces.
+    pub features: Vec<JudgedFeature<'a>>,
+    /// The reference traces.
+    pub references: Vec<Reference>,
+    /// What was done to each trace.
+    pub history: Vec<String>,
+    /// What was seen that a person should know.
+    pub warnings: Vec<String>,
+}
+
+/// A feature with what one of its traces told.
+pub struct JudgedFeature<'a> {
+    /// As the card has it.
+    pub feature: &'a Feature,
+    /// Where along the tool the trace was taken.
+    pub z: Option<Length>,
+    /// `None` when no trace was taken.
+    pub judgement: Option<FeatureJudgement>,
+    /// What was taken for granted, a sentence each.
+    pub assumptions: Vec<String>,
+}
+
+/// A reference trace's runout.
+pub struct Reference {
+    /// Where along the tool it was taken.
+    pub z: Option<Length>,
+    /// What it showed.
+    pub runout: Runout,
+}
+
+/// Two-sided 95 % of a normal distribution in standard uncertainties (JCGM 100, table G.2).
+const COVERAGE_95: f64 = 1.959_963_984_540_054;
+
+/// Lands and sections are thinned to this many places for drawing.
+const DRAWN_PLACES: usize = 240;
+
+/// Makes the record.
+///
+/// # Errors
+/// `card-value` when the confidence on the tool card is no probability.
+pub fn assemble(judged: &Judged) -> Result<Record> {
+    let guard = guard_factor(judged.tool.confidence)?;
+    let mut characteristics = Vec::new();
+    for each in &judged.features {
+        characteristics.extend(of_feature(each, guard));
+    }
+    characteristics.extend(judged.references.iter().map(runout));
+    let outcomes = characteristics
+        .iter()
+        .filter_map(|characteristic| characteristic.verdict)
+        .map(Outcome::from);
+    let verdict = Outcome::of_all(outcomes).map(Verdict::from);
+    let mut warnings = judged.warnings.clone();
+    for each in &judged.features {
+        warnings.extend(each.judgement.iter().flat_map(|j| j.warnings.clone()));
+    }
+    Ok(Record {
+        schema: SCHEMA.to_owned(),
+        tool: judged.tool.id.clone(),
+        verdict,
+        characteristics,
+        flutes: judged.features.iter().flat_map(flutes).collect(),
+        warnings,
+        about: about(judged),
+        features: judged.features.iter().map(facts).collect(),
+    })
+}
+
+impl From<Outcome> for Verdict {
+    fn from(outcome: Outcome) -> Self {
+        match outcome {
+            Outcome::Pass => Verdict::Pass,
+            Outcome::Fail => Verdict::Fail,
+            Outcome::Undecided => Verdict::Undecided,
+        }
+    }
+}
+
+impl From<Verdict> for Outcome {
+    fn from(verdict: Verdict) -> Self {
+        match verdict {
+            Verdict::Pass => Outcome::Pass,
+            Verdict::Fail => Outcome::Fail,
+            Verdict::Undecided => Outcome::Undecided,
+        }
+    }
+}
+
+/// The characteristics of one trace of a feature, in the order in which people read them.
+fn of_feature(each: &JudgedFeature, guard: f64) -> Vec<Characteristic> {
+    let feature = each.feature;
+    let mut figures: Vec<Figure> = match &each.judgement {
+        Some(judgement) => judgement.figures.clone(),
+        None => Vec::new(),
+    };
+    for (name, _) in feature.limits.iter() {
+        if !figures.iter().any(|figure| figure.name == name) {
+            figures.push(not_measured(name, each.judgement.is_some()));
+        }
+    }
+    figures.sort_by_key(|figure| (figure.tooth.is_none(), figure.tooth, figure.name));
+    figures
+        .iter()
+        .map(|figure| characteristic(figure, feature, each.z, guard))
+        .collect()
+}
+
+/// A limit on the card that nothing was measured for leaves the tool undecided.
+fn not_measured(name: Name, traced: bool) -> Figure {
+    let why = if traced {
+        format!(
+            "`{}` has a limit on the card, but these traces do not give it",
+            name.as_str()
+        )
+    } else {
+        "no trace of this feature was taken".to_owned()
+    };
+    Figure {
+        name,
+        tooth: None,
+        value: None,
+        budget: None,
+        at: None,
+        unproven: Some(why),
+        blind: None,
+    }
+}
+
+fn characteristic(
+    figure: &Figure,
+    feature: &Feature,
+    z: Option<Length>,
+    guard: f64,
+) -> Characteristic {
+    let limit = feature.limits.get(figure.name);
+    let value = figure.value.filter(|value| value.is_finite());
+    let u = figure
+        .budget
+        .as_ref()
+        .map(|budget| budget.combined())
+        .filter(|u| u.is_finite() && value.is_some());
+    // A tool with one flute has neither spread nor spacing: a limit on them is met by nothing.
+    let applies = value.is_some() || limit.is_none() || !single_edge(figure);
+    let outcome = limit.filter(|_| applies).map(|limit| match (value, u) {
+        _ if figure.unproven.is_some() => Outcome::Undecided,
+        (Some(value), Some(u)) => match judge::decide(value, u, limit, guard) {
+            Outcome::Pass if figure.blind.is_some() => Outcome::Undecided,
+            outcome => outcome,
+        },
+        _ => Outcome::Undecided,
+    });
+    let flute = figure.tooth.map(flute_number);
+    let remedy = match (outcome, limit) {
+        (Some(Outcome::Fail), Some(limit)) => judge::remedy(figure, limit, feature, flute),
+        _ => None,
+    };
+    Characteristic {
+        feature: Some(feature.name.clone()),
+        flute,
+        name: figure.name.as_str().to_owned(),
+        value,
+        unit: figure.name.unit().to_owned(),
+        standard_uncertainty: u,
+        interval: value
+            .zip(u)
+            .map(|(value, u)| [value - COVERAGE_95 * u, value + COVERAGE_95 * u]),
+        limit: limit.map(bounds),
+        verdict: outcome.map(Verdict::from),
+        at_deg: figure.at.map(Angle::deg),
+        z_mm: z.map(Length::mm),
+        why: judge::why(figure, limit, outcome, guard),
+        remedy,
+        budget: budget(figure),
+    }
+}
+
+fn single_edge(figure: &Figure) -> bool {
+    matches!(figure.name, Name::EdgeSpread | Name::FluteSpacing)
+        && figure
+            .unproven
+            .as_ref()
+            .is_some_and(|why| why.contains("one flute"))
+}
+
+fn flute_number(index: usize) -> u32 {
+    u32::try_from(index + 1).unwrap_or(u32::MAX)
+}
+
+fn bounds(limit: Limit) -> Bounds {
+    Bounds {
+        min: limit.min,
+        max: limit.max,
+    }
+}
+
+fn budget(figure: &Figure) -> Vec<BudgetLine> {
+    let lines = figure.budget.iter().flat_map(|budget| budget.lines());
+    lines
+        .map(|line| BudgetLine {
+            quantity: line.quantity.to_owned(),
+            value: line.value.clone(),
+            distribution: line.distribution.clone(),
+            sensitivity: line.sensitivity.clone(),
+            contribution: line.contribution,
+        })
+        .collect()
+}
+
+fn runout(reference: &Reference) -> Characteristic {
+    let estimate = reference.runout.eccentricity();
+    let (value, u) = (estimate.value.mm(), estimate.standard_uncertainty.mm());
+    Characteristic {
+        feature: None,
+        flute: None,
+        name: Name::Runout.as_str().to_owned(),
+        value: Some(value),
+        unit: Name::Runout.unit().to_owned(),
+        standard_uncertainty: Some(u),
+        interval: Some([(value - COVERAGE_95 * u).max(0.0), value + COVERAGE_95 * u]),
+        limit: None,
+        verdict: None,
+        at_deg: Some(reference.runout.direction().deg()),
+        z_mm: reference.z.map(Length::mm),
+        why: format!(
+            "eccentricity {:.1} µm, total indicator reading {:.1} µm; taken out of every figure",
+            value * 1000.0,
+            value * 2000.0
+        ),
+        remedy: None,
+        budget: Vec::new(),
+    }
+}
+
+fn flutes(each: &JudgedFeature) -> Vec<Flute> {
+    let Some(judgement) = &each.judgement else {
+        return Vec::new();
+    };
+    judgement
+        .teeth
+        .iter()
+        .enumerate()
+        .filter_map(|(index, judged)| {
+            let tooth = judged.tooth.as_ref()?;
+            let height = judged.edge_height.unwrap_or(tooth.edge.height);
+            let highest = judgement.highest_edge.unwrap_or(height);
+            let edge = match each.feature.surface {
+                crate::card::Surface::Radial => each.feature.diameter / 2.0 + (height - highest),
+                crate::card::Surface::Axial => height - highest,
+            };
+            Some(Flute {
+                feature: each.feature.name.clone(),
+                flute: flute_number(index),
+                z_mm: each.z.map(Length::mm),
+                edge_deg: tooth.edge.angle.value.deg(),
+                land_deg: judged.judged_to.unwrap_or(tooth.end).deg(),
+                edge_mm: edge.mm(),
+                curve: curve(judged),
+                land: land(tooth, tooth.edge.height - height),
+                fitted: fitted(judged),
+                holes_deg: tooth
+                    .holes
+                    .iter()
+                    .map(|(from, to)| [from.deg(), to.deg()])
+                    .collect(),
+            })
+        })
+        .collect()
+}
+
+fn curve(judged: &ToothJudgement) -> Option<Curve> {
+    let fit = &judged.choice.as_ref()?.best;
+    let parameters: BTreeMap<String, f64> = fit
+        .curve
+        .parameters()
+        .into_iter()
+        .map(|(name, value)| (name.to_owned(), value))
+        .collect();
+    Some(Curve {
+        family: fit.curve.family().as_str().to_owned(),
+        parameters,
+        rms_mm: fit.rms.mm(),
+        trusted: fit.trust.is_full(),
+        stop: fit.stop.as_str().to_owned(),
+        doubts: fit.trust.doubts.iter().map(ToString::to_string).collect(),
+    })
+}
+
+/// The land as measured, thinned by averaging neighbours; `lower` is what the edge lies lower than
+/// its drops were counted from.
+fn land(tooth: &Tooth, lower: Length) -> Vec<LandSample> {
+    let group = tooth.land.len().div_ceil(DRAWN_PLACES).max(1);
+    let mut drawn: Vec<LandSample> = tooth
+        .land
+        .chunks(group)
+        .map(|chunk| {
+            let count = chunk.len() as f64;
+            let variance: f64 = chunk.iter().map(|place| place.scatter.mm().powi(2)).sum();
+            LandSample {
+                arc_deg: chunk.iter().map(|place| place.arc.deg()).sum::<f64>() / count,
+                drop_mm: chunk
+                    .iter()
+                    .map(|place| (place.drop - lower).mm())
+                    .sum::<f64>()
+                    / count,
+                u_mm: variance.sqrt() / count,
+            }
+        })
+        .collect();
+    drawn.extend(tooth.heel.map(|heel| LandSample {
+        arc_deg: heel.arc.deg(),
+        drop_mm: (heel.drop - lower).mm(),
+        u_mm: heel.scatter.mm(),
+    }));
+    drawn
+}
+
+fn fitted(judged: &ToothJudgement) -> Vec<CurveSample> {
+    let (Some(choice), Some(end)) = (&judged.choice, judged.judged_to) else {
+        return Vec::new();
+    };
+    let steps = 96;
+    (0..=steps)
+        .map(|step| {
+            let arc = end * (f64::from(step) / f64::from(steps));
+            CurveSample {
+                arc_deg: arc.deg(),
+                drop_mm: choice.best.curve.drop(arc).mm(),
+            }
+        })
+        .collect()
+}
+
+fn facts(each: &JudgedFeature) -> FeatureFacts {
+    let feature = each.feature;
+    FeatureFacts {
+        feature: feature.name.clone(),
+        surface: feature.surface.as_str().to_owned(),
+        diameter_mm: feature.diameter.mm(),
+        check_distance_mm: feature.check_distance.mm(),
+        check_deg: (feature.check_distance / (feature.diameter / 2.0)).to_degrees(),
+        feed_mm_per_rev: feature.feed.map(Length::mm),
+        limits: limits(&feature.limits),
+        section: each.judgement.as_ref().map(section).unwrap_or_default(),
+    }
+}
+
+fn limits(limits: &Limits) -> BTreeMap<String, Bounds> {
+    limits
+        .iter()
+        .map(|(name, limit)| (name.as_str().to_owned(), bounds(limit)))
+        .collect()
+}
+
+/// Every tooth's outline, heights counted from the highest edge.
+fn section(judgement: &FeatureJudgement) -> Vec<Vec<SectionSample>> {
+    let highest = judgement.highest_edge.unwrap_or(Length::ZERO);
+    let places: usize = judgement
+        .teeth
+        .iter()
+        .filter_map(|judged| Some(judged.tooth.as_ref()?.outline.len()))
+        .sum();
+    let step = (places / (4 * DRAWN_PLACES)).max(1);
+    judgement
+        .teeth
+        .iter()
+        .filter_map(|judged| judged.tooth.as_ref())
+        .map(|tooth| {
+            let outline = &tooth.outline;
+            let edge = tooth.edge.height;
+            outline
+                .iter()
+                .enumerate()
+                // The edge itself is never thinned away.
+                .filter(|(i, place)| i % step == 0 || place.height == edge)
+                .map(|(_, place)| SectionSample {
+                    angle_deg: place.angle.deg(),
+                    height_mm: (place.height - highest).mm(),
+                })
+                .collect()
+        })
+        .collect()
+}
+
+fn about(judged: &Judged) -> About {
+    let (tool, inspection) = (judged.tool, judged.inspection);
+    let mut assumptions = standing_assumptions();
+    for each in &judged.features {
+        for assumption in &each.assumptions {
+            if !assumptions.contains(assumption) {
+                assumptions.push(assumption.clone());
+            }
+        }
+    }
+    About {
+        program: format!("heelclear {}", env!("CARGO_PKG_VERSION")),
+        tool_name: tool.name.clone(),
+        hand: tool.hand.as_str().to_owned(),
+        flutes: tool.flutes,
+        taken: inspection.taken.to_string(),
+        operator: inspection.operator.clone(),
+        stage: inspection.stage.as_str().to_owned(),
+        interrupted: inspection.interrupted,
+        confidence: tool.confidence,
+        gauge: gauge_lines(judged.gauge),
+        assumptions,
+        history: judged.history.clone(),
+    }
+}
+
+/// What every verdict takes for granted.
+fn standing_assumptions() -> Vec<String> {
+    vec![
+        "contributions to an uncertainty are taken as independent, and figures as linear over one standard uncertainty of each".to_owned(),
+        "the indicator's error is taken as smooth along its travel, so that what is the same at the edge and at the land cancels".to_owned(),
+    ]
+}
+
+fn gauge_lines(gauge: &GaugeCard) -> Vec<String> {
+    let indicator = &gauge.indicator;
+    let stylus = match gauge.stylus.shape {
+        StylusShape::Ball => format!("ball stylus, radius {} mm", short(gauge.stylus.radius)),
+        StylusShape::Flat => format!("flat stylus, half-width {} mm", short(gauge.stylus.radius)),
+        StylusShape::Point => "point stylus".to_owned(),
+    };
+    let step = Angle::TURN / f64::from(gauge.encoder.counts_per_turn.max(1));
+    vec![
+        format!(
+            "indicator {} µm, limit of error {} µm, hysteresis {} µm",
+            micrometres(indicator.resolution),
+            micrometres(indicator.max_error),
+            micrometres(indicator.hysteresis)
+        ),
+        format!(
+            "{stylus}; encoder {} counts a turn ({:.3}°)",
+            gauge.encoder.counts_per_turn,
+            step.deg()
+        ),
+    ]
+}
+
+/// A length from a card as it was written, not as binary fractions have it.
+fn short(length: Length) -> f64 {
+    (length.mm() * 1e6).round() / 1e6
+}
+
+fn micrometres(length: Length) -> f64 {
+    (length.mm() * 1e6).round() / 1e3
+}

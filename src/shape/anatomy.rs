@@ -1,0 +1,277 @@
+//! Which part of a tooth's path rode on the edge, on the land, and on the heel.
+
+use super::contact::contact;
+use super::corner::{Corner, fit_corner};
+use super::path::{PathPoint, Place, Plane};
+use super::{Clamping, Tip};
+use crate::trace::ToothSpan;
+use std::ops::Range;
+
+/// The parts of one tooth's path, as ranges of its points.
+///
+/// It is found once a tooth. Figures are then computed again and again with a moved clamping but
+/// the same anatomy, so that they are smooth in everything that is uncertain.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Anatomy {
+    pub(super) span: ToothSpan,
+    /// Points taken while the stylus rode on the edge; empty when too few did to find it by them.
+    pub(super) edge: Range<usize>,
+    /// The points between which the edge lies when `edge` is empty.
+    pub(super) edge_bracket: (usize, usize),
+    /// Points taken on the land itself.
+    pub(super) land: Range<usize>,
+    /// Points taken while the stylus rode on the heel; may be empty.
+    pub(super) heel: Range<usize>,
+    /// Whether the land is followed by a fall, and not just by the end of what was read.
+    pub(super) heel_seen: bool,
+}
+
+/// Steeper than this the stylus rides on a face or falls into a gap. A corner this steep under a
+/// ball is still well clear of the ball's equator.
+const STEEP: f64 = 1.19; // tan 50°
+/// No relief is as steep as this: a land that falls faster has ended.
+const END_OF_LAND: f64 = 0.70; // tan 35°
+/// No land rises as steeply as this behind its edge: what does belongs to the corner.
+const SURELY_CORNER: f64 = 0.21; // tan 12°
+/// How far past its corner, in radians on the ball, a point may still be taken for the corner's.
+const PAST_CORNER: f64 = 0.017; // 1°
+/// A point belongs to a corner while it stands off by no more than this many of its scatters …
+const CORNER_SCATTERS: f64 = 4.0;
+/// … and this much more, mm: a real corner is not sharper than a few tenths of a micrometre.
+const CORNER_ROUNDNESS: f64 = 0.0003;
+/// Of the height of the tooth over its gap, what is surely near the top.
+const NEAR_TOP: f64 = 0.75;
+
+/// What anatomy needs to know beside the path.
+pub(super) struct Context<'a> {
+    pub path: &'a [PathPoint],
+    pub slopes: &'a [f64],
+    pub plane: Plane,
+    pub clamping: &'a Clamping,
+    pub angle_uncertainty: f64,
+}
+
+impl Context<'_> {
+    /// Rise over run at a point, without unit.
+    fn steepness(&self, i: usize) -> f64 {
+        self.slopes[i] / self.plane.arm(self.path[i].place.height)
+    }
+
+    /// The same from this point to the next one alone, for tips that show a step as a step.
+    fn step(&self, i: usize) -> f64 {
+        match (self.path.get(i), self.path.get(i + 1)) {
+            (Some(here), Some(next)) => {
+                let run = (next.place.arc - here.place.arc) * self.plane.arm(here.place.height);
+                (next.place.height - here.place.height) / run.max(1e-12)
+            }
+            _ => 0.0,
+        }
+    }
+
+    fn touched(&self, i: usize) -> Place {
+        contact(
+            self.clamping.tip,
+            self.plane,
+            self.path[i].place,
+            self.slopes[i],
+        )
+    }
+
+    /// Whether a corner can be found by rolling over it with this tip.
+    fn rolls(&self) -> bool {
+        match (self.clamping.tip, self.plane) {
+            (Tip::Ball(_), _) | (Tip::Flat(_), Plane::Polar) => true,
+            (Tip::Flat(_), Plane::Unrolled { .. }) | (Tip::Point, _) => false,
+        }
+    }
+
+    fn corner(&self, points: Range<usize>) -> Option<Corner> {
+        let touched: Vec<Place> = points.clone().map(|i| self.touched(i)).collect();
+        let count = touched.len() as f64;
+        let start = Place {
+            arc: touched.iter().map(|place| place.arc).sum::<f64>() / count,
+            height: touched.iter().map(|place| place.height).sum::<f64>() / count,
+        };
+        fit_corner(
+            self.path.get(points)?,
+            self.plane,
+            self.clamping.tip,
+            start,
+            self.angle_uncertainty,
+        )
+    }
+
+    /// How far a point's centre stands off the path over a corner; mm, positive when held higher.
+    fn stands_off(&self, i: usize, corner: Place) -> f64 {
+        let centre = self.path[i].place;
+        let across = centre.arc - corner.arc;
+        match (self.clamping.tip, self.plane) {
+            (Tip::Ball(radius), Plane::Polar) => {
+                let x = centre.height * across.sin();
+                let y = centre.height * across.cos() - corner.height;
+                x.hypot(y) - radius.mm()
+            }
+            (Tip::Ball(ball), Plane::Unrolled { radius }) => {
+                (across * radius).hypot(centre.height - corner.height) - ball.mm()
+            }
+            (Tip::Flat(_), _) => centre.height - corner.height * across.cos(),
+            (Tip::Point, _) => centre.height - corner.height,
+        }
+    }
+
+    fn fits_corner(&self, i: usize, corner: Place) -> bool {
+        let tolerance = self.path[i].scatter * CORNER_SCATTERS
+            + CORNER_ROUNDNESS
+            + self.angle_uncertainty * self.slopes[i].abs() * CORNER_SCATTERS;
+        self.stands_off(i, corner).abs() <= tolerance
+    }
+}
+
+/// Finds the parts of one tooth; `None` when it shows no land at all.
+pub(super) fn anatomy(context: &Context, span: ToothSpan) -> Option<Anatomy> {
+    let count = context.path.len();
+    let top = first_near_top(context, span);
+    let (edge, bracket, edge_place) = find_edge(context, span, top)?;
+
+    let tip = context.clamping.tip.size().mm();
+    let margin = (0.03 * tip).max(0.02);
+    let arm = context.plane.arm(edge_place.height);
+    let begin_at = edge_place.arc + margin / arm;
+    let after_edge = edge.end.max(bracket.1);
+    let begin = (after_edge..count).find(|&i| context.touched(i).arc >= begin_at)?;
+
+    let falls = |i: usize| {
+        let steepness = if context.rolls() {
+            context.steepness(i)
+        } else {
+            context.step(i)
+        };
+        steepness < -END_OF_LAND
+    };
+    let fall = (begin..count).find(|&i| falls(i));
+    // A step is seen from the point before it, which is still on the land.
+    let last_on_land = match fall {
+        Some(i) if context.rolls() => i,
+        Some(i) => i + 1,
+        None => count,
+    };
+    let (land_end, heel) = find_heel(context, begin, last_on_land, margin);
+    (land_end > begin + 2).then_some(Anatomy {
+        span,
+        edge,
+        edge_bracket: bracket,
+        land: begin..land_end,
+        heel,
+        heel_seen: fall.is_some(),
+    })
+}
+
+/// The first point that is surely above the gap and near the height of the tooth.
+fn first_near_top(context: &Context, span: ToothSpan) -> usize {
+    if span.begins_in_hole {
+        return 0;
+    }
+    let heights = || context.path.iter().map(|point| point.place.height);
+    let top = heights().fold(f64::NEG_INFINITY, f64::max);
+    let bottom = context.path[0].place.height;
+    let enough = bottom + NEAR_TOP * (top - bottom);
+    heights().position(|height| height >= enough).unwrap_or(0)
+}
+
+/// The points that rode on the edge, or those between which it lies, and where it is at first sight.
+fn find_edge(
+    context: &Context,
+    span: ToothSpan,
+    top: usize,
+) -> Option<(Range<usize>, (usize, usize), Place)> {
+    if context.rolls() {
+        if let Some((range, corner)) = ride_over_edge(context, top) {
+            let last = range.end.saturating_sub(1);
+            return Some((range, (last, last), corner.place));
+        }
+    }
+    let first = (top..context.path.len()).find(|&i| context.step(i) <= STEEP)?;
+    let before = if span.begins_in_hole {
+        first
+    } else {
+        first.saturating_sub(1)
+    };
+    let (low, high) = (context.path[before].place, context.path[first].place);
+    let place = Place {
+        arc: (low.arc + high.arc) / 2.0,
+        height: high.height,
+    };
+    Some((first..first, (before, first), place))
+}
+
+/// Grows a run of points that all lie on the path over one corner.
+fn ride_over_edge(context: &Context, top: usize) -> Option<(Range<usize>, Corner)> {
+    let count = context.path.len();
+    let seed = (top..count).find(|&i| context.steepness(i) <= STEEP)?;
+    let mut low = seed;
+    while low > 0 && (SURELY_CORNER..=STEEP).contains(&context.steepness(low - 1)) {
+        low -= 1;
+    }
+    let mut high = seed;
+    while high < count && context.steepness(high) >= SURELY_CORNER {
+        high += 1;
+    }
+    // A small ball has few points on its corner; those a little past the steep part help it.
+    while high < count && high - low < 4 && context.steepness(high) > 0.0 {
+        high += 1;
+    }
+    let mut corner = context.corner(low..high)?;
+    let ball = context.clamping.tip.size().mm();
+    for _ in 0..8 {
+        let before = (low, high);
+        while high < count && belongs(context, high, &corner, ball) {
+            high += 1;
+        }
+        while high - low > 4 && !context.fits_corner(high - 1, corner.place) {
+            high -= 1;
+        }
+        while high - low > 4 && !context.fits_corner(low, corner.place) {
+            low += 1;
+        }
+        corner = context.corner(low..high)?;
+        if before == (low, high) {
+            break;
+        }
+    }
+    let mean_off = (low..high)
+        .map(|i| context.stands_off(i, corner.place).abs())
+        .sum::<f64>()
+        / (high - low) as f64;
+    // A run that does not close up on one point is no ride over a corner.
+    (mean_off < 0.05 * ball + CORNER_ROUNDNESS).then_some((low..high, corner))
+}
+
+fn belongs(context: &Context, i: usize, corner: &Corner, ball: f64) -> bool {
+    let arm = context.plane.arm(corner.place.height);
+    let past = (context.path[i].place.arc - corner.place.arc) * arm;
+    past <= ball * PAST_CORNER && context.fits_corner(i, corner.place)
+}
+
+/// Where the land ends, and the points behind it that rode on the heel.
+fn find_heel(context: &Context, begin: usize, fall: usize, margin: f64) -> (usize, Range<usize>) {
+    if !context.rolls() || fall >= context.path.len() {
+        return (fall.min(context.path.len()), fall..fall);
+    }
+    let mut end = fall;
+    while end < context.path.len() && (-STEEP..-END_OF_LAND).contains(&context.steepness(end)) {
+        end += 1;
+    }
+    if end - fall < 2 {
+        return (fall, fall..fall);
+    }
+    let mut arcs: Vec<f64> = (fall..end).map(|i| context.touched(i).arc).collect();
+    arcs.sort_by(f64::total_cmp);
+    let heel = arcs[arcs.len() / 2];
+    let arm = context.plane.arm(context.path[fall].place.height);
+    // All points that touched at the heel are one place; as land points they would weigh too much.
+    let mut land_end = fall;
+    while land_end > begin && context.touched(land_end - 1).arc >= heel - margin / arm {
+        land_end -= 1;
+    }
+    (land_end, land_end..end)
+}

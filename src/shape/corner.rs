@@ -1,0 +1,186 @@
+//! The edge as the corner that the stylus rolls over.
+
+use super::Tip;
+use super::path::{PathPoint, Place, Plane};
+
+/// A corner of the tool, found from the path of the stylus while it rode on it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Corner {
+    pub place: Place,
+    /// Standard uncertainty of the arc; radians.
+    pub arc_uncertainty: f64,
+    /// Standard uncertainty of the height; mm.
+    pub height_uncertainty: f64,
+}
+
+/// How often the fit is repeated; it converges quadratically, two or three rounds suffice.
+const ROUNDS: usize = 12;
+
+/// Fits the corner to path points that were taken while the stylus rode on it.
+///
+/// A ball's centre then runs on a circle of the ball's radius about the corner; a flat's height
+/// over the axis is the corner's projection. `angle_uncertainty` (radians) is what the encoder
+/// leaves open on every point. `None` when the points do not fix two coordinates.
+pub(super) fn fit_corner(
+    points: &[PathPoint],
+    plane: Plane,
+    tip: Tip,
+    start: Place,
+    angle_uncertainty: f64,
+) -> Option<Corner> {
+    if points.len() < 3 {
+        return None;
+    }
+    let local = Local::about(start, plane);
+    let (mut x, mut y) = (0.0, start.height);
+    let mut normal = Normal::default();
+    for _ in 0..ROUNDS {
+        normal = Normal::default();
+        for point in points {
+            let row = local.row(point, tip, x, y, angle_uncertainty)?;
+            normal.add(&row);
+        }
+        let (dx, dy) = normal.solve()?;
+        x += dx;
+        y += dy;
+        if dx.hypot(dy) < 1e-10 {
+            break;
+        }
+    }
+    let (var_x, var_y) = normal.variances()?;
+    // Residuals larger than the stated scatter mean that something else moves the points too.
+    let rest = normal.squares / (points.len() - 2).max(1) as f64;
+    let inflation = rest.max(1.0).sqrt();
+    let place = local.place(x, y);
+    Some(Corner {
+        place,
+        arc_uncertainty: var_x.sqrt() * inflation / plane.arm(place.height),
+        height_uncertainty: var_y.sqrt() * inflation,
+    })
+}
+
+/// Cartesian coordinates near the corner: x along the motion towards the heel, y up.
+struct Local {
+    origin: f64,
+    plane: Plane,
+}
+
+/// One weighted residual with its derivatives by the corner's coordinates.
+struct Row {
+    residual: f64,
+    dx: f64,
+    dy: f64,
+    weight: f64,
+}
+
+impl Local {
+    fn about(start: Place, plane: Plane) -> Self {
+        Self {
+            origin: start.arc,
+            plane,
+        }
+    }
+
+    fn place(&self, x: f64, y: f64) -> Place {
+        match self.plane {
+            Plane::Polar => Place {
+                arc: self.origin + x.atan2(y),
+                height: x.hypot(y),
+            },
+            Plane::Unrolled { radius } => Place {
+                arc: self.origin + x / radius,
+                height: y,
+            },
+        }
+    }
+
+    fn xy(&self, place: Place) -> (f64, f64) {
+        let arc = place.arc - self.origin;
+        match self.plane {
+            Plane::Polar => (place.height * arc.sin(), place.height * arc.cos()),
+            Plane::Unrolled { radius } => (arc * radius, place.height),
+        }
+    }
+
+    fn row(
+        &self,
+        point: &PathPoint,
+        tip: Tip,
+        x: f64,
+        y: f64,
+        angle_uncertainty: f64,
+    ) -> Option<Row> {
+        let (residual, dx, dy) = match tip {
+            Tip::Ball(radius) => {
+                let (px, py) = self.xy(point.place);
+                let (towards_x, towards_y) = (px - x, py - y);
+                let distance = towards_x.hypot(towards_y);
+                if distance <= 0.0 {
+                    return None;
+                }
+                (
+                    distance - radius.mm(),
+                    towards_x / distance,
+                    towards_y / distance,
+                )
+            }
+            Tip::Flat(_) => {
+                let (sin, cos) = (point.place.arc - self.origin).sin_cos();
+                (point.place.height - (x * sin + y * cos), sin, cos)
+            }
+            Tip::Point => return None,
+        };
+        // A reading's scatter acts along the probe and an angle's across it.
+        let across = angle_uncertainty * self.plane.arm(point.place.height);
+        let variance = (point.scatter * dy).powi(2) + (across * dx).powi(2);
+        Some(Row {
+            residual,
+            dx,
+            dy,
+            weight: 1.0 / variance.max(SMALLEST_VARIANCE),
+        })
+    }
+}
+
+/// Below a hundredth of a nanometre nothing is weighed any more; ideal data have no scatter. mm²
+const SMALLEST_VARIANCE: f64 = 1e-16;
+
+/// Two-by-two normal equations.
+#[derive(Default)]
+struct Normal {
+    xx: f64,
+    xy: f64,
+    yy: f64,
+    rx: f64,
+    ry: f64,
+    squares: f64,
+}
+
+impl Normal {
+    fn add(&mut self, row: &Row) {
+        self.xx += row.weight * row.dx * row.dx;
+        self.xy += row.weight * row.dx * row.dy;
+        self.yy += row.weight * row.dy * row.dy;
+        self.rx += row.weight * row.dx * row.residual;
+        self.ry += row.weight * row.dy * row.residual;
+        self.squares += row.weight * row.residual * row.residual;
+    }
+
+    fn determinant(&self) -> Option<f64> {
+        let determinant = self.xx * self.yy - self.xy * self.xy;
+        (determinant > 1e-9 * self.xx * self.yy).then_some(determinant)
+    }
+
+    fn solve(&self) -> Option<(f64, f64)> {
+        let d = self.determinant()?;
+        Some((
+            (self.rx * self.yy - self.ry * self.xy) / d,
+            (self.ry * self.xx - self.rx * self.xy) / d,
+        ))
+    }
+
+    fn variances(&self) -> Option<(f64, f64)> {
+        let d = self.determinant()?;
+        Some((self.yy / d, self.xx / d))
+    }
+}

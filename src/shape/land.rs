@@ -1,0 +1,323 @@
+//! Each tooth's edge and land, free of stylus and clamping.
+
+use super::anatomy::{Anatomy, Context, anatomy};
+use super::contact::contact;
+use super::corner::fit_corner;
+use super::path::{PathPoint, Place, Plane, arc, path};
+use super::slope::slopes;
+use super::{Clamping, Tip};
+use crate::quantity::{Angle, Estimate, Length};
+use crate::trace::{Merged, ToothSpan};
+
+/// A feature's teeth as the part has them.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Profile {
+    /// In the order of growing angle; `None` where a tooth shows no land.
+    pub teeth: Vec<Option<Tooth>>,
+}
+
+/// One tooth.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Tooth {
+    /// Its cutting edge.
+    pub edge: Edge,
+    /// Its land by growing arc.
+    pub land: Vec<LandPlace>,
+    /// The corner where the land ends, when the stylus rolled over it.
+    pub heel: Option<LandPlace>,
+    /// Arc where the land ends, or where what was read of it ends.
+    pub end: Angle,
+    /// Whether a fall into a gap was seen behind `end`.
+    pub heel_seen: bool,
+    /// Arcs of the land, from and to, in which nothing was read.
+    pub holes: Vec<(Angle, Angle)>,
+    /// The whole tooth with the gaps beside it, for drawing: in the gaps, where the stylus touches
+    /// faces and bottoms at any slope, only the ball's radius is taken off.
+    pub outline: Vec<OutlinePlace>,
+}
+
+/// One place of a tooth's outline.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct OutlinePlace {
+    /// On the encoder, continuous over the tooth.
+    pub angle: Angle,
+    /// On the scale of the edge's height.
+    pub height: Length,
+}
+
+/// A cutting edge.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Edge {
+    /// On the encoder, in one turn, with its standard uncertainty from scatter.
+    pub angle: Estimate<Angle>,
+    /// Distance from the tool's axis (radial), or height along it (axial), on the datum's scale.
+    pub height: Length,
+    /// Standard uncertainty of `height` from scatter; `None` when it was not measured by itself
+    /// but only carried back from the land.
+    pub height_uncertainty: Option<Length>,
+}
+
+/// One place of a land.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LandPlace {
+    /// Behind the edge.
+    pub arc: Angle,
+    /// Below the edge.
+    pub drop: Length,
+    /// Standard uncertainty of the surface's height here, from scatter alone.
+    pub scatter: Length,
+}
+
+/// The anatomy of every tooth, found once with the clamping as stated.
+pub fn anatomies(
+    merged: &Merged,
+    spans: &[ToothSpan],
+    datum: Length,
+    clamping: &Clamping,
+    angle_uncertainty: Angle,
+) -> Vec<Option<Anatomy>> {
+    spans
+        .iter()
+        .map(|&span| {
+            let plane = Plane::of(clamping);
+            let path = path(&merged.cells, span, datum, clamping);
+            let slopes = slopes(&path, window(merged, clamping));
+            let context = Context {
+                path: &path,
+                slopes: &slopes,
+                plane,
+                clamping,
+                angle_uncertainty: angle_uncertainty.rad(),
+            };
+            anatomy(&context, span)
+        })
+        .collect()
+}
+
+/// The part under this clamping, with each tooth divided as `anatomies` says.
+///
+/// `datum` is the reading that stands for the highest edge.
+pub fn profile(
+    merged: &Merged,
+    anatomies: &[Option<Anatomy>],
+    datum: Length,
+    clamping: &Clamping,
+    angle_uncertainty: Angle,
+) -> Profile {
+    let teeth = anatomies
+        .iter()
+        .map(|anatomy| {
+            tooth(
+                merged,
+                anatomy.as_ref()?,
+                datum,
+                clamping,
+                angle_uncertainty,
+            )
+        })
+        .collect();
+    Profile { teeth }
+}
+
+/// Half the width over which the path's slope is taken; radians. It stays well inside the arc
+/// that a ball draws over a corner, and holds some five cells.
+fn window(merged: &Merged, clamping: &Clamping) -> f64 {
+    let wanted = (0.2 * clamping.tip.size().mm()).clamp(0.04, 0.3);
+    (wanted / clamping.radius.mm()).max(2.5 * merged.cell_width.rad())
+}
+
+fn tooth(
+    merged: &Merged,
+    anatomy: &Anatomy,
+    datum: Length,
+    clamping: &Clamping,
+    angle_uncertainty: Angle,
+) -> Option<Tooth> {
+    let plane = Plane::of(clamping);
+    let path = path(&merged.cells, anatomy.span, datum, clamping);
+    let slopes = slopes(&path, window(merged, clamping));
+    let touched = |i: usize| contact(clamping.tip, plane, path[i].place, slopes[i]);
+
+    let (edge, edge_place) = edge(anatomy, &path, plane, clamping, angle_uncertainty, &touched)?;
+    let behind = |place: Place, scatter: f64| LandPlace {
+        arc: arc(place.arc - edge_place.arc),
+        drop: Length::from_mm(edge_place.height - place.height),
+        scatter: Length::from_mm(scatter),
+    };
+    let mut land: Vec<LandPlace> = anatomy
+        .land
+        .clone()
+        .map(|i| behind(touched(i), path[i].scatter))
+        .collect();
+    // Noise of the slope can change the order of neighbours that were touched almost together.
+    land.sort_by(|a, b| a.arc.total_cmp(&b.arc));
+
+    let heel = heel(anatomy, &path, plane, clamping, angle_uncertainty, &touched)
+        .map(|(place, uncertainty)| behind(place, uncertainty));
+    let last = land.last()?.arc;
+    let end = heel.map_or(last, |heel| heel.arc.max(last));
+    let holes = holes(merged, anatomy, &path, edge_place, &touched);
+    let outline = outline(anatomy, &path, clamping, edge_place, &touched);
+    Some(Tooth {
+        edge,
+        land,
+        heel,
+        end,
+        heel_seen: anatomy.heel_seen,
+        holes,
+        outline,
+    })
+}
+
+fn edge(
+    anatomy: &Anatomy,
+    path: &[PathPoint],
+    plane: Plane,
+    clamping: &Clamping,
+    angle_uncertainty: Angle,
+    touched: &impl Fn(usize) -> Place,
+) -> Option<(Edge, Place)> {
+    if !anatomy.edge.is_empty() {
+        let points = &path[anatomy.edge.clone()];
+        let start = touched(anatomy.edge.start);
+        let corner = fit_corner(points, plane, clamping.tip, start, angle_uncertainty.rad())?;
+        let edge = Edge {
+            angle: Estimate::new(
+                arc(corner.place.arc).in_turn(),
+                arc(corner.arc_uncertainty.hypot(angle_uncertainty.rad())),
+            ),
+            height: Length::from_mm(corner.place.height),
+            height_uncertainty: Some(Length::from_mm(corner.height_uncertainty)),
+        };
+        return Some((edge, corner.place));
+    }
+    let (before, first) = anatomy.edge_bracket;
+    let (low, high) = (path[before].place.arc, path[first].place.arc);
+    // A flat that only slides meets the edge with its end, half its width ahead of its centre.
+    let ahead = match (clamping.tip, plane) {
+        (Tip::Flat(half_width), Plane::Unrolled { radius }) => half_width.mm() / radius,
+        _ => 0.0,
+    };
+    let middle = (low + high) / 2.0 + ahead;
+    let on_land = touched(anatomy.land.start);
+    let ball = match clamping.tip {
+        Tip::Ball(radius) => radius.mm() / plane.arm(on_land.height),
+        Tip::Flat(_) | Tip::Point => 0.0,
+    };
+    // Anywhere between the last reading before it and the first one on it, and as far ahead as a
+    // ball meets it: rectangular.
+    let width = (high - low).max(merge_floor(path)) + ball;
+    let place = Place {
+        arc: middle,
+        height: carried_back(anatomy, middle, touched),
+    };
+    let edge = Edge {
+        angle: Estimate::new(
+            arc(middle).in_turn(),
+            arc((width / 12f64.sqrt()).hypot(angle_uncertainty.rad())),
+        ),
+        height: Length::from_mm(place.height),
+        height_uncertainty: None,
+    };
+    Some((edge, place))
+}
+
+/// The narrowest bracket that is believed: the mean spacing of the path.
+fn merge_floor(path: &[PathPoint]) -> f64 {
+    match (path.first(), path.last()) {
+        (Some(first), Some(last)) if path.len() > 1 => {
+            (last.place.arc - first.place.arc) / (path.len() - 1) as f64
+        }
+        _ => 0.0,
+    }
+}
+
+/// The land's height carried back to the edge along a straight line through its first places.
+fn carried_back(anatomy: &Anatomy, edge: f64, touched: &impl Fn(usize) -> Place) -> f64 {
+    let last = (anatomy.land.start + 8).min(anatomy.land.end);
+    let places: Vec<Place> = (anatomy.land.start..last).map(touched).collect();
+    let count = places.len() as f64;
+    let mean_arc = places.iter().map(|place| place.arc).sum::<f64>() / count;
+    let mean_height = places.iter().map(|place| place.height).sum::<f64>() / count;
+    let (mut along, mut squares) = (0.0, 0.0);
+    for place in &places {
+        along += (place.arc - mean_arc) * (place.height - mean_height);
+        squares += (place.arc - mean_arc).powi(2);
+    }
+    let slope = if squares > 0.0 { along / squares } else { 0.0 };
+    mean_height + slope * (edge - mean_arc)
+}
+
+fn heel(
+    anatomy: &Anatomy,
+    path: &[PathPoint],
+    plane: Plane,
+    clamping: &Clamping,
+    angle_uncertainty: Angle,
+    touched: &impl Fn(usize) -> Place,
+) -> Option<(Place, f64)> {
+    let points = path.get(anatomy.heel.clone())?;
+    let start = touched(anatomy.heel.end.checked_sub(1)?);
+    let corner = fit_corner(points, plane, clamping.tip, start, angle_uncertainty.rad())?;
+    Some((corner.place, corner.height_uncertainty))
+}
+
+fn outline(
+    anatomy: &Anatomy,
+    path: &[PathPoint],
+    clamping: &Clamping,
+    edge: Place,
+    touched: &impl Fn(usize) -> Place,
+) -> Vec<OutlinePlace> {
+    let ball = match clamping.tip {
+        Tip::Ball(radius) => radius.mm(),
+        Tip::Flat(_) | Tip::Point => 0.0,
+    };
+    let lowered = |i: usize| Place {
+        height: path[i].place.height - ball,
+        ..path[i].place
+    };
+    let rides = anatomy.edge.start.min(anatomy.edge_bracket.0 + 1);
+    let leaves = anatomy.heel.end.max(anatomy.land.end);
+    let mut places: Vec<Place> = (0..rides)
+        .map(lowered)
+        .filter(|place| place.arc < edge.arc)
+        .chain([edge])
+        .chain(anatomy.land.clone().map(touched))
+        .chain((leaves..path.len()).map(lowered))
+        .collect();
+    places.sort_by(|a, b| a.arc.total_cmp(&b.arc));
+    places
+        .into_iter()
+        .map(|place| OutlinePlace {
+            angle: arc(place.arc),
+            height: Length::from_mm(place.height),
+        })
+        .collect()
+}
+
+/// The holes of the trace that lie on this land, from and to as arcs behind the edge.
+///
+/// They are looked for on the path and not between the places touched: where a ball bridges a
+/// hollow it touches nothing in between, but nothing can stand up there either.
+fn holes(
+    merged: &Merged,
+    anatomy: &Anatomy,
+    path: &[PathPoint],
+    edge: Place,
+    touched: &impl Fn(usize) -> Place,
+) -> Vec<(Angle, Angle)> {
+    let wide = merged.cell_width.rad() * HOLE_CELLS;
+    let first = anatomy.edge.end.max(anatomy.edge_bracket.1 + 1) - 1;
+    let last = anatomy.heel.end.max(anatomy.land.end).min(path.len() - 1);
+    (first..last)
+        .filter_map(|i| {
+            let width = path[i + 1].place.arc - path[i].place.arc;
+            let from = touched(i).arc - edge.arc;
+            (width > wide).then(|| (arc(from.max(0.0)), arc(from + width)))
+        })
+        .collect()
+}
+
+/// More than this many cells without a reading are a hole.
+const HOLE_CELLS: f64 = 3.0;

@@ -1,0 +1,150 @@
+//! Where the stylus' centre passes over the tool, in the tool's own frame.
+
+use super::{Clamping, Tip};
+use crate::card::Surface;
+use crate::quantity::{Angle, Length};
+use crate::trace::{Cell, ToothSpan};
+use std::f64::consts::TAU;
+
+/// A place in the tool's frame: along the arc and up from the axis (radial) or along it (axial).
+///
+/// Inside this stage lengths are bare millimetres and angles bare radians: the inverse offset is
+/// plain plane geometry, done some ten thousand times for one verdict.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Place {
+    /// Angle about the tool's axis, growing towards the heel, continuous over the tooth; radians.
+    pub arc: f64,
+    /// Distance from the axis (radial), or height along it (axial); mm.
+    pub height: f64,
+}
+
+/// The plane in which a feature is judged.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Plane {
+    /// Across the axis, in polar coordinates.
+    Polar,
+    /// The cylinder that the probe follows, unrolled; its radius in mm.
+    Unrolled { radius: f64 },
+}
+
+impl Plane {
+    pub fn of(clamping: &Clamping) -> Self {
+        match clamping.surface {
+            Surface::Radial => Plane::Polar,
+            Surface::Axial => Plane::Unrolled {
+                radius: clamping.radius.mm(),
+            },
+        }
+    }
+
+    /// The lever arm that turns an arc at this height into a length; mm.
+    pub fn arm(self, height: f64) -> f64 {
+        match self {
+            Plane::Polar => height,
+            Plane::Unrolled { radius } => radius,
+        }
+    }
+}
+
+/// One place of the centre's path and how well it is known.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct PathPoint {
+    pub place: Place,
+    /// Standard uncertainty of the height from scatter alone; mm.
+    pub scatter: f64,
+    /// Index of the merged cell.
+    pub cell: usize,
+}
+
+/// The path over one tooth, in order of growing arc.
+pub(super) fn path(
+    cells: &[Cell],
+    span: ToothSpan,
+    datum: Length,
+    clamping: &Clamping,
+) -> Vec<PathPoint> {
+    let mount = Mount::new(datum, clamping);
+    let mut previous = f64::NEG_INFINITY;
+    let mut turns = 0.0;
+    let mut points = Vec::with_capacity(span.cells);
+    for i in 0..span.cells {
+        let index = (span.first + i) % cells.len();
+        let cell = &cells[index];
+        let angle = cell.angle.rad();
+        if angle + turns < previous {
+            turns += TAU;
+        }
+        previous = angle + turns;
+        points.push(PathPoint {
+            place: mount.place(previous, cell, clamping),
+            scatter: cell.standard_error.mm() * mount.lever,
+            cell: index,
+        });
+    }
+    points
+}
+
+/// What is the same for every cell of a trace.
+struct Mount {
+    /// Reading at the highest edge; mm.
+    datum: f64,
+    /// Where the centre stands above the spindle's axis at that reading; mm.
+    centre_at_datum: f64,
+    /// What one unit of reading is along the surface's normal.
+    lever: f64,
+}
+
+impl Mount {
+    fn new(datum: Length, clamping: &Clamping) -> Self {
+        let ball = match clamping.tip {
+            Tip::Ball(radius) => radius.mm(),
+            Tip::Flat(_) | Tip::Point => 0.0,
+        };
+        let centre_at_datum = match clamping.surface {
+            // The highest reading is where axis, corner and centre lie on one line, which is not
+            // along the probe when its line misses the axis.
+            Surface::Radial => {
+                let reach = clamping.radius.mm() + ball;
+                let across = clamping.probe_offset.mm();
+                (reach * reach - across * across).max(0.0).sqrt()
+            }
+            Surface::Axial => ball,
+        };
+        Self {
+            datum: datum.mm(),
+            centre_at_datum,
+            lever: clamping.lever_angle.rad().cos(),
+        }
+    }
+
+    fn place(&self, angle: f64, cell: &Cell, clamping: &Clamping) -> Place {
+        let angle = angle - cell.speed.rad_per_s() * clamping.delay.s();
+        let along = self.centre_at_datum + (cell.reading.mm() - self.datum) * self.lever;
+        let (sin, cos) = angle.sin_cos();
+        match clamping.surface {
+            Surface::Radial => {
+                // The whole path is moved by the eccentricity, which is exact; adding a cosine to
+                // the readings would be right to first order only.
+                let (x, y) = (clamping.eccentricity.x.mm(), clamping.eccentricity.y.mm());
+                let up = along - (x * cos + y * sin);
+                let across = -clamping.probe_offset.mm() - (y * cos - x * sin);
+                Place {
+                    arc: angle + across.atan2(up),
+                    height: up.hypot(across),
+                }
+            }
+            Surface::Axial => {
+                let (x, y) = (clamping.swash.x.mm(), clamping.swash.y.mm());
+                Place {
+                    arc: angle,
+                    height: along - (x * cos + y * sin),
+                }
+            }
+        }
+    }
+}
+
+/// An arc behind an edge as the rest of the program names it.
+pub(super) fn arc(radians: f64) -> Angle {
+    Angle::from_rad(radians)
+}
