@@ -4,7 +4,7 @@
 #[path = "fixtures/records.rs"]
 mod records;
 
-use heelclear::report::{TextStyle, Units, svg, text};
+use heelclear::report::{TextStyle, Units, Weight, svg, svg_in, text, text_width};
 
 #[test]
 fn a_failing_tool_reads_so_as_text() {
@@ -80,4 +80,210 @@ fn every_fixture_becomes_a_page() {
         std::fs::write(folder.join(format!("{name}.svg")), &page).unwrap();
         assert_eq!(page, svg(&record).unwrap(), "{name} is not the same twice");
     }
+}
+
+/// A box on the page in hundredths of a millimetre: left, top, right, bottom, and what is in it.
+type Boxed = ([i32; 4], String);
+
+/// The attributes of a tag, their entities undone.
+fn attribute(tag: &str, name: &str) -> Option<String> {
+    let (_, rest) = tag.split_once(&format!(" {name}=\""))?;
+    Some(plain(rest.split_once('"')?.0))
+}
+
+fn number(tag: &str, name: &str) -> i32 {
+    attribute(tag, name).map_or(0, |value| value.parse().unwrap())
+}
+
+fn plain(xml: &str) -> String {
+    let text = xml
+        .replace("&lt;", "<")
+        .replace("&gt;", ">")
+        .replace("&quot;", "\"");
+    text.replace("&amp;", "&")
+}
+
+/// The texts of a page, each in the box that its face takes up.
+fn texts(page: &str) -> Vec<Boxed> {
+    let text = |piece: &str| {
+        let (tag, rest) = piece.split_once('>').unwrap();
+        let text = plain(rest.split_once("</text>").unwrap().0);
+        let size = number(tag, "font-size");
+        let weight = match attribute(tag, "font-weight") {
+            Some(_) => Weight::Bold,
+            None => Weight::Regular,
+        };
+        let (x, y, w) = (
+            number(tag, "x"),
+            number(tag, "y"),
+            text_width(&text, size, weight),
+        );
+        let left = match attribute(tag, "text-anchor").as_deref() {
+            Some("middle") => x - w / 2,
+            Some("end") => x - w,
+            _ => x,
+        };
+        // Capitals reach 0.73 of the size above the base line, tails 0.24 below it.
+        (
+            [left, y - size * 73 / 100, left + w, y + size * 24 / 100],
+            text,
+        )
+    };
+    page.split("<text").skip(1).map(text).collect()
+}
+
+/// The surfaces of a page that text must keep out of: bars, hatchings, bands.
+fn surfaces(page: &str) -> Vec<Boxed> {
+    let rect = |piece: &str| {
+        let tag = piece.split_once("/>").unwrap().0;
+        let [x, y, w, h] = ["x", "y", "width", "height"].map(|name| number(tag, name));
+        ([x, y, x + w, y + h], attribute(tag, "class").unwrap())
+    };
+    let all = page.split("<rect").skip(1).map(rect);
+    all.filter(|(_, class)| class != "paper").collect()
+}
+
+fn overlap(one: &[i32; 4], other: &[i32; 4]) -> bool {
+    one[0] < other[2] && other[0] < one[2] && one[1] < other[3] && other[1] < one[3]
+}
+
+#[test]
+fn no_text_leaves_the_page_or_lies_on_another() {
+    for (name, record) in records::all() {
+        for units in [Units::Metric, Units::Inch] {
+            let page = svg_in(&record, units).unwrap();
+            let texts = texts(&page);
+            assert!(
+                texts.len() > 15,
+                "{name}: only {} texts were found",
+                texts.len()
+            );
+            for (index, (one, text)) in texts.iter().enumerate() {
+                let inside =
+                    one[0] >= 1000 && one[2] <= 20_000 && one[1] >= 1000 && one[3] <= 28_900;
+                assert!(inside, "{name}: `{text}` at {one:?} leaves the page");
+                for (other, beside) in &texts[index + 1..] {
+                    assert!(
+                        !overlap(one, other),
+                        "{name}: `{text}` {one:?} lies on `{beside}` {other:?}"
+                    );
+                }
+                for (other, surface) in surfaces(&page) {
+                    assert!(
+                        !overlap(one, &other),
+                        "{name}: `{text}` {one:?} lies on a {surface} {other:?}"
+                    );
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn every_page_is_well_formed_whatever_names_hold() {
+    for (name, record) in records::all() {
+        let page = svg(&record).unwrap();
+        let mut open: Vec<&str> = Vec::new();
+        let mut rest = page.as_str();
+        while let Some(start) = rest.find('<') {
+            let text = &rest[..start];
+            assert!(!text.contains('>'), "{name}: a bare > in {text:?}");
+            let end = start + rest[start..].find('>').expect("a tag that ends");
+            let tag = &rest[start + 1..end];
+            match tag.strip_prefix('/') {
+                Some(closed) => assert_eq!(open.pop(), Some(closed), "{name}"),
+                None if tag.ends_with('/') => {}
+                None => open.push(tag.split(' ').next().unwrap()),
+            }
+            assert_eq!(tag.matches('"').count() % 2, 0, "{name}: {tag}");
+            rest = &rest[end + 1..];
+        }
+        assert!(open.is_empty(), "{name}: {open:?}");
+        for piece in page.split('&').skip(1) {
+            let known = ["amp;", "lt;", "gt;", "quot;"]
+                .iter()
+                .any(|entity| piece.starts_with(entity));
+            assert!(known, "{name}: &{}", &piece[..10.min(piece.len())]);
+        }
+        let forbidden = |c: char| c.is_control() && c != '\n';
+        assert!(!page.contains(forbidden), "{name}");
+        assert!(!page.contains("NaN") && !page.contains("inf\""), "{name}");
+    }
+}
+
+#[test]
+fn a_page_is_one_sheet_of_a4_that_says_what_it_shows() {
+    for (name, record) in records::all() {
+        let page = svg(&record).unwrap();
+        let head = "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"210mm\" height=\"297mm\" viewBox=\"0 0 21000 29700\" role=\"img\"";
+        assert!(page.starts_with(head), "{name}");
+        let word = record
+            .verdict
+            .map_or("NOT JUDGED".to_owned(), |v| v.as_str().to_uppercase());
+        assert!(
+            page.contains(&format!("<title id=\"title\">{word}: ")),
+            "{name}"
+        );
+        assert_eq!(page.matches("<desc").count(), 1, "{name}");
+        for part in [
+            "Stop the wheel",
+            "lock the spindle",
+            "not of fitness for any use",
+            "licensed practice",
+        ] {
+            assert!(
+                texts(&page).iter().any(|(_, text)| text.contains(part)),
+                "{name}: {part}"
+            );
+        }
+    }
+}
+
+#[test]
+fn the_page_of_a_failing_tool_shows_who_when_what_and_why() {
+    let page = svg(&records::named("fail-2")).unwrap();
+    let words: Vec<String> = texts(&page).into_iter().map(|(_, text)| text).collect();
+    let all = words.join("\n");
+    for part in [
+        "VB-07",
+        "seat counterbore",
+        "2026-03-02 09:14 UTC",
+        "bench 2",
+        "after grind",
+        "indicator 1 µm",
+        "relief × 2",
+        "−0.3257",
+        "≥ 0.02",
+        "What weighs most in heel-clearance",
+        "indicator error",
+        "→ take",
+    ] {
+        assert!(all.contains(part), "{part} is not in\n{all}");
+    }
+    for flute in ["1", "2"] {
+        assert!(
+            words.iter().any(|word| word == flute),
+            "edge {flute} has no number"
+        );
+        assert!(words.iter().any(|word| *word == format!("flute {flute}")));
+    }
+}
+
+#[test]
+fn every_edge_of_every_tool_is_numbered() {
+    let page = svg(&records::named("twenty-four")).unwrap();
+    let words: Vec<String> = texts(&page).into_iter().map(|(_, text)| text).collect();
+    for flute in 1..=24 {
+        assert!(
+            words.iter().any(|word| *word == flute.to_string()),
+            "{flute}"
+        );
+    }
+}
+
+#[test]
+fn a_flute_left_out_is_said_to_be() {
+    let page = svg(&records::named("four-features-24")).unwrap();
+    assert!(page.contains("the worst 4 of 24 flutes"));
+    assert!(page.contains("Every figure is in verdict.json"));
 }

@@ -10,6 +10,13 @@ pub(super) struct Window {
 
 type Point = (f64, f64);
 
+impl Window {
+    /// Whether a point lies in it.
+    pub(super) fn holds(&self, (x, y): Point) -> bool {
+        (self.x[0]..=self.x[1]).contains(&x) && (self.y[0]..=self.y[1]).contains(&y)
+    }
+}
+
 /// The parts of a line inside the window. The line is broken at points that are not finite and
 /// wherever `broken` says so of two neighbours.
 pub(super) fn runs(
@@ -35,6 +42,40 @@ pub(super) fn runs(
         before = Some(point);
     }
     runs
+}
+
+/// The outlines of the band between two lines over the same places, cut at the window, broken where
+/// `broken` says so and where the band is outside.
+pub(super) fn bands(
+    low: &[Point],
+    high: &[Point],
+    window: Window,
+    broken: impl Fn(Point, Point) -> bool,
+) -> Vec<Vec<Point>> {
+    let mut runs: Vec<(Vec<Point>, Vec<Point>)> = vec![Default::default()];
+    for (&low, &high) in low.iter().zip(high) {
+        let known = low.1.is_finite() && high.1.is_finite();
+        let inside = (window.x[0]..=window.x[1]).contains(&low.0)
+            && low.1 <= window.y[1]
+            && high.1 >= window.y[0];
+        let cut = |point: Point| (point.0, point.1.clamp(window.y[0], window.y[1]));
+        match runs.last_mut() {
+            Some((lows, highs))
+                if known && inside && lows.last().is_none_or(|last| !broken(*last, low)) =>
+            {
+                lows.push(cut(low));
+                highs.push(cut(high));
+            }
+            _ if known && inside => runs.push((vec![cut(low)], vec![cut(high)])),
+            _ => runs.push(Default::default()),
+        }
+    }
+    let there = runs.into_iter().filter(|(lows, _)| lows.len() > 1);
+    let outline = |(mut lows, highs): (Vec<Point>, Vec<Point>)| {
+        lows.extend(highs.into_iter().rev());
+        lows
+    };
+    there.map(outline).collect()
 }
 
 /// The part of a segment inside the window (the parametric method of Liang and Barsky, 1984).
@@ -101,6 +142,24 @@ mod tests {
             &[&[(0.0, 0.1), (0.2, 0.1)], &[(0.4, 0.1), (0.6, 0.1)]],
         );
         check(&[(0.0, f64::INFINITY), (0.2, 0.1)], &[]);
+    }
+
+    #[test]
+    fn a_band_is_cut_and_broken_like_a_line() {
+        let low = [
+            (0.0, -0.5),
+            (0.2, 0.1),
+            (0.4, f64::NAN),
+            (0.6, 0.2),
+            (0.8, 0.2),
+            (0.9, 2.0),
+        ];
+        let high = low.map(|(x, y)| (x, y + 0.1));
+        let high = [(0.0, 0.4), high[1], high[2], high[3], high[4], high[5]];
+        let found = bands(&low, &high, UNIT, |_, _| false);
+        let first = vec![(0.0, 0.0), (0.2, 0.1), (0.2, 0.2), (0.0, 0.4)];
+        let second = vec![(0.6, 0.2), (0.8, 0.2), (0.8, 0.2 + 0.1), (0.6, 0.2 + 0.1)];
+        assert_eq!(found, [first, second]);
     }
 
     #[test]

@@ -102,7 +102,7 @@ fn ring((x, y): (i32, i32), r: i32) -> String {
 fn width(letter: char) -> i32 {
     match letter {
         'I' => 2 * HALF,
-        ' ' => 500,
+        ' ' => 240,
         _ => LETTER,
     }
 }

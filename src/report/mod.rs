@@ -6,6 +6,7 @@ mod figures;
 mod lettering;
 mod notes;
 mod page;
+mod panel;
 mod plots;
 mod rank;
 mod scale;

@@ -12,7 +12,7 @@ const BETWEEN: i32 = 500;
 
 enum Line {
     Title(String),
-    Subject(Verdict, String),
+    Subject(Option<Verdict>, String),
     Plain(String),
     Share {
         name: String,
@@ -57,10 +57,12 @@ fn to_do(record: &Record, room: i32) -> Vec<Line> {
     // One finding may be told at length; several share the room.
     let each = if findings.len() == 1 { 5 } else { 2 };
     for (told, finding) in findings.iter().enumerate() {
-        let mut these = vec![Line::Subject(
-            finding.verdict,
-            typeface::fit(&finding.subject, STRONG.size, STRONG.weight, room - 330),
-        )];
+        let mut these = Vec::new();
+        let subject = wrap(&finding.subject, STRONG, room - 330, 2);
+        for (index, line) in subject.into_iter().enumerate() {
+            let sign = (index == 0).then_some(finding.verdict);
+            these.push(Line::Subject(sign, line));
+        }
         these.extend(
             wrap(finding.why, BODY, room, each)
                 .into_iter()
@@ -114,6 +116,9 @@ fn weights_and_warnings(record: &Record, room: i32, units: Units) -> Vec<Line> {
         weights(of, room, units, &mut lines);
     }
     if record.warnings.is_empty() {
+        if lines.is_empty() && !words::findings(record).is_empty() {
+            measured(record, room, &mut lines);
+        }
         return lines;
     }
     lines.push(Line::Title("Warnings".to_owned()));
@@ -207,9 +212,11 @@ impl Line {
                 sheet.text((x, base), Anchor::Start, STRONG, text);
             }
             Line::Subject(verdict, text) => {
-                sheet.open(sheet::class(Some(*verdict)), None);
-                lettering::sign(sheet, (x + 110, base - 95), 105, Some(*verdict));
-                sheet.close();
+                if verdict.is_some() {
+                    sheet.open(sheet::class(*verdict), None);
+                    lettering::sign(sheet, (x + 110, base - 95), 105, *verdict);
+                    sheet.close();
+                }
                 sheet.text((x + 330, base), Anchor::Start, STRONG, text);
             }
             Line::Plain(text) => sheet.text((x, base), Anchor::Start, BODY, text),

@@ -14,12 +14,12 @@ const TOP: i32 = 1300;
 /// The lowest line of text.
 const FOOT: i32 = PAGE_HEIGHT - 1000;
 const BETWEEN: i32 = 280;
-/// Least height of the drawings, and what they never need more of.
-const DRAWINGS: [i32; 2] = [9100, 12_400];
+/// What drawings never need more height than.
+const DRAWINGS: i32 = 12_400;
 /// Distance between the lines of the legend.
 const LEGEND_LINE: i32 = 350;
-/// Width of the column with the sections.
-const SECTIONS: i32 = 6000;
+/// Width of the column with the sections, and of one with two of them side by side.
+const SECTIONS: [i32; 2] = [6400, 7400];
 
 /// A record as one A4 page in SVG, lengths in millimetres.
 ///
@@ -41,11 +41,15 @@ pub fn svg_in(record: &Record, units: Units) -> Result<String> {
     let foot = footing(&mut sheet, record);
 
     let notes = notes::plan(record, WIDTH, units);
-    let drawn = !(record.features.is_empty() && record.flutes.is_empty());
-    let least = if drawn { DRAWINGS[0] + BETWEEN } else { 0 };
+    let drawn = !record.features.is_empty();
+    let least = match record.features.len() {
+        _ if !drawn => 0,
+        0 | 1 => 8000 + BETWEEN,
+        _ => 9100 + BETWEEN,
+    };
     let room = foot - y - notes.height() - BETWEEN;
     let table = table::plan(record, room - least);
-    let drawings = (room - table.height() - BETWEEN).min(DRAWINGS[1]);
+    let drawings = (room - table.height() - BETWEEN).min(DRAWINGS);
 
     let full = |y: i32, h: i32| Area {
         x: MARGIN,
@@ -58,8 +62,10 @@ pub fn svg_in(record: &Record, units: Units) -> Result<String> {
         draw(&mut sheet, full(y, drawings), record, units)?;
         y += drawings + BETWEEN;
     }
-    table.draw(&mut sheet, full(y, table.height()), units);
-    y += table.height() + BETWEEN;
+    if !record.characteristics.is_empty() {
+        table.draw(&mut sheet, full(y, table.height()), units);
+        y += table.height() + BETWEEN;
+    }
     notes.draw(&mut sheet, full(y, notes.height()));
 
     let title = format!(
@@ -81,15 +87,12 @@ fn draw(sheet: &mut Sheet, area: Area, record: &Record, units: Units) -> Result<
         2 * LEGEND_LINE
     };
     let h = area.h - under;
-    let sections = Area {
-        w: SECTIONS,
-        h,
-        ..area
-    };
+    let side = SECTIONS[usize::from(record.features.len() > 2)];
+    let sections = Area { w: side, h, ..area };
     section::draw(sheet, sections, record, units)?;
     let plots = Area {
-        x: area.x + SECTIONS,
-        w: area.w - SECTIONS,
+        x: area.x + side,
+        w: area.w - side,
         h: if alone { area.h } else { h },
         ..area
     };
@@ -103,7 +106,7 @@ fn draw(sheet: &mut Sheet, area: Area, record: &Record, units: Units) -> Result<
         true => legend(
             sheet,
             Area {
-                w: SECTIONS,
+                w: side,
                 x: area.x + 900,
                 ..foot
             },
@@ -137,7 +140,7 @@ fn heading(sheet: &mut Sheet, record: &Record, units: Units) -> i32 {
     lettering::verdict(sheet, (MARGIN, TOP), record.verdict);
     let mut y = TOP + lettering::CAPITALS + 560;
     for line in typeface::wrap(
-        &words::headline(record, units),
+        &words::minus(&words::headline(record, units)),
         HEAD.size,
         HEAD.weight,
         WIDTH,
@@ -362,5 +365,5 @@ fn footing(sheet: &mut Sheet, record: &Record) -> i32 {
             text,
         );
     }
-    above - 100
+    above - 220
 }

@@ -57,7 +57,7 @@ pub(super) fn of_flute(record: &Record, feature: &str, flute: u32) -> Option<Ver
 
 /// Every characteristic, those of one flute together: the worst flute first, and on it what is worst.
 pub(super) fn by_flute(record: &Record) -> Vec<&Characteristic> {
-    let mut groups = grouped(record, |one, other| {
+    let mut groups = groups(&record.characteristics, |one, other| {
         one.feature == other.feature && one.flute == other.flute
     });
     for group in &mut groups {
@@ -79,7 +79,7 @@ pub(super) struct Summary<'a> {
 
 /// One line for each characteristic of each feature, the worst first.
 pub(super) fn summaries(record: &Record) -> Vec<Summary<'_>> {
-    let mut groups = grouped(record, |one, other| {
+    let mut groups = groups(&record.characteristics, |one, other| {
         one.feature == other.feature && one.name == other.name
     });
     groups.sort_by(|a, b| worst(a, b));
@@ -111,17 +111,17 @@ fn worst(one: &[&Characteristic], other: &[&Characteristic]) -> Ordering {
     })
 }
 
-/// Characteristics in groups, in the record's order.
-fn grouped(
-    record: &Record,
-    together: impl Fn(&Characteristic, &Characteristic) -> bool,
-) -> Vec<Vec<&Characteristic>> {
-    let mut groups: Vec<Vec<&Characteristic>> = Vec::new();
-    for one in &record.characteristics {
-        match groups
+/// Things in groups of those that belong together, in the order of the first of each.
+pub(super) fn groups<T: Copy>(
+    all: impl IntoIterator<Item = T>,
+    together: impl Fn(T, T) -> bool,
+) -> Vec<Vec<T>> {
+    let mut groups: Vec<Vec<T>> = Vec::new();
+    for one in all {
+        let known = groups
             .iter_mut()
-            .find(|group| group.first().is_some_and(|g| together(g, one)))
-        {
+            .find(|group| group.first().is_some_and(|first| together(*first, one)));
+        match known {
             Some(group) => group.push(one),
             None => groups.push(vec![one]),
         }

@@ -8,8 +8,9 @@ pub(super) fn ticks(range: [f64; 2], most: usize) -> Vec<(f64, String)> {
     }
     let step = round_up(span / most as f64);
     let decimals = (-step.log10().floor()).clamp(0.0, 9.0) as usize;
-    let first = (range[0] / step).ceil() as i64;
-    let last = (range[1] / step).floor() as i64;
+    // An end that misses its mark by the last digit of a division has it.
+    let first = (range[0] / step - 1e-9).ceil() as i64;
+    let last = (range[1] / step + 1e-9).floor() as i64;
     let tick = |number: i64| {
         let value = number as f64 * step;
         (value, format!("{value:.decimals$}"))

@@ -15,7 +15,7 @@ const HEADER: i32 = 420;
 const MORE: i32 = 340;
 
 /// Left edges of the columns, from the left edge of the table.
-const FEATURE: i32 = 2700;
+const FEATURE: i32 = 2800;
 const FLUTE_END: i32 = 6050;
 const NAME: i32 = 6300;
 const POINT: i32 = 11_300;
@@ -67,10 +67,15 @@ pub(super) fn plan(record: &Record, room: i32) -> Table<'_> {
     if every.height() <= room {
         return every;
     }
+    // Without a limit there is no worst flute that could stand for the others.
+    let (lines, rest): (Vec<_>, Vec<_>) = rank::summaries(record)
+        .into_iter()
+        .partition(|line| line.worst.limit.is_some() || line.of == 1);
+    let left_out = rest.len();
     let mut table = Table {
-        rows: told_once(rank::summaries(record).into_iter().map(summary)),
+        rows: told_once(lines.into_iter().map(summary)),
         summary: true,
-        left_out: 0,
+        left_out,
     };
     while table.height() > room && !table.rows.is_empty() {
         table.rows.pop();

@@ -154,7 +154,7 @@ mod tests {
         check("one two three", 10_000, 3, &["one two three"]);
         check("one two three", 500, 3, &["one two", "three"]);
         check("one two three", 450, 2, &["one two", "three"]);
-        check("one two three four", 450, 2, &["one two", "three…"]);
+        check("one two three four", 450, 2, &["one two", "three f…"]);
         check("  one \n two ", 10_000, 1, &["one two"]);
         check("iiiiiiiiii", 140, 9, &["iiiii", "iiiii"]);
         check("iiiiiiiiii", 140, 1, &["i…"]);

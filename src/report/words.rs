@@ -80,11 +80,11 @@ pub(super) fn subject(of: &Characteristic) -> String {
     }
 }
 
-/// Why figures do not pass and what would mend it, said once for all flutes it is true of.
+/// Why figures do not pass and what would mend it, said once for all it is true of.
 pub(super) struct Finding<'a> {
     /// Fail or undecided.
     pub verdict: Verdict,
-    /// `seat, flutes 1 to 3, heel-clearance`.
+    /// `seat, flutes 1 to 3: heel-clearance, drop; seat: edge-spread`.
     pub subject: String,
     /// Why.
     pub why: &'a str,
@@ -97,35 +97,43 @@ pub(super) fn findings(record: &Record) -> Vec<Finding<'_>> {
     let bad = |c: &&Characteristic| matches!(c.verdict, Some(Verdict::Fail | Verdict::Undecided));
     let mut bad: Vec<&Characteristic> = record.characteristics.iter().filter(bad).collect();
     bad.sort_by(|a, b| rank::worse(a, b));
-    let mut groups: Vec<(&Characteristic, Vec<u32>)> = Vec::new();
-    for one in bad {
-        let same = |(first, _): &&mut (&Characteristic, Vec<u32>)| {
-            first.feature == one.feature
-                && first.name == one.name
-                && first.verdict == one.verdict
-                && first.why == one.why
-                && first.remedy == one.remedy
-        };
-        match groups.iter_mut().find(same) {
-            Some((_, flutes)) => flutes.extend(one.flute),
-            None => groups.push((one, one.flute.into_iter().collect())),
-        }
-    }
-    let findings = groups.into_iter().filter_map(|(first, flutes)| {
-        let who = first.feature.as_deref().unwrap_or("tool");
-        let which = match flutes.len() {
-            0 => String::new(),
-            1 => format!(", flute {}", ranges(flutes)),
-            _ => format!(", flutes {}", ranges(flutes)),
-        };
+    let alike = rank::groups(bad, |one, other| {
+        one.verdict == other.verdict && one.why == other.why && one.remedy == other.remedy
+    });
+    let findings = alike.into_iter().filter_map(|group| {
+        let first = *group.first()?;
         Some(Finding {
             verdict: first.verdict?,
-            subject: format!("{who}{which}, {}", first.name),
+            subject: subjects(group),
             why: &first.why,
             remedy: first.remedy.as_deref(),
         })
     });
     findings.collect()
+}
+
+/// Who and what a group is about, each flute and each name said once.
+fn subjects(group: Vec<&Characteristic>) -> String {
+    let named = rank::groups(group, |a, b| a.feature == b.feature && a.name == b.name);
+    let mut parts: Vec<(String, Vec<&str>)> = Vec::new();
+    for same in named {
+        let Some(first) = same.first() else { continue };
+        let who = first.feature.as_deref().unwrap_or("tool");
+        let flutes: Vec<u32> = same.iter().filter_map(|c| c.flute).collect();
+        let who = match flutes.len() {
+            0 => who.to_owned(),
+            1 => format!("{who}, flute {}", ranges(flutes)),
+            _ => format!("{who}, flutes {}", ranges(flutes)),
+        };
+        match parts.iter_mut().find(|(known, _)| *known == who) {
+            Some((_, names)) => names.push(&first.name),
+            None => parts.push((who, vec![&first.name])),
+        }
+    }
+    let parts = parts
+        .into_iter()
+        .map(|(who, names)| format!("{who}: {}", names.join(", ")));
+    parts.collect::<Vec<_>>().join("; ")
 }
 
 /// Numbers with their runs joined: `1 to 3, 7`.

@@ -1,0 +1,259 @@
+//! The plot of one flute: the land as measured and as fitted, and the limits it has to keep.
+
+use super::canvas::{Canvas, Pen, undrawn};
+use super::clip::{self, Window};
+use super::figures::{self, Units};
+use super::sheet::{Anchor, Area, SMALL, Sheet};
+use super::{lettering, scale, sheet, typeface, words};
+use crate::error::Result;
+use crate::record::{Characteristic, FeatureFacts, Flute, LandSample, Verdict};
+use plotters::coord::types::RangedCoordf64;
+use plotters::prelude::{
+    Cartesian2d, ChartBuilder, Circle, DrawingArea, IntoDrawingArea, PathElement, Polygon,
+    Rectangle, TriangleMarker,
+};
+
+/// Standard uncertainties to either side of what holds 95 % (JCGM 100, table G.1, normal).
+pub(super) const COVERAGE: f64 = 1.96;
+
+const TITLE: i32 = 310;
+/// Least distance of measured dots, so that they still read as dots.
+const DOTS: f64 = 33.0;
+
+/// One flute and what its plot needs to know.
+pub(super) struct Panel<'a> {
+    pub facts: &'a FeatureFacts,
+    pub flute: &'a Flute,
+    pub verdict: Option<Verdict>,
+    /// Its heel clearance.
+    pub least: Option<&'a Characteristic>,
+    /// Arc in degrees, drop in the unit shown.
+    pub window: Window,
+    pub units: Units,
+    pub numbered_left: bool,
+    pub numbered_below: bool,
+}
+
+/// `plotters`' drawing area with arc and drop on it.
+type Plot<'a> = DrawingArea<Canvas<'a>, Cartesian2d<RangedCoordf64, RangedCoordf64>>;
+
+/// Places along an axis from the plot's own corner, with their numbers.
+type Numbers = Vec<(i32, String)>;
+
+impl Panel<'_> {
+    /// Draws it.
+    pub(super) fn draw(&self, sheet: &mut Sheet, cell: Area) -> Result<()> {
+        self.title(sheet, cell);
+        let plot = Area {
+            y: cell.y + TITLE,
+            h: cell.h - TITLE - 120,
+            ..cell
+        };
+        let [below, left] = self.curves(sheet, plot)?;
+        if self.flute.land.is_empty() && self.flute.fitted.is_empty() {
+            let middle = (plot.x + plot.w / 2, plot.y + plot.h / 2 + 80);
+            let text = typeface::fit("no land was found", SMALL.size, SMALL.weight, plot.w);
+            sheet.text(middle, Anchor::Middle, SMALL, &text);
+        }
+        for (y, number) in left.iter().filter(|_| self.numbered_left) {
+            sheet.text((plot.x - 80, plot.y + y + 80), Anchor::End, SMALL, number);
+        }
+        for (x, number) in below.iter().filter(|_| self.numbered_below) {
+            let at = (plot.x + x, plot.y + plot.h + 260);
+            sheet.text(at, Anchor::Middle, SMALL, number);
+        }
+        Ok(())
+    }
+
+    /// Which flute it is, its sign, and the least clearance as far as there is room to say so.
+    fn title(&self, sheet: &mut Sheet, cell: Area) {
+        let base = cell.y + TITLE - 90;
+        sheet.open(sheet::class(self.verdict), None);
+        lettering::sign(sheet, (cell.x + 100, base - 80), 100, self.verdict);
+        sheet.close();
+        let mut name = format!("flute {}", self.flute.flute);
+        if let Some(z) = self.flute.z_mm {
+            name.push_str(&format!(" at {}", self.units.length(z)));
+        }
+        let room = cell.w - 260;
+        let name = typeface::fit(&name, SMALL.size, SMALL.weight, room);
+        sheet.text((cell.x + 260, base), Anchor::Start, SMALL, &name);
+        let left = room - 200 - typeface::width(&name, SMALL.size, SMALL.weight);
+        let figure = self.least.and_then(|c| figures::figure(c, self.units));
+        if let Some(value) = figure.map(|figure| words::minus(&figure.value)) {
+            let fits = |text: &String| typeface::width(text, SMALL.size, SMALL.weight) <= left;
+            let said = [format!("least clearance {value}"), value];
+            if let Some(text) = said.iter().find(|text| fits(text)) {
+                sheet.text((cell.x + cell.w, base), Anchor::End, SMALL, text);
+            }
+        }
+    }
+
+    fn curves(&self, sheet: &mut Sheet, area: Area) -> Result<[Numbers; 2]> {
+        let Window { x: arcs, y: drops } = self.window;
+        let root = Canvas::new(sheet, area).into_drawing_area();
+        // The edge is on top and the land falls away below it, as it does on the tool.
+        let chart = ChartBuilder::on(&root)
+            .build_cartesian_2d(arcs[0]..arcs[1], drops[1]..drops[0])
+            .map_err(undrawn)?;
+        let plot = chart.plotting_area();
+        let x_ticks = scale::ticks(arcs, (area.w / 900).clamp(2, 8) as usize);
+        let y_ticks = scale::ticks(drops, (area.h / 480).clamp(2, 6) as usize);
+        for (y, _) in &y_ticks {
+            line(plot, vec![(arcs[0], *y), (arcs[1], *y)], Pen::Grid)?;
+        }
+        self.holes(plot)?;
+        self.clearance(plot)?;
+        self.land(plot, area.w)?;
+        self.drop(plot, area.w)?;
+        self.nearest(plot)?;
+        let corners = [
+            (arcs[0], drops[0]),
+            (arcs[0], drops[1]),
+            (arcs[1], drops[1]),
+        ];
+        line(plot, corners.to_vec(), Pen::Axis)?;
+        let below = x_ticks
+            .into_iter()
+            .map(|(x, number)| (plot.map_coordinate(&(x, drops[1])).0, number));
+        let left = y_ticks
+            .into_iter()
+            .map(|(y, number)| (plot.map_coordinate(&(arcs[0], y)).1, words::minus(&number)));
+        Ok([below.collect(), left.collect()])
+    }
+
+    fn shown(&self, mm: f64) -> f64 {
+        self.units.shown(mm, "mm")
+    }
+
+    fn holes(&self, plot: &Plot) -> Result<()> {
+        let [left, right] = self.window.x;
+        for hole in &self.flute.holes_deg {
+            let [from, to] = hole.map(|arc| arc.clamp(left, right));
+            if from < to {
+                let corners = [(from, self.window.y[0]), (to, self.window.y[1])];
+                plot.draw(&Rectangle::new(corners, Pen::Hole.fill()))
+                    .map_err(undrawn)?;
+            }
+        }
+        Ok(())
+    }
+
+    /// What the land must stay below, from the check distance to its end.
+    fn clearance(&self, plot: &Plot) -> Result<()> {
+        let limit = self.facts.limits.get("heel-clearance");
+        let Some(limit) = limit.and_then(|limit| limit.min) else {
+            return Ok(());
+        };
+        let ends = [self.facts.check_deg, self.flute.land_deg];
+        let ends = ends.map(|arc| (arc, self.shown(limit + rise(self.facts, arc))));
+        for run in clip::runs(ends, self.window, |_, _| false) {
+            let top = |point: Option<&(f64, f64)>| point.map(|(arc, _)| (*arc, self.window.y[0]));
+            let mut corners = run.clone();
+            corners.extend(top(run.last()));
+            corners.extend(top(run.first()));
+            plot.draw(&Polygon::new(corners, Pen::Barred.fill()))
+                .map_err(undrawn)?;
+            line(plot, run, Pen::Limit)?;
+        }
+        Ok(())
+    }
+
+    /// The land with its band, and the fitted curve over it.
+    fn land(&self, plot: &Plot, width: i32) -> Result<()> {
+        // Nothing real stands further out than the tool is wide.
+        let sane = |s: &&LandSample| {
+            let size = s.drop_mm.abs() + s.u_mm.abs();
+            s.arc_deg.is_finite() && size <= self.facts.diameter_mm.abs()
+        };
+        let land: Vec<&LandSample> = self.flute.land.iter().filter(sane).collect();
+        let side = |k: f64| {
+            let drop = |s: &&LandSample| (s.arc_deg, self.shown(s.drop_mm + k * s.u_mm));
+            land.iter().map(drop).collect::<Vec<_>>()
+        };
+        let apart = |a: (f64, f64), b: (f64, f64)| in_hole(self.flute, a.0, b.0);
+        for outline in clip::bands(&side(-COVERAGE), &side(COVERAGE), self.window, apart) {
+            plot.draw(&Polygon::new(outline, Pen::Band.fill()))
+                .map_err(undrawn)?;
+        }
+        let apart = self.window.x[1] * DOTS / f64::from(width.max(1));
+        let mut next = f64::NEG_INFINITY;
+        for (arc, drop) in side(0.0) {
+            if arc >= next && self.window.holds((arc, drop)) {
+                plot.draw(&Circle::new((arc, drop), 11, Pen::Measured.fill()))
+                    .map_err(undrawn)?;
+                next = arc + apart;
+            }
+        }
+        let fitted = self.flute.fitted.iter();
+        let fitted = fitted.map(|s| (s.arc_deg, self.shown(s.drop_mm)));
+        for run in clip::runs(fitted, self.window, |_, _| false) {
+            line(plot, run, Pen::Fitted)?;
+        }
+        Ok(())
+    }
+
+    /// The drops that are allowed at the check distance, as a gate that the land has to pass.
+    fn drop(&self, plot: &Plot, width: i32) -> Result<()> {
+        let Some(limit) = self.facts.limits.get("drop") else {
+            return Ok(());
+        };
+        let [top, foot] = self.window.y;
+        let check = self.facts.check_deg;
+        let post = |bound: Option<f64>, open: f64| {
+            let end = bound.map_or(open, |mm| self.shown(mm));
+            (check, end.clamp(top, foot))
+        };
+        let (low, high) = (post(limit.min, top), post(limit.max, foot));
+        line(plot, vec![low, high], Pen::Window)?;
+        let reach = self.window.x[1] * 90.0 / f64::from(width.max(1));
+        for (end, bound) in [(low.1, limit.min), (high.1, limit.max)] {
+            if bound.is_some() {
+                let left = (check - reach).max(self.window.x[0]);
+                line(plot, vec![(left, end), (check + reach, end)], Pen::Window)?;
+            }
+        }
+        Ok(())
+    }
+
+    /// Where clearance is least.
+    fn nearest(&self, plot: &Plot) -> Result<()> {
+        let at = self.least.filter(|least| least.value.is_some());
+        let Some(at) = at.and_then(|least| least.at_deg) else {
+            return Ok(());
+        };
+        let arc = (at - self.flute.edge_deg).rem_euclid(360.0);
+        // Rounding may put it a little before the edge, which is almost a turn behind it.
+        let arc = if arc > 359.9 { 0.0 } else { arc };
+        let known = self.flute.land.iter().filter(|s| s.drop_mm.is_finite());
+        let away = |s: &&LandSample| (s.arc_deg - arc).abs();
+        let Some(sample) = known.min_by(|a, b| away(a).total_cmp(&away(b))) else {
+            return Ok(());
+        };
+        // Outside the window it stands on the border, and the title has the figure.
+        let [top, foot] = self.window.y;
+        let place = (arc, self.shown(sample.drop_mm).clamp(top, foot));
+        if !self.window.holds(place) {
+            return Ok(());
+        }
+        plot.draw(&TriangleMarker::new(place, 85, Pen::Least.fill()))
+            .map_err(undrawn)
+    }
+}
+
+fn line(plot: &Plot, points: Vec<(f64, f64)>, pen: Pen) -> Result<()> {
+    plot.draw(&PathElement::new(points, pen.line()))
+        .map_err(undrawn)
+}
+
+/// How much higher the work stands at an arc behind the edge because the tool is fed, in mm; 0 for
+/// a radial surface (`s = f phi / 2 pi`).
+pub(super) fn rise(facts: &FeatureFacts, arc_deg: f64) -> f64 {
+    facts.feed_mm_per_rev.unwrap_or(0.0) * arc_deg / 360.0
+}
+
+/// Whether nothing was read between two arcs behind the edge, in degrees.
+pub(super) fn in_hole(flute: &Flute, from_deg: f64, to_deg: f64) -> bool {
+    let spanned = |hole: &[f64; 2]| from_deg <= hole[0] + 1e-9 && to_deg >= hole[1] - 1e-9;
+    flute.holes_deg.iter().any(spanned)
+}
