@@ -3,8 +3,10 @@
 mod completions;
 mod manual;
 mod out;
+mod progress;
 mod status;
 mod usage;
+mod verify;
 
 pub use out::Out;
 pub use status::Status;
@@ -53,6 +55,7 @@ struct Program {
 
 #[derive(Subcommand)]
 enum Command {
+    Verify(verify::Arguments),
     Completions(completions::Arguments),
     Manual(manual::Arguments),
 }
@@ -60,6 +63,7 @@ enum Command {
 impl Command {
     fn run(self, out: &mut Out) -> Result<Status> {
         match self {
+            Command::Verify(arguments) => verify::run(&arguments, out),
             Command::Completions(arguments) => completions::run(&arguments, out),
             Command::Manual(arguments) => manual::run(&arguments, out),
         }

@@ -1,0 +1,100 @@
+//! `verify`: judges folders, writes what came of it into each, and says it.
+
+use super::progress::patiently;
+use super::{Out, Status};
+use crate::error::Result;
+use crate::inspection::{self, Folder, write_whole};
+use crate::record::Record;
+use crate::report::{self, TextStyle};
+use clap::{Args, ValueEnum};
+use std::path::{Path, PathBuf};
+
+/// Judge inspection folders: write verdict.json and report.svg into each
+#[derive(Args)]
+#[command(after_help = "\
+Examples:
+  heelclear verify bench/VB-07              the verdict, and what would mend a failing tool
+  heelclear verify bench/VB-07 --budget     what the uncertainty of each figure is made of
+  heelclear verify bench/VB-07 --units in   lengths in inches; the files stay in mm
+  heelclear verify bench/* --json           one verdict a line, for scripts
+
+A folder that cannot be judged does not stop the others. The worst decides the exit status:
+2 no verdict, else 1 fail, else 3 undecided, else 0.")]
+pub(super) struct Arguments {
+    /// Inspection folders, each with an inspection.toml
+    #[arg(required = true, value_name = "DIR")]
+    folders: Vec<PathBuf>,
+
+    /// Print each uncertainty line by line
+    #[arg(long)]
+    budget: bool,
+
+    /// Unit of the lengths printed
+    #[arg(long, value_enum, default_value = "mm")]
+    units: Units,
+}
+
+/// The unit that a person wants to see lengths in.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub(super) enum Units {
+    /// Millimetres and micrometres
+    Mm,
+    /// Inches
+    In,
+}
+
+impl From<Units> for report::Units {
+    fn from(units: Units) -> Self {
+        match units {
+            Units::Mm => report::Units::Metric,
+            Units::In => report::Units::Inch,
+        }
+    }
+}
+
+pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
+    let style = TextStyle {
+        colour: out.colour(),
+        budget: arguments.budget,
+        units: arguments.units.into(),
+        ..TextStyle::default()
+    };
+    let mut worst = Status::Clear;
+    for (at, folder) in arguments.folders.iter().enumerate() {
+        if at > 0 && !out.json() {
+            out.line("")?;
+        }
+        let of = arguments.folders.len();
+        let what = format!("{} of {of}: judging {}", at + 1, folder.display());
+        let status = match patiently(&what, || judge(folder)) {
+            Ok(record) => {
+                tell(folder, &record, style, out)?;
+                Status::from(record.verdict)
+            }
+            Err(error) => out.fail(&error),
+        };
+        worst = worst.worst(status);
+    }
+    Ok(worst)
+}
+
+/// Judges one folder and writes the verdict and the report into it, each whole or not at all.
+pub(super) fn judge(folder: &Path) -> Result<Record> {
+    let record = inspection::verify(&Folder::open(folder)?)?;
+    // Both are made before either is written, so that they never belong to different verdicts.
+    let verdict = record.to_json()?;
+    let page = report::svg(&record)?;
+    write_whole(&folder.join("verdict.json"), verdict.as_bytes())?;
+    write_whole(&folder.join("report.svg"), page.as_bytes())?;
+    Ok(record)
+}
+
+/// Prints the verdict: for scripts as it is in verdict.json, on one line.
+pub(super) fn tell(folder: &Path, record: &Record, style: TextStyle, out: &mut Out) -> Result<()> {
+    if out.json() {
+        return out.object(record);
+    }
+    out.text(&report::text(record, style))?;
+    out.note(&format!("report: {}", folder.join("report.svg").display()));
+    Ok(())
+}

@@ -1,0 +1,137 @@
+//! `verify` as a script meets it: statuses, streams, files, several folders.
+#![allow(clippy::unwrap_used, clippy::panic)]
+
+use heelclear::gauge::simulated::built_in;
+use heelclear::inspection::simulated::write_folder;
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::{Output, Stdio};
+use tempfile::TempDir;
+
+/// Inspections of these recipes, side by side in one folder.
+fn bench(recipes: &[&str]) -> (TempDir, Vec<PathBuf>) {
+    let bench = tempfile::tempdir().unwrap();
+    let folders = recipes.iter().map(|recipe| {
+        let folder = bench.path().join(recipe);
+        write_folder(&built_in(recipe).unwrap(), &folder).unwrap();
+        folder
+    });
+    let folders = folders.collect();
+    (bench, folders)
+}
+
+fn verify(folders: &[PathBuf], flags: &[&str]) -> Output {
+    let mut command = assert_cmd::Command::cargo_bin("heelclear").unwrap();
+    command.arg("verify").args(folders).args(flags);
+    command.output().unwrap()
+}
+
+fn text(bytes: &[u8]) -> &str {
+    std::str::from_utf8(bytes).unwrap()
+}
+
+fn json(path: &Path) -> serde_json::Value {
+    serde_json::from_str(&fs::read_to_string(path).unwrap()).unwrap()
+}
+
+#[test]
+fn the_status_tells_the_verdict_and_the_worst_of_several_wins() {
+    #[track_caller]
+    fn check(recipes: &[&str], status: i32) {
+        let (_bench, folders) = bench(recipes);
+        let output = verify(&folders, &[]);
+        assert_eq!(
+            output.status.code(),
+            Some(status),
+            "{}",
+            text(&output.stdout)
+        );
+    }
+    check(&["counterbore-pass"], 0);
+    check(&["counterbore-heel-drag"], 1);
+    check(&["counterbore-no-reference"], 3);
+    check(&["counterbore-pass", "counterbore-no-reference"], 3);
+    check(&["counterbore-heel-drag", "counterbore-no-reference"], 1);
+}
+
+#[test]
+fn json_is_the_verdict_alone_one_a_line_and_the_same_as_in_the_file() {
+    let (_bench, folders) = bench(&["counterbore-pass", "counterbore-heel-drag"]);
+    let output = verify(&folders, &["--json", "--units", "in"]);
+    let lines: Vec<&str> = text(&output.stdout).lines().collect();
+    assert_eq!(lines.len(), 2);
+    for (line, folder) in lines.iter().zip(&folders) {
+        let printed: serde_json::Value = serde_json::from_str(line).unwrap();
+        assert_eq!(printed["schema"], "heelclear.verdict/1");
+        assert_eq!(printed, json(&folder.join("verdict.json")));
+    }
+}
+
+#[test]
+fn json_has_an_error_in_the_place_of_a_folder_that_could_not_be_judged() {
+    let (bench, folders) = bench(&["counterbore-pass"]);
+    let folders = [bench.path().join("nowhere"), folders[0].clone()];
+    let output = verify(&folders, &["--json"]);
+    assert_eq!(output.status.code(), Some(2));
+    let lines: Vec<serde_json::Value> = text(&output.stdout)
+        .lines()
+        .map(|line| serde_json::from_str(line).unwrap())
+        .collect();
+    assert_eq!(lines[0]["error"]["code"], "missing-file");
+    assert_eq!(lines[1]["verdict"], "pass");
+}
+
+#[test]
+fn a_record_that_is_read_back_is_the_same() {
+    use heelclear::record::Record;
+    let (_bench, folders) = bench(&["counterbore-heel-drag"]);
+    verify(&folders, &[]);
+    let written = fs::read_to_string(folders[0].join("verdict.json")).unwrap();
+    let record = Record::from_json(&written, "verdict.json").unwrap();
+    assert_eq!(record.to_json().unwrap(), written);
+}
+
+#[test]
+fn judging_twice_gives_the_same_bytes() {
+    let (_bench, folders) = bench(&["counterbore-pass"]);
+    let results =
+        || ["verdict.json", "report.svg"].map(|file| fs::read(folders[0].join(file)).unwrap());
+    verify(&folders, &[]);
+    let first = results();
+    verify(&folders, &[]);
+    assert!(first == results());
+}
+
+#[test]
+fn the_budget_and_inches_are_printed_where_they_are_asked_for() {
+    let (_bench, folders) = bench(&["counterbore-pass"]);
+    let plain = verify(&folders, &[]);
+    let more = verify(&folders, &["--budget", "--units", "in"]);
+    assert!(text(&more.stdout).lines().count() > 2 * text(&plain.stdout).lines().count());
+    assert!(text(&more.stdout).contains(" in"), "{}", text(&more.stdout));
+    assert!(text(&plain.stdout).contains(" mm"));
+}
+
+#[test]
+fn the_report_is_named_on_stderr_and_a_pipe_gets_no_colour() {
+    let (_bench, folders) = bench(&["counterbore-pass"]);
+    let output = verify(&folders, &[]);
+    assert!(text(&output.stderr).contains("report.svg"));
+    assert!(!output.stdout.contains(&0x1b) && !output.stderr.contains(&0x1b));
+}
+
+#[test]
+fn a_reader_that_has_seen_enough_does_not_stop_the_judging() {
+    let (_bench, folders) = bench(&["counterbore-heel-drag"]);
+    let mut child = std::process::Command::new(assert_cmd::cargo::cargo_bin!("heelclear"))
+        .arg("verify")
+        .args(&folders)
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    drop(child.stdout.take());
+    let output = child.wait_with_output().unwrap();
+    assert_eq!(output.status.code(), Some(1), "{}", text(&output.stderr));
+    assert!(folders[0].join("verdict.json").is_file());
+}
