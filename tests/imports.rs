@@ -17,7 +17,10 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
     ("trace", &["quantity", "error", "card", "sample"]),
     ("shape", &["quantity", "error", "card", "trace"]),
     ("fit", &["quantity", "error", "card", "shape"]),
-    ("judge", &["quantity", "error", "card", "shape", "fit"]),
+    (
+        "judge",
+        &["quantity", "error", "card", "trace", "shape", "fit"],
+    ),
     (
         "setting",
         &["quantity", "error", "card", "shape", "fit", "judge"],
