@@ -43,6 +43,7 @@ pub mod linear;
 mod lines;
 pub mod quantile;
 pub mod relief;
+mod response;
 mod robust;
 mod run;
 pub mod solve;
@@ -55,6 +56,7 @@ pub use diagnose::{Doubt, Trust};
 pub use family::Family;
 pub use fitted::Fit;
 pub use land::{Land, LandPoint};
+pub use response::{Laid, Response};
 pub use run::{fit, refit};
 pub use solve::Stop;
 

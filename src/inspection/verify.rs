@@ -131,7 +131,7 @@ fn references(
             match shape::runout(&each.merged, path_radius) {
                 Ok(runout) => Some(Reference {
                     z: each.entry.z,
-                    runout: runout.scaled(lever),
+                    runout: judge::as_read(&runout.scaled(lever), &folder.gauge.indicator),
                 }),
                 Err(error) => {
                     warnings.push(format!(

@@ -1,8 +1,9 @@
 //! What is known of the gauge and of how the tool was held.
 
-use crate::card::{Encoder, Feature, GaugeCard, Surface};
+use super::lines::error_of_difference;
+use crate::card::{Encoder, Feature, GaugeCard, Indicator, Surface};
 use crate::quantity::{Angle, Length};
-use crate::shape::{Clamping, Eccentricity, Runout};
+use crate::shape::{Clamping, Eccentricity, Runout, along_axis};
 
 /// Everything beside the trace that a figure depends on.
 #[derive(Clone, Debug, PartialEq)]
@@ -47,56 +48,68 @@ const DISC: f64 = 0.5;
 
 /// What reference traces, each with its distance from the tool's front, tell about the axis at a
 /// feature; `None` when there are none.
+///
+/// Two or more at different distances give the lean of the axis as well.
 pub fn axis_from_references(
     references: &[(Option<Length>, Runout)],
     feature: &Feature,
     z: Option<Length>,
 ) -> Option<Axis> {
-    let known: Vec<(Length, &Runout)> = references
+    let known: Vec<(Length, Runout)> = references
         .iter()
-        .filter_map(|(at, runout)| Some(((*at)?, runout)))
+        .filter_map(|(at, runout)| Some(((*at)?, runout.clone())))
         .collect();
-    match (widest_pair(&known), z) {
-        (Some((near, far)), Some(z)) => Some(along_two(near, far, feature, z)),
-        _ => one_reference(references, feature, z),
+    let leaning = z.and_then(|z| along_several(&known, feature, z));
+    leaning.or_else(|| one_reference(references, feature, z))
+}
+
+/// The runout with what the indicator itself leaves open: its error over the swing, and its play,
+/// which takes up to half of itself off the swing at either end.
+pub fn as_read(runout: &Runout, indicator: &Indicator) -> Runout {
+    let swing = runout.eccentricity().value * 2.0;
+    let error = error_of_difference(indicator, swing) / 2.0;
+    let play = indicator.hysteresis / 2.0 / 3f64.sqrt();
+    let both = error.mm().hypot(play.mm());
+    let wider = |own: Length| Length::from_mm(own.mm().hypot(both));
+    Runout {
+        x_uncertainty: wider(runout.x_uncertainty),
+        y_uncertainty: wider(runout.y_uncertainty),
+        ..runout.clone()
     }
 }
 
-/// The two references farthest apart, when any two differ in z.
-fn widest_pair<'a>(
-    known: &[(Length, &'a Runout)],
-) -> Option<((Length, &'a Runout), (Length, &'a Runout))> {
-    let near = known.iter().min_by(|a, b| a.0.total_cmp(&b.0))?;
-    let far = known.iter().max_by(|a, b| a.0.total_cmp(&b.0))?;
-    (far.0 - near.0 > Length::from_mm(1.0)).then_some((*near, *far))
-}
-
-/// The axis as the straight line through its places at two references.
-fn along_two(
-    (z1, near): (Length, &Runout),
-    (z2, far): (Length, &Runout),
-    feature: &Feature,
-    z: Length,
-) -> Axis {
-    let share = (z - z1) / (z2 - z1);
-    let line = |a: Length, b: Length| a + (b - a) * share;
-    let (u1, u2) = (either(near), either(far));
-    let lean = |a: Length, b: Length| (b - a) / (z2 - z1);
+/// The axis as the straight line through its places at two or more references.
+fn along_several(planes: &[(Length, Runout)], feature: &Feature, z: Length) -> Option<Axis> {
+    let step = Length::from_mm(1.0);
+    let nearest = planes.iter().map(|(at, _)| *at).reduce(Length::min)?;
+    let farthest = planes.iter().map(|(at, _)| *at).reduce(Length::max)?;
+    if farthest - nearest < step {
+        return None;
+    }
+    let here = along_axis(planes, z)?;
+    let further = along_axis(planes, z + step)?;
     let arm = feature.diameter / 2.0;
-    Axis::Measured {
+    let lean = |here: Length, further: Length| arm * ((further - here) / step);
+    // The lean between the two outermost planes is as uncertain as both of them together.
+    let ends = planes
+        .iter()
+        .map(|(_, runout)| either(runout))
+        .fold(Length::ZERO, Length::max)
+        * 2f64.sqrt();
+    Some(Axis::Measured {
         at_feature: Eccentricity {
-            x: line(near.x, far.x),
-            y: line(near.y, far.y),
+            x: here.x,
+            y: here.y,
         },
-        uncertainty: Length::from_mm((u1.mm() * (1.0 - share)).hypot(u2.mm() * share)),
+        uncertainty: either(&here),
         // A face square to a leaning axis stands up on the side that the axis leans to.
         swash: Eccentricity {
-            x: arm * lean(near.x, far.x),
-            y: arm * lean(near.y, far.y),
+            x: lean(here.x, further.x),
+            y: lean(here.y, further.y),
         },
-        swash_uncertainty: arm * (u1.mm().hypot(u2.mm()) / (z2 - z1).mm()),
+        swash_uncertainty: arm * (ends / (farthest - nearest)),
         assumptions: Vec::new(),
-    }
+    })
 }
 
 /// The axis from one reference: parallel to the spindle's but for a lean that nothing rules out.

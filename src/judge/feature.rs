@@ -4,13 +4,14 @@ use super::Budget;
 use super::bench::{Bench, encoder_step};
 use super::figures::{Figure, Plan, ToothValues, edge_height, spacing_deviations, values};
 use super::lines::{
-    encoder_line, indicator_lines, moved_line, play, resolution_step, scatter_line,
+    encoder_line, error_of_difference, indicator_lines, moved_line, play, resolution_step,
+    scatter_line,
 };
 use super::source::{Source, sources};
 use super::tooth::Reader;
 use crate::card::{Feature, Name, Surface, ToolCard};
 use crate::error::Result;
-use crate::fit::{self, Choice, Fit, FitSettings, Land, LandPoint};
+use crate::fit::{self, Choice, Fit, FitSettings, Laid, Land, LandPoint, Response};
 use crate::quantity::{Angle, Length};
 use crate::shape::{self, Anatomy, Clamping, Profile, Tooth};
 use crate::trace::{Merged, teeth};
@@ -61,7 +62,7 @@ pub fn judge(
     bench: &Bench,
 ) -> Result<FeatureJudgement> {
     let part = Part::find(merged, tool, feature, bench)?;
-    let plan = Plan::new(&part.profile, &part.fits, feature);
+    let plan = Plan::new(&part.profile, &part.curves, feature);
     let base = part.values(&plan);
     let moves = part.moves(bench, &plan, &base);
     let mut figures = Vec::new();
@@ -77,6 +78,7 @@ pub fn judge(
                     choice: part.choices[index]
                         .as_ref()
                         .and_then(|chosen| chosen.as_ref().ok()),
+                    response: part.responses[index].as_ref(),
                 };
                 figures.extend(reader.figures(tooth_plan, values));
             }
@@ -95,6 +97,25 @@ pub fn judge(
         }
     }
     Ok(part.finish(figures, &plan))
+}
+
+/// How many neighbours are averaged into one point of a fit.
+fn groups_of(count: usize) -> usize {
+    count.div_ceil(MOST_FIT_POINTS).max(1)
+}
+
+fn averaged(land: &[shape::LandPlace], group: usize) -> Vec<LandPoint> {
+    land.chunks(group)
+        .map(|chunk| {
+            let count = chunk.len() as f64;
+            let variance: f64 = chunk.iter().map(|place| place.scatter.mm().powi(2)).sum();
+            LandPoint {
+                arc: chunk.iter().map(|place| place.arc).sum::<Angle>() / count,
+                drop: chunk.iter().map(|place| place.drop).sum::<Length>() / count,
+                standard_uncertainty: Length::from_mm(variance.sqrt() / count),
+            }
+        })
+        .collect()
 }
 
 pub(super) fn missing(name: Name, tooth: Option<usize>, why: String) -> Figure {
@@ -140,6 +161,9 @@ pub(super) struct Part<'a> {
     profile: Profile,
     choices: Vec<Option<std::result::Result<Choice, String>>>,
     fits: Vec<Option<Fit>>,
+    /// How each fit answers small changes; missing where a fit is.
+    responses: Vec<Option<Response>>,
+    curves: Vec<Option<Laid>>,
 }
 
 impl<'a> Part<'a> {
@@ -184,16 +208,25 @@ impl<'a> Part<'a> {
             profile,
             choices: Vec::new(),
             fits: Vec::new(),
+            responses: Vec::new(),
+            curves: Vec::new(),
         };
-        part.fit();
+        part.fit(bench);
         Ok(part)
     }
 
     /// Chooses a curve for every land.
-    fn fit(&mut self) {
+    fn fit(&mut self, bench: &Bench) {
+        let indicator = &bench.gauge.indicator;
+        let usual = FitSettings::default();
         let settings = FitSettings {
             curve: self.feature.curve,
-            ..FitSettings::default()
+            // The indicator itself bends a straight land by its error and play; both are in the
+            // budget, and no reason to doubt the curve.
+            systematic: usual
+                .systematic
+                .max(indicator.max_error + indicator.hysteresis),
+            ..usual
         };
         self.choices = self
             .profile
@@ -210,6 +243,27 @@ impl<'a> Part<'a> {
             .choices
             .iter()
             .map(|choice| Some(choice.as_ref()?.as_ref().ok()?.best.clone()))
+            .collect();
+        self.responses = self
+            .profile
+            .teeth
+            .iter()
+            .zip(&self.fits)
+            .map(|(tooth, fit)| {
+                let (tooth, fit) = (tooth.as_ref()?, fit.as_ref()?);
+                fit.response(&self.land(tooth, &self.fit_points(tooth)))
+                    .ok()
+            })
+            .collect();
+        self.curves = self
+            .fits
+            .iter()
+            .map(|fit| {
+                fit.as_ref().map(|fit| Laid {
+                    curve: fit.curve,
+                    edge_offset: fit.edge_offset.value,
+                })
+            })
             .collect();
     }
 
@@ -235,30 +289,23 @@ impl<'a> Part<'a> {
     /// The land up to where it is judged, neighbours averaged to a number that a fit needs.
     pub fn fit_points(&self, tooth: &Tooth) -> Vec<LandPoint> {
         let end = self.judged_end(tooth);
-        let land: Vec<_> = tooth
-            .land
-            .iter()
-            .filter(|place| place.arc > Angle::ZERO && place.arc <= end)
-            .collect();
-        let group = land.len().div_ceil(MOST_FIT_POINTS).max(1);
-        let mut points: Vec<LandPoint> = land
-            .chunks(group)
-            .map(|chunk| {
-                let count = chunk.len() as f64;
-                let variance: f64 = chunk.iter().map(|place| place.scatter.mm().powi(2)).sum();
-                LandPoint {
-                    arc: chunk.iter().map(|place| place.arc).sum::<Angle>() / count,
-                    drop: chunk.iter().map(|place| place.drop).sum::<Length>() / count,
-                    standard_uncertainty: Length::from_mm(variance.sqrt() / count),
-                }
-            })
-            .collect();
+        let count = tooth.land.partition_point(|place| place.arc <= end);
+        let mut points = averaged(&tooth.land[..count], groups_of(count));
         points.dedup_by(|next, kept| next.arc <= kept.arc);
         points
     }
 
+    /// The same places of a tooth under another clamping, as many and as grouped as were fitted.
+    fn points_as_fitted(&self, index: usize, tooth: &Tooth) -> Vec<LandPoint> {
+        let count = self.profile.teeth[index].as_ref().map_or(0, |base| {
+            let end = self.judged_end(base);
+            base.land.partition_point(|place| place.arc <= end)
+        });
+        averaged(&tooth.land[..count.min(tooth.land.len())], groups_of(count))
+    }
+
     fn values(&self, plan: &Plan) -> Vec<Option<ToothValues>> {
-        tooth_values(&self.profile, &self.fits, plan, self.feature)
+        tooth_values(&self.profile, &self.curves, plan, self.feature)
     }
 
     /// The values under another clamping, everything computed anew.
@@ -270,17 +317,21 @@ impl<'a> Part<'a> {
             clamping,
             self.angle_uncertainty,
         );
-        let fits: Vec<Option<Fit>> = profile
+        let curves: Vec<Option<Laid>> = profile
             .teeth
             .iter()
-            .zip(&self.fits)
-            .map(|(tooth, known)| {
-                let (tooth, known) = (tooth.as_ref()?, known.as_ref()?);
-                let points = self.fit_points(tooth);
-                fit::refit(&self.land(tooth, &points), known).ok()
+            .enumerate()
+            .map(|(index, tooth)| {
+                let (tooth, response) = (tooth.as_ref()?, self.responses[index].as_ref()?);
+                let points = self.points_as_fitted(index, tooth);
+                let land = Land {
+                    radius: clamping.radius,
+                    ..self.land(tooth, &points)
+                };
+                response.moved(&land)
             })
             .collect();
-        tooth_values(&profile, &fits, plan, self.feature)
+        tooth_values(&profile, &curves, plan, self.feature)
     }
 
     /// Moves every uncertain input once.
@@ -335,8 +386,8 @@ impl<'a> Part<'a> {
         };
         let scatter = own(high).unwrap_or(0.0).hypot(own(low).unwrap_or(0.0));
         budget.add(scatter_line("scatter of the two edges", scatter, "mm"));
-        let travel = Length::from_mm(value);
-        for line in indicator_lines(bench, self.merged, travel, 1.0, 1.0, "mm") {
+        let error = error_of_difference(&bench.gauge.indicator, Length::from_mm(value));
+        for line in indicator_lines(bench, self.merged, error.mm(), 1.0, "mm") {
             budget.add(line);
         }
         for each in moves {
@@ -411,11 +462,13 @@ impl<'a> Part<'a> {
             .profile
             .teeth
             .into_iter()
-            .zip(self.fits)
+            .zip(self.curves)
             .zip(self.choices)
             .zip(&plan.teeth)
-            .map(|(((tooth, fit), choice), tooth_plan)| {
-                let height = tooth.as_ref().map(|tooth| edge_height(tooth, fit.as_ref()));
+            .map(|(((tooth, curve), choice), tooth_plan)| {
+                let height = tooth
+                    .as_ref()
+                    .map(|tooth| edge_height(tooth, curve.as_ref()));
                 let (choice, without_curve) = match choice {
                     Some(Ok(choice)) => (Some(choice), None),
                     Some(Err(why)) => (None, Some(why)),
@@ -503,19 +556,19 @@ pub(super) fn edge_scatter(tooth: &Tooth, fit: Option<&Fit>) -> Length {
 
 fn tooth_values(
     profile: &Profile,
-    fits: &[Option<Fit>],
+    curves: &[Option<Laid>],
     plan: &Plan,
     feature: &Feature,
 ) -> Vec<Option<ToothValues>> {
     profile
         .teeth
         .iter()
-        .zip(fits)
+        .zip(curves)
         .zip(&plan.teeth)
-        .map(|((tooth, fit), plan)| {
+        .map(|((tooth, curve), plan)| {
             Some(values(
                 tooth.as_ref()?,
-                fit.as_ref(),
+                curve.as_ref(),
                 plan.as_ref()?,
                 feature,
             ))

@@ -3,7 +3,7 @@
 use super::Budget;
 use super::least::{Extreme, Measured};
 use crate::card::{Feature, Name, Surface};
-use crate::fit::{Fit, relief};
+use crate::fit::{Laid, relief};
 use crate::quantity::{Angle, Length};
 use crate::shape::{Profile, Tooth};
 
@@ -76,7 +76,7 @@ pub(super) fn check_arc(feature: &Feature) -> Angle {
 
 impl Plan {
     /// Chooses the places from the profile as measured.
-    pub fn new(profile: &Profile, fits: &[Option<Fit>], feature: &Feature) -> Self {
+    pub fn new(profile: &Profile, curves: &[Option<Laid>], feature: &Feature) -> Self {
         let radius = feature.diameter / 2.0;
         let check = check_arc(feature);
         let teeth: Vec<Option<ToothPlan>> = profile
@@ -91,11 +91,11 @@ impl Plan {
                     check,
                     end,
                     least: measured.least(check, end, standing(feature), heel),
-                    greatest: measured.greatest(end),
+                    greatest: measured.greatest(end, heel),
                 })
             })
             .collect();
-        let heights = edge_heights(profile, fits);
+        let heights = edge_heights(profile, curves);
         let highest = extreme(&heights, |a, b| a.total_cmp(&b));
         let lowest = extreme(&heights, |a, b| b.total_cmp(&a));
         let spacing = spacing_deviations(profile)
@@ -119,20 +119,20 @@ fn extreme(values: &[Option<f64>], by: impl Fn(f64, f64) -> std::cmp::Ordering) 
 }
 
 /// The edge's height with what the fit of the land adds to it; mm.
-pub(super) fn edge_height(tooth: &Tooth, fit: Option<&Fit>) -> Length {
-    match (tooth.edge.height_uncertainty, fit) {
+pub(super) fn edge_height(tooth: &Tooth, curve: Option<&Laid>) -> Length {
+    match (tooth.edge.height_uncertainty, curve) {
         // The edge was not measured by itself: the land's curve says where it is.
-        (None, Some(fit)) => tooth.edge.height - fit.edge_offset.value,
+        (None, Some(curve)) => tooth.edge.height - curve.edge_offset,
         _ => tooth.edge.height,
     }
 }
 
-fn edge_heights(profile: &Profile, fits: &[Option<Fit>]) -> Vec<Option<f64>> {
+fn edge_heights(profile: &Profile, curves: &[Option<Laid>]) -> Vec<Option<f64>> {
     profile
         .teeth
         .iter()
-        .zip(fits)
-        .map(|(tooth, fit)| Some(edge_height(tooth.as_ref()?, fit.as_ref()).mm()))
+        .zip(curves)
+        .map(|(tooth, curve)| Some(edge_height(tooth.as_ref()?, curve.as_ref()).mm()))
         .collect()
 }
 
@@ -161,14 +161,14 @@ pub(super) fn spacing_deviations(profile: &Profile) -> Option<Vec<Option<f64>>> 
 /// All values of a tooth at the places of its plan.
 pub(super) fn values(
     tooth: &Tooth,
-    fit: Option<&Fit>,
+    curve: Option<&Laid>,
     plan: &ToothPlan,
     feature: &Feature,
 ) -> ToothValues {
     let radius = feature.diameter / 2.0;
     let measured = Measured::new(&tooth.land, radius, tooth.end);
     // What the curve says of the edge counts where the edge was not measured by itself.
-    let lower = tooth.edge.height - edge_height(tooth, fit);
+    let lower = tooth.edge.height - edge_height(tooth, curve);
     let read = |extreme: Option<Extreme>| {
         let extreme = extreme?;
         let drop = match extreme.kind {
@@ -180,11 +180,8 @@ pub(super) fn values(
     let clearance = read(plan.least)
         .zip(plan.least)
         .map(|(drop, least)| drop - standing(feature) * least.arc.rad());
-    let (relief, drop) = match fit {
-        Some(fit) => (
-            fit.curve.relief_angle().deg(),
-            fit.curve.drop(plan.check).mm(),
-        ),
+    let (relief, drop) = match curve {
+        Some(Laid { curve, .. }) => (curve.relief_angle().deg(), curve.drop(plan.check).mm()),
         None => (f64::NAN, f64::NAN),
     };
     ToothValues {

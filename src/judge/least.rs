@@ -84,12 +84,7 @@ impl<'a> Measured<'a> {
                 least = Some(narrow);
             }
         }
-        if let Some(heel) = heel.filter(|heel| heel.arc <= to && heel.arc >= from) {
-            let heel = Extreme {
-                arc: heel.arc,
-                drop: Estimate::new(heel.drop, heel.scatter),
-                kind: Reading::Heel,
-            };
+        if let Some(heel) = heel_within(heel, from, to) {
             let known = least.map_or(Length::from_mm(f64::INFINITY), |extreme| clear(&extreme));
             if clear(&heel) < known {
                 least = Some(heel);
@@ -99,9 +94,10 @@ impl<'a> Measured<'a> {
     }
 
     /// The greatest drop up to arc `to`.
-    pub fn greatest(&self, to: Angle) -> Option<Extreme> {
+    pub fn greatest(&self, to: Angle, heel: Option<LandPlace>) -> Option<Extreme> {
         self.smooth_places(Angle::ZERO, to)
             .into_iter()
+            .chain(heel_within(heel, Angle::ZERO, to))
             .max_by(|a, b| a.drop.value.total_cmp(&b.drop.value))
     }
 
@@ -154,6 +150,16 @@ impl<'a> Measured<'a> {
             })
             .collect()
     }
+}
+
+/// The corner where the land ends, when it lies in an arc.
+fn heel_within(heel: Option<LandPlace>, from: Angle, to: Angle) -> Option<Extreme> {
+    heel.filter(|heel| heel.arc >= from && heel.arc <= to)
+        .map(|heel| Extreme {
+            arc: heel.arc,
+            drop: Estimate::new(heel.drop, heel.scatter),
+            kind: Reading::Heel,
+        })
 }
 
 /// Half the width over which a land is smoothed: narrow beside any land, wide beside a reading.

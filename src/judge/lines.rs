@@ -12,16 +12,37 @@ use crate::trace::Merged;
 /// as JIS B 7503:2011 allows in its columns for those travels.
 const ERROR_TRAVEL: Length = Length::from_mm(0.25);
 
-/// Standard uncertainty of a difference of two readings that lie `travel` apart, from the
-/// indicator's error within its limits.
+/// Standard uncertainty that the indicator's error within its limits gives to a figure which takes
+/// each reading with a weight: `(travel, weight)`, weights in the figure's unit per mm.
 ///
-/// The error is taken as one smooth-with-travel function that is rectangular within the limit at
-/// every place and whose correlation falls off as `exp(-travel / 0.25 mm)`: what is the same at
-/// both readings cancels.
-pub(super) fn indicator_error(indicator: &Indicator, travel: Length) -> Length {
-    let single = indicator.max_error / 3f64.sqrt();
-    let correlation = (-(travel.abs() / ERROR_TRAVEL)).exp();
-    single * (2.0 * (1.0 - correlation)).sqrt()
+/// The error is taken as one function of the travel that is rectangular within the limit at every
+/// place and whose correlation falls off as `exp(-travel / 0.25 mm)`: what is the same at two
+/// readings cancels in their difference.
+pub(super) fn indicator_error(indicator: &Indicator, readings: &[(Length, f64)]) -> f64 {
+    let mut readings = readings.to_vec();
+    readings.sort_by(|a, b| a.0.total_cmp(&b.0));
+    // This correlation is that of a Markov process along the travel, so the double sum over all
+    // pairs of readings is one walk along them.
+    let (mut variance, mut carried) = (0.0, 0.0);
+    let mut before: Option<Length> = None;
+    for (travel, weight) in readings {
+        if let Some(before) = before {
+            carried *= (-((travel - before) / ERROR_TRAVEL)).exp();
+        }
+        variance += weight * (weight + 2.0 * carried);
+        carried += weight;
+        before = Some(travel);
+    }
+    let single = indicator.max_error.mm() / 3f64.sqrt();
+    single * variance.max(0.0).sqrt()
+}
+
+/// The same for the difference of two readings that lie `travel` apart.
+pub(super) fn error_of_difference(indicator: &Indicator, travel: Length) -> Length {
+    Length::from_mm(indicator_error(
+        indicator,
+        &[(Length::ZERO, 1.0), (travel, -1.0)],
+    ))
 }
 
 /// Rectangular over one step of the indicator.
@@ -43,47 +64,44 @@ fn play_half_width(merged: &Merged, hysteresis: Length) -> Length {
     }
 }
 
-/// What the indicator brings to a figure that moves by `per_mm` of its unit for each mm that the
-/// edge's reading moves against the land's, `travel` away.
+/// What the indicator brings to a figure, in its unit: `error` from its error within limits, and
+/// steps and play on the edge's reading against the land's, by which it moves `per_mm`.
 pub(super) fn indicator_lines(
     bench: &Bench,
     merged: &Merged,
-    travel: Length,
-    error_per_mm: f64,
+    error: f64,
     per_mm: f64,
     unit: &str,
 ) -> Vec<Line> {
     let indicator = &bench.gauge.indicator;
-    let error = indicator_error(indicator, travel);
     let step = resolution_step(indicator.resolution) * 2f64.sqrt();
     let play = play(merged, indicator.hysteresis);
-    let line = |quantity, distribution, u: Length, per_mm: f64| Line {
+    let line = |quantity, distribution, contribution: f64| Line {
         quantity,
         value: "0 µm".to_owned(),
         distribution,
         sensitivity: per_micrometre(per_mm, unit),
-        contribution: (u.mm() * per_mm).abs(),
+        contribution: contribution.abs(),
     };
     vec![
-        line(
-            "indicator error",
-            format!(
-                "within ± {:.1} µm, correlated over {:.2} mm of travel, s = {:.2} µm",
+        Line {
+            quantity: "indicator error",
+            value: "0 µm".to_owned(),
+            distribution: format!(
+                "within ± {:.1} µm, correlated over {:.2} mm of travel",
                 indicator.max_error.um(),
-                ERROR_TRAVEL.mm(),
-                error.um()
+                ERROR_TRAVEL.mm()
             ),
-            error,
-            error_per_mm,
-        ),
+            sensitivity: "by all readings that it uses".to_owned(),
+            contribution: error.abs(),
+        },
         line(
             "resolution",
             format!(
                 "rectangular, two readings of {:.1} µm steps",
                 indicator.resolution.um()
             ),
-            step,
-            per_mm,
+            step.mm() * per_mm,
         ),
         line(
             "hysteresis",
@@ -91,8 +109,7 @@ pub(super) fn indicator_lines(
                 "rectangular ± {:.2} µm",
                 play_half_width(merged, indicator.hysteresis).um()
             ),
-            play,
-            per_mm,
+            play.mm() * per_mm,
         ),
     ]
 }

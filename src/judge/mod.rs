@@ -19,7 +19,7 @@ mod source;
 mod tooth;
 mod words;
 
-pub use bench::{Axis, Bench, axis_from_references};
+pub use bench::{Axis, Bench, as_read, axis_from_references};
 pub use budget::{Budget, Line};
 pub use decide::{Outcome, decide, guard_factor};
 pub use feature::{FeatureJudgement, ToothJudgement, judge};

@@ -5,9 +5,12 @@ use super::bench::{Bench, encoder_step};
 use super::feature::{Move, Part, edge_scatter, missing};
 use super::figures::{Figure, ToothPlan, ToothValues, flat_equivalent, standing};
 use super::least::{Extreme, Measured};
-use super::lines::{curve_line, encoder_line, indicator_lines, moved_line, scatter_line};
+use super::lines::{
+    curve_line, encoder_line, error_of_difference, indicator_error, indicator_lines, moved_line,
+    scatter_line,
+};
 use crate::card::Name;
-use crate::fit::{self, Choice, Fit};
+use crate::fit::{Choice, Fit, Laid, Response};
 use crate::quantity::{Angle, Length};
 use crate::shape::Tooth;
 
@@ -19,6 +22,7 @@ pub(super) struct Reader<'a> {
     pub index: usize,
     pub tooth: &'a Tooth,
     pub choice: Option<&'a Choice>,
+    pub response: Option<&'a Response>,
 }
 
 /// A heel that nobody saw is taken to rise no more steeply than this from the readings beside it
@@ -30,9 +34,6 @@ const WIDE_HOLE: Length = Length::from_mm(1.5);
 const WIDE_SHARE: f64 = 0.1;
 /// A card's land counts as seen when readings reach this part of it.
 const SEEN_SHARE: f64 = 0.98;
-/// The part of a land's height range over which the fit's slope is worked out: its points do not
-/// all lie at the two ends.
-const FIT_LEVER: f64 = 0.7;
 
 impl Reader<'_> {
     pub fn figures(&self, plan: &ToothPlan, values: &ToothValues) -> Vec<Figure> {
@@ -100,8 +101,8 @@ impl Reader<'_> {
         ];
         let scatter = scatter.iter().map(|u| u * u).sum::<f64>().sqrt();
         budget.add(scatter_line("scatter of the readings", scatter, "mm"));
-        let travel = extreme.drop.value;
-        for line in indicator_lines(self.bench, self.part.merged, travel, 1.0, 1.0, "mm") {
+        let error = error_of_difference(&self.bench.gauge.indicator, extreme.drop.value);
+        for line in indicator_lines(self.bench, self.part.merged, error.mm(), 1.0, "mm") {
             budget.add(line);
         }
         self.add_moves(&mut budget, "mm", pick);
@@ -150,7 +151,7 @@ impl Reader<'_> {
                 missing(Name::FlatEquivalentRelief, Some(self.index), why),
             ];
         }
-        let drop_budget = self.drop_budget(choice, plan, values);
+        let drop_budget = self.drop_budget(choice, plan);
         let flat_budget = self.flat_budget(&drop_budget, plan, values);
         vec![
             relief,
@@ -166,47 +167,23 @@ impl Reader<'_> {
     fn relief_budget(&self, choice: &Choice) -> Budget {
         let fit = &choice.best;
         let mut budget = Budget::default();
-        let response = self.edge_response(fit, &|fit| fit.curve.relief_angle().deg());
+        let weights = self.weights(|laid| laid.curve.relief_angle().deg());
         let own = fit.relief_angle().standard_uncertainty.deg();
         let bend = self.bend_at_edge(fit) * self.edge_angle_scatter().rad();
-        self.add_fit_scatter(&mut budget, own, response, bend, "deg");
-
-        // An error that grows along the travel turns the whole land: the angle errs by the part
-        // that the indicator errs over the land's height.
-        let height = self.land_height() * FIT_LEVER;
-        let relief = fit.curve.relief_angle();
-        let error_per_mm = if height > Length::ZERO {
-            (relief.rad().sin() * relief.rad().cos()).to_degrees() / height.mm()
-        } else {
-            0.0
-        };
-        for line in indicator_lines(
-            self.bench,
-            self.part.merged,
-            height,
-            error_per_mm,
-            response,
-            "deg",
-        ) {
-            budget.add(line);
-        }
+        self.add_fit_lines(&mut budget, &weights, own, bend, "deg");
         self.add_moves(&mut budget, "deg", &|values| values.relief_deg);
         budget.add(curve_line(choice.relief_spread().deg(), "deg"));
         budget
     }
 
-    fn drop_budget(&self, choice: &Choice, plan: &ToothPlan, values: &ToothValues) -> Budget {
+    fn drop_budget(&self, choice: &Choice, plan: &ToothPlan) -> Budget {
         let fit = &choice.best;
         let mut budget = Budget::default();
-        let response = self.edge_response(fit, &|fit| fit.curve.drop(plan.check).mm());
+        let weights = self.weights(|laid| laid.curve.drop(plan.check).mm());
         let own = fit.drop(plan.check).standard_uncertainty.mm();
         let slope = fit.curve.slope(plan.check);
         let shift = slope.mm() * self.edge_angle_scatter().rad();
-        self.add_fit_scatter(&mut budget, own, response, shift, "mm");
-        let travel = Length::from_mm(values.drop_mm);
-        for line in indicator_lines(self.bench, self.part.merged, travel, 1.0, response, "mm") {
-            budget.add(line);
-        }
+        self.add_fit_lines(&mut budget, &weights, own, shift, "mm");
         budget.add(self.encoder(slope));
         self.add_moves(&mut budget, "mm", &|values| values.drop_mm);
         budget.add(curve_line(choice.drop_spread(plan.check).mm(), "mm"));
@@ -229,39 +206,48 @@ impl Reader<'_> {
         budget
     }
 
-    /// What chance brings to a figure of the fit. The fit's own uncertainty holds the edge's play
-    /// and steps too, since it weighs the edge with them; they have lines of their own.
-    fn add_fit_scatter(
+    /// Change of a figure of the fit with the drop of each point, in its unit per mm.
+    fn weights(&self, figure: impl Fn(&Laid) -> f64) -> Vec<f64> {
+        self.response
+            .map(|response| response.weights(figure))
+            .unwrap_or_default()
+    }
+
+    /// What chance and the indicator bring to a figure of the fit.
+    ///
+    /// `own` is the fit's uncertainty of it, which holds the edge's play and steps too, since the
+    /// fit weighs the edge with them; they have lines of their own here. `moved` is what the
+    /// edge's angle brings.
+    fn add_fit_lines(
         &self,
         budget: &mut Budget,
+        weights: &[f64],
         own: f64,
-        response: f64,
         moved: f64,
         unit: &str,
     ) {
-        let shared = response * self.part.edge_prior.mm();
+        // All drops grow together when the edge is read too high.
+        let edge: f64 = match self.tooth.edge.height_uncertainty {
+            Some(_) => weights.iter().sum(),
+            None => 0.0,
+        };
+        let shared = edge * self.part.edge_prior.mm();
         let chance = (own * own - shared * shared).max(0.0).sqrt();
         budget.add(scatter_line(
             "scatter of the readings and fit",
             chance.hypot(moved),
             unit,
         ));
-    }
-
-    /// Change of a figure of the fit for each mm by which the edge is read too high.
-    fn edge_response(&self, fit: &Fit, pick: &dyn Fn(&Fit) -> f64) -> f64 {
-        if self.tooth.edge.height_uncertainty.is_none() {
-            return 0.0;
-        }
-        let step = Length::from_um(1.0);
-        let mut points = self.part.fit_points(self.tooth);
-        for point in &mut points {
-            point.drop += step;
-        }
-        let land = self.part.land(self.tooth, &points);
-        match fit::refit(&land, fit) {
-            Ok(moved) => (pick(&moved) - pick(fit)) / step.mm(),
-            Err(_) => 0.0,
+        let points = self.part.fit_points(self.tooth);
+        let mut readings: Vec<(Length, f64)> = points
+            .iter()
+            .zip(weights)
+            .map(|(point, weight)| (point.drop, -weight))
+            .collect();
+        readings.push((Length::ZERO, edge));
+        let error = indicator_error(&self.bench.gauge.indicator, &readings);
+        for line in indicator_lines(self.bench, self.part.merged, error, edge, unit) {
+            budget.add(line);
         }
     }
 
@@ -302,13 +288,6 @@ impl Reader<'_> {
             (Some(ahead), Some(behind)) => (ahead.value - behind.value) / (step.rad() * 2.0),
             _ => Length::ZERO,
         }
-    }
-
-    fn land_height(&self) -> Length {
-        let drops = || self.tooth.land.iter().map(|place| place.drop);
-        let most = drops().fold(Length::ZERO, Length::max);
-        let least = drops().fold(Length::ZERO, Length::min);
-        most - least
     }
 
     fn along(&self, arc: Angle) -> Length {

@@ -184,11 +184,11 @@ fn find_edge(
     span: ToothSpan,
     top: usize,
 ) -> Option<(Range<usize>, (usize, usize), Place)> {
-    if context.rolls() {
-        if let Some((range, corner)) = ride_over_edge(context, top) {
-            let last = range.end.saturating_sub(1);
-            return Some((range, (last, last), corner.place));
-        }
+    if context.rolls()
+        && let Some((range, corner)) = ride_over_edge(context, top)
+    {
+        let last = range.end.saturating_sub(1);
+        return Some((range, (last, last), corner.place));
     }
     let first = (top..context.path.len()).find(|&i| context.step(i) <= STEEP)?;
     let before = if span.begins_in_hole {
