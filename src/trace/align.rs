@@ -94,7 +94,7 @@ fn out_of_order(times: impl Iterator<Item = Time>) -> Vec<bool> {
     for (at, &time) in times.iter().enumerate() {
         let grows = last.is_none_or(|last| time > last);
         let next = times.get(at + 1);
-        let leaps = next.is_some_and(|&next| next <= time && last.is_some_and(|last| next > last));
+        let leaps = next.is_some_and(|&next| next < time && last.is_some_and(|last| next > last));
         let keep = time.is_finite() && grows && !leaps;
         if keep {
             last = Some(time);

@@ -30,6 +30,9 @@ const BEYOND_CHANCE: f64 = 5.0;
 /// passes meet in each.
 const NARROWEST_CELL: f64 = 0.25 / 180.0 * std::f64::consts::PI;
 
+/// Coming back to a cell after so long is another visit, not an encoder that trembles.
+const ANOTHER_VISIT_S: f64 = 0.25;
+
 /// Parts of the turn that are left out in turn, to see what the result hangs on.
 const SECTORS: usize = 8;
 /// The floor of the valley ends where the logarithm of the variance has risen by this.
@@ -41,8 +44,9 @@ pub(super) struct Moment {
     pub time: f64,
     pub angle: f64,
     pub reading: f64,
-    /// Whether the reading counts; the angle does in any case.
-    pub counts: bool,
+    /// 1 the cutting way, -1 the backing way, 0 where the reading does not count; the angle does
+    /// in any case.
+    pub way: f64,
 }
 
 /// The delay as stated, or as the trace shows it.
@@ -141,6 +145,11 @@ fn search(moments: &[Moment], grid: &Grid, noise: f64) -> Option<Estimate<Time>>
     let tried = coarse.map(|delay| (delay, all(&scatter(delay))));
     let (best, _) = tried.min_by(|a, b| a.1.total_cmp(&b.1))?;
 
+    // At the end of what was looked at there is no valley.
+    if best < EARLIEST_S + COARSE_S / 2.0 || best > LATEST_S - COARSE_S / 2.0 {
+        return None;
+    }
+
     let half = (COARSE_S / FINE_S).round() as i32;
     let fine: Vec<(f64, Vec<(f64, f64)>)> = (-2 * half..=2 * half)
         .map(|step| f64::from(step) * FINE_S)
@@ -212,21 +221,52 @@ struct Sums {
     aa: f64,
     ay: f64,
     yy: f64,
+    /// Of the way, and its products.
+    w: f64,
+    aw: f64,
+    yw: f64,
+    visits: u32,
+    last_seen: f64,
 }
 
 impl Sums {
-    /// Variance about a straight line; `noise` keeps an accidental exact line from counting for all.
-    fn variance(&self, noise: f64) -> Option<f64> {
-        if self.count < 4.0 {
+    /// What is left about a straight line, where the place was visited more than once.
+    fn about_line(&self) -> Option<AboutLine> {
+        if self.count < 4.0 || self.visits < 2 {
             return None;
         }
-        let (a, y) = (self.a / self.count, self.y / self.count);
-        let saa = self.aa - self.count * a * a;
-        let say = self.ay - self.count * a * y;
-        let syy = self.yy - self.count * y * y;
-        let explained = if saa > 0.0 { say * say / saa } else { 0.0 };
-        let about_line = (syy - explained).max(0.0) / (self.count - 2.0);
-        Some(about_line + noise * noise + 1e-12)
+        let about_mean = |product: f64, a: f64, b: f64| product - a * b / self.count;
+        let saa = about_mean(self.aa, self.a, self.a);
+        let (say, saw) = (
+            about_mean(self.ay, self.a, self.y),
+            about_mean(self.aw, self.a, self.w),
+        );
+        let explained = |a: f64, b: f64| if saa > 0.0 { a * b / saa } else { 0.0 };
+        Some(AboutLine {
+            free: self.count - 2.0,
+            yy: about_mean(self.yy, self.y, self.y) - explained(say, say),
+            yw: about_mean(self.yw, self.y, self.w) - explained(say, saw),
+            // The way is 1 or -1, so its squares add up to the count.
+            ww: about_mean(self.count, self.w, self.w) - explained(saw, saw),
+        })
+    }
+}
+
+/// Sums of squares and products in one cell about a straight line.
+struct AboutLine {
+    free: f64,
+    yy: f64,
+    yw: f64,
+    ww: f64,
+}
+
+impl AboutLine {
+    /// Variance when the cutting way reads more by `hysteresis`; `noise` keeps an accidental exact
+    /// line from counting for all.
+    fn variance(&self, hysteresis: f64, noise: f64) -> f64 {
+        let half = hysteresis / 2.0;
+        let squares = self.yy - 2.0 * half * self.yw + half * half * self.ww;
+        squares.max(0.0) / self.free + noise * noise + 1e-12
     }
 }
 
@@ -239,13 +279,14 @@ impl Cells {
     fn at_delay(moments: &[Moment], path: &[(f64, f64)], cells: usize, delay: f64) -> Self {
         let mut sums = vec![Sums::default(); cells];
         let width = TAU / cells as f64;
+        let mut last_cell = usize::MAX;
         let times = moments.iter().map(|moment| moment.time - delay);
         angles_at(
             |at| path[at],
             path.len(),
             times,
             |at, angle| {
-                let Some(angle) = angle.filter(|_| moments[at].counts) else {
+                let Some(angle) = angle.filter(|_| moments[at].way != 0.0) else {
                     return;
                 };
                 let moment = &moments[at];
@@ -253,12 +294,19 @@ impl Cells {
                 let cell = ((within / width) as usize).min(cells - 1);
                 let a = within - (cell as f64 + 0.5) * width;
                 let sum = &mut sums[cell];
+                let again = moment.time - sum.last_seen > ANOTHER_VISIT_S && cell != last_cell;
+                sum.visits += u32::from(sum.visits == 0 || again);
+                sum.last_seen = moment.time;
+                last_cell = cell;
                 sum.count += 1.0;
                 sum.a += a;
                 sum.y += moment.reading;
                 sum.aa += a * a;
                 sum.ay += a * moment.reading;
                 sum.yy += moment.reading * moment.reading;
+                sum.w += moment.way;
+                sum.aw += a * moment.way;
+                sum.yw += moment.reading * moment.way;
             },
         );
         Self { sums }
@@ -266,13 +314,26 @@ impl Cells {
 
     /// By sector: the sum of the logarithm of the variance over all moments, and their number. The
     /// logarithm keeps the few steep cells from deciding alone.
+    ///
+    /// On lands that all fall the same way a hysteresis looks like a delay, so the one that fits
+    /// best is taken out first; the faces tell the two apart.
     fn scatter(&self, noise: f64) -> Vec<(f64, f64)> {
+        let lines: Vec<Option<AboutLine>> = self.sums.iter().map(Sums::about_line).collect();
+        let mut hysteresis = 0.0;
+        for _ in 0..4 {
+            let known = lines.iter().flatten();
+            let (yw, ww) = known.fold((0.0, 0.0), |(yw, ww), line| {
+                let weight = 1.0 / line.variance(hysteresis, noise);
+                (yw + weight * line.yw, ww + weight * line.ww)
+            });
+            hysteresis = if ww > 0.0 { 2.0 * yw / ww } else { 0.0 };
+        }
         let mut sectors = vec![(0.0, 0.0); SECTORS];
-        for (cell, sum) in self.sums.iter().enumerate() {
-            if let Some(variance) = sum.variance(noise) {
-                let sector = &mut sectors[cell * SECTORS / self.sums.len()];
-                sector.0 += sum.count * variance.ln();
-                sector.1 += sum.count;
+        for (cell, line) in lines.iter().enumerate() {
+            if let Some(line) = line {
+                let sector = &mut sectors[cell * SECTORS / lines.len()];
+                sector.0 += (line.free + 2.0) * line.variance(hysteresis, noise).ln();
+                sector.1 += line.free + 2.0;
             }
         }
         sectors

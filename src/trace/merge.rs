@@ -3,7 +3,7 @@
 use super::delay::{self, Moment};
 use super::grid::{self, ByCell, Grid, Look};
 use super::passes::Motion;
-use super::{Hole, Merged, Trace, combine, history, noise, passes, spikes};
+use super::{Hole, Merged, Pass, Trace, Turning, combine, history, noise, passes, spikes};
 use crate::card::GaugeCard;
 use crate::error::{Code, Error, Result};
 use crate::quantity::{Angle, Length, Time};
@@ -72,7 +72,7 @@ pub fn merge(trace: &Trace, settings: &MergeSettings) -> Result<Merged> {
     let mut steps = grid::steps(samples, marks, &passes);
     let grid = Grid::new(settings.cell_width, settings.counts_per_turn, &mut steps);
 
-    let moments = moments(samples, marks);
+    let moments = moments(samples, marks, &passes);
     let delay = delay::delay(settings.delay, trace.two_clocks, &moments, &grid, noise);
     told.push(history::delay(&delay));
     let angles = angles(trace, marks, delay.estimate.value);
@@ -83,9 +83,14 @@ pub fn merge(trace: &Trace, settings: &MergeSettings) -> Result<Merged> {
             counts.then_some((angles[at], reading, speed))
         })
     };
-    let only_spikes = look_at(&|marks| marks.has(Mark::Spike), marks);
-    let looks = look_at(&grid::mergeable, marks);
-    spikes::unmark_repeated(&grid, &looks, &only_spikes, &angles, marks);
+    if marks.iter().any(|marks| marks.has(Mark::Spike)) {
+        let spikes = look_at(&|marks| marks.has(Mark::Spike), marks);
+        let all = look_at(
+            &|marks| marks.has(Mark::Spike) || grid::mergeable(marks),
+            marks,
+        );
+        spikes::unmark_repeated(&grid, &all, &spikes, &angles, marks);
+    }
     let looks = look_at(&grid::mergeable, marks);
     let by_cell = ByCell::new(&grid, &looks);
     let slopes = combine::slopes(&grid, &looks, &by_cell);
@@ -147,18 +152,24 @@ fn check_enough(trace: &Trace, motion: &Motion) -> Result<()> {
 }
 
 /// Samples for the search of the delay, thinned where there are very many.
-fn moments(samples: &[Sample], marks: &[Marks]) -> Vec<Moment> {
+fn moments(samples: &[Sample], marks: &[Marks], passes: &[Pass]) -> Vec<Moment> {
     let stride = 1 + samples.len() / MOMENTS_MOST;
-    let known = (0..samples.len()).filter(|at| passes::angle_known(marks[*at]));
-    known
-        .step_by(stride)
-        .map(|at| Moment {
+    let mut moments = Vec::new();
+    for pass in passes {
+        let way = match pass.turning {
+            Turning::Cutting => 1.0,
+            Turning::Backing => -1.0,
+        };
+        let known = pass.samples.clone().step_by(stride);
+        let known = known.filter(|at| passes::angle_known(marks[*at]));
+        moments.extend(known.map(|at| Moment {
             time: samples[at].time.s(),
             angle: samples[at].angle.rad(),
             reading: samples[at].reading.mm(),
-            counts: grid::mergeable(marks[at]),
-        })
-        .collect()
+            way: if grid::mergeable(marks[at]) { way } else { 0.0 },
+        }));
+    }
+    moments
 }
 
 /// The angle behind each reading, delay taken out; not a number where it is not known.

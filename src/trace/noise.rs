@@ -47,15 +47,17 @@ fn residual(five: &[usize], samples: &[Sample]) -> Option<f64> {
         return None;
     }
     let others = [0, 1, 3, 4];
-    let (mut predicted, mut variance) = (0.0, 1.0);
+    let reading = |at: usize| samples[five[at]].reading.mm();
+    let (mut off, mut variance) = (0.0, 1.0);
     for node in others {
         let lagrange: f64 = others
             .iter()
             .filter(|other| **other != node)
             .map(|other| (time(2) - time(*other)) / (time(node) - time(*other)))
             .product();
-        predicted += lagrange * samples[five[node]].reading.mm();
+        // The weights add up to one, so differences do, and equal readings give exactly nothing.
+        off += lagrange * (reading(2) - reading(node));
         variance += lagrange * lagrange;
     }
-    Some((samples[five[2]].reading.mm() - predicted) / variance.sqrt())
+    Some(off / variance.sqrt())
 }

@@ -43,8 +43,8 @@ pub(super) fn mark_excursions(
             .clone()
             .filter(|at| mergeable(marks[*at]))
             .collect();
-        let mut at = 2;
-        while at + 2 < usable.len() {
+        let mut at = LEAD;
+        while at + LEAD < usable.len() {
             let length = excursion(&usable, at, samples, threshold).unwrap_or(0);
             for spike in &usable[at..at + length] {
                 marks[*spike].add(Mark::Spike);
@@ -63,67 +63,67 @@ fn threshold(noise: Length, resolution: Length) -> f64 {
     threshold.max(least).mm()
 }
 
+/// Samples before and after an excursion that show where the surface leads.
+const LEAD: usize = 4;
+
 /// How many samples from `at` on leave the surface and come back to it.
 fn excursion(usable: &[usize], at: usize, samples: &[Sample], threshold: f64) -> Option<usize> {
     let reading = |place: usize| samples[usable[place]].reading.mm();
     let time = |place: usize| samples[usable[place]].time.s();
-    // What a line through two samples before or after would read at `place`.
-    let led_to = |from: usize, to: usize, place: usize| {
-        let slope = (reading(to) - reading(from)) / (time(to) - time(from));
-        reading(to) + slope * (time(place) - time(to))
+    // What the line through `first` and `last` leads to at `place`, and how much more than one
+    // reading that scatters: the more, the further it is drawn out.
+    let led_to = |place: usize, first: usize, last: usize| {
+        let lever = (time(place) - time(last)) / (time(last) - time(first));
+        let line = reading(last) + lever * (reading(last) - reading(first));
+        let scatter = ((1.0 + (1.0 + lever).powi(2) + lever * lever) / 2.0).sqrt();
+        (line, scatter)
     };
-    let out = reading(at) - reading(at - 1);
-    let leaves = |place: usize, side: f64| {
-        let from_before = reading(place) - led_to(at - 2, at - 1, place);
-        side * from_before > threshold && side * (reading(place) - reading(at - 1)) > threshold
+    let off = |place: usize, first: usize, last: usize, side: f64| {
+        let (line, scatter) = led_to(place, first, last);
+        let off = side * (reading(place) - line);
+        (off > threshold * scatter).then_some(off)
     };
-    let side = out.signum();
-    if !leaves(at, side) {
-        return None;
-    }
+    let sides = [1.0, -1.0];
+    let out = |side: &f64| off(at, at - LEAD, at - 1, *side).is_some();
+    let side = sides.into_iter().find(out)?;
+    let leaves = |place: usize| off(place, at - LEAD, at - 1, side);
     let most = if side > 0.0 {
         MOST_SAMPLES_UP
     } else {
         MOST_SAMPLES_DOWN
     };
-    for length in 1..=most {
-        let back = at + length;
-        if back + 1 >= usable.len() {
-            return None;
-        }
-        let arc = samples[usable[back]].angle - samples[usable[at - 1]].angle;
-        if arc.abs() > WIDEST {
-            return None;
-        }
-        if leaves(back, side) {
-            continue;
-        }
-        // It has come back; from there, too, all of it must stand out.
-        let stands_out = |place: usize| {
-            let from_after = reading(place) - led_to(back + 1, back, place);
-            side * from_after > threshold && side * (reading(place) - reading(back)) > threshold
-        };
-        return (at..back).all(stands_out).then_some(length);
-    }
-    None
+    let back =
+        (at + 1..=at + most).find(|place| *place < usable.len() && leaves(*place).is_none())?;
+    let end = back + LEAD - 1;
+    usable.get(end)?;
+    let arc = samples[usable[back]].angle - samples[usable[at - 1]].angle;
+    // Where the lines from before and after disagree by more than the excursion, the surface itself
+    // turns a corner here, and nothing can be said.
+    let stands_out = |place: usize| {
+        let (before, after) = (leaves(place)?, off(place, end, back, side)?);
+        Some((before - after).abs() < before.min(after))
+    };
+    let all = (at..back).all(|place| stands_out(place) == Some(true));
+    (all && arc.abs() <= WIDEST).then_some(back - at)
 }
 
-/// Takes the marks back where most passes made the same excursion: that is the tool's shape.
+/// Takes the marks back where nearly every look shows an excursion: that is the tool's shape. `all`
+/// are the looks with spikes and without, `spikes` those of spikes alone.
 pub(super) fn unmark_repeated(
     grid: &Grid,
-    clean: &[Look],
+    all: &[Look],
     spikes: &[Look],
     angles: &[f64],
     marks: &mut [Marks],
 ) {
     let mut counts = vec![(0_u32, 0_u32); grid.cells];
-    for look in clean {
+    for look in all {
         counts[look.cell as usize].0 += 1;
     }
     for look in spikes {
         counts[look.cell as usize].1 += 1;
     }
-    let repeated = |(clean, spikes): (u32, u32)| spikes >= 2 && spikes >= clean;
+    let repeated = |(all, spikes): (u32, u32)| spikes >= 2 && spikes * 4 >= all * 3;
     for (mark, angle) in marks.iter_mut().zip(angles) {
         if mark.has(Mark::Spike) && angle.is_finite() && repeated(counts[grid.place(*angle).1]) {
             mark.remove(Mark::Spike);
