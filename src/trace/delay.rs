@@ -146,7 +146,8 @@ fn search(moments: &[Moment], grid: &Grid, noise: f64) -> Option<Estimate<Time>>
     let (best, _) = tried.min_by(|a, b| a.1.total_cmp(&b.1))?;
 
     // At the end of what was looked at there is no valley.
-    if best < EARLIEST_S + COARSE_S / 2.0 || best > LATEST_S - COARSE_S / 2.0 {
+    let inner = EARLIEST_S + COARSE_S / 2.0..LATEST_S - COARSE_S / 2.0;
+    if !inner.contains(&best) {
         return None;
     }
 
