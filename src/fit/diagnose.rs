@@ -94,6 +94,9 @@ pub(super) struct Neighbours {
 const ENOUGH_FOR_CORRELATION: f64 = 20.0;
 /// Correlation beyond which errors are one slow wave, and no count of points means anything.
 const MOST_CORRELATION: f64 = 0.98;
+/// Share of the errors that a fit may be said to have taken. It takes slow ones alone, so that with
+/// more than this the assumption of slow parameters no longer holds.
+pub(super) const MOST_TAKEN: f64 = 0.3;
 /// Mean square, in stated uncertainties, below which residuals are rounding of exact data.
 const ROUNDING: f64 = 1e-8;
 
@@ -131,7 +134,7 @@ impl Neighbours {
         let seen = product / pairs / power;
         let mut rho = seen.clamp(0.0, MOST_CORRELATION);
         for _ in 0..20 {
-            let share = (p / count * (1.0 + rho) / (1.0 - rho)).min(0.9);
+            let share = (p / count * (1.0 + rho) / (1.0 - rho)).min(MOST_TAKEN);
             rho = (seen * (1.0 - share) + share).clamp(0.0, MOST_CORRELATION);
         }
         Self {

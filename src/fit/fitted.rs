@@ -44,12 +44,24 @@ pub struct Fit {
     pub evaluations: usize,
     /// Of the offset in mm and the curve's parameters in the solver's units.
     pub(super) covariance: DMatrix<f64>,
+    /// Other curves of the family that explain the land about as well.
+    pub(super) others: Vec<Other>,
     /// What it was asked for, so that it can be asked again.
     pub(super) settings: FitSettings,
     /// Robust weights, by point.
     pub(super) weights: Vec<f64>,
     /// Residuals in mm, by point.
     pub(super) residuals: Vec<f64>,
+}
+
+/// A curve that might as well be the true one.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Other {
+    pub curve: Curve,
+    /// In mm.
+    pub offset: f64,
+    /// Probability that it is this one.
+    pub odds: f64,
 }
 
 impl Fit {
@@ -123,6 +135,12 @@ impl Fit {
                 up.max(down).powi(2)
             })
             .sum();
-        (value, variance.sqrt())
+        // Variance of a figure that is this one or that of another curve, by their odds.
+        let between: f64 = self
+            .others
+            .iter()
+            .map(|other| other.odds * (figure(other.offset, &other.curve) - value).powi(2))
+            .sum();
+        (value, (variance + between).sqrt())
     }
 }

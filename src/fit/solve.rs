@@ -46,6 +46,8 @@ pub struct SolveSettings {
     pub tolerance: f64,
     /// Evaluations allowed.
     pub evaluations: usize,
+    /// Whether to go on from there until the gradient is level to within rounding.
+    pub polish: bool,
 }
 
 impl Default for SolveSettings {
@@ -54,6 +56,7 @@ impl Default for SolveSettings {
             // MINPACK's own; a tighter one chases rounding and loses digits on Thurber.
             tolerance: 30.0 * f64::EPSILON,
             evaluations: 2000,
+            polish: true,
         }
     }
 }
@@ -123,6 +126,8 @@ const FIRST_DAMPING: f64 = 1e-3;
 const MOST_DAMPING: f64 = 1e20;
 /// Share of the promised gain that a step must bring to be kept.
 const LEAST_GAIN: f64 = 1e-4;
+/// Steps of polish, which end by themselves long before where residuals are small.
+const MOST_POLISH: usize = 40;
 
 /// Minimises the sum of squared residuals from `start`, which is moved inside the bounds first.
 pub fn solve<P: Problem>(problem: &P, start: &DVector<f64>, settings: SolveSettings) -> Solution {
@@ -202,7 +207,8 @@ pub fn solve<P: Problem>(problem: &P, start: &DVector<f64>, settings: SolveSetti
             let settled = exists && promised.abs() <= flat && gained.abs() <= flat;
             if settled || still {
                 here.stop = if settled { Stop::Settled } else { Stop::Still };
-                polish(problem, &mut here, &mut there, clamp);
+                let steps = if settings.polish { MOST_POLISH } else { 0 };
+                polish(problem, &mut here, &mut there, clamp, steps);
                 return here;
             }
             if helps {
@@ -225,13 +231,13 @@ fn polish<P: Problem>(
     here: &mut Solution,
     there: &mut Solution,
     clamp: impl Fn(DVector<f64>) -> DVector<f64>,
+    steps: usize,
 ) {
-    const STEPS: usize = 40;
     let size = here.residuals.norm();
     // Columns as they are here: those on the way may have been longer, and would hide a slope.
     let scales = &column_norms(&here.jacobian);
     let mut slope = Slope::at(problem, here);
-    for _ in 0..STEPS {
+    for _ in 0..steps {
         let steepest = slope.steepest(scales, size);
         if steepest <= f64::EPSILON || size <= f64::MIN_POSITIVE {
             break;
