@@ -265,7 +265,11 @@ fn the_page_of_a_failing_tool_shows_who_when_what_and_why() {
             words.iter().any(|word| word == flute),
             "edge {flute} has no number"
         );
-        assert!(words.iter().any(|word| *word == format!("flute {flute}")));
+        assert!(
+            words
+                .iter()
+                .any(|word| *word == format!("flute {flute}, spiral"))
+        );
     }
 }
 
@@ -279,6 +283,17 @@ fn every_edge_of_every_tool_is_numbered() {
             "{flute}"
         );
     }
+}
+
+#[test]
+fn a_curve_that_is_not_trusted_is_drawn_otherwise() {
+    let mut record = records::named("pass-2");
+    assert!(!svg(&record).unwrap().contains("class=\"doubted\""));
+    for flute in &mut record.flutes {
+        flute.curve.as_mut().unwrap().trusted = false;
+    }
+    let page = svg(&record).unwrap();
+    assert!(page.contains("class=\"doubted\"") && page.contains("not trusted"));
 }
 
 #[test]

@@ -33,6 +33,8 @@ pens! {
     Measured = "measured",
     /// The fitted curve.
     Fitted = "fitted",
+    /// The fitted curve where it is not to be trusted.
+    Doubted = "doubted",
     /// What a land must stay below.
     Limit = "limit",
     /// Where no land may be.

@@ -7,7 +7,7 @@ use crate::quantity::rounded;
 use crate::record::{BudgetLine, Characteristic, Record, Verdict};
 
 /// Lines that a column has at most.
-const MOST: usize = 12;
+const MOST: usize = 14;
 const BETWEEN: i32 = 500;
 
 enum Line {
@@ -39,7 +39,7 @@ pub(super) fn plan(record: &Record, width: i32, units: Units) -> Notes {
 }
 
 fn wrap(text: &str, face: Face, room: i32, most: usize) -> Vec<String> {
-    typeface::wrap(text, face.size, face.weight, room, most)
+    typeface::wrap(&words::printed(text), face.size, face.weight, room, most)
 }
 
 fn to_do(record: &Record, room: i32) -> Vec<Line> {

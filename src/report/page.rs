@@ -6,7 +6,7 @@ use super::sheet::{
 };
 use super::{lettering, notes, plots, section, table, typeface, words};
 use crate::error::Result;
-use crate::record::Record;
+use crate::record::{Flute, Record};
 
 const MARGIN: i32 = 1400;
 const WIDTH: i32 = PAGE_WIDTH - 2 * MARGIN;
@@ -82,7 +82,7 @@ pub fn svg_in(record: &Record, units: Units) -> Result<String> {
 fn draw(sheet: &mut Sheet, area: Area, record: &Record, units: Units) -> Result<()> {
     let alone = record.features.len() == 1;
     let under = if alone {
-        7 * LEGEND_LINE
+        legend_marks(record).len() as i32 * LEGEND_LINE
     } else {
         2 * LEGEND_LINE
     };
@@ -140,7 +140,7 @@ fn heading(sheet: &mut Sheet, record: &Record, units: Units) -> i32 {
     lettering::verdict(sheet, (MARGIN, TOP), record.verdict);
     let mut y = TOP + lettering::CAPITALS + 560;
     for line in typeface::wrap(
-        &words::minus(&words::headline(record, units)),
+        &words::printed(&words::headline(record, units)),
         HEAD.size,
         HEAD.weight,
         WIDTH,
@@ -235,23 +235,34 @@ fn day(taken: &str) -> String {
     }
 }
 
-/// What the marks in the plots mean, in this many columns.
-fn legend(sheet: &mut Sheet, area: Area, record: &Record, columns: i32) {
+/// The marks that may be in the plots, and what they mean.
+fn legend_marks(record: &Record) -> Vec<(&'static str, &'static str)> {
     let fed = record.features.iter().any(|f| f.feed_mm_per_rev.is_some());
-    let below = if fed {
-        "stay below, feed included"
-    } else {
-        "stay below this line"
+    let below = match fed {
+        true => "stay below, feed included",
+        false => "stay below this line",
     };
-    let marks = [
+    let mut marks = vec![
         ("measured", "measured, 95 % band"),
         ("fitted", "fitted curve"),
+    ];
+    let doubted = |f: &Flute| f.curve.as_ref().is_some_and(|curve| !curve.trusted);
+    if record.flutes.iter().any(doubted) {
+        marks.push(("doubted", "fitted, not trusted"));
+    }
+    marks.extend([
         ("limit", below),
         ("least", "least clearance"),
         ("window", "drop allowed"),
         ("hole", "nothing was read"),
         ("arrow", "the tool cuts this way"),
-    ];
+    ]);
+    marks
+}
+
+/// What the marks in the plots mean, in this many columns.
+fn legend(sheet: &mut Sheet, area: Area, record: &Record, columns: i32) {
+    let marks = legend_marks(record);
     let step = area.w / columns;
     for (index, (mark, text)) in (0..).zip(marks) {
         let x = area.x + index % columns * step;

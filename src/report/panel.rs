@@ -16,7 +16,8 @@ use plotters::prelude::{
 /// Standard uncertainties to either side of what holds 95 % (JCGM 100, table G.1, normal).
 pub(super) const COVERAGE: f64 = 1.96;
 
-const TITLE: i32 = 310;
+/// What a plot takes for its title.
+pub(super) const TITLE: i32 = 310;
 /// Least distance of measured dots, so that they still read as dots.
 const DOTS: f64 = 33.0;
 
@@ -30,6 +31,8 @@ pub(super) struct Panel<'a> {
     /// Arc in degrees, drop in the unit shown.
     pub window: Window,
     pub units: Units,
+    /// Distance from the tool's front in mm, where flutes were traced at several.
+    pub place: Option<f64>,
     pub numbered_left: bool,
     pub numbered_below: bool,
 }
@@ -72,8 +75,11 @@ impl Panel<'_> {
         lettering::sign(sheet, (cell.x + 100, base - 80), 100, self.verdict);
         sheet.close();
         let mut name = format!("flute {}", self.flute.flute);
-        if let Some(z) = self.flute.z_mm {
+        if let Some(z) = self.place {
             name.push_str(&format!(" at {}", self.units.length(z)));
+        }
+        if let Some(curve) = self.flute.curve.as_ref().filter(|_| cell.w > 4500) {
+            name.push_str(&format!(", {}", curve.family));
         }
         let room = cell.w - 260;
         let name = typeface::fit(&name, SMALL.size, SMALL.weight, room);
@@ -98,7 +104,7 @@ impl Panel<'_> {
             .map_err(undrawn)?;
         let plot = chart.plotting_area();
         let x_ticks = scale::ticks(arcs, (area.w / 900).clamp(2, 8) as usize);
-        let y_ticks = scale::ticks(drops, (area.h / 480).clamp(2, 6) as usize);
+        let y_ticks = scale::ticks(drops, (area.h / 340).clamp(3, 6) as usize);
         for (y, _) in &y_ticks {
             line(plot, vec![(arcs[0], *y), (arcs[1], *y)], Pen::Grid)?;
         }
@@ -187,8 +193,12 @@ impl Panel<'_> {
         }
         let fitted = self.flute.fitted.iter();
         let fitted = fitted.map(|s| (s.arc_deg, self.shown(s.drop_mm)));
+        let pen = match &self.flute.curve {
+            Some(curve) if !curve.trusted => Pen::Doubted,
+            _ => Pen::Fitted,
+        };
         for run in clip::runs(fitted, self.window, |_, _| false) {
-            line(plot, run, Pen::Fitted)?;
+            line(plot, run, pen)?;
         }
         Ok(())
     }
@@ -216,23 +226,19 @@ impl Panel<'_> {
         Ok(())
     }
 
-    /// Where clearance is least.
+    /// Where clearance is least: as far below the work as its figure says.
     fn nearest(&self, plot: &Plot) -> Result<()> {
-        let at = self.least.filter(|least| least.value.is_some());
-        let Some(at) = at.and_then(|least| least.at_deg) else {
+        let known = self.least.and_then(|least| least.at_deg.zip(least.value));
+        let Some((at, clearance)) = known else {
             return Ok(());
         };
         let arc = (at - self.flute.edge_deg).rem_euclid(360.0);
         // Rounding may put it a little before the edge, which is almost a turn behind it.
         let arc = if arc > 359.9 { 0.0 } else { arc };
-        let known = self.flute.land.iter().filter(|s| s.drop_mm.is_finite());
-        let away = |s: &&LandSample| (s.arc_deg - arc).abs();
-        let Some(sample) = known.min_by(|a, b| away(a).total_cmp(&away(b))) else {
-            return Ok(());
-        };
         // Outside the window it stands on the border, and the title has the figure.
         let [top, foot] = self.window.y;
-        let place = (arc, self.shown(sample.drop_mm).clamp(top, foot));
+        let drop = self.shown(clearance + rise(self.facts, arc));
+        let place = (arc, drop.clamp(top, foot));
         if !self.window.holds(place) {
             return Ok(());
         }

@@ -2,7 +2,7 @@
 
 use super::clip::Window;
 use super::figures::Units;
-use super::panel::{COVERAGE, Panel, rise};
+use super::panel::{COVERAGE, Panel, TITLE, rise};
 use super::sheet::{Anchor, Area, SMALL, STRONG, Sheet};
 use super::{rank, typeface};
 use crate::error::Result;
@@ -19,6 +19,8 @@ struct Group<'a> {
     flutes: Vec<&'a Flute>,
     /// How many there are with those left out.
     all: usize,
+    /// Whether they were traced at more than one distance from the tool's front.
+    places: bool,
 }
 
 /// Draws the plots of at most four features; when a feature has too many flutes, those of its worst.
@@ -60,6 +62,7 @@ pub(super) fn draw(sheet: &mut Sheet, area: Area, record: &Record, units: Units)
                 least: least(record, flute),
                 window,
                 units,
+                place: group.places.then_some(flute.z_mm).flatten(),
                 numbered_left: column == 0,
                 numbered_below: index + columns >= group.flutes.len(),
             };
@@ -110,7 +113,8 @@ fn columns(counts: &[usize], most: usize, area: Area) -> usize {
         let places = (all_rows * columns) as f64;
         let filled = (counts.iter().sum::<usize>() - left_out) as f64;
         let w = f64::from(area.w - LABELS) / columns as f64;
-        let h = f64::from(area.h - fixed) / all_rows as f64;
+        let h = f64::from(area.h - fixed) / all_rows as f64 - f64::from(TITLE);
+        let h = h.max(1.0);
         let shape = (w / h / 2.2).ln().abs() + 3.0 * (1.0 - filled / places);
         (left_out, (shape * 1e3) as u64)
     };
@@ -125,7 +129,15 @@ fn group<'a>(record: &'a Record, facts: &'a FeatureFacts, room: usize) -> Group<
         flutes.truncate(room);
         flutes.sort_by_key(|f| f.flute);
     }
-    Group { facts, flutes, all }
+    let mut places = flutes.iter().map(|flute| flute.z_mm);
+    let first = places.next();
+    let places = places.any(|z| Some(z) != first);
+    Group {
+        facts,
+        flutes,
+        all,
+        places,
+    }
 }
 
 fn header(sheet: &mut Sheet, area: Area, group: &Group, units: Units) {

@@ -68,7 +68,7 @@ text{font-family:'DejaVu Sans',Verdana,Arial,sans-serif;font-variant-numeric:tab
 .solid{fill:currentColor}.outline{fill:none;stroke:currentColor}.caution{color:#16202a}.cut{fill:none;stroke:#fff}\
 .letter{fill:none;stroke:currentColor;stroke-width:390}\
 .band{fill:#bfd2e6;stroke:#bfd2e6;stroke-width:8}.measured{fill:#4c5a67}\
-.fitted{fill:none;stroke:#0b57a8;stroke-width:32}\
+.fitted,.doubted{fill:none;stroke:#0b57a8;stroke-width:32}.doubted{stroke-dasharray:60 45}\
 .limit{fill:none;stroke:#16202a;stroke-width:26;stroke-dasharray:120 60}\
 .barred{fill:url(#barred)}.hole{fill:url(#hole)}.hatch{stroke:#7c8791;stroke-width:14}\
 .window{fill:none;stroke:#16202a;stroke-width:36}\
@@ -81,7 +81,7 @@ text{font-family:'DejaVu Sans',Verdana,Arial,sans-serif;font-variant-numeric:tab
 text{fill:#e9eef2}.paper{fill:#12181e}.quiet{fill:#a3afba}\
 .rule{stroke:#3d4954}.axis{stroke:#a3afba}.grid{stroke:#26303a}\
 .pass{color:#45cba4}.fail{color:#ff8f66}.undecided{color:#bda8ff}.unjudged{color:#a3afba}.caution{color:#e9eef2}\
-.cut{stroke:#12181e}.band{fill:#2c4258;stroke:#2c4258}.measured{fill:#b4c0cb}.fitted{stroke:#74b6ff}\
+.cut{stroke:#12181e}.band{fill:#2c4258;stroke:#2c4258}.measured{fill:#b4c0cb}.fitted,.doubted{stroke:#74b6ff}\
 .limit,.window{stroke:#e9eef2}.hatch{stroke:#75818c}.least{fill:#e9eef2;stroke:#12181e}\
 .land{stroke:#74b6ff}.gap{stroke:#75818c}.round{stroke:#75818c}.share{fill:#5c758d}}";
 

@@ -16,9 +16,9 @@ const MORE: i32 = 340;
 
 /// Left edges of the columns, from the left edge of the table.
 const FEATURE: i32 = 2800;
-const FLUTE_END: i32 = 6050;
-const NAME: i32 = 6300;
-const POINT: i32 = 11_300;
+const FLUTE_END: i32 = 5900;
+const NAME: i32 = 6150;
+const POINT: i32 = 10_950;
 const LIMIT: i32 = 13_500;
 const LINE: i32 = 15_900;
 
@@ -53,34 +53,55 @@ impl Row<'_> {
 /// A table planned for the room there is.
 pub(super) struct Table<'a> {
     rows: Vec<Row<'a>>,
+    /// Whether a line stands for all flutes of a feature.
     summary: bool,
-    left_out: usize,
+    /// What is said of that, and of what was left out.
+    foot: Option<String>,
 }
 
-/// The table that says most in this height.
+/// The table that says most in this height: every figure, else every judged one, else one line for
+/// all flutes of a feature, as many as there is room for.
 pub(super) fn plan(record: &Record, room: i32) -> Table<'_> {
-    let every = Table {
-        rows: told_once(rank::by_flute(record).into_iter().map(single)),
+    let every = rank::by_flute(record);
+    let judged = |c: &&Characteristic| c.limit.is_some() || c.flute.is_none();
+    let judged: Vec<_> = every.iter().copied().filter(judged).collect();
+    let singles = |rows: Vec<_>, foot| Table {
+        rows: told_once(rows.into_iter().map(single)),
         summary: false,
-        left_out: 0,
+        foot,
     };
-    if every.height() <= room {
-        return every;
+    let left = every.len() - judged.len();
+    let without = format!(
+        "{} without a limit: see verdict.json.",
+        figures::count(left, "figure")
+    );
+    for table in [singles(every, None), singles(judged, Some(without))] {
+        if table.height() <= room {
+            return table;
+        }
     }
     // Without a limit there is no worst flute that could stand for the others.
     let (lines, rest): (Vec<_>, Vec<_>) = rank::summaries(record)
         .into_iter()
         .partition(|line| line.worst.limit.is_some() || line.of == 1);
-    let left_out = rest.len();
     let mut table = Table {
         rows: told_once(lines.into_iter().map(summary)),
         summary: true,
-        left_out,
+        foot: Some(String::new()),
     };
-    while table.height() > room && !table.rows.is_empty() {
-        table.rows.pop();
-        table.left_out += 1;
+    let mut left_out = rest.len();
+    while table.height() > room && table.rows.pop().is_some() {
+        left_out += 1;
     }
+    let mut foot = "A line stands for all flutes of a feature and shows the worst.".to_owned();
+    if left_out > 0 {
+        foot.push_str(&format!(
+            " {} more are left out.",
+            figures::count(left_out, "line")
+        ));
+    }
+    foot.push_str(" Every figure is in verdict.json.");
+    table.foot = Some(foot);
     table
 }
 
@@ -131,7 +152,7 @@ impl Table<'_> {
     /// How high it is.
     pub(super) fn height(&self) -> i32 {
         let rows: i32 = self.rows.iter().map(Row::height).sum();
-        HEADER + rows + if self.summary { MORE } else { 0 }
+        HEADER + rows + if self.foot.is_some() { MORE } else { 0 }
     }
 
     /// Draws it.
@@ -160,17 +181,8 @@ impl Table<'_> {
             y += row.height();
             sheet.rule(x, y - 50, area.w);
         }
-        if self.summary {
-            let mut text =
-                "A line stands for all flutes of a feature and shows the worst.".to_owned();
-            if self.left_out > 0 {
-                text.push_str(&format!(
-                    " {} more are left out.",
-                    figures::count(self.left_out, "line")
-                ));
-            }
-            text.push_str(" Every figure is in verdict.json.");
-            sheet.text((x, y + 230), Anchor::Start, SMALL, &text);
+        if let Some(foot) = &self.foot {
+            sheet.text((x, y + 230), Anchor::Start, SMALL, foot);
         }
     }
 }

@@ -56,6 +56,7 @@ fn advance(character: char, weight: Weight) -> u16 {
     let bound: u16 = match character {
         '°' | '–' => 500,
         '·' | '’' => 340,
+        '\u{a0}' => return table[0],
         '\u{300}'..='\u{36f}' => 0, // marks set over the letter before
         '\u{a0}'..='\u{17f}' => 850,
         '\u{180}'..='\u{1fff}' => 1050,
@@ -114,7 +115,9 @@ pub(super) fn wrap(text: &str, size: i32, weight: Weight, room: i32, most: usize
 /// Words, those wider than the room in pieces.
 fn pieces(text: &str, size: i32, weight: Weight, room: i32) -> Vec<String> {
     let mut pieces = Vec::new();
-    for word in text.split_whitespace() {
+    // A no-break space keeps what it joins in one word.
+    let breaks = |c: char| c.is_whitespace() && c != '\u{a0}';
+    for word in text.split(breaks).filter(|word| !word.is_empty()) {
         let mut piece = String::new();
         for character in word.chars() {
             piece.push(character);
@@ -155,6 +158,7 @@ mod tests {
         check("one two three", 500, 3, &["one two", "three"]);
         check("one two three", 450, 2, &["one two", "three"]);
         check("one two three four", 450, 2, &["one two", "three f…"]);
+        check("one\u{a0}two three", 450, 3, &["one\u{a0}two", "three"]);
         check("  one \n two ", 10_000, 1, &["one two"]);
         check("iiiiiiiiii", 140, 9, &["iiiii", "iiiii"]);
         check("iiiiiiiiii", 140, 1, &["i…"]);

@@ -192,6 +192,24 @@ pub(super) fn minus(text: &str) -> String {
     printed
 }
 
+/// Text for print: minus signs, and figures kept together with what belongs to them.
+pub(super) fn printed(text: &str) -> String {
+    let mut text = minus(text);
+    for (loose, tied) in [
+        (" ± ", "\u{a0}±\u{a0}"),
+        (" … ", "\u{a0}…\u{a0}"),
+        ("≥ ", "≥\u{a0}"),
+        ("≤ ", "≤\u{a0}"),
+        (" mm", "\u{a0}mm"),
+        (" µm", "\u{a0}µm"),
+        (" °", "\u{a0}°"),
+        (" %", "\u{a0}%"),
+    ] {
+        text = text.replace(loose, tied);
+    }
+    text
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
