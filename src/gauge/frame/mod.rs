@@ -1,0 +1,37 @@
+//! Bridge protocol 1: lines to values and back, with nothing but `core`.
+//!
+//! No I/O, no heap, no floats, so that the same code can run in the bridge itself. What a line
+//! means in millimetres and degrees is the business of [`sample`](crate::sample).
+//!
+//! ```
+//! use heelclear::gauge::frame::{Line, decode};
+//! let line = decode(b"S,58,1060555,1921,,1,100,00*BA9B");
+//! assert!(matches!(line, Ok(Line::Sample(sample)) if sample.count == 1921));
+//! ```
+
+mod assemble;
+mod command;
+mod decode;
+mod encode;
+mod line;
+mod unwrap;
+
+pub use assemble::Assembler;
+pub use command::Command;
+pub use decode::{Refusal, decode};
+pub use encode::{Encoded, encode, encode_hello};
+pub use line::{Answer, Counters, Flags, Hello, Line, SampleLine};
+pub use unwrap::{Sequence, Unwrap};
+
+/// Most bytes of a line, its line feed not counted.
+pub const LONGEST: usize = 95;
+
+/// The protocol's number, as `proto` in a hello.
+pub const PROTOCOL: u32 = 1;
+
+/// CRC-16 with polynomial 0x1021 started at 0xFFFF: 29B1 for `123456789`.
+pub(crate) fn crc(body: &[u8]) -> u16 {
+    static CRC: crc::Crc<u16, crc::Table<16>> =
+        crc::Crc::<u16, crc::Table<16>>::new(&crc::CRC_16_IBM_3740);
+    CRC.checksum(body)
+}

@@ -1,0 +1,94 @@
+//! Decoding bridge lines, checksum included, against only finding the line feeds in the same bytes.
+#![allow(missing_docs, clippy::unwrap_used, clippy::print_stdout)]
+
+use criterion::{Criterion, Throughput, criterion_group, criterion_main};
+use heelclear::gauge::frame::{Assembler, Flags, Line, SampleLine, encode};
+use std::hint::black_box;
+use std::time::Instant;
+
+/// Ten seconds of a 10 kHz stream.
+const LINES: u32 = 100_000;
+
+/// Lines as a bench sends them: half of them readings, half positions.
+fn stream() -> Vec<u8> {
+    let mut bytes = Vec::new();
+    for i in 0..LINES {
+        let sample = SampleLine {
+            seq: i as u16,
+            t: 1_049_848 + i * 100,
+            count: 1899 + i as i32 / 3,
+            reading: (i % 2 == 0).then_some(-1234 + (i % 500) as i32),
+            index_edges: 1,
+            index_count: 100,
+            flags: Flags(0),
+        };
+        bytes.extend_from_slice(encode(&Line::Sample(sample)).unwrap().as_bytes());
+    }
+    bytes
+}
+
+/// Where each line ends, one after the other: what has to be known before any of them is read.
+/// (Only counting the line feeds is another thing, ten times faster, and finds no line.)
+fn find(bytes: &[u8]) -> usize {
+    let mut ends = 0;
+    for end in memchr::memchr_iter(b'\n', bytes) {
+        ends ^= black_box(end);
+    }
+    ends
+}
+
+fn decode_all(bytes: &[u8]) -> (u32, i64) {
+    let (mut lines, mut sum) = (0, 0i64);
+    let mut assembler = Assembler::new();
+    // As large as a read of a port gives at most.
+    for chunk in bytes.chunks(4096) {
+        assembler.feed(chunk, |_, line| {
+            if let Ok(Line::Sample(sample)) = line {
+                lines += 1;
+                sum += i64::from(sample.count);
+            }
+        });
+    }
+    (lines, sum)
+}
+
+fn bench(criterion: &mut Criterion) {
+    let bytes = stream();
+    let mut group = criterion.benchmark_group("decode");
+    group.throughput(Throughput::Bytes(bytes.len() as u64));
+    group.bench_function("find line feeds", |b| b.iter(|| find(black_box(&bytes))));
+    group.bench_function("decode with crc", |b| {
+        b.iter(|| {
+            let (lines, sum) = decode_all(black_box(&bytes));
+            assert_eq!(lines, LINES);
+            sum
+        });
+    });
+    group.finish();
+    println!(
+        "decode/find ratio: {:.2} (at least 0.33 wanted)",
+        ratio(&bytes)
+    );
+}
+
+/// Speed of decoding over speed of finding, each at its best of several, in turns.
+fn ratio(bytes: &[u8]) -> f64 {
+    let best = |work: &dyn Fn()| {
+        let time = |_| {
+            let start = Instant::now();
+            work();
+            start.elapsed().as_secs_f64()
+        };
+        (0..30).map(time).fold(f64::MAX, f64::min)
+    };
+    let finding = best(&|| {
+        black_box(find(black_box(bytes)));
+    });
+    let decoding = best(&|| {
+        black_box(decode_all(black_box(bytes)));
+    });
+    finding / decoding
+}
+
+criterion_group!(benches, bench);
+criterion_main!(benches);

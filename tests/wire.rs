@@ -1,0 +1,366 @@
+//! Bridge protocol 1 on its worked lines, on damage, and on anything at all.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+use heelclear::gauge::frame::{
+    Answer, Assembler, Command, Counters, Flags, Hello, Line, Refusal, SampleLine, Sequence,
+    Unwrap, decode, encode,
+};
+use proptest::prelude::*;
+
+fn sample(line: &str) -> SampleLine {
+    match decode(line.as_bytes()) {
+        Ok(Line::Sample(sample)) => sample,
+        other => panic!("{line}: {other:?}"),
+    }
+}
+
+/// Decodes to this, and this encodes to the same bytes.
+#[track_caller]
+fn check(line: &str, expected: Line<'_>) {
+    assert_eq!(decode(line.as_bytes()), Ok(expected), "{line}");
+    let encoded = encode(&expected).unwrap();
+    assert_eq!(encoded.as_bytes(), format!("{line}\n").as_bytes());
+}
+
+#[track_caller]
+fn refused(line: &str, reason: Refusal) {
+    assert_eq!(decode(line.as_bytes()), Err(reason), "{line}");
+}
+
+/// A body with its checksum, which is right.
+fn closed(body: &str) -> String {
+    let crc = crc::Crc::<u16>::new(&crc::CRC_16_IBM_3740).checksum(body.as_bytes());
+    format!("{body}*{crc:04X}")
+}
+
+#[test]
+fn the_checksum_is_that_of_the_published_check_value() {
+    // CRC catalogue, CRC-16/IBM-3740: check value of `123456789` is 29B1.
+    assert!(closed("123456789").ends_with("*29B1"));
+}
+
+#[test]
+fn the_worked_lines_of_the_protocol_mean_what_they_say() {
+    check(
+        "H,0,proto=1,fw=0.1.0,id=ref328p,tick=1000000,quad=4,ind=bits24,max=96,baud=500000*46F8",
+        Line::Hello(Hello {
+            seq: 0,
+            pairs: b"proto=1,fw=0.1.0,id=ref328p,tick=1000000,quad=4,ind=bits24,max=96,baud=500000",
+        }),
+    );
+    let s = |seq, t, count, reading, index_edges, index_count, flags| {
+        Line::Sample(SampleLine {
+            seq,
+            t,
+            count,
+            reading,
+            index_edges,
+            index_count,
+            flags: Flags(flags),
+        })
+    };
+    check("S,1,21003,0,,0,0,01*56FB", s(1, 21003, 0, None, 0, 0, 1));
+    check(
+        "S,57,1049848,1899,-1234,1,100,10*30C1",
+        s(57, 1_049_848, 1899, Some(-1234), 1, 100, 0x10),
+    );
+    check(
+        "S,58,1060555,1921,,1,100,00*BA9B",
+        s(58, 1_060_555, 1921, None, 1, 100, 0),
+    );
+    check(
+        "S,60,4294967290,2410,6789,2,2500,10*AFFA",
+        s(60, 4_294_967_290, 2410, Some(6789), 2, 2500, 0x10),
+    );
+    check(
+        "S,61,12704,2431,6790,2,2500,00*155B",
+        s(61, 12704, 2431, Some(6790), 2, 2500, 0),
+    );
+    check(
+        "S,65535,99048,-51,-1048575,65535,-2300,FF*B08B",
+        s(65535, 99048, -51, Some(-1_048_575), 65535, -2300, 0xFF),
+    );
+    check(
+        "S,0,109061,-49,,65535,-2300,20*A408",
+        s(0, 109_061, -49, None, 65535, -2300, 0x20),
+    );
+    check(
+        "T,110,2001039,81,2,0,0,0*5C38",
+        Line::Counters(Counters {
+            seq: 110,
+            t: 2_001_039,
+            frames_ok: 81,
+            frames_bad: 2,
+            ..Counters::default()
+        }),
+    );
+    check(
+        "A,52,R,1,200*C671",
+        Line::Answer(Answer {
+            seq: 52,
+            command: b'R',
+            ok: true,
+            value: Some(200),
+        }),
+    );
+}
+
+#[test]
+fn the_worked_commands_are_those_of_the_protocol() {
+    for (line, command) in [
+        ("?*264C", Command::Identify),
+        ("G*D9D3", Command::Start),
+        ("X*3A0D", Command::Stop),
+        ("R,200*A0C2", Command::Rate(200)),
+        ("Z*1A4F", Command::Zero),
+        ("C*9957", Command::Clear),
+    ] {
+        assert_eq!(Command::decode(line.as_bytes()), Ok(command));
+        let typed = line.split('*').next().unwrap();
+        assert_eq!(
+            Command::decode(typed.as_bytes()),
+            Ok(command),
+            "typed by hand"
+        );
+        let sent = command.encode().unwrap();
+        assert_eq!(sent.as_bytes(), format!("{line}\n").as_bytes());
+    }
+    assert_eq!(Command::decode(b"G*D9D4"), Err(Refusal::Crc));
+    assert_eq!(Command::decode(b"R,-1"), Err(Refusal::Form));
+    assert_eq!(Command::decode(b"Q"), Err(Refusal::Form));
+}
+
+#[test]
+fn a_hello_tells_its_keys() {
+    let line =
+        b"H,0,proto=1,fw=0.1.0,id=ref328p,tick=1000000,quad=4,ind=bits24,max=96,baud=500000*46F8";
+    let Ok(Line::Hello(hello)) = decode(line) else {
+        panic!("not a hello");
+    };
+    assert_eq!(hello.number("proto"), Some(1));
+    assert_eq!(hello.get("ind"), Some(&b"bits24"[..]));
+    assert_eq!(hello.number("ind"), None);
+    assert_eq!(hello.get("pro"), None);
+}
+
+#[test]
+fn a_field_in_the_wrong_form_is_refused_though_its_checksum_is_right() {
+    let good = "S,1,2,3,4,5,6,00";
+    assert!(decode(closed(good).as_bytes()).is_ok());
+    for body in [
+        "S,65536,2,3,4,5,6,00",
+        "S,-1,2,3,4,5,6,00",
+        "S,01,2,3,4,5,6,00",
+        "S,1,4294967296,3,4,5,6,00",
+        "S,1,2,2147483648,4,5,6,00",
+        "S,1,2,-2147483649,4,5,6,00",
+        "S,1,2,,4,5,6,00",
+        "S,1,2,+3,4,5,6,00",
+        "S,1,2,-,4,5,6,00",
+        "S,1,2,-0,4,5,6,00",
+        "S,1,2,3,4.5,5,6,00",
+        "S,1,2,3, 4,5,6,00",
+        "S,1,2,3,4,5,6,0",
+        "S,1,2,3,4,5,6,000",
+        "S,1,2,3,4,5,6,0G",
+        "A,1,RR,1,2",
+        "A,1,R,2,2",
+        "H,1,proto",
+        "H,1,proto=1,=2",
+        "H,1,proto=one",
+        "T,1,2,3,4,5,6,70000",
+        "1,2,3",
+        "",
+        "SS,1",
+        "Q,x",
+    ] {
+        refused(&closed(body), Refusal::Form);
+    }
+    for body in [
+        "S",
+        "S,1,2,3,4,5,6",
+        "H,1",
+        "H,1,fw=2",
+        "T,1,2,3",
+        "A,1,R,1",
+    ] {
+        refused(&closed(body), Refusal::Fields);
+    }
+    assert_eq!(
+        sample(&closed("S,1,2,-2147483648,4,5,6,00")).count,
+        i32::MIN
+    );
+}
+
+#[test]
+fn what_later_versions_add_is_passed_over() {
+    let more = closed("S,1,2,3,4,5,6,00,new,fields");
+    assert_eq!(sample(&more), sample(&closed("S,1,2,3,4,5,6,00")));
+    let letter = closed("Q,7,anything");
+    let expected = Line::Unknown {
+        seq: 7,
+        letter: b'Q',
+    };
+    assert_eq!(decode(letter.as_bytes()), Ok(expected));
+}
+
+#[test]
+fn length_and_characters_are_checked() {
+    let longest = closed(&format!("Q,1,{}", "x".repeat(86)));
+    assert_eq!(longest.len(), 95);
+    assert!(decode(longest.as_bytes()).is_ok());
+    assert!(decode(format!("{longest}\r\n").as_bytes()).is_ok());
+    refused(&closed(&format!("Q,1,{}", "x".repeat(87))), Refusal::Length);
+    refused(&closed("Q,1,\u{7f}"), Refusal::Character);
+    refused(&closed("Q,1,a\tb"), Refusal::Character);
+    refused(&closed("Q,1,a*b"), Refusal::Character);
+    refused("S,1,21003,0,,0,0,01*56fb", Refusal::Character);
+    refused("S,1,21003,0,,0,0,0156FB", Refusal::Character);
+    refused("*", Refusal::Character);
+    refused("S,1,21003,0,,0,0,01*56FA", Refusal::Crc);
+}
+
+#[test]
+fn time_and_counts_unwrap_by_signed_differences() {
+    let mut time = Unwrap::default();
+    assert_eq!(time.follow(4_294_967_290), 4_294_967_290);
+    assert_eq!(time.follow(12_704), 4_294_967_296 + 12_704);
+    assert_eq!(
+        time.follow(4_294_967_295),
+        4_294_967_295,
+        "a line may lie before the last"
+    );
+    let mut count = Unwrap::default();
+    assert_eq!(count.follow_signed(-5), -5);
+    assert_eq!(count.follow_signed(i32::MIN), i64::from(i32::MIN));
+    assert_eq!(count.follow_signed(i32::MAX), i64::from(i32::MIN) - 1);
+}
+
+#[test]
+fn gaps_in_the_sequence_are_counted_over_its_end() {
+    let mut sequence = Sequence::default();
+    let lost: Vec<u16> = [7, 8, 11, 65535, 0, 3]
+        .into_iter()
+        .map(|seq| sequence.follow(seq))
+        .collect();
+    assert_eq!(lost, [0, 0, 2, 65523, 0, 2]);
+    sequence.restart();
+    assert_eq!(sequence.follow(0), 0);
+}
+
+/// Everything that an assembler hands on, as text.
+fn assembled(chunks: &[&[u8]]) -> Vec<String> {
+    let mut lines = Vec::new();
+    let mut assembler = Assembler::new();
+    for chunk in chunks {
+        assembler.feed(chunk, |raw, line| {
+            let raw = String::from_utf8_lossy(raw).into_owned();
+            lines.push(match line {
+                Ok(_) => raw,
+                Err(reason) => format!("{reason:?}"),
+            });
+        });
+    }
+    lines
+}
+
+#[test]
+fn a_line_too_long_is_dropped_whole_and_the_next_is_good_again() {
+    let long = [b'x'; 300];
+    let good = b"G,1*0000\nS,1,21003,0,,0,0,01*56FB\r\n";
+    let lines = assembled(&[&long, b"yz\n", good]);
+    assert_eq!(lines, ["Length", "Crc", "S,1,21003,0,,0,0,01*56FB\r"]);
+}
+
+#[test]
+fn the_codec_uses_neither_heap_nor_floats_nor_the_system() {
+    let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("src/gauge/frame");
+    for file in std::fs::read_dir(folder).unwrap() {
+        let text = std::fs::read_to_string(file.unwrap().path()).unwrap();
+        let code: String = text
+            .lines()
+            .filter(|line| !line.trim_start().starts_with("//"))
+            .collect();
+        for word in [
+            "std::", "alloc", "String", "Vec", "Box", "f32", "f64", "format!",
+        ] {
+            assert!(!code.contains(word), "`{word}` in {text}");
+        }
+    }
+}
+
+fn any_sample() -> impl Strategy<Value = SampleLine> {
+    let reading = proptest::option::of(any::<i32>());
+    let all = (any::<u16>(), any::<u32>(), any::<i32>(), reading);
+    let more = (any::<u16>(), any::<i32>(), any::<u8>());
+    (all, more).prop_map(
+        |((seq, t, count, reading), (edges, zc, flags))| SampleLine {
+            seq,
+            t,
+            count,
+            reading,
+            index_edges: edges,
+            index_count: zc,
+            flags: Flags(flags),
+        },
+    )
+}
+
+proptest! {
+    #[test]
+    fn what_is_encoded_decodes_to_the_same(sample in any_sample()) {
+        let encoded = encode(&Line::Sample(sample)).unwrap();
+        prop_assert_eq!(decode(encoded.as_bytes()), Ok(Line::Sample(sample)));
+    }
+
+    #[test]
+    fn random_bytes_never_panic(bytes in proptest::collection::vec(any::<u8>(), 0..300)) {
+        let _ = decode(&bytes);
+        let _ = Command::decode(&bytes);
+        assembled(&[&bytes]);
+    }
+
+    #[test]
+    fn lines_come_out_the_same_wherever_the_chunks_end(
+        samples in proptest::collection::vec(any_sample(), 1..20),
+        cuts in proptest::collection::vec(1usize..40, 1..100),
+    ) {
+        let mut bytes = Vec::new();
+        for sample in &samples {
+            bytes.extend_from_slice(encode(&Line::Sample(*sample)).unwrap().as_bytes());
+        }
+        let mut chunks = Vec::new();
+        let mut rest = &bytes[..];
+        for cut in cuts {
+            let (chunk, more) = rest.split_at(cut.min(rest.len()));
+            chunks.push(chunk);
+            rest = more;
+        }
+        chunks.push(rest);
+        prop_assert_eq!(assembled(&chunks), assembled(&[&bytes]));
+        prop_assert_eq!(assembled(&[&bytes]).len(), samples.len());
+    }
+
+    #[test]
+    fn a_single_flipped_bit_is_never_taken_for_another_sample(
+        sample in any_sample(),
+        place in any::<prop::sample::Index>(),
+        bit in 0u8..8,
+    ) {
+        let encoded = encode(&Line::Sample(sample)).unwrap();
+        let mut bytes = encoded.as_bytes().to_vec();
+        let at = place.index(bytes.len());
+        bytes[at] ^= 1 << bit;
+        let mut lines = 0;
+        let mut refused = 0;
+        let mut assembler = Assembler::new();
+        assembler.feed(&bytes, |_, line| match line {
+            Ok(_) => lines += 1,
+            Err(_) => refused += 1,
+        });
+        // In the body or the checksum it is refused; in the line feed the line does not end; a
+        // new line feed gives two halves, both refused.
+        prop_assert_eq!(lines, 0);
+        prop_assert!(refused >= 1 || assembler.is_torn());
+    }
+}
