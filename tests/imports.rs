@@ -77,6 +77,7 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
 const TOUCH_THE_WORLD: &[&str] = &[
     "gauge/serial",
     "gauge/raw_log",
+    "gauge/simulated/served",
     "record/archive",
     "inspection/",
     "page/",

@@ -1,8 +1,12 @@
 //! One reading on one time line, with its quality marks.
 
+mod bridge;
 mod marks;
+mod text;
 
+pub use bridge::{FromBridge, Tally};
 pub use marks::{Mark, Marks};
+pub use text::{FromText, TextSamples};
 
 use crate::quantity::{Angle, Length, Time};
 
@@ -39,4 +43,30 @@ pub struct Height {
     pub reading: Length,
     /// What was noticed about it.
     pub marks: Marks,
+}
+
+/// What turns an instrument's whole numbers into lengths and angles.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Bench {
+    /// Least count of the indicator.
+    pub resolution: Length,
+    /// Whether that is the least count of an indicator that shows inches.
+    pub resolution_is_inch: bool,
+    /// Counts in a turn.
+    pub counts_per_turn: u32,
+    /// Whether the encoder counts down as the tool turns the way it cuts.
+    pub counts_down: bool,
+}
+
+impl Bench {
+    /// With an indicator of this least count and an encoder of so many counts in a turn.
+    pub fn new(resolution: Length, counts_per_turn: u32, counts_down: bool) -> Self {
+        Self {
+            resolution,
+            resolution_is_inch: bridge::is_inch(resolution),
+            // A turn of no counts would make every angle infinite.
+            counts_per_turn: counts_per_turn.max(1),
+            counts_down,
+        }
+    }
 }

@@ -3,6 +3,7 @@
 //! Its geometry shares no code with the stages that judge what it gives: the tip rests on a dense
 //! cloud of points of the tool's outline, so a mistake in a formula there cannot hide here.
 
+mod bridge;
 mod built_in;
 mod cards;
 mod hand;
@@ -12,12 +13,17 @@ mod outline;
 mod probe;
 mod run;
 mod scenario;
+mod served;
 mod truth;
 
+pub use bridge::SimulatedBridge;
 pub use built_in::{built_in, names};
 pub use run::{Pose, Reading, Run, Target};
 pub use scenario::{
     Bench, Clamping, Faults, Feature, Gauge, Hand, Land, Law, Positive, Relief, Round, Scenario,
     Surface, Tip, Tool, Tooth, Turning, Unit,
 };
+pub use served::InProcess;
+#[cfg(unix)]
+pub use served::Served;
 pub use truth::{ToothTruth, Truth};

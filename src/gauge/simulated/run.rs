@@ -9,6 +9,7 @@ use rand::SeedableRng;
 use rand_pcg::Pcg64;
 use std::collections::VecDeque;
 use std::f64::consts::TAU;
+use std::sync::Arc;
 
 /// What is traced: a reference round or a feature, and where.
 #[derive(Clone, Debug, PartialEq)]
@@ -45,6 +46,8 @@ pub struct Reading {
     pub steps: Option<i64>,
     /// Marks of the encoder's index passed so far, and the count at the last.
     pub index: (u16, i64),
+    /// Whether the last of them was passed against the encoder's own sense.
+    pub backwards: bool,
 }
 
 /// Reading of the highest place after the indicator is set, in mm: well within its travel.
@@ -58,7 +61,7 @@ const FINEST_DEG: f64 = 0.05;
 pub struct Run {
     motion: Motion,
     indicator: Indicator,
-    rest: Rest,
+    rest: Arc<Rest>,
     zero_mm: f64,
     counts_per_radian: f64,
     counts_per_turn: i64,
@@ -70,7 +73,10 @@ pub struct Run {
     late_by: usize,
     indicator_is_late: bool,
     index: (u16, i64),
+    backwards: bool,
     turn: Option<i64>,
+    /// The count that stands for 0 since the counter last began.
+    counted_from: i64,
     two_clocks: bool,
 }
 
@@ -127,6 +133,16 @@ impl Scenario {
 
     /// Starts one of the traces; `number` is its place in [`poses`](Self::poses).
     pub fn run(&self, pose: &Pose, number: usize) -> Run {
+        self.run_over(Arc::new(self.rest(pose)), pose, number)
+    }
+
+    /// Works out where the tip rests in a pose: the slow part of a run, which can be kept.
+    pub(super) fn rest(&self, pose: &Pose) -> Rest {
+        Rest::new(&self.outline(pose), &self.setting(pose))
+    }
+
+    /// The same as [`run`](Self::run) over a rest worked out before.
+    pub(super) fn run_over(&self, rest: Arc<Rest>, pose: &Pose, number: usize) -> Run {
         let hand = self.hand_at(pose);
         let stream = |n: u64| Pcg64::seed_from_u64(self.seed.wrapping_mul(1000).wrapping_add(n));
         let number = number as u64;
@@ -146,7 +162,7 @@ impl Scenario {
         Run {
             motion: Motion::new(&hand, stream(200 + number)),
             indicator,
-            rest: Rest::new(&self.outline(pose), &self.setting(pose)),
+            rest,
             zero_mm: pose.zero_mm,
             counts_per_radian: sense * f64::from(self.gauge.counts_per_rev) / TAU,
             counts_per_turn: i64::from(self.gauge.counts_per_rev),
@@ -157,7 +173,9 @@ impl Scenario {
             late_by: (self.bench.delay_ms.abs() / 1000.0 / dt_s).round() as usize,
             indicator_is_late: self.bench.delay_ms >= 0.0,
             index: (0, 0),
+            backwards: false,
             turn: None,
+            counted_from: 0,
             two_clocks,
         }
     }
@@ -218,31 +236,42 @@ impl Iterator for Run {
             let height = self.rest.at(self.indicator_sees());
             self.indicator.follow(height - self.zero_mm);
         }
-        self.tick += 1;
-        let count = (self.encoder_sees() * self.counts_per_radian).floor() as i64;
-        self.pass_index(count);
         // With two clocks every second instant is a position and every fourth a height.
-        let read = !self.two_clocks || self.tick % 4 == 1;
-        Some(Reading {
-            time_s: self.tick as f64 * self.steps_per_reading as f64 * self.dt_s,
-            count,
-            steps: read.then(|| self.indicator.read()),
-            index: self.index,
-        })
+        let read = !self.two_clocks || self.tick.is_multiple_of(4);
+        Some(self.reading(read))
     }
 }
 
 impl Run {
     /// Goes on without end: when the hand has let go it lies still, as a real bench does.
     pub fn lie_still(&mut self) -> Reading {
+        self.reading(true)
+    }
+
+    /// Counts from 0 again from where it stands, and says where that was.
+    pub fn count_from_here(&mut self) -> i64 {
+        let count = self.counted();
+        self.counted_from += count;
+        self.index = (0, 0);
+        self.turn = None;
+        count
+    }
+
+    fn reading(&mut self, read: bool) -> Reading {
         self.tick += 1;
-        let count = (self.encoder_sees() * self.counts_per_radian).floor() as i64;
+        let count = self.counted();
+        self.pass_index(count + self.counted_from);
         Reading {
             time_s: self.tick as f64 * self.steps_per_reading as f64 * self.dt_s,
             count,
-            steps: Some(self.indicator.read()),
+            steps: read.then(|| self.indicator.read()),
             index: self.index,
+            backwards: self.backwards,
         }
+    }
+
+    fn counted(&self) -> i64 {
+        (self.encoder_sees() * self.counts_per_radian).floor() as i64 - self.counted_from
     }
 
     fn indicator_sees(&self) -> f64 {
@@ -263,13 +292,14 @@ impl Run {
     }
 
     /// The index stands at every whole turn of the encoder.
-    fn pass_index(&mut self, count: i64) {
-        let turn = count.div_euclid(self.counts_per_turn);
+    fn pass_index(&mut self, encoder: i64) {
+        let turn = encoder.div_euclid(self.counts_per_turn);
         if let Some(before) = self.turn
             && before != turn
         {
-            let at = turn.max(before) * self.counts_per_turn;
+            let at = turn.max(before) * self.counts_per_turn - self.counted_from;
             self.index = (self.index.0.wrapping_add(1), at);
+            self.backwards = turn < before;
         }
         self.turn = Some(turn);
     }

@@ -1,0 +1,250 @@
+//! One thread a device: reads, logs, then hands on; and never waits for who listens.
+
+use super::instrument::{Instrument, Port};
+use super::raw_log::{ArrivalEvent, RawLog};
+use std::io::{self, ErrorKind};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+use std::sync::{Arc, mpsc as std_mpsc};
+use std::thread::JoinHandle;
+use std::time::{Duration, Instant};
+use tokio::sync::mpsc;
+
+/// Bytes of one read; a burst of a USB adapter fits whole.
+const READ: usize = 4096;
+/// How often a device that went away is looked for.
+const LOOK_EVERY: Duration = Duration::from_millis(150);
+
+/// What a device's thread tells.
+#[derive(Debug)]
+pub struct Delivery {
+    /// Which device, by the number it was started with.
+    pub device: usize,
+    /// When, by this computer.
+    pub at: Instant,
+    /// What.
+    pub what: What,
+}
+
+/// What happened at a device.
+#[derive(Debug)]
+pub enum What {
+    /// These bytes came in one read, and are in the log.
+    Bytes(Vec<u8>),
+    /// It went away.
+    Gone(String),
+    /// It is back, under this name.
+    Back(String),
+    /// The log cannot be written: nothing is read any more, since it could not be kept.
+    LogFailed(io::Error),
+}
+
+/// What a device's thread is asked to do, between reads.
+enum Ask {
+    Write(Vec<u8>),
+    Log(Option<Box<RawLog>>, std_mpsc::Sender<()>),
+    Note(ArrivalEvent),
+}
+
+/// A device being read. Dropping it ends the thread and closes the port.
+#[derive(Debug)]
+pub struct Reader {
+    asks: std_mpsc::Sender<Ask>,
+    stop: Arc<AtomicBool>,
+    dropped: Arc<AtomicU64>,
+    thread: Option<JoinHandle<()>>,
+}
+
+impl Reader {
+    /// Starts to read an opened port. Without a log, bytes are handed on but not kept.
+    pub fn start(
+        device: usize,
+        instrument: Box<dyn Instrument>,
+        port: Box<dyn Port>,
+        deliveries: mpsc::Sender<Delivery>,
+    ) -> io::Result<Self> {
+        let (asks, asked) = std_mpsc::channel();
+        let stop = Arc::new(AtomicBool::new(false));
+        let dropped = Arc::new(AtomicU64::new(0));
+        let worker = Worker {
+            device,
+            instrument,
+            port: Some(port),
+            log: None,
+            deliveries,
+            asked,
+            stop: Arc::clone(&stop),
+            dropped: Arc::clone(&dropped),
+        };
+        let name = format!("read-{device}");
+        let thread = std::thread::Builder::new().name(name);
+        let thread = thread.spawn(move || worker.run())?;
+        Ok(Self {
+            asks,
+            stop,
+            dropped,
+            thread: Some(thread),
+        })
+    }
+
+    /// Sends bytes between two reads. What a device that is gone does not hear is lost.
+    pub fn write(&self, bytes: &[u8]) {
+        let _ = self.asks.send(Ask::Write(bytes.to_vec()));
+    }
+
+    /// Keeps bytes in another log from now on, or in none, and returns when that is so: the log
+    /// before is then whole and on disk.
+    pub fn log_into(&self, log: Option<RawLog>) {
+        let (done, wait) = std_mpsc::channel();
+        if self.asks.send(Ask::Log(log.map(Box::new), done)).is_ok() {
+            let _ = wait.recv();
+        }
+    }
+
+    /// Notes an event in the log, after what was read so far.
+    pub fn note(&self, event: ArrivalEvent) {
+        let _ = self.asks.send(Ask::Note(event));
+    }
+
+    /// Reads that were logged but not handed on, since nobody took them in time.
+    pub fn dropped(&self) -> u64 {
+        self.dropped.load(Ordering::Relaxed)
+    }
+}
+
+impl Drop for Reader {
+    fn drop(&mut self) {
+        self.stop.store(true, Ordering::Relaxed);
+        if let Some(thread) = self.thread.take() {
+            // A thread that ended by a panic has nothing left to tell.
+            let _ = thread.join();
+        }
+    }
+}
+
+struct Worker {
+    device: usize,
+    instrument: Box<dyn Instrument>,
+    port: Option<Box<dyn Port>>,
+    log: Option<RawLog>,
+    deliveries: mpsc::Sender<Delivery>,
+    asked: std_mpsc::Receiver<Ask>,
+    stop: Arc<AtomicBool>,
+    dropped: Arc<AtomicU64>,
+}
+
+impl Worker {
+    fn run(mut self) {
+        let mut buffer = vec![0; READ];
+        while !self.stop.load(Ordering::Relaxed) {
+            let went_well = self
+                .do_what_is_asked()
+                .and_then(|()| match self.port.as_mut() {
+                    Some(port) => {
+                        let read = port.read(&mut buffer);
+                        self.take(read, &buffer)
+                    }
+                    None => self.look_again(),
+                });
+            if let Err(fault) = went_well {
+                self.tell(Instant::now(), What::LogFailed(fault));
+                break;
+            }
+        }
+        if let Some(log) = &mut self.log {
+            // The last second of a log that cannot be synced any more was told above.
+            let _ = log.sync();
+        }
+    }
+
+    fn do_what_is_asked(&mut self) -> io::Result<()> {
+        while let Ok(ask) = self.asked.try_recv() {
+            match ask {
+                Ask::Write(bytes) => {
+                    if let Some(port) = &mut self.port {
+                        // A device that cannot be written to shows at the next read.
+                        let _ = port.write_all(&bytes);
+                    }
+                }
+                Ask::Log(log, done) => {
+                    if let Some(old) = &mut self.log {
+                        old.sync()?;
+                    }
+                    self.log = log.map(|log| *log);
+                    let _ = done.send(());
+                }
+                Ask::Note(event) => {
+                    if let Some(log) = &mut self.log {
+                        log.event(event, Instant::now())?;
+                    }
+                }
+            }
+        }
+        Ok(())
+    }
+
+    /// Fails only where the log does.
+    fn take(&mut self, read: io::Result<usize>, buffer: &[u8]) -> io::Result<()> {
+        let at = Instant::now();
+        match read {
+            Ok(0) => self.lose(at, "the end of the stream".to_owned()),
+            Ok(count) => {
+                let bytes = &buffer[..count];
+                if let Some(log) = &mut self.log {
+                    log.append(bytes, at)?;
+                }
+                self.tell(at, What::Bytes(bytes.to_vec()));
+                Ok(())
+            }
+            Err(fault) => match fault.kind() {
+                ErrorKind::TimedOut | ErrorKind::WouldBlock | ErrorKind::Interrupted => {
+                    match &mut self.log {
+                        Some(log) => log.sync_when_due(),
+                        None => Ok(()),
+                    }
+                }
+                _ => self.lose(at, fault.to_string()),
+            },
+        }
+    }
+
+    fn lose(&mut self, at: Instant, why: String) -> io::Result<()> {
+        // The old device number stays taken while the port is open.
+        self.port = None;
+        if let Some(log) = &mut self.log {
+            log.event(ArrivalEvent::Gone, at)?;
+            log.sync()?;
+        }
+        self.tell(at, What::Gone(why));
+        Ok(())
+    }
+
+    fn look_again(&mut self) -> io::Result<()> {
+        std::thread::sleep(LOOK_EVERY);
+        self.port = self.instrument.find_again();
+        if self.port.is_some() {
+            let at = Instant::now();
+            if let Some(log) = &mut self.log {
+                log.event(ArrivalEvent::Back, at)?;
+            }
+            self.tell(at, What::Back(self.instrument.name()));
+        }
+        Ok(())
+    }
+
+    fn tell(&self, at: Instant, what: What) {
+        let delivery = Delivery {
+            device: self.device,
+            at,
+            what,
+        };
+        match self.deliveries.try_send(delivery) {
+            // Nothing is lost but the live picture: the trace is made from the log.
+            Err(mpsc::error::TrySendError::Full(_)) => {
+                self.dropped.fetch_add(1, Ordering::Relaxed);
+            }
+            // Nobody listens any more.
+            Err(mpsc::error::TrySendError::Closed(_)) => self.stop.store(true, Ordering::Relaxed),
+            Ok(()) => {}
+        }
+    }
+}

@@ -1,0 +1,348 @@
+//! Bridge lines to samples: time and counts made continuous, doubts marked, oldest first.
+
+use super::{Bench, Mark, Marks, Position, Sample};
+use crate::gauge::frame::{Assembler, Flags, Hello, Line, PROTOCOL, SampleLine, Sequence, Unwrap};
+use crate::quantity::{Angle, Length, Time};
+
+/// Counts by which an index edge may come early or late: one period of the encoder's lines, and
+/// one count that may be under way (bridge protocol 1).
+const INDEX_WIDTH: i64 = 4 + 1;
+/// A clock that goes back further than a line can be late has started anew.
+const CLOCK_BACK_US: i64 = 2_000_000;
+
+/// What happened on the wire, counted.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Tally {
+    /// Lines that were accepted.
+    pub good: u64,
+    /// Lines that were refused; they stay in the raw log.
+    pub refused: u64,
+    /// Lines that the sequence says were made and never came.
+    pub lost: u64,
+    /// Times that a controller said hello after it had started.
+    pub starts: u64,
+    /// Times that the controller started anew while samples were coming.
+    pub restarts: u64,
+    /// Times that the device came back after it went away.
+    pub replugs: u64,
+    /// Counts that the index showed to be lost.
+    pub counts_lost: u64,
+    /// Samples that said both encoder tracks had changed together.
+    pub illegal_steps: u64,
+    /// Frames of the indicator that the bridge says it dropped or lost.
+    pub frames_lost: u64,
+    /// Samples that say the indicator shows inches though the card's least count is in mm.
+    pub inch_mixed: u64,
+    /// Whether the last line has no end: the capture was cut off there.
+    pub torn: bool,
+    /// The protocol that a hello named, where it is not the one known here.
+    pub other_protocol: Option<u32>,
+}
+
+/// Turns a stream of bytes from the bridge into samples.
+#[derive(Clone, Debug)]
+pub struct FromBridge {
+    lines: Assembler,
+    state: State,
+}
+
+#[derive(Clone, Debug)]
+struct State {
+    bench: Bench,
+    tally: Tally,
+    sequence: Sequence,
+    clock: Unwrap,
+    /// Added to the clock, so that time goes on over a restart.
+    clock_shift_us: i64,
+    newest_us: Option<i64>,
+    counter: Unwrap,
+    /// Added to the counter: what was lost, or what stood before a restart.
+    count_shift: i64,
+    newest_count: i64,
+    index: Index,
+    in_doubt: bool,
+    restarted: bool,
+    coming: Marks,
+    rows: Vec<Row>,
+}
+
+/// A sample still in the bridge's own numbers.
+#[derive(Clone, Copy, Debug)]
+struct Row {
+    us: i64,
+    count: i64,
+    steps: Option<i32>,
+    marks: Marks,
+}
+
+/// The index, to catch lost counts.
+#[derive(Clone, Copy, Debug, Default)]
+struct Index {
+    edges: Option<u16>,
+    /// The first count at an index edge, for either direction.
+    first: [Option<i64>; 2],
+    /// Rows that were there when the index last agreed.
+    agreed_at: usize,
+}
+
+impl FromBridge {
+    /// Nothing read yet.
+    pub fn new(bench: Bench) -> Self {
+        Self {
+            lines: Assembler::new(),
+            state: State {
+                bench,
+                tally: Tally::default(),
+                sequence: Sequence::default(),
+                clock: Unwrap::default(),
+                clock_shift_us: 0,
+                newest_us: None,
+                counter: Unwrap::default(),
+                count_shift: 0,
+                newest_count: 0,
+                index: Index::default(),
+                in_doubt: false,
+                restarted: false,
+                coming: Marks::NONE,
+                rows: Vec::new(),
+            },
+        }
+    }
+
+    /// Takes the next bytes of the stream.
+    pub fn feed(&mut self, bytes: &[u8]) {
+        let state = &mut self.state;
+        self.lines.feed(bytes, |_, line| match line {
+            Ok(line) => state.take(&line),
+            Err(_) => {
+                state.tally.refused += 1;
+                state.coming.add(Mark::AfterLoss);
+            }
+        });
+    }
+
+    /// The device came back after it went away; what was begun is lost.
+    pub fn replugged(&mut self) {
+        self.lines.forget();
+        self.state.tally.replugs += 1;
+        // The encoder may have moved while dark.
+        self.state.coming.add(Mark::AfterReplug);
+    }
+
+    /// What happened so far.
+    pub fn tally(&self) -> Tally {
+        Tally {
+            torn: self.lines.is_torn(),
+            ..self.state.tally.clone()
+        }
+    }
+
+    /// Positions and readings so far.
+    pub fn len(&self) -> usize {
+        self.state.rows.len()
+    }
+
+    /// Whether no sample has come yet.
+    pub fn is_empty(&self) -> bool {
+        self.state.rows.is_empty()
+    }
+
+    /// The samples from the one with this number on, positions without a reading left out, in the
+    /// order in which they came.
+    pub fn since(&self, number: usize) -> impl Iterator<Item = Sample> + '_ {
+        let rows = self.state.rows.get(number..).unwrap_or_default();
+        rows.iter().filter_map(|row| self.state.sample(row))
+    }
+
+    /// The positions from the line with this number on, with or without a reading.
+    pub fn positions_since(&self, number: usize) -> impl Iterator<Item = Position> + '_ {
+        let rows = self.state.rows.get(number..).unwrap_or_default();
+        rows.iter().map(|row| Position {
+            time: self.state.time(row),
+            angle: self.state.bench.angle(row.count),
+            marks: row.marks,
+        })
+    }
+
+    /// All samples by growing time.
+    pub fn finish(mut self) -> (Vec<Sample>, Tally) {
+        let tally = self.tally();
+        // With a reading, `t` may lie before that of a line sent earlier. A stable sort keeps the
+        // order in which equal times came.
+        self.state.rows.sort_by_key(|row| row.us);
+        let samples = self.state.rows.iter();
+        let samples = samples.filter_map(|row| self.state.sample(row)).collect();
+        (samples, tally)
+    }
+}
+
+impl State {
+    fn take(&mut self, line: &Line<'_>) {
+        self.tally.good += 1;
+        if let Line::Hello(hello) = line {
+            self.hello(hello);
+        }
+        let lost = self.sequence.follow(line.seq());
+        if lost > 0 {
+            self.tally.lost += u64::from(lost);
+            self.coming.add(Mark::AfterLoss);
+        }
+        if let Line::Sample(sample) = line {
+            self.sample_line(sample);
+        }
+    }
+
+    fn hello(&mut self, hello: &Hello<'_>) {
+        if let Some(proto) = hello.number("proto")
+            && proto != PROTOCOL
+        {
+            self.tally.other_protocol = Some(proto);
+        }
+        // A hello that was asked for goes on in the sequence; a controller that starts anew
+        // counts its lines from 0.
+        let mut sequence = self.sequence;
+        let goes_on = self.tally.good > 1 && sequence.follow(hello.seq) == 0;
+        if hello.seq == 0 && !goes_on {
+            self.tally.starts += 1;
+            self.restart();
+        }
+    }
+
+    fn restart(&mut self) {
+        self.sequence.restart();
+        if self.rows.is_empty() {
+            return;
+        }
+        self.tally.restarts += 1;
+        self.restarted = true;
+        self.in_doubt = true;
+        self.clock = Unwrap::default();
+        self.counter = Unwrap::default();
+        // Nobody knows how long it was dark: time goes on as if it had not been, and the angle
+        // from where it stood, until an index tells.
+        self.clock_shift_us = self.newest_us.unwrap_or(0);
+        self.count_shift = self.newest_count;
+        self.index.edges = None;
+        self.index.agreed_at = self.rows.len();
+    }
+
+    fn sample_line(&mut self, line: &SampleLine) {
+        let mut clock = self.clock;
+        let back = clock.follow(line.t) + self.clock_shift_us;
+        if self
+            .newest_us
+            .is_some_and(|newest| back < newest - CLOCK_BACK_US)
+        {
+            // Its hello was lost, but the clock tells.
+            self.restart();
+        }
+        let us = self.clock.follow(line.t) + self.clock_shift_us;
+        let raw = self.counter.follow_signed(line.count);
+        self.note_flags(line);
+        self.check_index(line, raw);
+        let mut marks = std::mem::take(&mut self.coming);
+        if self.in_doubt {
+            marks.add(Mark::AngleInDoubt);
+        }
+        if self.restarted {
+            marks.add(Mark::AfterRestart);
+        }
+        if line.flags.has(Flags::INCH) && !self.bench.resolution_is_inch {
+            self.tally.inch_mixed += 1;
+            marks.add(Mark::Unusable);
+        }
+        let count = raw + self.count_shift;
+        self.newest_us = Some(self.newest_us.map_or(us, |newest| newest.max(us)));
+        self.newest_count = count;
+        self.rows.push(Row {
+            us,
+            count,
+            steps: line.reading,
+            marks,
+        });
+    }
+
+    fn note_flags(&mut self, line: &SampleLine) {
+        if line.flags.has(Flags::ILLEGAL_STEP) {
+            self.tally.illegal_steps += 1;
+            self.in_doubt = true;
+        }
+        for flag in [Flags::BAD_FRAME, Flags::FRAME_LOST] {
+            if line.flags.has(flag) {
+                self.tally.frames_lost += 1;
+                self.coming.add(Mark::AfterLoss);
+            }
+        }
+        // Lines that were not sent are missing from the sequence, and counted there.
+        if line.flags.has(Flags::LINES_DROPPED) {
+            self.coming.add(Mark::AfterLoss);
+        }
+    }
+
+    /// Each count at the index must agree with the first of its direction, modulo a turn.
+    fn check_index(&mut self, line: &SampleLine, raw: i64) {
+        let passed = self.index.edges.replace(line.index_edges) != Some(line.index_edges);
+        let seen = line.index_edges > 0 && (passed || line.flags.has(Flags::INDEX));
+        if !seen {
+            return;
+        }
+        let per_turn = i64::from(self.bench.counts_per_turn);
+        // The index' count is near the sample's own, whatever wrapped in between.
+        let at = raw - i64::from(line.count.wrapping_sub(line.index_count)) + self.count_shift;
+        let way = usize::from(line.flags.has(Flags::INDEX_BACKWARDS));
+        let Some(first) = self.index.first[way] else {
+            self.index.first[way] = Some(at);
+            return;
+        };
+        let off = (at - first + per_turn / 2).rem_euclid(per_turn) - per_turn / 2;
+        if off.abs() > INDEX_WIDTH {
+            if !self.restarted {
+                self.tally.counts_lost += off.unsigned_abs();
+            }
+            // They were lost somewhere since the index last agreed.
+            let since = self.index.agreed_at.min(self.rows.len());
+            for row in &mut self.rows[since..] {
+                row.marks.add(Mark::AngleInDoubt);
+            }
+            self.count_shift -= off;
+        }
+        self.in_doubt = false;
+        self.restarted = false;
+        self.index.agreed_at = self.rows.len();
+    }
+
+    /// Since the first line of the stream.
+    fn time(&self, row: &Row) -> Time {
+        let first = self.rows.first().map_or(0, |first| first.us);
+        Time::from_s((row.us - first) as f64 / 1e6)
+    }
+
+    fn sample(&self, row: &Row) -> Option<Sample> {
+        Some(Sample {
+            time: self.time(row),
+            angle: self.bench.angle(row.count),
+            reading: self.bench.resolution * f64::from(row.steps?),
+            marks: row.marks,
+        })
+    }
+}
+
+impl Bench {
+    /// The tool's angle at a count, growing as it turns the way it cuts.
+    pub fn angle(&self, count: i64) -> Angle {
+        let turned = Angle::from_turns(count as f64 / f64::from(self.counts_per_turn));
+        if self.counts_down { -turned } else { turned }
+    }
+}
+
+/// Whether a least count is one of those of inch instruments: 1, 2 or 5 in its first digit there,
+/// and not in millimetres.
+pub(super) fn is_inch(resolution: Length) -> bool {
+    let round = |value: f64| {
+        let digits = value / 10f64.powf(value.log10().floor());
+        [1.0, 2.0, 5.0, 10.0]
+            .iter()
+            .any(|digit| (digits - digit).abs() < 1e-6)
+    };
+    round(resolution.inches()) && !round(resolution.mm())
+}
