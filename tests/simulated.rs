@@ -4,6 +4,7 @@
 use heelclear::gauge::simulated::{
     Bench, Clamping, Gauge, Hand, Land, Relief, Scenario, Tip, Turning, built_in, names,
 };
+use heelclear::inspection::Folder;
 use heelclear::inspection::simulated::write_folder;
 use std::collections::HashMap;
 use std::path::{Path, PathBuf};
@@ -247,6 +248,12 @@ fn every_recipe_makes_a_folder_and_the_same_seed_the_same_bytes() {
         let folders = [tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap()];
         for folder in &folders {
             write_folder(&scenario, folder.path()).unwrap();
+        }
+        let folder = Folder::open(folders[0].path()).unwrap();
+        for entry in &folder.inspection.traces {
+            let mut warnings = Vec::new();
+            folder.trace(entry, &mut warnings).unwrap();
+            assert_eq!(warnings, [""; 0], "{name}");
         }
         for file in files_under(folders[0].path()) {
             let inside = file.strip_prefix(folders[0].path()).unwrap();

@@ -1,9 +1,12 @@
 //! The command line: one file a command.
 
+mod capture;
 mod completions;
 mod manual;
 mod out;
+mod ports;
 mod progress;
+mod simulate;
 mod status;
 mod usage;
 mod verify;
@@ -55,7 +58,10 @@ struct Program {
 
 #[derive(Subcommand)]
 enum Command {
+    Capture(Box<capture::Arguments>),
     Verify(verify::Arguments),
+    Ports(ports::Arguments),
+    Simulate(simulate::Arguments),
     Completions(completions::Arguments),
     Manual(manual::Arguments),
 }
@@ -63,6 +69,9 @@ enum Command {
 impl Command {
     fn run(self, out: &mut Out) -> Result<Status> {
         match self {
+            Command::Capture(arguments) => capture::run(&arguments, out),
+            Command::Ports(arguments) => ports::run(&arguments, out),
+            Command::Simulate(arguments) => simulate::run(&arguments, out),
             Command::Verify(arguments) => verify::run(&arguments, out),
             Command::Completions(arguments) => completions::run(&arguments, out),
             Command::Manual(arguments) => manual::run(&arguments, out),

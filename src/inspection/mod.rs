@@ -1,5 +1,6 @@
 //! The only code that joins the stages.
 
+pub mod capture;
 mod folder;
 pub mod simulated;
 mod verify;

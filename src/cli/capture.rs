@@ -1,0 +1,341 @@
+//! `capture`: from live instruments into an inspection folder.
+
+use super::{Out, Status, simulate};
+use crate::card::{GaugeCard, Role, Stage};
+use crate::error::{Code, Error, Result};
+use crate::gauge::Instrument;
+use crate::gauge::serial::SerialInstrument;
+use crate::gauge::simulated::InProcess;
+use crate::inspection::capture::{CaptureSettings, Captured, End, Notice, Wanted, capture};
+use crate::quantity::{Angle, Length, Time};
+use clap::{Args, ValueEnum};
+use indicatif::{ProgressBar, ProgressStyle};
+use serde_json::json;
+use std::path::{Path, PathBuf};
+use std::time::{Duration, Instant};
+
+/// Said before a probe goes near an edge.
+const CAUTIONS: &str = "\
+Ground edges cut. Stop the wheel, lock it out, and turn the spindle by hand only.
+A stylus that meets a tooth's face can chip the edge: with several teeth turn backwards, heel first.
+Your shop's own safety rules come first.";
+
+/// A person watching a plain stream gets a line so often.
+const PLAIN_EVERY: Duration = Duration::from_secs(1);
+
+/// Capture live from instruments into a new inspection folder
+#[derive(Args)]
+#[command(after_help = "\
+Examples:
+  heelclear capture bench/VB-07 --port /dev/ttyUSB0 --tool VB-07.toml --gauge bench.toml \\
+      --trace reference:40 --trace seat:2 --until-covered 3
+  heelclear capture bench/VB-07 --port COM4 --tool VB-07.toml --gauge bench.toml --trace seat:2
+  heelclear capture bench/VB-07 --port /dev/ttyUSB0 --encoder-port /dev/ttyUSB1 \\
+      --tool VB-07.toml --gauge bench.toml --trace seat:2 --seconds 60
+  heelclear capture bench/try --simulate counterbore-pass
+
+Each trace begins when the tool begins to turn. It ends when the turn is covered, after some
+seconds, or when the tool stands still, as asked; then the next one waits for the stylus to be
+set and the tool to turn. Ctrl-C ends the capture, keeps all that was read, and marks it
+interrupted. `heelclear ports` lists the ports.")]
+pub(super) struct Arguments {
+    /// The folder to make
+    #[arg(value_name = "DIR")]
+    folder: PathBuf,
+
+    /// Port of the bridge, or of the indicator
+    #[arg(long, required_unless_present = "simulate")]
+    port: Option<String>,
+
+    /// Port of a second instrument that gives the angle
+    #[arg(long, value_name = "PORT")]
+    encoder_port: Option<String>,
+
+    /// The tool card
+    #[arg(long, value_name = "FILE", required_unless_present = "simulate")]
+    tool: Option<PathBuf>,
+
+    /// The gauge card
+    #[arg(long, value_name = "FILE", required_unless_present = "simulate")]
+    gauge: Option<PathBuf>,
+
+    /// What is traced, in order: `reference` or a feature, and its distance from the front in mm
+    #[arg(
+        long = "trace",
+        value_name = "ROLE[:Z]",
+        required_unless_present = "simulate"
+    )]
+    traces: Vec<String>,
+
+    /// End a trace when every place of the turn was passed so often
+    #[arg(long, value_name = "TIMES", value_parser = clap::value_parser!(u32).range(1..=1000))]
+    until_covered: Option<u32>,
+
+    /// End a trace so long after the tool began to turn
+    #[arg(long)]
+    seconds: Option<f64>,
+
+    /// End a trace when the tool has stood still for so long
+    #[arg(long, value_name = "SECONDS")]
+    still: Option<f64>,
+
+    /// Angle between readings that is wanted, in degrees
+    #[arg(long, default_value_t = 0.5, value_name = "DEG")]
+    spacing: f64,
+
+    /// Who takes it
+    #[arg(long, default_value = "")]
+    operator: String,
+
+    /// Before or after the grind
+    #[arg(long, value_enum, default_value_t = When::AfterGrind)]
+    stage: When,
+
+    /// Capture from a simulated bridge in the program instead: a name or a recipe
+    #[arg(long, value_name = "NAME", conflicts_with_all = ["port", "encoder_port"])]
+    simulate: Option<String>,
+
+    /// Run the simulated bridge so many times faster than real time
+    #[arg(
+        long,
+        default_value_t = 1.0,
+        requires = "simulate",
+        value_name = "TIMES"
+    )]
+    faster: f64,
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum When {
+    BeforeGrind,
+    AfterGrind,
+}
+
+pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
+    let mut settings = settings(arguments)?;
+    let indicator: Box<dyn Instrument> = match (&arguments.simulate, &arguments.port) {
+        (Some(name), _) => Box::new(simulated(name, arguments.faster, &mut settings)?),
+        (None, Some(port)) => Box::new(SerialInstrument::new(port, baud(&settings, false)?)),
+        (None, None) => return Err(Error::new(Code::Usage, "read no port, expected `--port`")),
+    };
+    let encoder = arguments.encoder_port.as_ref();
+    let encoder = encoder
+        .map(|port| Ok(SerialInstrument::new(port, baud(&settings, true)?)))
+        .transpose()?
+        .map(|port| Box::new(port) as Box<dyn Instrument>);
+    out.note(CAUTIONS);
+    let mut line = StatusLine::new(out.watched());
+    let stop = async {
+        // Without a handler for it, Ctrl-C still ends the program, and the folder can be used.
+        if tokio::signal::ctrl_c().await.is_err() {
+            std::future::pending::<()>().await;
+        }
+    };
+    let captured = capture(
+        &settings,
+        indicator,
+        encoder,
+        &mut |notice| line.show(&notice, out),
+        stop,
+    );
+    line.clear();
+    finish(&settings.folder, captured?, out)
+}
+
+fn finish(folder: &Path, captured: Captured, out: &mut Out) -> Result<Status> {
+    let folder = folder.display().to_string();
+    if out.json() {
+        let traces: Vec<_> = captured
+            .traces
+            .iter()
+            .map(|made| {
+                json!({ "file": made.file, "readings": made.readings, "warnings": made.warnings })
+            })
+            .collect();
+        out.object(&json!({
+            "folder": folder,
+            "interrupted": captured.interrupted,
+            "traces": traces,
+        }))?;
+    } else {
+        out.line(&folder)?;
+    }
+    match captured.fault {
+        Some(fault) => Err(fault),
+        None if captured.interrupted => {
+            out.note("stopped; what was read is kept, and the inspection is marked interrupted");
+            Ok(Status::Clear)
+        }
+        None => {
+            out.note(&format!("judge it with `heelclear verify {folder}`"));
+            Ok(Status::Clear)
+        }
+    }
+}
+
+fn settings(arguments: &Arguments) -> Result<CaptureSettings> {
+    let card = |path: &Option<PathBuf>| path.as_deref().map_or(Ok(String::new()), read);
+    let positive = |name: &str, value: f64| {
+        if value > 0.0 && value < 1e6 {
+            Ok(value)
+        } else {
+            let message = format!("read `{name} {value}`, expected a number above 0");
+            Err(Error::new(Code::Usage, message))
+        }
+    };
+    let time = |name: &str, value: Option<f64>| {
+        let value = value.map(|seconds| positive(name, seconds));
+        value.transpose().map(|seconds| seconds.map(Time::from_s))
+    };
+    let traces = arguments.traces.iter().map(|text| wanted(text));
+    Ok(CaptureSettings {
+        folder: arguments.folder.clone(),
+        tool_card: card(&arguments.tool)?,
+        gauge_card: card(&arguments.gauge)?,
+        operator: arguments.operator.clone(),
+        stage: match arguments.stage {
+            When::BeforeGrind => Stage::BeforeGrind,
+            When::AfterGrind => Stage::AfterGrind,
+        },
+        traces: traces.collect::<Result<_>>()?,
+        end: End {
+            covered: arguments.until_covered,
+            after: time("--seconds", arguments.seconds)?,
+            still: time("--still", arguments.still)?,
+        },
+        spacing: Angle::from_deg(positive("--spacing", arguments.spacing.min(90.0))?),
+    })
+}
+
+/// `seat:2`, `reference:40` or `reference:40:20`, the last being the round's diameter.
+fn wanted(text: &str) -> Result<Wanted> {
+    let mut parts = text.split(':');
+    let role = match parts.next().unwrap_or_default() {
+        "reference" => Role::Reference,
+        feature => Role::Feature(feature.to_owned()),
+    };
+    let mut length = || match parts.next() {
+        None => Ok(None),
+        Some(number) => match number.parse::<f64>() {
+            Ok(mm) if mm.is_finite() => Ok(Some(Length::from_mm(mm))),
+            _ => {
+                let message = format!("read `{number}` in `--trace {text}`, expected mm");
+                Err(Error::new(Code::Usage, message)
+                    .help("`--trace seat:2` is the feature `seat`, 2 mm from the front"))
+            }
+        },
+    };
+    Ok(Wanted {
+        role,
+        z: length()?,
+        diameter: length()?,
+        rezeroed: false,
+    })
+}
+
+/// The simulated bridge, with cards and traces from its recipe where none were named.
+fn simulated(name: &str, faster: f64, settings: &mut CaptureSettings) -> Result<InProcess> {
+    use crate::gauge::simulated::Target;
+    let scenario = simulate::scenario(name)?;
+    if settings.tool_card.is_empty() {
+        settings.tool_card = scenario.tool_card();
+    }
+    if settings.gauge_card.is_empty() {
+        settings.gauge_card = scenario.gauge_card(None);
+    }
+    if settings.traces.is_empty() {
+        let wanted = scenario.poses().into_iter().map(|pose| {
+            let (role, diameter) = match pose.target {
+                Target::Reference(i) => {
+                    let round = scenario.reference.get(i);
+                    (Role::Reference, round.map(|round| round.diameter_mm))
+                }
+                Target::Feature(i) => {
+                    let feature = scenario.feature.get(i);
+                    let name = feature.map(|feature| feature.name.clone());
+                    (Role::Feature(name.unwrap_or_default()), None)
+                }
+            };
+            Wanted {
+                role,
+                z: Some(Length::from_mm(pose.z_mm)),
+                diameter: diameter.map(Length::from_mm),
+                rezeroed: pose.rezeroed,
+            }
+        });
+        settings.traces = wanted.collect();
+    }
+    if settings.operator.is_empty() {
+        settings.operator = scenario.operator.clone();
+    }
+    if settings.end == End::default() {
+        // The simulated hand lets go when it has turned far enough.
+        settings.end.still = Some(Time::from_s(3.0 / faster.max(1.0)).max(Time::from_s(0.4)));
+    }
+    if !(0.01..=1000.0).contains(&faster) {
+        let message = format!("read `--faster {faster}`, expected 0.01 to 1000");
+        return Err(Error::new(Code::Usage, message));
+    }
+    Ok(InProcess::new(scenario, faster))
+}
+
+fn baud(settings: &CaptureSettings, encoder: bool) -> Result<u32> {
+    let link = GaugeCard::parse(&settings.gauge_card, "gauge.toml")?.link;
+    let link = link.unwrap_or_default();
+    let baud = if encoder { link.angle_baud } else { link.baud };
+    // What the bridge protocol starts with.
+    Ok(baud.unwrap_or(115_200))
+}
+
+fn read(path: &Path) -> Result<String> {
+    std::fs::read_to_string(path).map_err(|fault| {
+        let code = match fault.kind() {
+            std::io::ErrorKind::NotFound => Code::Missing,
+            _ => Code::Disk,
+        };
+        Error::new(code, format!("cannot be read: {fault}")).in_file(path.display().to_string())
+    })
+}
+
+/// How it stands, in one line that is drawn again on a terminal, or now and then elsewhere.
+struct StatusLine {
+    bar: Option<ProgressBar>,
+    last: Option<Instant>,
+}
+
+impl StatusLine {
+    fn new(watched: bool) -> Self {
+        let bar = watched.then(|| {
+            let bar = ProgressBar::new(100);
+            // A template that cannot be read would be our own mistake; the plain bar does as well.
+            if let Ok(style) = ProgressStyle::with_template("{bar:24} {msg}") {
+                bar.set_style(style);
+            }
+            bar
+        });
+        Self { bar, last: None }
+    }
+
+    fn show(&mut self, notice: &Notice<'_>, out: &mut Out) {
+        match (notice, &self.bar) {
+            (Notice::Progress(progress), Some(bar)) => {
+                bar.set_position((progress.covered * 100.0) as u64);
+                bar.set_message(progress.to_string());
+            }
+            (Notice::Progress(progress), None) => {
+                if self.last.is_none_or(|last| last.elapsed() >= PLAIN_EVERY) {
+                    self.last = Some(Instant::now());
+                    out.note(&progress.to_string());
+                }
+            }
+            (other, Some(bar)) => bar.suspend(|| out.note(&other.to_string())),
+            (other, None) => out.note(&other.to_string()),
+        }
+    }
+
+    fn clear(&self) {
+        if let Some(bar) = &self.bar {
+            bar.finish_and_clear();
+        }
+    }
+}

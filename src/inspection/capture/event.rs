@@ -1,0 +1,175 @@
+//! What can happen in a capture, and what a person is told of it.
+
+use super::Made;
+use crate::gauge::serial_reader::Delivery;
+use crate::quantity::{Angle, Length, Time};
+use std::fmt;
+
+/// All that the capture loop waits for.
+#[derive(Debug)]
+pub enum Event {
+    /// A device's thread tells something.
+    Delivery(Delivery),
+    /// It is time to look whether something should have happened.
+    Tick,
+    /// The person has had enough.
+    Stop,
+}
+
+/// What a person is told. Faults are told as they come; none of them loses what was read.
+#[derive(Debug)]
+pub enum Notice<'a> {
+    /// The instruments answer.
+    Connected {
+        /// The port.
+        port: &'a str,
+        /// What it says of itself.
+        speaks: &'a str,
+    },
+    /// A trace is next: the stylus is to be set there, and the tool turned.
+    Ready {
+        /// The trace's name.
+        trace: &'a str,
+        /// Where it is taken, where stated.
+        z: Option<Length>,
+    },
+    /// The tool began to turn.
+    Turning {
+        /// The trace's name.
+        trace: &'a str,
+    },
+    /// How it stands.
+    Progress(&'a Progress),
+    /// A trace is over and its file is written.
+    Made(&'a Made),
+    /// Nothing has come for this long.
+    Silent {
+        /// The port.
+        port: &'a str,
+        /// For how long.
+        since: Time,
+    },
+    /// The device went away.
+    Gone {
+        /// The port.
+        port: &'a str,
+    },
+    /// It is back.
+    Back {
+        /// The port it is on now.
+        port: &'a str,
+    },
+    /// The controller started anew.
+    Restarted {
+        /// The port.
+        port: &'a str,
+    },
+    /// The live picture could not keep up; the log has everything.
+    Late {
+        /// Reads that were not shown.
+        reads: u64,
+    },
+}
+
+/// How a trace stands.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Progress {
+    /// The trace's name.
+    pub trace: String,
+    /// The newest reading.
+    pub reading: Option<Length>,
+    /// The newest angle of the tool, growing the way it cuts.
+    pub angle: Option<Angle>,
+    /// Share of the turn, 0 to 1, that was passed as often as wanted at the spacing wanted.
+    pub covered: f64,
+    /// How often that is.
+    pub passes: u32,
+    /// Whether the hand goes faster than the wanted spacing allows.
+    pub too_fast: bool,
+    /// Readings in the trace.
+    pub readings: u64,
+    /// Lines that were refused.
+    pub bad_lines: u64,
+    /// Lines that were sent and never came.
+    pub lost_lines: u64,
+    /// Since the tool began to turn.
+    pub turning_for: Time,
+}
+
+impl fmt::Display for Progress {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}: ", self.trace)?;
+        match self.reading {
+            Some(reading) => write!(f, "{:+.4} mm", reading.mm())?,
+            None => write!(f, "no reading")?,
+        }
+        match self.angle {
+            Some(angle) => write!(f, " at {:.1}°", angle.in_turn().deg())?,
+            None => write!(f, ", no angle")?,
+        }
+        // Rounded down: 100 % is said when every place is covered, and not before.
+        let percent = (self.covered * 100.0).floor();
+        write!(f, ", {percent} % of the turn covered {}×", self.passes)?;
+        write!(
+            f,
+            ", {}",
+            if self.too_fast {
+                "TOO FAST"
+            } else {
+                "speed fine"
+            }
+        )?;
+        if self.bad_lines + self.lost_lines > 0 {
+            write!(
+                f,
+                ", {} bad and {} lost lines",
+                self.bad_lines, self.lost_lines
+            )?;
+        }
+        Ok(())
+    }
+}
+
+impl fmt::Display for Notice<'_> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Notice::Connected { port, speaks } => write!(f, "{port}: {speaks}"),
+            Notice::Ready { trace, z } => {
+                write!(f, "next: {trace}")?;
+                if let Some(z) = z {
+                    write!(f, " at {} mm from the front", z.mm())?;
+                }
+                write!(
+                    f,
+                    "; set the stylus there, then turn the tool slowly by hand"
+                )
+            }
+            Notice::Turning { trace } => write!(f, "{trace}: the tool turns, recording"),
+            Notice::Progress(progress) => progress.fmt(f),
+            Notice::Made(made) => made.fmt(f),
+            Notice::Silent { port, since } => write!(
+                f,
+                "{port}: nothing has come for {:.0} s; check the cable and that the indicator is on",
+                since.s()
+            ),
+            Notice::Gone { port } => write!(
+                f,
+                "{port}: the device went away; what was read is kept. Plug it in again, in any \
+                 socket, without turning the tool"
+            ),
+            Notice::Back { port } => write!(
+                f,
+                "{port}: the device is back; the first reading after it is not used"
+            ),
+            Notice::Restarted { port } => write!(
+                f,
+                "{port}: the controller started anew and its count began at 0; angles after it are \
+                 not used until the index mark has passed"
+            ),
+            Notice::Late { reads } => write!(
+                f,
+                "this computer is busy: {reads} reads were not shown; all are in the raw log"
+            ),
+        }
+    }
+}

@@ -1,0 +1,148 @@
+//! The folder while it is captured: cards first, then logs, each step leaving it usable.
+
+use super::{CaptureSettings, Wanted};
+use crate::card::{InspectionCard, Role, Source, TraceEntry};
+use crate::error::{Code, Error, Result};
+use crate::gauge::raw_log::RawLog;
+use crate::inspection::write_whole;
+use std::fs;
+use std::io;
+use std::path::{Path, PathBuf};
+
+/// An inspection folder being filled.
+#[derive(Debug)]
+pub(super) struct Files {
+    folder: PathBuf,
+    card: InspectionCard,
+}
+
+impl Files {
+    /// Makes the folder with its cards. From here on it can be used whatever happens.
+    pub(super) fn begin(settings: &CaptureSettings) -> Result<Self> {
+        let folder = settings.folder.clone();
+        let taken = folder.join("inspection.toml");
+        if taken.exists() {
+            return Err(
+                Error::new(Code::Usage, "the folder holds an inspection already")
+                    .in_file(folder.display().to_string())
+                    .help("name a new folder: an inspection is never overwritten"),
+            );
+        }
+        for part in ["raw", "traces"] {
+            let path = folder.join(part);
+            fs::create_dir_all(&path).map_err(|fault| disk(&path, &fault))?;
+        }
+        write_whole(&folder.join("tool.toml"), settings.tool_card.as_bytes())?;
+        write_whole(&folder.join("gauge.toml"), settings.gauge_card.as_bytes())?;
+        let files = Self {
+            folder,
+            card: InspectionCard {
+                tool: "tool.toml".to_owned(),
+                gauge: "gauge.toml".to_owned(),
+                taken: to_the_second(jiff::Timestamp::now()),
+                operator: settings.operator.clone(),
+                stage: settings.stage,
+                // True until the end has been reached: a kill needs no time to say so.
+                interrupted: true,
+                traces: Vec::new(),
+            },
+        };
+        files.write_card()?;
+        Ok(files)
+    }
+
+    /// Adds a trace to the card and begins its logs: one, or angle and reading apart.
+    pub(super) fn begin_trace(
+        &mut self,
+        wanted: &Wanted,
+        apart: bool,
+    ) -> Result<(TraceEntry, Vec<RawLog>)> {
+        let name = self.free_name(&wanted.role);
+        let file = |part: &str| format!("traces/{name}{part}.csv");
+        let source = if apart {
+            Source::Two {
+                angle: file("-angle"),
+                reading: file("-reading"),
+            }
+        } else {
+            Source::One(file(""))
+        };
+        let entry = TraceEntry {
+            source,
+            role: wanted.role.clone(),
+            z: wanted.z,
+            diameter: wanted.diameter,
+            rezeroed: wanted.rezeroed,
+        };
+        // Indicator first, as the devices are numbered.
+        let parts: &[&str] = if apart {
+            &["-reading", "-angle"]
+        } else {
+            &[""]
+        };
+        let mut logs = Vec::new();
+        for part in parts {
+            let path = self.folder.join(format!("raw/{name}{part}.log"));
+            logs.push(RawLog::create(&path).map_err(|fault| disk(&path, &fault))?);
+        }
+        self.card.traces.push(entry.clone());
+        self.write_card()?;
+        Ok((entry, logs))
+    }
+
+    /// Takes the trace that was begun last off the card again: the tool never turned in it. Its
+    /// raw log stays.
+    pub(super) fn drop_last(&mut self) -> Result<()> {
+        self.card.traces.pop();
+        self.write_card()
+    }
+
+    /// Says on the card whether the capture was cut short.
+    pub(super) fn end(&mut self, interrupted: bool) -> Result<()> {
+        self.card.interrupted = interrupted;
+        self.write_card()
+    }
+
+    pub(super) fn folder(&self) -> &Path {
+        &self.folder
+    }
+
+    fn write_card(&self) -> Result<()> {
+        let path = self.folder.join("inspection.toml");
+        write_whole(&path, self.card.to_toml().as_bytes())
+    }
+
+    /// `seat`, then `seat-2`. A feature may be called anything; its file keeps what is safe.
+    fn free_name(&self, role: &Role) -> String {
+        let role = match role {
+            Role::Reference => "reference",
+            Role::Feature(name) => name,
+        };
+        let safe = |c: char| if c.is_ascii_alphanumeric() { c } else { '-' };
+        let base: String = role.chars().map(safe).collect();
+        let taken = |name: &String| {
+            ["", "-reading"].iter().any(|part| {
+                let log = self.folder.join(format!("raw/{name}{part}.log"));
+                log.exists()
+            })
+        };
+        let numbered = (2..).map(|n| format!("{base}-{n}"));
+        let mut names = std::iter::once(base.clone()).chain(numbered);
+        names.find(|name| !taken(name)).unwrap_or(base)
+    }
+}
+
+/// Nobody starts a measurement to the nanosecond.
+fn to_the_second(now: jiff::Timestamp) -> jiff::Timestamp {
+    jiff::Timestamp::from_second(now.as_second()).unwrap_or(now)
+}
+
+pub(super) fn disk(path: &Path, fault: &io::Error) -> Error {
+    let code = match fault.kind() {
+        io::ErrorKind::NotFound => Code::Missing,
+        _ => Code::Disk,
+    };
+    Error::new(code, fault.to_string())
+        .in_file(path.display().to_string())
+        .help("check that the folder can be written to and that the disk has room")
+}

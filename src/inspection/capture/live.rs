@@ -1,0 +1,242 @@
+//! What one device gives, whichever protocol it speaks.
+
+use crate::card::{GaugeCard, Positive};
+use crate::error::Result;
+use crate::gauge::text::TextPattern;
+use crate::quantity::{Angle, Length, Time};
+use crate::sample::{Bench, FromBridge, FromText, Height, Position, Sample, Tally};
+
+/// What a device is there for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Duty {
+    /// Reading and angle.
+    Both,
+    /// The reading alone.
+    Reading,
+    /// The angle alone.
+    Angle,
+}
+
+/// The stream of one device, turned into what it says.
+#[derive(Clone, Debug)]
+pub(super) enum Device {
+    Bridge(Box<FromBridge>),
+    Text(FromText),
+}
+
+/// The newest of what a device said.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Newest {
+    pub reading: Option<Length>,
+    pub angle: Option<Angle>,
+}
+
+impl Device {
+    /// The device that the gauge card describes. `cutting` has angles grow the way the tool cuts;
+    /// otherwise they have the encoder's own sense.
+    pub(super) fn new(gauge: &GaugeCard, duty: Duty, cutting: bool) -> Result<Self> {
+        let counts_down = cutting && gauge.encoder.positive == Positive::Backing;
+        let resolution = gauge.indicator.resolution;
+        let bench = Bench::new(resolution, gauge.encoder.counts_per_turn, counts_down);
+        let link = gauge.link.clone().unwrap_or_default();
+        let pattern = match duty {
+            Duty::Angle => TextPattern::of_encoder(&link)?,
+            _ if link.protocol.as_deref() == Some("text") => {
+                Some(TextPattern::of_indicator(&link)?)
+            }
+            _ => None,
+        };
+        Ok(match pattern {
+            Some(pattern) => Device::Text(FromText::new(pattern, bench)),
+            None => Device::Bridge(Box::new(FromBridge::new(bench))),
+        })
+    }
+
+    pub(super) fn is_bridge(&self) -> bool {
+        matches!(self, Device::Bridge(_))
+    }
+
+    pub(super) fn feed(&mut self, bytes: &[u8], at: Time) {
+        match self {
+            Device::Bridge(lines) => lines.feed(bytes),
+            Device::Text(lines) => lines.feed(bytes, at),
+        }
+    }
+
+    pub(super) fn replugged(&mut self) {
+        match self {
+            Device::Bridge(lines) => lines.replugged(),
+            Device::Text(lines) => lines.replugged(),
+        }
+    }
+
+    /// Lines with a position or a reading so far.
+    pub(super) fn rows(&self) -> usize {
+        match self {
+            Device::Bridge(lines) => lines.len(),
+            Device::Text(lines) => lines.counts().0 as usize,
+        }
+    }
+
+    /// When the newest line was taken, by a clock of the device's own where it has one.
+    pub(super) fn newest_time(&self) -> Option<Time> {
+        match self {
+            Device::Bridge(lines) => {
+                let last = lines.len().checked_sub(1)?;
+                lines.positions_since(last).last().map(|row| row.time)
+            }
+            // These are on the host's clock already.
+            Device::Text(_) => None,
+        }
+    }
+
+    pub(super) fn tally(&self) -> Tally {
+        match self {
+            Device::Bridge(lines) => lines.tally(),
+            Device::Text(lines) => Tally {
+                good: lines.counts().0,
+                refused: lines.counts().1,
+                replugs: lines.replugs(),
+                torn: lines.is_torn(),
+                ..Tally::default()
+            },
+        }
+    }
+
+    /// What the lines from this number on say, in the order in which they came: the newest of
+    /// each, and every angle at which there was a reading.
+    pub(super) fn news(&self, from: usize, mut reading_at: impl FnMut(Angle)) -> Newest {
+        let mut newest = Newest::default();
+        match self {
+            Device::Bridge(lines) => {
+                newest.angle = lines.positions_since(from).last().map(|row| row.angle);
+                for sample in lines.since(from) {
+                    newest.reading = Some(sample.reading);
+                    reading_at(sample.angle);
+                }
+            }
+            Device::Text(lines) => {
+                let rows = lines.since(from, None);
+                for sample in &rows.samples {
+                    newest.reading = Some(sample.reading);
+                    newest.angle = Some(sample.angle);
+                    reading_at(sample.angle);
+                }
+                newest.reading = rows
+                    .heights
+                    .last()
+                    .map(|row| row.reading)
+                    .or(newest.reading);
+                newest.angle = rows.positions.last().map(|row| row.angle).or(newest.angle);
+            }
+        }
+        newest
+    }
+
+    /// All samples from the line with this number on, by growing time.
+    pub(super) fn samples(&self, from: usize) -> Vec<Sample> {
+        let mut samples = match self {
+            Device::Bridge(lines) => lines.since(from).collect(),
+            Device::Text(lines) => lines.since(from, Some(Time::ZERO)).samples,
+        };
+        samples.sort_by(|a, b| a.time.total_cmp(&b.time));
+        samples
+    }
+
+    pub(super) fn heights(&self, from: usize) -> Vec<Height> {
+        match self {
+            Device::Bridge(lines) => lines
+                .since(from)
+                .map(|sample| Height {
+                    time: sample.time,
+                    reading: sample.reading,
+                    marks: sample.marks,
+                })
+                .collect(),
+            Device::Text(lines) => {
+                let rows = lines.since(from, Some(Time::ZERO));
+                let from_samples = rows.samples.iter().map(|sample| Height {
+                    time: sample.time,
+                    reading: sample.reading,
+                    marks: sample.marks,
+                });
+                rows.heights.iter().copied().chain(from_samples).collect()
+            }
+        }
+    }
+
+    pub(super) fn positions(&self, from: usize) -> Vec<Position> {
+        match self {
+            Device::Bridge(lines) => lines.positions_since(from).collect(),
+            Device::Text(lines) => lines.since(from, Some(Time::ZERO)).positions,
+        }
+    }
+
+    /// What was seen on the wire that a person should know: what, what it does to the result.
+    pub(super) fn warnings(&self) -> Vec<String> {
+        let tally = self.tally();
+        let mut warnings = Vec::new();
+        let mut warn = |count: u64, text: String| {
+            if count > 0 {
+                warnings.push(text);
+            }
+        };
+        let (refused, lost) = (tally.refused, tally.lost);
+        warn(
+            refused,
+            format!("{refused} lines were damaged and are left out; they are in the raw log"),
+        );
+        warn(
+            lost,
+            format!("{lost} lines were sent and never came; the places next to them are marked"),
+        );
+        warn(
+            tally.frames_lost,
+            format!(
+                "the bridge dropped {} frames of the indicator; check its cable",
+                tally.frames_lost
+            ),
+        );
+        warn(
+            tally.illegal_steps,
+            format!(
+                "the encoder made {} steps that cannot be; angles after them are not used until the \
+                 index mark agrees",
+                tally.illegal_steps
+            ),
+        );
+        warn(
+            tally.counts_lost,
+            format!(
+                "the index mark showed {} counts to be lost; angles before that are not used, and \
+                 later ones are put right",
+                tally.counts_lost
+            ),
+        );
+        warn(
+            tally.restarts,
+            format!(
+                "the controller started anew {} times; angles after it are not used until the index \
+                 mark has passed",
+                tally.restarts
+            ),
+        );
+        warn(
+            tally.replugs,
+            format!("the device went away and came back {} times", tally.replugs),
+        );
+        warn(
+            tally.inch_mixed,
+            format!(
+                "the indicator showed inches in {} samples though the gauge card's least count is in \
+                 mm; they are not used",
+                tally.inch_mixed
+            ),
+        );
+        warn(
+            u64::from(tally.torn),
+            "the last line is torn: the capture ended in the middle of it".to_owned(),
+        );
+        warnings
+    }
+}

@@ -1,0 +1,125 @@
+//! Live capture: instruments into an inspection folder that is whole at every instant.
+//!
+//! The cards are written first. Raw bytes are on disk before anything looks at them, and the trace
+//! files are made from the raw logs, by [`rebuild`], whether the capture ended well or was killed.
+
+mod coverage;
+mod event;
+mod files;
+mod live;
+mod rebuild;
+mod session;
+
+pub use coverage::Coverage;
+pub use event::{Event, Notice, Progress};
+pub use rebuild::{Made, rebuild};
+
+use crate::card::{GaugeCard, Role, ToolCard};
+use crate::error::{Code, Error, Result};
+use crate::gauge::Instrument;
+use crate::quantity::{Angle, Length, Time};
+use std::future::Future;
+use std::path::PathBuf;
+
+/// What is to be captured, and how.
+pub struct CaptureSettings {
+    /// The inspection folder to make.
+    pub folder: PathBuf,
+    /// `tool.toml`, word for word.
+    pub tool_card: String,
+    /// `gauge.toml`, word for word.
+    pub gauge_card: String,
+    /// Who takes it.
+    pub operator: String,
+    /// Before or after the grind.
+    pub stage: crate::card::Stage,
+    /// The traces, in the order to be taken.
+    pub traces: Vec<Wanted>,
+    /// When a trace is over.
+    pub end: End,
+    /// The angle between two readings that is wanted.
+    pub spacing: Angle,
+}
+
+/// A trace that is to be taken.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Wanted {
+    /// What it is for.
+    pub role: Role,
+    /// Distance from the tool's front, where stated.
+    pub z: Option<Length>,
+    /// Diameter of the round, for a reference, where stated.
+    pub diameter: Option<Length>,
+    /// Whether the indicator is set anew before it.
+    pub rezeroed: bool,
+}
+
+/// When a trace is over; whichever comes first. With none, only a stop ends it.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct End {
+    /// Every place of the turn was passed so often.
+    pub covered: Option<u32>,
+    /// So long after the tool began to turn.
+    pub after: Option<Time>,
+    /// The tool has stood still for so long after it began to turn.
+    pub still: Option<Time>,
+}
+
+/// How a capture ended.
+#[derive(Debug)]
+pub struct Captured {
+    /// The traces that were made, in the order taken.
+    pub traces: Vec<Made>,
+    /// Whether it was cut short; the card says so too.
+    pub interrupted: bool,
+    /// What cut it short, where that was a fault. What was read is kept all the same.
+    pub fault: Option<Error>,
+}
+
+/// Captures from one instrument, or from an indicator and an encoder.
+///
+/// `tell` gets what happens and how far it is; `stop` ends the capture when it comes to pass.
+///
+/// # Errors
+/// When nothing could be captured at all: a card is wrong, the folder is taken, a port cannot be
+/// opened, or nothing that can be understood comes from it.
+pub fn capture(
+    settings: &CaptureSettings,
+    indicator: Box<dyn Instrument>,
+    encoder: Option<Box<dyn Instrument>>,
+    tell: &mut dyn FnMut(Notice<'_>),
+    stop: impl Future<Output = ()>,
+) -> Result<Captured> {
+    let tool = ToolCard::parse(&settings.tool_card, "tool.toml")?;
+    let gauge = GaugeCard::parse(&settings.gauge_card, "gauge.toml")?;
+    check(settings, &tool)?;
+    let runtime = tokio::runtime::Builder::new_current_thread()
+        .enable_all()
+        .build()
+        .map_err(|fault| Error::new(Code::Internal, format!("cannot wait for events: {fault}")))?;
+    runtime.block_on(session::run(
+        settings, &gauge, indicator, encoder, tell, stop,
+    ))
+}
+
+fn check(settings: &CaptureSettings, tool: &ToolCard) -> Result<()> {
+    if settings.traces.is_empty() {
+        return Err(
+            Error::new(Code::Usage, "read no trace, expected at least one")
+                .help("say what is traced: `--trace reference:40 --trace seat:2`"),
+        );
+    }
+    for wanted in &settings.traces {
+        if let Role::Feature(name) = &wanted.role
+            && !tool.features.iter().any(|feature| feature.name == *name)
+        {
+            let names: Vec<_> = tool.features.iter().map(|f| f.name.as_str()).collect();
+            let message = format!("read the trace `{name}`, which is no feature of the tool card");
+            return Err(Error::new(Code::Usage, message).help(format!(
+                "the card has `{}`; a round of the clamping is called `reference`",
+                names.join("`, `")
+            )));
+        }
+    }
+    Ok(())
+}
