@@ -34,8 +34,8 @@ pub struct Rejected {
 const BARE_MENTION: f64 = 2.0;
 /// A lead above this is strong (ibid.).
 const STRONG: f64 = 6.0;
-/// Systematic errors vary over about this share of a land.
-const WAVE: f64 = 0.05;
+/// Slow errors, such as an indicator's over its travel, bend about this share of a land one way.
+const WAVE: f64 = 0.5;
 
 impl Rejected {
     /// Whether it explains the land so nearly as well that its figures might be the true ones.
@@ -51,21 +51,30 @@ impl Choice {
         rivals.filter_map(|other| other.fit.as_ref())
     }
 
-    /// The most by which a rival's drop differs from the best's; 0 without rivals.
+    /// What the doubt about the family does to the drop: half the width of a rectangle with the
+    /// standard deviation of drops that are this family's or a rival's, by their odds.
     pub fn drop_spread(&self, arc: Angle) -> Length {
         let best = self.best.curve.drop(arc);
-        self.rivals()
-            .map(|rival| (rival.curve.drop(arc) - best).abs())
-            .filter(|difference| difference.is_finite())
-            .fold(Length::ZERO, Length::max)
+        Length::from_mm(self.spread(|rival| (rival.curve.drop(arc) - best).mm()))
     }
 
-    /// The most by which a rival's relief angle differs from the best's; 0 without rivals.
+    /// The same for the relief angle.
     pub fn relief_spread(&self) -> Angle {
         let best = self.best.curve.relief_angle();
-        self.rivals()
-            .map(|rival| (rival.curve.relief_angle() - best).abs())
-            .fold(Angle::ZERO, Angle::max)
+        Angle::from_rad(self.spread(|rival| (rival.curve.relief_angle() - best).rad()))
+    }
+
+    fn spread(&self, difference: impl Fn(&Fit) -> f64) -> f64 {
+        // A score is twice the log of a Bayes factor, so that odds are its exponential.
+        let odds = |other: &Rejected| (-0.5 * other.score.unwrap_or(f64::INFINITY)).exp();
+        let rivals = || self.others.iter().filter(|other| other.is_rival());
+        let all: f64 = 1.0 + rivals().map(odds).sum::<f64>();
+        let variance: f64 = rivals()
+            .filter_map(|other| Some((odds(other), difference(other.fit.as_ref()?))))
+            .filter(|(_, difference)| difference.is_finite())
+            .map(|(odds, difference)| odds / all * difference * difference)
+            .sum();
+        (3.0 * variance).sqrt()
     }
 }
 

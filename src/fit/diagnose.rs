@@ -16,7 +16,7 @@ pub enum Doubt {
     Systematic(Length),
     /// So few points for so many parameters.
     FewPoints {
-        /// Independent points.
+        /// Points that were not left out.
         points: f64,
         /// Parameters fitted.
         parameters: usize,
@@ -45,10 +45,9 @@ impl fmt::Display for Doubt {
                 "the land departs from the curve in slow waves of {:.1} µm rms",
                 rms.um()
             ),
-            Doubt::FewPoints { points, parameters } => write!(
-                f,
-                "only {points:.0} independent points for {parameters} parameters"
-            ),
+            Doubt::FewPoints { points, parameters } => {
+                write!(f, "only {points:.0} points for {parameters} parameters")
+            }
             Doubt::LittleSeen(share) => {
                 write!(f, "only {:.0} % of the land was seen", 100.0 * share)
             }

@@ -177,13 +177,9 @@ fn doubts(fit: &Fit, data: &Data, settings: &FitSettings) -> Vec<Doubt> {
     if fit.slow_residual > settings.systematic.max(fit.rms * CHANCE) {
         doubts.push(Doubt::Systematic(fit.slow_residual));
     }
-    // Points that go together are fewer than they look, unless what goes together is small beside
-    // what was stated of each.
-    let points = if fit.inflation > 1.0 {
-        fit.effective_points
-    } else {
-        data.arcs.len() as f64 * (1.0 - fit.outlying)
-    };
+    // Points that go together say less than their number; that is in the uncertainty, and no doubt
+    // unless what goes together is large.
+    let points = data.arcs.len() as f64 * (1.0 - fit.outlying);
     if points < parameters as f64 + 3.0 {
         doubts.push(Doubt::FewPoints { points, parameters });
     }

@@ -9,7 +9,7 @@
 //! It stands here, rather than the `levenberg-marquardt` crate, for two needs which that crate
 //! does not meet: bounds with the name of the parameter that stuck (a transform hides which, and
 //! makes a Jacobian of the wrong thing), and a model that may say "there is no such curve" for some
-//! parameters. The crate serves as a second opinion in the tests.
+//! parameters. The crate is the second opinion in the tests.
 
 use super::linear::column_norms;
 use nalgebra::{DMatrix, DVector};

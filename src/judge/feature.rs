@@ -226,6 +226,8 @@ impl<'a> Part<'a> {
             systematic: usual
                 .systematic
                 .max(indicator.max_error + indicator.hysteresis),
+            // A bow as large as the indicator's own error says nothing about the family.
+            immaterial: usual.immaterial.max(indicator.max_error / 3f64.sqrt()),
             ..usual
         };
         self.choices = self
