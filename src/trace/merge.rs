@@ -22,7 +22,7 @@ const JITTER_COUNTS: f64 = 2.5;
 const JITTER: Angle = Angle::from_rad(0.1 / 180.0 * std::f64::consts::PI);
 
 /// The delay is searched in so many samples at most; more would only cost time.
-const MOMENTS_MOST: usize = 60_000;
+const MOMENTS_MOST: usize = 20_000;
 
 /// What a merge must know about the gauge.
 #[derive(Clone, Copy, Debug, PartialEq)]
