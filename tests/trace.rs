@@ -856,10 +856,10 @@ fn with_spikes(bench: &Bench, um: f64, every: usize, long: usize) -> (Vec<Sample
     for first in (every / 2..samples.len() - every).step_by(every) {
         // Not at like intervals, or they would meet at one place of every turn and be the tool's.
         let first = first + first * first % (every / 3);
-        for at in first..first + long {
-            samples[at].reading += Length::from_um(um);
-            spiked.push(at);
+        for sample in &mut samples[first..first + long] {
+            sample.reading += Length::from_um(um);
         }
+        spiked.extend(first..first + long);
     }
     (samples, spiked)
 }

@@ -1,9 +1,9 @@
 //! Merges the samples of a trace over its passes: one height a place.
 
-use super::delay::{self, Moment};
 use super::grid::{self, ByCell, Grid, Look};
 use super::passes::Motion;
-use super::{Hole, Merged, Pass, Trace, Turning, combine, history, noise, passes, spikes};
+use super::scatter::{self, Moment};
+use super::{Hole, Merged, Pass, Trace, Turning, combine, delay, history, noise, passes, spikes};
 use crate::card::GaugeCard;
 use crate::error::{Code, Error, Result};
 use crate::quantity::{Angle, Length, Time};
@@ -187,7 +187,7 @@ fn angles(trace: &Trace, marks: &[Marks], delay: Time) -> Vec<f64> {
         (sample.time.s(), sample.angle.rad())
     };
     let times = known.iter().map(|at| (samples[*at].time - delay).s());
-    delay::angles_at(path, known.len(), times, |at, angle| {
+    scatter::angles_at(path, known.len(), times, |at, angle| {
         angles[known[at]] = angle.unwrap_or(f64::NAN);
     });
     angles

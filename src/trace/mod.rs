@@ -11,6 +11,7 @@ mod merged;
 mod noise;
 pub mod passes;
 pub(crate) mod robust;
+mod scatter;
 mod spikes;
 mod teeth;
 
