@@ -36,5 +36,8 @@ fn it_starts_with_the_job_and_then_with_two_commands() {
     assert_eq!(parts.next(), Some("# heelclear"));
     assert!(parts.next().unwrap().starts_with("A person who regrinds"));
     let commands = parts.next().unwrap();
-    assert_eq!(commands, "```console\ncargo run --release -- demo\ncargo test\n```");
+    assert_eq!(
+        commands,
+        "```console\ncargo run --release -- demo\ncargo test\n```"
+    );
 }

@@ -5,7 +5,7 @@ use crate::card::{GaugeCard, Role, Stage};
 use crate::error::{Code, Error, Result};
 use crate::gauge::Instrument;
 use crate::gauge::serial::SerialInstrument;
-use crate::gauge::simulated::InProcess;
+use crate::gauge::simulated::{InProcess, Scenario, Target};
 use crate::inspection::capture::{CaptureSettings, Captured, End, Notice, Wanted, capture};
 use crate::quantity::{Angle, Length, Time};
 use clap::{Args, ValueEnum};
@@ -125,18 +125,12 @@ pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
         .map(|port| Box::new(port) as Box<dyn Instrument>);
     out.note(CAUTIONS);
     let mut line = StatusLine::new(out.watched());
-    let stop = async {
-        // Without a handler for it, Ctrl-C still ends the program, and the folder can be used.
-        if tokio::signal::ctrl_c().await.is_err() {
-            std::future::pending::<()>().await;
-        }
-    };
     let captured = capture(
         &settings,
         indicator,
         encoder,
         &mut |notice| line.show(&notice, out),
-        stop,
+        ctrl_c(),
     );
     line.clear();
     finish(&settings.folder, captured?, out)
@@ -235,7 +229,6 @@ fn wanted(text: &str) -> Result<Wanted> {
 
 /// The simulated bridge, with cards and traces from its recipe where none were named.
 fn simulated(name: &str, faster: f64, settings: &mut CaptureSettings) -> Result<InProcess> {
-    use crate::gauge::simulated::Target;
     let scenario = simulate::scenario(name)?;
     if settings.tool_card.is_empty() {
         settings.tool_card = scenario.tool_card();
@@ -244,26 +237,7 @@ fn simulated(name: &str, faster: f64, settings: &mut CaptureSettings) -> Result<
         settings.gauge_card = scenario.gauge_card(None);
     }
     if settings.traces.is_empty() {
-        let wanted = scenario.poses().into_iter().map(|pose| {
-            let (role, diameter) = match pose.target {
-                Target::Reference(i) => {
-                    let round = scenario.reference.get(i);
-                    (Role::Reference, round.map(|round| round.diameter_mm))
-                }
-                Target::Feature(i) => {
-                    let feature = scenario.feature.get(i);
-                    let name = feature.map(|feature| feature.name.clone());
-                    (Role::Feature(name.unwrap_or_default()), None)
-                }
-            };
-            Wanted {
-                role,
-                z: Some(Length::from_mm(pose.z_mm)),
-                diameter: diameter.map(Length::from_mm),
-                rezeroed: pose.rezeroed,
-            }
-        });
-        settings.traces = wanted.collect();
+        settings.traces = wanted_of(&scenario);
     }
     if settings.operator.is_empty() {
         settings.operator = scenario.operator.clone();
@@ -277,6 +251,38 @@ fn simulated(name: &str, faster: f64, settings: &mut CaptureSettings) -> Result<
         return Err(Error::new(Code::Usage, message));
     }
     Ok(InProcess::new(scenario, faster))
+}
+
+/// The traces of a recipe, in the order in which its hand takes them.
+pub(super) fn wanted_of(scenario: &Scenario) -> Vec<Wanted> {
+    let wanted = scenario.poses().into_iter().map(|pose| {
+        let (role, diameter) = match pose.target {
+            Target::Reference(at) => {
+                let round = scenario.reference.get(at);
+                (Role::Reference, round.map(|round| round.diameter_mm))
+            }
+            Target::Feature(at) => {
+                let feature = scenario.feature.get(at);
+                let name = feature.map(|feature| feature.name.clone());
+                (Role::Feature(name.unwrap_or_default()), None)
+            }
+        };
+        Wanted {
+            role,
+            z: Some(Length::from_mm(pose.z_mm)),
+            diameter: diameter.map(Length::from_mm),
+            rezeroed: pose.rezeroed,
+        }
+    });
+    wanted.collect()
+}
+
+/// Comes to pass when the person presses Ctrl-C.
+pub(super) async fn ctrl_c() {
+    // Without a handler for it, Ctrl-C still ends the program, and the folder can be used.
+    if tokio::signal::ctrl_c().await.is_err() {
+        std::future::pending::<()>().await;
+    }
 }
 
 fn baud(settings: &CaptureSettings, encoder: bool) -> Result<u32> {
@@ -298,13 +304,13 @@ fn read(path: &Path) -> Result<String> {
 }
 
 /// How it stands, in one line that is drawn again on a terminal, or now and then elsewhere.
-struct StatusLine {
+pub(super) struct StatusLine {
     bar: Option<ProgressBar>,
     last: Option<Instant>,
 }
 
 impl StatusLine {
-    fn new(watched: bool) -> Self {
+    pub(super) fn new(watched: bool) -> Self {
         let bar = watched.then(|| {
             let bar = ProgressBar::new(100);
             // A template that cannot be read would be our own mistake; the plain bar does as well.
@@ -316,7 +322,7 @@ impl StatusLine {
         Self { bar, last: None }
     }
 
-    fn show(&mut self, notice: &Notice<'_>, out: &mut Out) {
+    pub(super) fn show(&mut self, notice: &Notice<'_>, out: &mut Out) {
         match (notice, &self.bar) {
             (Notice::Progress(progress), Some(bar)) => {
                 bar.set_position((progress.covered * 100.0) as u64);
@@ -333,7 +339,7 @@ impl StatusLine {
         }
     }
 
-    fn clear(&self) {
+    pub(super) fn clear(&self) {
         if let Some(bar) = &self.bar {
             bar.finish_and_clear();
         }

@@ -2,6 +2,7 @@
 
 mod capture;
 mod completions;
+mod demo;
 mod manual;
 mod out;
 mod ports;
@@ -58,6 +59,7 @@ struct Program {
 
 #[derive(Subcommand)]
 enum Command {
+    Demo(demo::Arguments),
     Capture(Box<capture::Arguments>),
     Verify(verify::Arguments),
     Ports(ports::Arguments),
@@ -69,6 +71,7 @@ enum Command {
 impl Command {
     fn run(self, out: &mut Out) -> Result<Status> {
         match self {
+            Command::Demo(arguments) => demo::run(&arguments, out),
             Command::Capture(arguments) => capture::run(&arguments, out),
             Command::Ports(arguments) => ports::run(&arguments, out),
             Command::Simulate(arguments) => simulate::run(&arguments, out),
