@@ -79,7 +79,8 @@ impl Curve {
         curve.theta = [
             figures.depth.mm(),
             fall,
-            figures.lead.rad() / (fall + figures.lead.rad()),
+            // Without any fall there is no lead either, rather than 0 / 0.
+            figures.lead.rad() / (fall + figures.lead.rad()).max(f64::MIN_POSITIVE),
             dwell,
             heel,
         ];

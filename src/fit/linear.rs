@@ -153,3 +153,44 @@ fn scaled(matrix: &DMatrix<f64>, scales: &DVector<f64>) -> DMatrix<f64> {
     }
     scaled
 }
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+
+    #[test]
+    fn columns_that_say_the_same_are_refused() {
+        let twice = DMatrix::from_row_slice(3, 2, &[1.0, 2.0, 2.0, 4.0, 3.0, 6.0]);
+        assert!(least_squares(&twice, &DVector::zeros(3)).is_none());
+        let nothing = DMatrix::zeros(3, 1);
+        assert!(least_squares(&nothing, &DVector::zeros(3)).is_none());
+        let few = DMatrix::from_row_slice(1, 2, &[1.0, 2.0]);
+        assert!(least_squares(&few, &DVector::zeros(1)).is_none());
+        let broken = DMatrix::from_row_slice(2, 1, &[1.0, f64::NAN]);
+        assert!(least_squares(&broken, &DVector::zeros(2)).is_none());
+    }
+
+    #[test]
+    fn a_covariance_names_what_the_data_say_nothing_about() {
+        let jacobian =
+            DMatrix::from_row_slice(3, 3, &[1.0, 0.0, 2.0, 1.0, 0.0, 2.0, 1.0, 0.0, 2.0]);
+        let known = covariance(&jacobian);
+        assert_eq!(known.without_influence, [1, 2]);
+        assert!((known.matrix[(0, 0)] - 1.0 / 3.0).abs() < 1e-15);
+        assert_eq!(known.matrix[(2, 2)], 0.0);
+        assert!((known.condition - 1.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_covariance_is_the_inverse_of_the_information() {
+        let jacobian = DMatrix::from_row_slice(4, 2, &[1.0, 1e-6, 1.0, 2e-6, 1.0, 4e-6, 1.0, 7e-6]);
+        let known = covariance(&jacobian);
+        let back = jacobian.tr_mul(&jacobian) * &known.matrix;
+        assert!((back - DMatrix::identity(2, 2)).map(f64::abs).max() < 1e-9);
+        let lower = lower_factor(&known.matrix);
+        let again = &lower * lower.transpose();
+        let scale = known.matrix.map(f64::abs).max();
+        assert!((again - &known.matrix).map(f64::abs).max() < 1e-12 * scale);
+    }
+}

@@ -50,6 +50,7 @@ mod robust;
 mod run;
 pub mod solve;
 mod start;
+mod step;
 
 pub use cam::Law;
 pub use choose::{Choice, Rejected, choose};

@@ -12,6 +12,7 @@
 //! parameters. The crate is the second opinion in the tests.
 
 use super::linear::column_norms;
+use super::step::{Factored, Slope};
 use nalgebra::{DMatrix, DVector};
 
 /// A problem to be solved: residuals that shall become small, and how they change.
@@ -137,7 +138,8 @@ pub fn solve<P: Problem>(problem: &P, start: &DVector<f64>, settings: SolveSetti
             columns,
             values.iter().enumerate().map(|(j, value)| {
                 let (least, greatest) = problem.bounds(j);
-                value.clamp(least, greatest)
+                // Not `clamp`, which would panic on bounds that cross.
+                value.max(least).min(greatest)
             }),
         )
     };
@@ -273,78 +275,123 @@ fn evaluate<P: Problem>(problem: &P, at: &mut Solution) -> bool {
         && at.jacobian.iter().all(|value| value.is_finite())
 }
 
-/// Which way is downhill, and who may go there.
-struct Slope {
-    gradient: DVector<f64>,
-    /// Parameters on a bound that going downhill would cross.
-    pressed: Vec<usize>,
-    free: Vec<usize>,
-}
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
 
-impl Slope {
-    fn at<P: Problem>(problem: &P, here: &Solution) -> Self {
-        let gradient = here.jacobian.tr_mul(&here.residuals);
-        let (pressed, free) = (0..gradient.len()).partition(|&j| {
-            let (least, greatest) = problem.bounds(j);
-            let value = here.parameters[j];
-            (value <= least && gradient[j] >= 0.0) || (value >= greatest && gradient[j] <= 0.0)
-        });
-        Self {
-            gradient,
-            pressed,
-            free,
-        }
+    /// A straight line `a + b x` through points, with bounds on `b`; it exists for `a` below 10.
+    struct Line {
+        points: Vec<(f64, f64)>,
+        slope: (f64, f64),
     }
 
-    /// Greatest cosine of the angle between the residuals and a free column.
-    fn steepest(&self, scales: &DVector<f64>, size: f64) -> f64 {
-        self.free
-            .iter()
-            .map(|&j| self.gradient[j].abs() / (scales[j] * size))
-            .fold(0.0, f64::max)
-    }
-}
-
-/// The Jacobian of the free parameters as `Q R`, with the residuals turned by `Q`.
-struct Factored {
-    r: DMatrix<f64>,
-    turned: DVector<f64>,
-    columns: usize,
-}
-
-impl Factored {
-    fn of(here: &Solution, free: &[usize]) -> Self {
-        let qr = here.jacobian.select_columns(free).qr();
-        let mut turned = -&here.residuals;
-        qr.q_tr_mul(&mut turned);
-        let r = qr.unpack_r();
-        Self {
-            turned: turned.rows(0, r.nrows()).into_owned(),
-            r,
-            columns: here.parameters.len(),
+    impl Problem for Line {
+        fn residuals(&self) -> usize {
+            self.points.len()
         }
-    }
 
-    /// The step that minimises `|r + J step|² + damping |scales step|²` over the free parameters;
-    /// none where that is not one step.
-    fn step(&self, free: &[usize], scales: &DVector<f64>, damping: f64) -> DVector<f64> {
-        let (height, width) = self.r.shape();
-        let mut stacked = DMatrix::zeros(height + width, width);
-        stacked.view_mut((0, 0), (height, width)).copy_from(&self.r);
-        for (a, &j) in free.iter().enumerate() {
-            stacked[(height + a, a)] = damping.sqrt() * scales[j];
+        fn parameters(&self) -> usize {
+            2
         }
-        let mut right = DVector::zeros(height + width);
-        right.rows_mut(0, height).copy_from(&self.turned);
-        let qr = stacked.qr();
-        qr.q_tr_mul(&mut right);
-        let right = right.rows(0, width).into_owned();
-        let mut step = DVector::zeros(self.columns);
-        if let Some(short) = qr.unpack_r().solve_upper_triangular(&right) {
-            for (a, &j) in free.iter().enumerate() {
-                step[j] = short[a];
+
+        fn bounds(&self, parameter: usize) -> (f64, f64) {
+            if parameter == 1 {
+                self.slope
+            } else {
+                (f64::NEG_INFINITY, f64::INFINITY)
             }
         }
-        step
+
+        fn evaluate(
+            &self,
+            at: &DVector<f64>,
+            residuals: &mut DVector<f64>,
+            jacobian: &mut DMatrix<f64>,
+        ) -> bool {
+            for (i, (x, y)) in self.points.iter().enumerate() {
+                residuals[i] = at[0] + at[1] * x - y;
+                jacobian[(i, 0)] = 1.0;
+                jacobian[(i, 1)] = *x;
+            }
+            at[0] < 10.0
+        }
+    }
+
+    fn line(slope: (f64, f64)) -> Line {
+        Line {
+            points: vec![(0.0, 1.0), (1.0, 3.1), (2.0, 4.9), (3.0, 7.0)],
+            slope,
+        }
+    }
+
+    #[track_caller]
+    fn check(slope: (f64, f64), expected: [f64; 2], at_bound: &[usize]) {
+        for start in [[0.0, 0.0], [5.0, 1.0], [-300.0, 40.0]] {
+            let found = solve(
+                &line(slope),
+                &DVector::from_row_slice(&start),
+                SolveSettings::default(),
+            );
+            assert!(found.stop.arrived(), "{:?}", found.stop);
+            assert_eq!(found.at_bound, at_bound);
+            for (value, expected) in found.parameters.iter().zip(expected) {
+                assert!(
+                    (value - expected).abs() < 1e-10,
+                    "{value} is not {expected}"
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn bounds_hold_and_the_rest_is_best_within_them() {
+        // Normal equations by hand: free 1.03 + 1.98 x; with the slope held, the mean decides.
+        check((-100.0, 100.0), [1.03, 1.98], &[]);
+        check((-100.0, 1.5), [1.75, 1.5], &[1]);
+        check((3.0, 100.0), [-0.5, 3.0], &[1]);
+        check((2.0, 2.0), [1.0, 2.0], &[1]);
+    }
+
+    #[test]
+    fn a_start_where_there_is_no_model_is_said() {
+        let start = DVector::from_row_slice(&[11.0, 0.0]);
+        let found = solve(&line((-9.0, 9.0)), &start, SolveSettings::default());
+        assert_eq!(found.stop, Stop::NoStart);
+        assert!(!found.stop.arrived());
+    }
+
+    #[test]
+    fn steps_into_nowhere_are_taken_back() {
+        let mut far = line((-100.0, 100.0));
+        far.points.iter_mut().for_each(|(_, y)| *y += 20.0);
+        let start = DVector::zeros(2);
+        let found = solve(&far, &start, SolveSettings::default());
+        assert!(found.parameters[0] < 10.0 && found.parameters[0] > 9.0);
+        assert!(!found.stop.arrived() || found.parameters[0] > 9.99);
+    }
+
+    #[test]
+    fn running_out_of_steps_is_said() {
+        let few = SolveSettings {
+            evaluations: 2,
+            ..SolveSettings::default()
+        };
+        let start = DVector::from_row_slice(&[-300.0, 40.0]);
+        assert_eq!(
+            solve(&line((-9.0, 9.0)), &start, few).stop,
+            Stop::OutOfSteps
+        );
+    }
+
+    #[test]
+    fn exact_points_end_without_residuals() {
+        let exact = Line {
+            points: vec![(0.0, 1.0), (1.0, 2.0), (2.0, 3.0)],
+            slope: (-9.0, 9.0),
+        };
+        let found = solve(&exact, &DVector::zeros(2), SolveSettings::default());
+        assert!(found.stop.arrived());
+        assert!(found.residuals.norm() < 1e-12);
     }
 }
