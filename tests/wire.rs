@@ -289,6 +289,31 @@ fn the_codec_uses_neither_heap_nor_floats_nor_the_system() {
     }
 }
 
+/// The reference firmware runs its own test wherever there is a C compiler.
+#[test]
+fn the_firmware_of_the_notes_sends_the_worked_lines() {
+    let notes = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("firmware-notes/bridge");
+    let folder = tempfile::tempdir().unwrap();
+    let program = folder.path().join("host_test");
+    let compiled = std::process::Command::new("cc")
+        .args(["-std=c99", "-Wall", "-Wextra", "-Werror", "-o"])
+        .arg(&program)
+        .args(["host_test.c", "protocol.c", "encoder.c"])
+        .current_dir(notes)
+        .status();
+    let Ok(compiled) = compiled else {
+        eprintln!("no C compiler here: the firmware was not tried");
+        return;
+    };
+    assert!(compiled.success());
+    let ran = std::process::Command::new(program).output().unwrap();
+    assert!(
+        ran.status.success(),
+        "{}",
+        String::from_utf8_lossy(&ran.stdout)
+    );
+}
+
 fn any_sample() -> impl Strategy<Value = SampleLine> {
     let reading = proptest::option::of(any::<i32>());
     let all = (any::<u16>(), any::<u32>(), any::<i32>(), reading);
