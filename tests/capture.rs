@@ -7,8 +7,9 @@ use heelclear::gauge::serial::SerialInstrument;
 use heelclear::gauge::simulated::{InProcess, Scenario, built_in};
 use heelclear::gauge::{Instrument, Port};
 use heelclear::inspection::capture::{
-    CaptureSettings, Captured, End, Notice, Wanted, capture, rebuild,
+    CaptureSettings, Captured, End, Made, Notice, Wanted, capture, rebuild,
 };
+use heelclear::inspection::{Folder, Taken};
 use heelclear::quantity::{Angle, Length, Time};
 use heelclear::sample::{Mark, Sample};
 use heelclear::trace::csv::{self, Rows};
@@ -53,6 +54,12 @@ fn settings(scenario: &Scenario, folder: &Path) -> CaptureSettings {
         },
         spacing: Angle::from_deg(1.0),
     }
+}
+
+/// What verifying a folder does before anything else.
+fn remake(folder: &Path) -> Result<Vec<Made>> {
+    let folder = Folder::open(folder)?;
+    rebuild(&folder.dir, &folder.inspection, &folder.gauge)
 }
 
 /// Captures in this process and gives what was told, a line each, progress left out.
@@ -191,18 +198,18 @@ fn after_a_kill_the_trace_is_made_from_the_raw_log() {
     let whole = std::fs::read(&path).unwrap();
     // As it is when the power fails: no trace yet, and the log cut in the middle of a line.
     std::fs::remove_file(&path).unwrap();
-    let made = rebuild(folder.path()).unwrap();
+    let made = remake(folder.path()).unwrap();
     assert_eq!(made.len(), 1);
     assert_eq!(std::fs::read(&path).unwrap(), whole);
     assert!(
-        rebuild(folder.path()).unwrap().is_empty(),
+        remake(folder.path()).unwrap().is_empty(),
         "nothing is left to do"
     );
     std::fs::remove_file(&path).unwrap();
     let log = folder.path().join("raw/seat.log");
     let bytes = std::fs::read(&log).unwrap();
     std::fs::write(&log, &bytes[..bytes.len() / 2 - 7]).unwrap();
-    let made = rebuild(folder.path()).unwrap();
+    let made = remake(folder.path()).unwrap();
     assert!(
         made[0].warnings.iter().any(|w| w.contains("torn")),
         "{made:?}"
@@ -211,7 +218,40 @@ fn after_a_kill_the_trace_is_made_from_the_raw_log() {
     // Even without the host's times nothing is lost.
     std::fs::remove_file(&path).unwrap();
     std::fs::remove_file(folder.path().join("raw/seat.times.csv")).unwrap();
-    assert_eq!(rebuild(folder.path()).unwrap().len(), 1);
+    assert_eq!(remake(folder.path()).unwrap().len(), 1);
+}
+
+#[test]
+fn a_program_killed_at_any_instant_leaves_a_folder_that_can_be_read() {
+    for milliseconds in [300, 700, 1100, 1500, 2100, 2700] {
+        let folder = tempfile::tempdir().unwrap();
+        let inside = folder.path().join("inspection");
+        let mut program = std::process::Command::new(env!("CARGO_BIN_EXE_heelclear"))
+            .args(["capture", &inside.display().to_string()])
+            .args(["--simulate", "counterbore-pass", "--faster", "30"])
+            .stderr(std::process::Stdio::null())
+            .stdout(std::process::Stdio::null())
+            .spawn()
+            .unwrap();
+        std::thread::sleep(std::time::Duration::from_millis(milliseconds));
+        program.kill().unwrap();
+        program.wait().unwrap();
+        if !inside.join("inspection.toml").exists() {
+            continue;
+        }
+        let made = remake(&inside).unwrap();
+        let folder = Folder::open(&inside).unwrap();
+        assert!(folder.inspection.interrupted, "after {milliseconds} ms");
+        for entry in &folder.inspection.traces {
+            let mut warnings = Vec::new();
+            folder.trace(entry, &mut warnings).unwrap();
+            assert_eq!(warnings, [""; 0]);
+        }
+        for made in made {
+            let only_torn = made.warnings.iter().all(|warning| warning.contains("torn"));
+            assert!(only_torn, "{made}");
+        }
+    }
 }
 
 #[test]
@@ -267,6 +307,19 @@ fn a_restart_is_told_and_angles_after_it_are_not_trusted() {
             .iter()
             .all(|s| !s.marks.usable() || !s.marks.has(Mark::AfterRestart))
     );
+}
+
+#[test]
+fn after_a_restart_no_further_trace_is_taken_on_another_zero() {
+    let mut scenario = short();
+    scenario.faults.restart_after_s = Some(2.0);
+    let folder = tempfile::tempdir().unwrap();
+    let settings = settings(&scenario, folder.path());
+    let (captured, _) = run(&settings, InProcess::new(scenario, 4.0), pending());
+    let captured = captured.unwrap();
+    assert!(captured.interrupted);
+    assert_eq!(captured.traces.len(), 1);
+    assert_eq!(captured.fault.unwrap().code(), Code::Protocol);
 }
 
 #[test]
@@ -398,4 +451,124 @@ mod terminal {
         assert_eq!(fault.code(), Code::PortBusy);
         assert!(fault.message().contains("in use by another program"));
     }
+}
+
+/// A text instrument that makes a line of its number every few milliseconds.
+#[derive(Clone, Copy)]
+struct Speaks {
+    line: fn(u32) -> String,
+    /// Only when asked with this.
+    asked_with: Option<&'static [u8]>,
+    number: u32,
+    due: bool,
+}
+
+impl Speaks {
+    fn new(line: fn(u32) -> String) -> Self {
+        Self {
+            line,
+            asked_with: None,
+            number: 0,
+            due: true,
+        }
+    }
+}
+
+impl Instrument for Speaks {
+    fn name(&self) -> String {
+        "a text port".to_owned()
+    }
+    fn open(&mut self) -> Result<Box<dyn Port>> {
+        Ok(Box::new(*self))
+    }
+    fn find_again(&mut self) -> Option<Box<dyn Port>> {
+        None
+    }
+}
+
+impl Port for Speaks {
+    fn read(&mut self, buffer: &mut [u8]) -> std::io::Result<usize> {
+        std::thread::sleep(std::time::Duration::from_millis(3));
+        if !self.due {
+            return Err(std::io::ErrorKind::TimedOut.into());
+        }
+        self.due = self.asked_with.is_none();
+        self.number += 1;
+        let line = (self.line)(self.number);
+        buffer[..line.len()].copy_from_slice(line.as_bytes());
+        Ok(line.len())
+    }
+    fn write_all(&mut self, bytes: &[u8]) -> std::io::Result<()> {
+        self.due |= self.asked_with == Some(bytes);
+        Ok(())
+    }
+}
+
+fn text_settings(folder: &Path, link: &str) -> CaptureSettings {
+    let scenario = short();
+    CaptureSettings {
+        gauge_card: scenario.gauge_card(Some(link)),
+        traces: vec![wanted(&scenario).remove(1)],
+        end: End {
+            after: Some(Time::from_s(0.6)),
+            ..End::default()
+        },
+        ..settings(&scenario, folder)
+    }
+}
+
+#[test]
+fn a_text_instrument_that_wants_to_be_asked_is_asked() {
+    let folder = tempfile::tempdir().unwrap();
+    let link = r"protocol = 'text'
+pattern = '^(?<reading>[-+.0-9]+) (?<unit>\w+) @(?<count>-?\d+)'
+request = '?\r'
+request_every_ms = 5
+";
+    let settings = text_settings(folder.path(), link);
+    let mut instrument = Speaks::new(|n| format!("+0.{:03} mm @{}\r\n", n % 1000, n * 20));
+    instrument.asked_with = Some(b"?\r");
+    let (captured, told) = run(&settings, instrument, pending());
+    captured.unwrap();
+    let samples = samples(folder.path(), "traces/seat.csv");
+    assert!(samples.len() >= 4, "{told:?}");
+    for sample in samples {
+        // Count 20 n goes with the reading n thousandths: they are of one line.
+        let number = (sample.angle.turns() * 4000.0 / 20.0).round();
+        assert!((sample.reading.mm() - number / 1000.0).abs() < 1e-9);
+    }
+}
+
+#[test]
+fn two_text_instruments_give_two_files_on_one_clock() {
+    let folder = tempfile::tempdir().unwrap();
+    let link = r"protocol = 'text'
+pattern = 'r(?<reading>[-+.0-9]+)'
+unit = 'um'
+angle_pattern = 'a(?<angle>[-+.0-9]+)'
+";
+    let settings = text_settings(folder.path(), link);
+    let indicator = Speaks::new(|n| format!("r{n}\n"));
+    let encoder = Speaks::new(|n| format!("a{}.5\n", n * 2));
+    let captured = capture(
+        &settings,
+        Box::new(indicator),
+        Some(Box::new(encoder)),
+        &mut |_| {},
+        pending(),
+    );
+    assert!(!captured.unwrap().interrupted);
+    let inspection = Folder::open(folder.path()).unwrap();
+    let mut warnings = Vec::new();
+    let entry = &inspection.inspection.traces[0];
+    let Taken::Turning(trace) = inspection.trace(entry, &mut warnings).unwrap() else {
+        panic!("not a turning trace");
+    };
+    assert!(
+        trace.two_clocks && trace.samples.len() > 20,
+        "{}",
+        trace.samples.len()
+    );
+    let read = std::fs::read_to_string(folder.path().join("raw/seat-reading.log")).unwrap();
+    assert!(read.starts_with('r') && read.lines().count() >= trace.samples.len());
 }

@@ -1,5 +1,6 @@
 //! From an inspection folder to its record, one call a stage.
 
+use super::capture;
 use super::folder::{Folder, Taken};
 use crate::card::{Feature, Role, StylusShape, TraceEntry};
 use crate::error::{Code, Error, Result};
@@ -54,6 +55,14 @@ fn read<'a>(
     folder: &'a Folder,
     warnings: &mut Vec<String>,
 ) -> Result<Vec<(&'a TraceEntry, Trace)>> {
+    for made in capture::rebuild(&folder.dir, &folder.inspection, &folder.gauge)? {
+        warnings.push(format!(
+            "{}: made now from the raw log, since the capture ended before it could be written",
+            made.file
+        ));
+        let seen = made.warnings.iter();
+        warnings.extend(seen.map(|warning| format!("{}: {warning}", made.file)));
+    }
     let mut traces = Vec::new();
     let mut errors = Vec::new();
     for entry in &folder.inspection.traces {

@@ -18,6 +18,9 @@ pub enum Refusal {
     Form,
 }
 
+/// Digits of the greatest 32-bit number.
+const MOST_DIGITS: usize = 10;
+
 /// Bytes from the `*` on.
 const TAIL: usize = 5;
 
@@ -198,13 +201,18 @@ impl<'a> Fields<'a> {
         let rest = self.rest.ok_or(Refusal::Fields)?;
         let mut value = 0u64;
         let mut count = 0;
-        for byte in rest {
-            match byte {
-                b'0'..=b'9' if count < 10 => value = value * 10 + u64::from(byte - b'0'),
-                b',' => break,
-                _ => return Err(Refusal::Form),
+        while let Some(byte) = rest.get(count) {
+            let digit = byte.wrapping_sub(b'0');
+            if digit > 9 {
+                break;
             }
+            // Too many digits wrap here and are refused below.
+            value = value.wrapping_mul(10).wrapping_add(u64::from(digit));
             count += 1;
+        }
+        let ended = matches!(rest.get(count), None | Some(b','));
+        if !ended || count > MOST_DIGITS {
+            return Err(Refusal::Form);
         }
         // One way to write a number: a needless zero is a sign of damage.
         if count > 1 && rest[0] == b'0' {

@@ -51,9 +51,10 @@ impl Files {
         Ok(files)
     }
 
-    /// Adds a trace to the card and begins its logs: one, or angle and reading apart.
+    /// Begins the logs of a trace: one, or angle and reading apart. It is on the card only once
+    /// it is [kept](Self::keep): before the tool turns there is nothing to judge.
     pub(super) fn begin_trace(
-        &mut self,
+        &self,
         wanted: &Wanted,
         apart: bool,
     ) -> Result<(TraceEntry, Vec<RawLog>)> {
@@ -85,15 +86,12 @@ impl Files {
             let path = self.folder.join(format!("raw/{name}{part}.log"));
             logs.push(RawLog::create(&path).map_err(|fault| disk(&path, &fault))?);
         }
-        self.card.traces.push(entry.clone());
-        self.write_card()?;
         Ok((entry, logs))
     }
 
-    /// Takes the trace that was begun last off the card again: the tool never turned in it. Its
-    /// raw log stays.
-    pub(super) fn drop_last(&mut self) -> Result<()> {
-        self.card.traces.pop();
+    /// Puts a trace on the card: the tool turns in it.
+    pub(super) fn keep(&mut self, entry: &TraceEntry) -> Result<()> {
+        self.card.traces.push(entry.clone());
         self.write_card()
     }
 

@@ -38,27 +38,13 @@ impl fmt::Display for Made {
 /// there: what a killed capture leaves to be done. Gives nothing where nothing was to be done.
 ///
 /// # Errors
-/// When a card cannot be read or a file cannot be written.
-pub fn rebuild(folder: &Path) -> Result<Vec<Made>> {
-    let inspection = read(folder, "inspection.toml")?;
-    let inspection = InspectionCard::parse(&inspection, "inspection.toml")?;
-    let mut made = Vec::new();
-    let mut gauge = None;
-    for entry in &inspection.traces {
+/// When a raw log cannot be read or a file cannot be written.
+pub fn rebuild(folder: &Path, inspection: &InspectionCard, gauge: &GaugeCard) -> Result<Vec<Made>> {
+    let left_to_do = inspection.traces.iter().filter(|entry| {
         let file = readings_file(entry);
-        if folder.join(file).exists() || !folder.join(log_of(file)).exists() {
-            continue;
-        }
-        let gauge = match &gauge {
-            Some(gauge) => gauge,
-            None => {
-                let text = read(folder, &inspection.gauge)?;
-                gauge.insert(GaugeCard::parse(&text, &inspection.gauge)?)
-            }
-        };
-        made.push(make(folder, entry, gauge)?);
-    }
-    Ok(made)
+        !folder.join(file).exists() && folder.join(log_of(file)).exists()
+    });
+    left_to_do.map(|entry| make(folder, entry, gauge)).collect()
 }
 
 /// Makes the file or files of one trace from its raw logs.
@@ -191,11 +177,6 @@ fn readings_file(entry: &TraceEntry) -> &str {
 fn log_of(trace: &str) -> String {
     let name = Path::new(trace).file_stem().unwrap_or_default();
     format!("raw/{}.log", name.to_string_lossy())
-}
-
-fn read(folder: &Path, file: &str) -> Result<String> {
-    let path = folder.join(file);
-    std::fs::read_to_string(&path).map_err(|fault| disk(&path, &fault))
 }
 
 fn write_file(

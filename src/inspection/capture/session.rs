@@ -1,18 +1,19 @@
 //! The capture loop: one event at a time, from connecting to the last trace.
 
-use super::coverage::Coverage;
-use super::event::{Event, Notice, Progress};
+use super::event::{Event, Notice};
 use super::files::Files;
-use super::live::{Device, Duty};
+use super::live::Duty;
+use super::slot::Slot;
+use super::taking::Taking;
 use super::{CaptureSettings, Captured, Made, Wanted, rebuild};
 use crate::card::{GaugeCard, Link, Role, TraceEntry};
 use crate::error::{Code, Error, Result};
 use crate::gauge::Instrument;
 use crate::gauge::frame::Command;
 use crate::gauge::raw_log::ArrivalEvent;
-use crate::gauge::serial_reader::{Delivery, Reader, What};
+use crate::gauge::serial_reader::Delivery;
 use crate::gauge::text::request_bytes;
-use crate::quantity::{Angle, Time};
+use crate::quantity::Time;
 use std::future::Future;
 use std::pin::Pin;
 use std::time::{Duration, Instant};
@@ -26,13 +27,6 @@ const START_UP: Duration = Duration::from_secs(3);
 /// Between two askings, and how often (bridge protocol 1).
 const ANSWER: Duration = Duration::from_millis(300);
 const TRIES: u32 = 3;
-/// Silence that is told, and silence that ends the capture.
-const SILENCE_TOLD: Duration = Duration::from_secs(2);
-const SILENCE_ENDS: Duration = Duration::from_secs(20);
-/// How long a device that went away is waited for.
-const PLUG_WAIT: Duration = Duration::from_secs(60);
-/// Turning starts a trace when it is more than the encoder's and the hand's trembling.
-const STARTS: Angle = Angle::from_rad(0.02);
 /// How often the person is told how it stands.
 const BEAT: Duration = Duration::from_millis(100);
 
@@ -105,22 +99,10 @@ struct Session<'a, S> {
     stop: Pin<&'a mut S>,
     stopped: bool,
     asked: Instant,
-}
-
-/// A device and what is known of it.
-struct Slot {
-    name: String,
-    duty: Duty,
-    reader: Reader,
-    device: Device,
-    heard: Instant,
-    heard_anything: bool,
-    gone: Option<Instant>,
-    silence_told: bool,
-    /// What was told of it already.
-    starts: u64,
-    restarts: u64,
-    log_start: Instant,
+    /// The controller started anew since the first trace began.
+    angle_lost: bool,
+    /// Traces that were taken.
+    begun: usize,
 }
 
 impl<'a, S: Future<Output = ()>> Session<'a, S> {
@@ -137,26 +119,8 @@ impl<'a, S: Future<Output = ()>> Session<'a, S> {
         };
         let mut slots = Vec::new();
         let instruments = std::iter::once(indicator).chain(encoder);
-        for (number, (mut instrument, duty)) in instruments.zip(duties).enumerate() {
-            let name = instrument.name();
-            let device = Device::new(gauge, duty, true)?;
-            let port = instrument.open()?;
-            let reader = Reader::start(number, instrument, port, sender.clone())
-                .map_err(|fault| Error::new(Code::Internal, format!("no thread: {fault}")))?;
-            let now = Instant::now();
-            slots.push(Slot {
-                name,
-                duty,
-                reader,
-                device,
-                heard: now,
-                heard_anything: false,
-                gone: None,
-                silence_told: false,
-                starts: 0,
-                restarts: 0,
-                log_start: now,
-            });
+        for (number, (instrument, duty)) in instruments.zip(duties).enumerate() {
+            slots.push(Slot::open(number, instrument, duty, gauge, sender.clone())?);
         }
         let mut tick = interval(BEAT);
         tick.set_missed_tick_behavior(MissedTickBehavior::Skip);
@@ -169,6 +133,8 @@ impl<'a, S: Future<Output = ()>> Session<'a, S> {
             stop,
             stopped: false,
             asked: Instant::now(),
+            angle_lost: false,
+            begun: 0,
         })
     }
 
@@ -202,9 +168,7 @@ impl<'a, S: Future<Output = ()>> Session<'a, S> {
             match self.next().await {
                 Event::Stop => return Ok(Flow::Stop),
                 Event::Delivery(delivery) => {
-                    if let Ended::Fault(fault) = self.deliver(delivery, tell) {
-                        return Err(fault);
-                    }
+                    self.take(delivery, tell)?;
                 }
                 Event::Tick => {
                     let waited = opened.elapsed();
@@ -287,13 +251,21 @@ impl<'a, S: Future<Output = ()>> Session<'a, S> {
         last: bool,
         tell: &mut dyn FnMut(Notice<'_>),
     ) -> Result<(Ended, Option<Made>)> {
+        self.forget_the_last(tell)?;
+        if self.angle_lost {
+            // Runout is taken off by the angle: a reference of another zero would be worse than none.
+            let message =
+                "the controller started anew, so this trace's angles do not go with those before";
+            return Ok((
+                Ended::Fault(Error::new(Code::Protocol, message).help(
+                    "start again with the reference trace, in a new folder; what was read is kept",
+                )),
+                None,
+            ));
+        }
         let (entry, logs) = files.begin_trace(wanted, self.slots.len() > 1)?;
         for (slot, log) in self.slots.iter_mut().zip(logs) {
-            slot.device = Device::new(self.gauge, slot.duty, true)?;
-            (slot.starts, slot.restarts) = (0, 0);
-            slot.reader.log_into(Some(log));
-            slot.log_start = Instant::now();
-            slot.heard = slot.log_start;
+            slot.begin(self.gauge, log)?;
         }
         let name = name_of(&entry);
         tell(Notice::Ready {
@@ -307,7 +279,7 @@ impl<'a, S: Future<Output = ()>> Session<'a, S> {
                 Event::Stop => break Ended::Stopped,
                 Event::Delivery(delivery) => {
                     let (device, at) = (delivery.device, delivery.at);
-                    if let Ended::Fault(fault) = self.deliver(delivery, tell) {
+                    if let Err(fault) = self.take(delivery, tell) {
                         break Ended::Fault(fault);
                     }
                     if taking.look(&self.slots, device, at) {
@@ -317,6 +289,7 @@ impl<'a, S: Future<Output = ()>> Session<'a, S> {
                         for slot in &self.slots {
                             slot.reader.note(ArrivalEvent::Start);
                         }
+                        files.keep(&entry)?;
                     }
                     if taking.is_over() {
                         break Ended::Enough;
@@ -328,13 +301,18 @@ impl<'a, S: Future<Output = ()>> Session<'a, S> {
                     if taking.is_over() {
                         break Ended::Enough;
                     }
-                    if let Some(fault) = self.check_silence(tell) {
+                    let mut slots = self.slots.iter_mut();
+                    if let Err(fault) = slots.try_for_each(|slot| slot.check_silence(tell)) {
                         break Ended::Fault(fault);
                     }
                 }
             }
         };
         self.command(Command::Stop);
+        // A controller that is slow to start may say so in the first trace, which harms nothing.
+        let lost = |slot: &Slot| slot.restarts > 0 || (self.begun > 0 && slot.starts > 0);
+        self.angle_lost |= self.slots.iter().any(lost);
+        self.begun += 1;
         for slot in &self.slots {
             slot.reader.log_into(None);
             let reads = slot.reader.dropped();
@@ -343,88 +321,25 @@ impl<'a, S: Future<Output = ()>> Session<'a, S> {
             }
         }
         if taking.turning_since.is_none() {
-            files.drop_last()?;
             return Ok((ended, None));
         }
         let made = rebuild::make(files.folder(), &entry, self.gauge)?;
         Ok((ended, Some(made)))
     }
 
-    /// Takes in what a device tells; says `Fault` where the capture cannot go on.
-    fn deliver(&mut self, delivery: Delivery, tell: &mut dyn FnMut(Notice<'_>)) -> Ended {
-        let Some(slot) = self.slots.get_mut(delivery.device) else {
-            return Ended::Enough;
-        };
-        match delivery.what {
-            What::Bytes(bytes) => {
-                slot.heard = delivery.at;
-                slot.heard_anything = true;
-                slot.silence_told = false;
-                let at = delivery.at.saturating_duration_since(slot.log_start);
-                slot.device.feed(&bytes, Time::from_s(at.as_secs_f64()));
-                let tally = slot.device.tally();
-                if tally.starts > slot.starts {
-                    // A controller that has just started waits to be told to send.
-                    slot.starts = tally.starts;
-                    slot.command(Command::Start);
-                }
-                if tally.restarts > slot.restarts {
-                    slot.restarts = tally.restarts;
-                    tell(Notice::Restarted { port: &slot.name });
-                }
-            }
-            What::Gone(_) => {
-                slot.gone = Some(delivery.at);
-                tell(Notice::Gone { port: &slot.name });
-            }
-            What::Back(name) => {
-                slot.gone = None;
-                slot.heard = delivery.at;
-                slot.name = name;
-                slot.device.replugged();
-                slot.command(Command::Start);
-                tell(Notice::Back { port: &slot.name });
-            }
-            What::LogFailed(fault) => {
-                let message = format!("the raw log cannot be written: {fault}");
-                return Ended::Fault(
-                    Error::new(Code::Disk, message)
-                        .help("make room on the disk; what was read before is kept"),
-                );
-            }
+    fn take(&mut self, delivery: Delivery, tell: &mut dyn FnMut(Notice<'_>)) -> Result<()> {
+        match self.slots.get_mut(delivery.device) {
+            Some(slot) => slot.take(delivery, tell),
+            None => Ok(()),
         }
-        Ended::Enough
     }
 
-    fn check_silence(&mut self, tell: &mut dyn FnMut(Notice<'_>)) -> Option<Error> {
-        for slot in &mut self.slots {
-            if let Some(gone) = slot.gone {
-                if gone.elapsed() >= PLUG_WAIT {
-                    let message = "the device went away and did not come back";
-                    return Some(Error::new(Code::Unplugged, message).in_file(&slot.name).help(
-                        "plug it in and start again; what was read is kept, marked interrupted",
-                    ));
-                }
-                continue;
-            }
-            let silent = slot.heard.elapsed();
-            if silent >= SILENCE_ENDS {
-                let message = format!("nothing came for {} s", silent.as_secs());
-                return Some(Error::new(Code::Silence, message).in_file(&slot.name).help(
-                    "check the cable and the indicator's power; what was read is kept, marked interrupted",
-                ));
-            }
-            if silent >= SILENCE_TOLD && !slot.silence_told {
-                slot.silence_told = true;
-                // Perhaps it only waits to be told again.
-                slot.command(Command::Start);
-                tell(Notice::Silent {
-                    port: &slot.name,
-                    since: Time::from_s(silent.as_secs_f64()),
-                });
-            }
+    /// Takes in what still waits from before, so that it is not taken for the next trace's.
+    fn forget_the_last(&mut self, tell: &mut dyn FnMut(Notice<'_>)) -> Result<()> {
+        while let Ok(delivery) = self.deliveries.try_recv() {
+            self.take(delivery, tell)?;
         }
-        None
+        Ok(())
     }
 
     fn command(&self, command: Command) {
@@ -458,124 +373,6 @@ impl<'a, S: Future<Output = ()>> Session<'a, S> {
         if self.asked.elapsed().as_secs_f64() >= every.s() {
             self.ask_for_readings();
         }
-    }
-}
-
-impl Slot {
-    fn command(&self, command: Command) {
-        if self.device.is_bridge()
-            && let Ok(line) = command.encode()
-        {
-            self.reader.write(line.as_bytes());
-        }
-    }
-}
-
-/// A trace under way.
-struct Taking {
-    progress: Progress,
-    coverage: Coverage,
-    end: super::End,
-    /// Lines looked at, for either device.
-    looked: [usize; 2],
-    standing_at: Option<Angle>,
-    turning_since: Option<Instant>,
-    /// By the arrival of what was heard, so that a busy computer does not look like a still tool.
-    heard: Instant,
-    moved: Instant,
-}
-
-impl Taking {
-    fn new(settings: &CaptureSettings, trace: String, last: bool) -> Self {
-        let mut end = settings.end;
-        let open = end.covered.is_none() && end.after.is_none() && end.still.is_none();
-        if open && !last {
-            // Something must end it before the next can begin.
-            end.covered = Some(2);
-        }
-        Self {
-            progress: Progress {
-                trace,
-                passes: end.covered.unwrap_or(1),
-                ..Progress::default()
-            },
-            coverage: Coverage::new(settings.spacing),
-            end,
-            looked: [0; 2],
-            standing_at: None,
-            turning_since: None,
-            heard: Instant::now(),
-            moved: Instant::now(),
-        }
-    }
-
-    /// Looks at what a device has said anew; whether the tool has just begun to turn.
-    fn look(&mut self, slots: &[Slot], number: usize, at: Instant) -> bool {
-        // A silence says nothing about whether the tool stood still.
-        if at.saturating_duration_since(self.heard) > SILENCE_TOLD / 8 {
-            self.moved = at;
-        }
-        self.heard = at;
-        let (Some(slot), Some(looked)) = (slots.get(number), self.looked.get_mut(number)) else {
-            return false;
-        };
-        let turning = self.turning_since.is_some();
-        let coverage = &mut self.coverage;
-        let mut readings = 0;
-        let newest = slot.device.news(*looked, |angle| {
-            readings += 1;
-            if turning {
-                coverage.take(angle);
-            }
-        });
-        let rows = slot.device.rows();
-        if slot.duty == Duty::Reading {
-            readings = (rows - *looked) as u64;
-            if let Some(angle) = self.progress.angle.filter(|_| turning && readings > 0) {
-                self.coverage.take(angle);
-            }
-        }
-        *looked = rows;
-        self.progress.reading = newest.reading.or(self.progress.reading);
-        self.progress.angle = newest.angle.or(self.progress.angle);
-        if turning {
-            self.progress.readings += readings;
-        }
-        let tallies = || slots.iter().map(|slot| slot.device.tally());
-        self.progress.bad_lines = tallies().map(|tally| tally.refused).sum();
-        self.progress.lost_lines = tallies().map(|tally| tally.lost).sum();
-        self.progress.covered = self.coverage.share(self.progress.passes);
-        self.progress.too_fast = self.coverage.too_fast();
-        self.follow_motion()
-    }
-
-    fn follow_motion(&mut self) -> bool {
-        let Some(angle) = self.progress.angle else {
-            return false;
-        };
-        let standing = *self.standing_at.get_or_insert(angle);
-        if (angle - standing).abs().rad() < STARTS.rad() {
-            return false;
-        }
-        self.standing_at = Some(angle);
-        self.moved = self.heard;
-        let begins = self.turning_since.is_none();
-        self.turning_since.get_or_insert(self.moved);
-        begins
-    }
-
-    fn is_over(&mut self) -> bool {
-        let Some(since) = self.turning_since else {
-            return false;
-        };
-        self.progress.turning_for = Time::from_s(since.elapsed().as_secs_f64());
-        let covered = self.end.covered;
-        let after = self.end.after;
-        let still = self.end.still;
-        let stood_still = self.heard.saturating_duration_since(self.moved);
-        covered.is_some_and(|passes| self.coverage.is_enough(passes))
-            || after.is_some_and(|time| self.progress.turning_for >= time)
-            || still.is_some_and(|time| stood_still.as_secs_f64() >= time.s())
     }
 }
 

@@ -1,0 +1,121 @@
+//! A trace under way: when it begins, how far it is, when it is over.
+
+use super::coverage::Coverage;
+use super::event::Progress;
+use super::live::Duty;
+use super::slot::{SILENCE_TOLD, Slot};
+use super::{CaptureSettings, End};
+use crate::quantity::{Angle, Time};
+use std::time::Instant;
+
+/// Turning starts a trace when it is more than the encoder's and the hand's trembling.
+const STARTS: Angle = Angle::from_rad(0.02);
+
+/// A trace under way.
+pub(super) struct Taking {
+    pub progress: Progress,
+    coverage: Coverage,
+    end: End,
+    /// Lines looked at, for either device.
+    looked: [usize; 2],
+    standing_at: Option<Angle>,
+    pub turning_since: Option<Instant>,
+    /// By the arrival of what was heard, so that a busy computer does not look like a still tool.
+    heard: Instant,
+    moved: Instant,
+}
+
+impl Taking {
+    pub(super) fn new(settings: &CaptureSettings, trace: String, last: bool) -> Self {
+        let mut end = settings.end;
+        let open = end.covered.is_none() && end.after.is_none() && end.still.is_none();
+        if open && !last {
+            // Something must end it before the next can begin.
+            end.covered = Some(2);
+        }
+        Self {
+            progress: Progress {
+                trace,
+                passes: end.covered.unwrap_or(1),
+                ..Progress::default()
+            },
+            coverage: Coverage::new(settings.spacing),
+            end,
+            looked: [0; 2],
+            standing_at: None,
+            turning_since: None,
+            heard: Instant::now(),
+            moved: Instant::now(),
+        }
+    }
+
+    /// Looks at what a device has said anew; whether the tool has just begun to turn.
+    pub(super) fn look(&mut self, slots: &[Slot], number: usize, at: Instant) -> bool {
+        // A silence says nothing about whether the tool stood still.
+        if at.saturating_duration_since(self.heard) > SILENCE_TOLD / 8 {
+            self.moved = at;
+        }
+        self.heard = at;
+        let (Some(slot), Some(looked)) = (slots.get(number), self.looked.get_mut(number)) else {
+            return false;
+        };
+        let turning = self.turning_since.is_some();
+        let coverage = &mut self.coverage;
+        let mut readings = 0;
+        let newest = slot.device.news(*looked, |angle| {
+            readings += 1;
+            if turning {
+                coverage.take(angle);
+            }
+        });
+        let rows = slot.device.rows();
+        if slot.duty == Duty::Reading {
+            readings = (rows - *looked) as u64;
+            if let Some(angle) = self.progress.angle.filter(|_| turning && readings > 0) {
+                self.coverage.take(angle);
+            }
+        }
+        *looked = rows;
+        self.progress.reading = newest.reading.or(self.progress.reading);
+        self.progress.angle = newest.angle.or(self.progress.angle);
+        if turning {
+            self.progress.readings += readings;
+        }
+        let tallies = || slots.iter().map(|slot| slot.device.tally());
+        self.progress.bad_lines = tallies().map(|tally| tally.refused).sum();
+        self.progress.lost_lines = tallies().map(|tally| tally.lost).sum();
+        self.progress.covered = self.coverage.share(self.progress.passes);
+        self.progress.too_fast = self.coverage.too_fast();
+        self.follow_motion()
+    }
+
+    fn follow_motion(&mut self) -> bool {
+        let Some(angle) = self.progress.angle else {
+            return false;
+        };
+        let standing = *self.standing_at.get_or_insert(angle);
+        if (angle - standing).abs().rad() < STARTS.rad() {
+            return false;
+        }
+        self.standing_at = Some(angle);
+        self.moved = self.heard;
+        let begins = self.turning_since.is_none();
+        self.turning_since.get_or_insert(self.moved);
+        begins
+    }
+
+    /// Whether one of its ends has come.
+    pub(super) fn is_over(&mut self) -> bool {
+        let Some(since) = self.turning_since else {
+            return false;
+        };
+        self.progress.turning_for = Time::from_s(since.elapsed().as_secs_f64());
+        let covered = self.end.covered;
+        let after = self.end.after;
+        let still = self.end.still;
+        let stood_still = self.heard.saturating_duration_since(self.moved);
+        covered.is_some_and(|passes| self.coverage.is_enough(passes))
+            || after.is_some_and(|time| self.progress.turning_for >= time)
+            || still.is_some_and(|time| stood_still.as_secs_f64() >= time.s())
+    }
+}
