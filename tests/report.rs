@@ -5,6 +5,7 @@
 mod records;
 
 use heelclear::report::{TextStyle, Units, Weight, svg, svg_in, text, text_width};
+use proptest::prelude::*;
 
 #[test]
 fn a_failing_tool_reads_so_as_text() {
@@ -301,4 +302,79 @@ fn a_flute_left_out_is_said_to_be() {
     let page = svg(&records::named("four-features-24")).unwrap();
     assert!(page.contains("the worst 4 of 24 flutes"));
     assert!(page.contains("Every figure is in verdict.json"));
+}
+
+/// Every number of a record that a measurement or a card gives.
+fn numbers(record: &mut heelclear::record::Record) -> Vec<&mut f64> {
+    let mut all = Vec::new();
+    for one in &mut record.characteristics {
+        all.extend(one.value.as_mut());
+        all.extend(one.standard_uncertainty.as_mut());
+        all.extend(one.at_deg.as_mut());
+        all.extend(one.interval.iter_mut().flatten());
+        all.extend(one.budget.iter_mut().map(|line| &mut line.contribution));
+        if let Some(limit) = &mut one.limit {
+            all.extend(limit.min.as_mut());
+            all.extend(limit.max.as_mut());
+        }
+    }
+    for flute in &mut record.flutes {
+        all.extend([&mut flute.edge_deg, &mut flute.land_deg, &mut flute.edge_mm]);
+        all.extend(flute.holes_deg.iter_mut().flatten());
+        for sample in flute.land.iter_mut().take(3) {
+            all.extend([&mut sample.arc_deg, &mut sample.drop_mm, &mut sample.u_mm]);
+        }
+        for sample in flute.fitted.iter_mut().take(3) {
+            all.extend([&mut sample.arc_deg, &mut sample.drop_mm]);
+        }
+    }
+    for facts in &mut record.features {
+        all.extend([
+            &mut facts.diameter_mm,
+            &mut facts.check_distance_mm,
+            &mut facts.check_deg,
+        ]);
+        all.extend(facts.feed_mm_per_rev.as_mut());
+        for limit in facts.limits.values_mut() {
+            all.extend(limit.min.as_mut());
+            all.extend(limit.max.as_mut());
+        }
+        for sample in facts.section.iter_mut().flatten().take(3) {
+            all.extend([&mut sample.angle_deg, &mut sample.height_mm]);
+        }
+    }
+    all
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(96))]
+
+    #[test]
+    fn no_number_breaks_a_report(
+        fixture in 0..records::all().len(),
+        changes in prop::collection::vec((any::<prop::sample::Index>(), any::<f64>()), 1..12),
+        special in prop::collection::vec(
+            (any::<prop::sample::Index>(), prop::sample::select(vec![
+                0.0, -0.0, -1.0, 1e9, f64::MIN_POSITIVE, f64::MAX, f64::MIN,
+                f64::NAN, f64::INFINITY, f64::NEG_INFINITY,
+            ])), 0..12),
+    ) {
+        let (_, mut record) = records::all().swap_remove(fixture);
+        let mut all = numbers(&mut record);
+        for (index, value) in changes.into_iter().chain(special) {
+            if !all.is_empty() {
+                let index = index.index(all.len());
+                *all[index] = value;
+            }
+        }
+        let page = svg(&record).unwrap();
+        prop_assert!(page.ends_with("</svg>\n"));
+        prop_assert!(!page.contains("NaN") && !page.contains("inf\""));
+        prop_assert_eq!(page, svg(&record).unwrap());
+        for (place, text) in texts(&svg_in(&record, Units::Inch).unwrap()) {
+            let inside = place[0] >= 0 && place[2] <= 21_000 && place[1] >= 0 && place[3] <= 29_700;
+            prop_assert!(inside, "`{}` at {:?}", text, place);
+        }
+        text(&record, TextStyle { budget: true, ..TextStyle::default() });
+    }
 }

@@ -81,6 +81,9 @@ pub(super) fn bands(
 /// The part of a segment inside the window (the parametric method of Liang and Barsky, 1984).
 fn segment(from: Point, to: Point, window: Window) -> Option<(Point, Point)> {
     let (dx, dy) = (to.0 - from.0, to.1 - from.1);
+    if !(dx.is_finite() && dy.is_finite()) {
+        return None;
+    }
     let (mut enter, mut leave) = (0.0f64, 1.0f64);
     for (step, room) in [
         (-dx, from.0 - window.x[0]),
@@ -101,11 +104,18 @@ fn segment(from: Point, to: Point, window: Window) -> Option<(Point, Point)> {
     if enter > leave {
         return None;
     }
-    // A whole end stays exactly itself, so that neighbours join.
-    let at = |t: f64| (from.0 + t * dx, from.1 + t * dy);
-    let start = if enter == 0.0 { from } else { at(enter) };
-    let end = if leave == 1.0 { to } else { at(leave) };
-    Some((start, end))
+    // A whole end stays exactly itself, so that neighbours join. Both are held to the window, since
+    // digits are lost where the other end is far away.
+    let held = |v: f64, [least, most]: [f64; 2]| v.max(least).min(most);
+    let at = |t: f64, whole: f64, point: Point| {
+        let (x, y) = if t == whole {
+            point
+        } else {
+            (from.0 + t * dx, from.1 + t * dy)
+        };
+        (held(x, window.x), held(y, window.y))
+    };
+    Some((at(enter, 0.0, from), at(leave, 1.0, to)))
 }
 
 #[cfg(test)]

@@ -9,6 +9,8 @@ use crate::record::{BudgetLine, Characteristic, Record, Verdict};
 /// Lines that a column has at most.
 const MOST: usize = 14;
 const BETWEEN: i32 = 500;
+/// Where the bars of what weighs most begin.
+const SHARES: i32 = 4300;
 
 enum Line {
     Title(String),
@@ -226,8 +228,8 @@ impl Line {
                 share,
                 brings,
             } => {
-                let (bar, full) = (x + 3500, w - 3500 - 1900);
-                let name = typeface::fit(name, BODY.size, BODY.weight, 3350);
+                let (bar, full) = (x + SHARES, w - SHARES - 1900);
+                let name = typeface::fit(name, BODY.size, BODY.weight, SHARES - 150);
                 sheet.text((x, base), Anchor::Start, BODY, &name);
                 let length = (f64::from(full) * share).round() as i32;
                 sheet.rect(
@@ -241,7 +243,7 @@ impl Line {
                 );
                 let brings = format!("{brings}, {:.0} %", share * 100.0);
                 let brings =
-                    typeface::fit(&brings, SMALL.size, SMALL.weight, w - 3500 - length - 100);
+                    typeface::fit(&brings, SMALL.size, SMALL.weight, w - SHARES - length - 100);
                 sheet.text((bar + length + 100, base), Anchor::Start, SMALL, &brings);
             }
         }

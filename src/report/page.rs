@@ -366,7 +366,7 @@ fn footing(sheet: &mut Sheet, record: &Record) -> i32 {
             .collect();
         terms.push_str(&format!(" Taken for granted: {}.", assumed.join("; ")));
     }
-    let terms = typeface::wrap(&terms, SMALL.size, SMALL.weight, WIDTH, 3);
+    let terms = typeface::wrap(&terms, SMALL.size, SMALL.weight, WIDTH, 4);
     let above = y - 150 - terms.len() as i32 * 300;
     for (line, text) in terms.iter().enumerate() {
         sheet.text(

@@ -205,22 +205,24 @@ impl Panel<'_> {
 
     /// The drops that are allowed at the check distance, as a gate that the land has to pass.
     fn drop(&self, plot: &Plot, width: i32) -> Result<()> {
-        let Some(limit) = self.facts.limits.get("drop") else {
-            return Ok(());
-        };
+        let [left, right] = self.window.x;
         let [top, foot] = self.window.y;
         let check = self.facts.check_deg;
+        let limit = self.facts.limits.get("drop");
+        let Some(limit) = limit.filter(|_| (left..=right).contains(&check)) else {
+            return Ok(());
+        };
         let post = |bound: Option<f64>, open: f64| {
             let end = bound.map_or(open, |mm| self.shown(mm));
             (check, end.clamp(top, foot))
         };
         let (low, high) = (post(limit.min, top), post(limit.max, foot));
         line(plot, vec![low, high], Pen::Window)?;
-        let reach = self.window.x[1] * 90.0 / f64::from(width.max(1));
+        let reach = (right - left) * 90.0 / f64::from(width.max(1));
         for (end, bound) in [(low.1, limit.min), (high.1, limit.max)] {
             if bound.is_some() {
-                let left = (check - reach).max(self.window.x[0]);
-                line(plot, vec![(left, end), (check + reach, end)], Pen::Window)?;
+                let bar = [(check - reach).max(left), (check + reach).min(right)];
+                line(plot, bar.map(|arc| (arc, end)).to_vec(), Pen::Window)?;
             }
         }
         Ok(())

@@ -8,6 +8,8 @@ use super::{rank, typeface};
 use crate::error::Result;
 use crate::record::{FeatureFacts, Flute, Record};
 
+/// No tool that is ground on a spindle is wider.
+const WIDEST_MM: f64 = 10_000.0;
 const HEADER: i32 = 380;
 const AXIS: i32 = 330;
 const LABELS: i32 = 900;
@@ -167,9 +169,9 @@ fn window(group: &Group, units: Units) -> Window {
     let limits = limits.into_iter().flatten();
     let limits = limits.flat_map(|limit| [limit.min, limit.max]).flatten();
     let arcs = group.flutes.iter().map(|flute| flute.land_deg);
-    let arc = arcs.filter(|deg| deg.is_finite()).fold(0.0, f64::max);
-    // Nothing real stands further out than the tool is wide.
-    let sane = |mm: &f64| mm.abs() <= facts.diameter_mm.abs();
+    let arc = arcs.filter(|deg| *deg <= 360.0).fold(0.0, f64::max);
+    // Nothing real stands further out than the tool is wide, nor is a tool wider than this.
+    let sane = |mm: &f64| mm.abs() <= facts.diameter_mm.abs().min(WIDEST_MM);
     let all = lands.chain(limits).chain([rise(facts, arc)]).filter(sane);
     let (low, high) = all.fold((0.0f64, 0.0f64), |(low, high), v| (low.min(v), high.max(v)));
     // A land that stands far above the edge fails whatever its shape: the rest is worth the room.

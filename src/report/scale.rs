@@ -1,5 +1,8 @@
 //! Round numbers for axes and for how much relief is exaggerated.
 
+/// Characters that a number beside an axis may have.
+const LONGEST: usize = 6;
+
 /// Places for at most `most` marks between two values, a round step apart, with their labels.
 pub(super) fn ticks(range: [f64; 2], most: usize) -> Vec<(f64, String)> {
     let span = range[1] - range[0];
@@ -13,9 +16,12 @@ pub(super) fn ticks(range: [f64; 2], most: usize) -> Vec<(f64, String)> {
     let last = (range[1] / step + 1e-9).floor() as i64;
     let tick = |number: i64| {
         let value = number as f64 * step;
-        (value, format!("{value:.decimals$}"))
+        let plain = format!("{value:.decimals$}");
+        let short = plain.len() <= LONGEST;
+        (value, if short { plain } else { format!("{value:.0e}") })
     };
-    (first..=last).map(tick).collect()
+    // Far from 0 the step is lost in the last digit, and marks would have no end.
+    (first..=last).take(most + 2).map(tick).collect()
 }
 
 /// The next of 1, 2, 5 times a power of ten that is not less.

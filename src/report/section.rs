@@ -49,7 +49,9 @@ impl CoordTranslate for Polar {
     type From = (f64, f64);
 
     fn translate(&self, &(angle_deg, height_mm): &(f64, f64)) -> (i32, i32) {
-        self.at(self.radius + height_mm * self.per_mm, angle_deg)
+        // Lines are cut before they come here; this only keeps a senseless scale on the page.
+        let radius = (self.radius + height_mm * self.per_mm).clamp(0.0, 2.0 * self.radius);
+        self.at(radius, angle_deg)
     }
 }
 

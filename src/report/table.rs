@@ -274,27 +274,27 @@ fn draw_row(sheet: &mut Sheet, area: Area, row: &Row, units: Units) {
 /// what a verdict hangs on.
 fn number_line(sheet: &mut Sheet, area: Area, of: &Characteristic) -> Option<()> {
     let (limit, value) = (of.limit?, of.value?);
-    let interval = of.interval.unwrap_or([value, value]);
-    let known = [
-        limit.min,
-        limit.max,
-        Some(value),
-        Some(interval[0]),
-        Some(interval[1]),
-    ];
-    let known = || known.into_iter().flatten().filter(|v| v.is_finite());
-    let (low, high) = (
-        known().fold(f64::INFINITY, f64::min),
-        known().fold(f64::NEG_INFINITY, f64::max),
-    );
-    let span = if high > low { high - low } else { return None };
-    let (low, high) = (low - 0.18 * span, high + 0.18 * span);
-    let at = |v: f64| area.x + ((v - low) / (high - low) * f64::from(area.w)).round() as i32;
+    let finite = |v: &f64| v.is_finite();
+    let (min, max) = (limit.min.filter(finite), limit.max.filter(finite));
+    let [from, to] = of.interval.unwrap_or([value, value]);
+    let known = [Some(value), Some(from), Some(to), min, max];
+    let known = || known.into_iter().flatten();
+    let low = known().fold(f64::INFINITY, f64::min);
+    let high = known().fold(f64::NEG_INFINITY, f64::max);
+    let span = high - low;
+    if !(span.is_finite() && span > 0.0 && known().all(f64::is_finite)) {
+        return None;
+    }
+    let (low, span) = (low - 0.18 * span, 1.36 * span);
+    let at = |v: f64| {
+        let share = ((v - low) / span).clamp(0.0, 1.0);
+        area.x + (share * f64::from(area.w)).round() as i32
+    };
     let middle = area.y + area.h / 2;
     let end = area.x + area.w;
     for (from, to, edge) in [
-        (Some(area.x), limit.min.map(at), limit.min.map(at)),
-        (limit.max.map(at), Some(end), limit.max.map(at)),
+        (Some(area.x), min.map(at), min.map(at)),
+        (max.map(at), Some(end), max.map(at)),
     ] {
         if let (Some(from), Some(to), Some(edge)) = (from, to, edge) {
             sheet.rect(
@@ -313,10 +313,7 @@ fn number_line(sheet: &mut Sheet, area: Area, of: &Characteristic) -> Option<()>
         }
     }
     sheet.rule(area.x, middle, area.w);
-    sheet.path(
-        "window",
-        &format!("M{} {middle}H{}", at(interval[0]), at(interval[1])),
-    );
+    sheet.path("window", &format!("M{} {middle}H{}", at(from), at(to)));
     sheet.circle("least", (at(value), middle), 62);
     Some(())
 }

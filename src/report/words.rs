@@ -50,10 +50,13 @@ pub(super) fn headline(record: &Record, units: Units) -> String {
             let fail = if alike == 1 { "fails" } else { "fail" };
             (format!("{alike} of {all} judged figures {fail}."), "Worst:")
         }
-        Some(Verdict::Undecided) => (
-            format!("{alike} of {all} judged figures proven neither good nor bad."),
-            "First of them:",
-        ),
+        Some(Verdict::Undecided) => {
+            let are = if alike == 1 { "is" } else { "are" };
+            (
+                format!("{alike} of {all} judged figures {are} proven neither good nor bad."),
+                "First of them:",
+            )
+        }
     };
     match rank::deciding(record) {
         None => opening,

@@ -39,6 +39,12 @@ const PAST_CORNER: f64 = 0.017; // 1°
 const CORNER_SCATTERS: f64 = 4.0;
 /// … and this much more, mm: a real corner is not sharper than a few tenths of a micrometre.
 const CORNER_ROUNDNESS: f64 = 0.0003;
+/// Steeper than the land by this much, the stylus has left it (tan 4°).
+const CLEARLY_STEEPER: f64 = 0.07;
+/// A run shorter than this is not shortened any more.
+const FEWEST_ON_CORNER: usize = 4;
+/// Points that stand off by more than this part of the ball's radius on average are on no corner.
+const CORNER_MISFIT: f64 = 0.02;
 /// Of the height of the tooth over its gap, what is surely near the top.
 const NEAR_TOP: f64 = 0.75;
 
@@ -217,20 +223,42 @@ fn ride_over_edge(context: &Context, top: usize) -> Option<(Range<usize>, Corner
         high += 1;
     }
     // A small ball has few points on its corner; those a little past the steep part help it.
-    while high < count && high - low < 4 && context.steepness(high) > 0.0 {
+    while high < count && high - low < FEWEST_ON_CORNER && context.steepness(high) > 0.0 {
         high += 1;
     }
+    // The land begins behind the edge, so a ride over it can only grow towards the land.
+    settle_on_corner(context, low, high, |corner, i| {
+        let arm = context.plane.arm(corner.place.height);
+        let past = (context.path[i].place.arc - corner.place.arc) * arm;
+        i >= high && past <= context.clamping.tip.size().mm() * PAST_CORNER
+    })
+}
+
+/// Fits a corner to a run of points, takes in those beside it that may belong and lie on the path
+/// over the same corner, gives up those that do not, and again until the run stays.
+fn settle_on_corner(
+    context: &Context,
+    mut low: usize,
+    mut high: usize,
+    may_belong: impl Fn(&Corner, usize) -> bool,
+) -> Option<(Range<usize>, Corner)> {
     let mut corner = context.corner(low..high)?;
     let ball = context.clamping.tip.size().mm();
     for _ in 0..8 {
         let before = (low, high);
-        while high < count && belongs(context, high, &corner, ball) {
+        let belongs = |corner: &Corner, i: usize| {
+            may_belong(corner, i) && context.fits_corner(i, corner.place)
+        };
+        while high < context.path.len() && belongs(&corner, high) {
             high += 1;
         }
-        while high - low > 4 && !context.fits_corner(high - 1, corner.place) {
+        while low > 0 && belongs(&corner, low - 1) {
+            low -= 1;
+        }
+        while high - low > FEWEST_ON_CORNER && !context.fits_corner(high - 1, corner.place) {
             high -= 1;
         }
-        while high - low > 4 && !context.fits_corner(low, corner.place) {
+        while high - low > FEWEST_ON_CORNER && !context.fits_corner(low, corner.place) {
             low += 1;
         }
         corner = context.corner(low..high)?;
@@ -243,13 +271,7 @@ fn ride_over_edge(context: &Context, top: usize) -> Option<(Range<usize>, Corner
         .sum::<f64>()
         / (high - low) as f64;
     // A run that does not close up on one point is no ride over a corner.
-    (mean_off < 0.05 * ball + CORNER_ROUNDNESS).then_some((low..high, corner))
-}
-
-fn belongs(context: &Context, i: usize, corner: &Corner, ball: f64) -> bool {
-    let arm = context.plane.arm(corner.place.height);
-    let past = (context.path[i].place.arc - corner.place.arc) * arm;
-    past <= ball * PAST_CORNER && context.fits_corner(i, corner.place)
+    (mean_off < CORNER_MISFIT * ball + CORNER_ROUNDNESS).then_some((low..high, corner))
 }
 
 /// Where the land ends, and the points behind it that rode on the heel.
@@ -261,17 +283,36 @@ fn find_heel(context: &Context, begin: usize, fall: usize, margin: f64) -> (usiz
     while end < context.path.len() && (-STEEP..-END_OF_LAND).contains(&context.steepness(end)) {
         end += 1;
     }
-    if end - fall < 2 {
-        return (fall, fall..fall);
+    // What is still on the land is no steeper than the land; near the heel the stylus stands off
+    // its corner by so little there that only this tells the two apart.
+    let land = slope_before(context, begin, fall);
+    let clearly_off_land = |_: &Corner, i: usize| {
+        (begin..fall).contains(&i) && context.steepness(i) < land - CLEARLY_STEEPER
+    };
+    let mut first = fall;
+    while first > begin && context.steepness(first - 1) < land - CLEARLY_STEEPER {
+        first -= 1;
     }
-    let mut arcs: Vec<f64> = (fall..end).map(|i| context.touched(i).arc).collect();
-    arcs.sort_by(f64::total_cmp);
-    let heel = arcs[arcs.len() / 2];
-    let arm = context.plane.arm(context.path[fall].place.height);
+    let Some((ride, corner)) = settle_on_corner(context, first, end, clearly_off_land) else {
+        return (fall, fall..fall);
+    };
+    let arm = context.plane.arm(corner.place.height);
     // All points that touched at the heel are one place; as land points they would weigh too much.
-    let mut land_end = fall;
-    while land_end > begin && context.touched(land_end - 1).arc >= heel - margin / arm {
+    let mut land_end = ride.start.max(begin);
+    while land_end > begin && context.touched(land_end - 1).arc >= corner.place.arc - margin / arm {
         land_end -= 1;
     }
-    (land_end, land_end..end)
+    (land_end, ride)
+}
+
+/// The steepness of the land some way before it ends at `fall`.
+fn slope_before(context: &Context, begin: usize, fall: usize) -> f64 {
+    let arm = context.plane.arm(context.path[fall].place.height);
+    let end = context.touched(fall).arc;
+    let mut slopes: Vec<f64> = (begin..fall)
+        .filter(|&i| (0.15..1.0).contains(&((end - context.touched(i).arc) * arm)))
+        .map(|i| context.steepness(i))
+        .collect();
+    slopes.sort_by(f64::total_cmp);
+    slopes.get(slopes.len() / 2).copied().unwrap_or(0.0)
 }

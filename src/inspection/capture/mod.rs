@@ -1,7 +1,7 @@
 //! Live capture: instruments into an inspection folder that is whole at every instant.
 //!
 //! The cards are written first. Raw bytes are on disk before anything looks at them, and the trace
-//! files are made from the raw logs, by [`rebuild`], whether the capture ended well or was killed.
+//! files are made from the raw logs, by [`rebuild()`], whether the capture ended well or was killed.
 
 mod coverage;
 mod event;

@@ -1,0 +1,338 @@
+//! The whole chain, from an inspection folder to its verdict, on simulated tools whose truth is
+//! known. The simulator rests a ball on a cloud of points and shares no geometry with the judge.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+use heelclear::gauge::simulated::{Scenario, ToothTruth, Truth, built_in};
+use heelclear::inspection::simulated::write_folder;
+use heelclear::inspection::{Folder, verify};
+use heelclear::record::{Characteristic, Record, Verdict};
+use std::path::Path;
+
+/// A figure may be off its truth by this many of its standard uncertainties; with some thousand
+/// figures looked at, more than four would not be chance.
+const FURTHEST: f64 = 4.0;
+
+fn judged(scenario: &Scenario) -> Record {
+    judged_after(scenario, |_| {})
+}
+
+/// Judges a simulated inspection whose folder was changed before.
+fn judged_after(scenario: &Scenario, change: impl Fn(&Path)) -> Record {
+    let dir = tempfile::tempdir().unwrap();
+    write_folder(scenario, dir.path()).unwrap();
+    change(dir.path());
+    verify(&Folder::open(dir.path()).unwrap()).unwrap()
+}
+
+fn recipe(name: &str) -> Scenario {
+    built_in(name).unwrap()
+}
+
+#[track_caller]
+fn check(name: &str, expected: Verdict) {
+    let record = judged(&recipe(name));
+    assert_eq!(
+        record.verdict,
+        Some(expected),
+        "{name}: {:#?}",
+        undone(&record)
+    );
+}
+
+/// What does not pass, for a message.
+fn undone(record: &Record) -> Vec<(&str, Option<u32>, Option<f64>, &str)> {
+    let not_passed = |c: &&Characteristic| c.verdict.is_some_and(|v| v != Verdict::Pass);
+    let all = record.characteristics.iter().filter(not_passed);
+    all.map(|c| (c.name.as_str(), c.flute, c.value, c.why.as_str()))
+        .collect()
+}
+
+fn figure<'a>(record: &'a Record, name: &str, flute: Option<u32>) -> &'a Characteristic {
+    let found = record.characteristics.iter();
+    found
+        .filter(|c| c.name == name && c.flute == flute)
+        .next()
+        .unwrap_or_else(|| panic!("there is no {name} of flute {flute:?}"))
+}
+
+#[test]
+fn each_recipe_gets_the_verdict_that_its_truth_deserves() {
+    check("counterbore-pass", Verdict::Pass);
+    check("counterbore-heel-drag", Verdict::Fail);
+    check("counterbore-no-reference", Verdict::Undecided);
+    check("reamer-cam-rise", Verdict::Fail);
+    check("chamfer-uneven-edges", Verdict::Fail);
+    check("runout-as-relief", Verdict::Undecided);
+    check("runout-with-reference", Verdict::Fail);
+    check("shank-with-flats", Verdict::Pass);
+    check("end-face-feed", Verdict::Pass);
+    check("inch-counterbore", Verdict::Pass);
+    check("single-flute-long-land", Verdict::Pass);
+    check("twelve-flute-cutter", Verdict::Fail);
+    check("two-clocks", Verdict::Pass);
+}
+
+/// The true value of a figure, where the simulator knows one.
+fn true_value(figure: &Characteristic, record: &Record, truth: &Truth) -> Option<f64> {
+    match figure.name.as_str() {
+        "edge-spread" => return Some(truth.edge_spread.mm()),
+        "flute-spacing" => return Some(truth.flute_spacing.deg()),
+        "runout" => return Some(truth.runout.mm()),
+        _ => {}
+    }
+    let tooth = tooth(figure, record, truth)?;
+    match figure.name.as_str() {
+        "relief-angle" => Some(tooth.relief_angle.deg()),
+        "drop" => tooth.drop.map(|drop| drop.mm()),
+        "heel-clearance" => tooth.heel_clearance.map(|least| least.mm()),
+        "total-relief" => Some(tooth.total_relief.mm()),
+        _ => None,
+    }
+}
+
+/// The true tooth whose edge is nearest to the flute's.
+fn tooth<'a>(figure: &Characteristic, record: &Record, truth: &'a Truth) -> Option<&'a ToothTruth> {
+    let flute = record
+        .flutes
+        .iter()
+        .find(|f| Some(&f.feature) == figure.feature.as_ref() && Some(f.flute) == figure.flute)?;
+    let far = |tooth: &ToothTruth| {
+        let apart = (tooth.edge.deg() - flute.edge_deg).rem_euclid(360.0);
+        apart.min(360.0 - apart)
+    };
+    let teeth = truth.teeth.iter();
+    teeth.min_by(|a, b| far(a).total_cmp(&far(b)))
+}
+
+#[track_caller]
+fn check_truth(name: &str, seed: u64) {
+    let scenario = Scenario {
+        seed,
+        ..recipe(name)
+    };
+    let record = judged(&scenario);
+    let mut looked_at = 0;
+    for c in &record.characteristics {
+        let place = scenario
+            .feature
+            .iter()
+            .position(|feature| Some(&feature.name) == c.feature.as_ref());
+        let truth = scenario.truth(place.unwrap_or(0)).unwrap();
+        let (Some(value), Some(u)) = (c.value, c.standard_uncertainty) else {
+            continue;
+        };
+        if let Some(expected) = true_value(c, &record, &truth) {
+            looked_at += 1;
+            assert!(
+                (value - expected).abs() <= FURTHEST * u,
+                "{name}, seed {seed}, {} of flute {:?}: {value} ± {u}, true is {expected}",
+                c.name,
+                c.flute
+            );
+        }
+    }
+    assert!(
+        looked_at > 4,
+        "{name}: only {looked_at} figures had a truth"
+    );
+}
+
+#[test]
+fn the_truth_lies_where_the_uncertainty_says() {
+    for name in [
+        "counterbore-pass",
+        "counterbore-heel-drag",
+        "reamer-cam-rise",
+        "chamfer-uneven-edges",
+        "runout-with-reference",
+        "shank-with-flats",
+        "end-face-feed",
+        "inch-counterbore",
+        "single-flute-long-land",
+        "twelve-flute-cutter",
+        "two-clocks",
+    ] {
+        for seed in [1, 2, 3] {
+            check_truth(name, seed);
+        }
+    }
+}
+
+#[test]
+fn a_tool_without_relief_clamped_off_centre_never_passes() {
+    for name in ["runout-as-relief", "runout-with-reference"] {
+        for seed in 1..6 {
+            let record = judged(&Scenario {
+                seed,
+                ..recipe(name)
+            });
+            assert_ne!(record.verdict, Some(Verdict::Pass), "{name}, seed {seed}");
+        }
+    }
+}
+
+#[test]
+fn without_knowledge_of_the_runout_every_judged_figure_is_undecided() {
+    let record = judged(&recipe("counterbore-no-reference"));
+    for c in &record.characteristics {
+        assert!(
+            matches!(c.verdict, None | Some(Verdict::Undecided)),
+            "{} is {:?}",
+            c.name,
+            c.verdict
+        );
+        assert_eq!(c.standard_uncertainty, None, "{}", c.name);
+    }
+}
+
+/// Rewrites one trace of a folder, line by line; `None` drops the line.
+fn rewrite(dir: &Path, trace: &str, line: impl Fn(f64, f64, f64) -> Option<(f64, f64, f64)>) {
+    let file = dir.join("traces").join(trace);
+    let text = std::fs::read_to_string(&file).unwrap();
+    let mut lines = text.lines();
+    let mut changed = format!("{}\n", lines.next().unwrap());
+    for row in lines {
+        let numbers: Vec<f64> = row.split(',').map(|field| field.parse().unwrap()).collect();
+        if let Some((time, angle, reading)) = line(numbers[0], numbers[1], numbers[2]) {
+            changed += &format!("{time:.6},{angle:.4},{reading:.6}\n");
+        }
+    }
+    std::fs::write(file, changed).unwrap();
+}
+
+#[test]
+fn a_hole_where_the_heel_could_stand_leaves_the_clearance_undecided() {
+    let scenario = recipe("counterbore-pass");
+    let whole = judged(&scenario);
+    let heel = whole.flutes[0].edge_deg + whole.flutes[0].land_deg;
+    let holed = judged_after(&scenario, |dir| {
+        rewrite(dir, "seat.csv", |time, angle, reading| {
+            let behind = (angle - heel + 3.0).rem_euclid(360.0);
+            (behind > 6.0).then_some((time, angle, reading))
+        });
+    });
+    let figure = figure(&holed, "heel-clearance", Some(1));
+    assert_eq!(figure.verdict, Some(Verdict::Undecided), "{}", figure.why);
+}
+
+#[test]
+fn a_hole_does_not_turn_a_fail_into_undecided() {
+    let scenario = recipe("counterbore-heel-drag");
+    let whole = judged(&scenario);
+    let hole = whole.flutes[0].edge_deg + 6.0;
+    let holed = judged_after(&scenario, |dir| {
+        rewrite(dir, "seat.csv", |time, angle, reading| {
+            let behind = (angle - hole).rem_euclid(360.0);
+            (behind > 2.5).then_some((time, angle, reading))
+        });
+    });
+    let figure = figure(&holed, "heel-clearance", Some(1));
+    assert_eq!(figure.verdict, Some(Verdict::Fail), "{}", figure.why);
+}
+
+/// All values of a record, for comparing two ways of saying the same.
+fn values(record: &Record) -> Vec<(String, Option<u32>, Option<f64>, Option<Verdict>)> {
+    let each = record.characteristics.iter();
+    each.map(|c| (c.name.clone(), c.flute, c.value, c.verdict))
+        .collect()
+}
+
+#[track_caller]
+fn check_same(one: &Record, other: &Record, tolerance: f64) {
+    for (a, b) in values(one).iter().zip(&values(other)) {
+        assert_eq!((&a.0, a.1, a.3), (&b.0, b.1, b.3));
+        match (a.2, b.2) {
+            (Some(x), Some(y)) => assert!((x - y).abs() <= tolerance, "{}: {x} and {y}", a.0),
+            (x, y) => assert_eq!(x, y),
+        }
+    }
+}
+
+#[test]
+fn wrapped_angles_tell_the_same_as_continuous_ones() {
+    let scenario = recipe("counterbore-pass");
+    let wrapped = judged_after(&scenario, |dir| {
+        for trace in ["seat.csv", "shank.csv"] {
+            rewrite(dir, trace, |time, angle, reading| {
+                Some((time, angle.rem_euclid(360.0), reading))
+            });
+        }
+    });
+    check_same(&judged(&scenario), &wrapped, 1e-9);
+}
+
+#[test]
+fn an_encoder_that_counts_the_other_way_tells_the_same() {
+    let scenario = recipe("counterbore-pass");
+    let backing = judged_after(&scenario, |dir| {
+        for trace in ["seat.csv", "shank.csv"] {
+            rewrite(dir, trace, |time, angle, reading| {
+                Some((time, -angle, reading))
+            });
+        }
+        let card = dir.join("gauge.toml");
+        let text = std::fs::read_to_string(&card).unwrap();
+        let turned = text.replace("positive = \"cutting\"", "positive = \"backing\"");
+        assert_ne!(text, turned);
+        std::fs::write(card, turned).unwrap();
+    });
+    check_same(&judged(&scenario), &backing, 1e-6);
+}
+
+#[test]
+fn readings_in_micrometres_tell_the_same() {
+    let scenario = recipe("counterbore-pass");
+    let micrometres = judged_after(&scenario, |dir| {
+        rewrite(dir, "seat.csv", |time, angle, reading| {
+            Some((time, angle, reading * 1000.0))
+        });
+        let file = dir.join("traces/seat.csv");
+        let text = std::fs::read_to_string(&file).unwrap();
+        std::fs::write(file, text.replace("reading_mm", "reading_um")).unwrap();
+    });
+    check_same(&judged(&scenario), &micrometres, 1e-9);
+}
+
+#[test]
+fn a_worse_indicator_never_turns_anything_into_a_pass() {
+    for name in ["counterbore-pass", "reamer-cam-rise", "twelve-flute-cutter"] {
+        let scenario = recipe(name);
+        let before = judged(&scenario);
+        for limit_of_error in ["0.008", "0.030", "0.200"] {
+            let after = judged_after(&scenario, |dir| {
+                let card = dir.join("gauge.toml");
+                let text = std::fs::read_to_string(&card).unwrap();
+                let worse = text.replace(
+                    "max_error_mm = 0.002",
+                    &format!("max_error_mm = {limit_of_error}"),
+                );
+                assert_ne!(text, worse);
+                std::fs::write(card, worse).unwrap();
+            });
+            for (a, b) in before.characteristics.iter().zip(&after.characteristics) {
+                assert!(
+                    b.verdict != Some(Verdict::Pass) || a.verdict == Some(Verdict::Pass),
+                    "{name}, {} of flute {:?} became a pass at {limit_of_error}",
+                    a.name,
+                    a.flute
+                );
+                if let (Some(u), Some(wider)) = (a.standard_uncertainty, b.standard_uncertainty) {
+                    assert!(
+                        wider >= u * 0.999,
+                        "{name}, {}: {u} shrank to {wider}",
+                        a.name
+                    );
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn a_record_saved_and_read_back_is_the_same() {
+    let record = judged(&recipe("counterbore-pass"));
+    let text = record.to_json().unwrap();
+    let again = Record::from_json(&text, "verdict.json").unwrap();
+    assert_eq!(again, record);
+    assert_eq!(again.to_json().unwrap(), text);
+}
