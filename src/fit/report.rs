@@ -158,7 +158,8 @@ fn doubts(fit: &Fit, data: &Data, settings: &FitSettings) -> Vec<Doubt> {
     /// Condition number beyond which a linear covariance says little: of 16 digits and noise of a
     /// thousandth of the drop, nothing is left.
     const WORST_CONDITION: f64 = 1e5;
-    const LEAST_SEEN: f64 = 0.7;
+    /// A flat tip never touches the land near its edge, and the land is no less known for it.
+    const LEAST_SEEN: f64 = 0.5;
     const MOST_OUTLYING: f64 = 0.15;
     /// Slow waves below this share of all residuals are what chance makes of white noise.
     const CHANCE: f64 = 0.3;
@@ -186,8 +187,16 @@ fn doubts(fit: &Fit, data: &Data, settings: &FitSettings) -> Vec<Doubt> {
     if fit.coverage < LEAST_SEEN {
         doubts.push(Doubt::LittleSeen(fit.coverage));
     }
-    if fit.outlying > MOST_OUTLYING {
-        doubts.push(Doubt::ManyOutlying(fit.outlying));
+    // Beside readings without noise anything stands out; what is too small to matter does not.
+    let apart = |(residual, weight): (&f64, &f64)| {
+        *weight < 1e-9 && residual.abs() > settings.immaterial.mm()
+    };
+    let material = std::iter::zip(&fit.residuals, &fit.weights)
+        .filter(|point| apart(*point))
+        .count() as f64
+        / fit.residuals.len().max(1) as f64;
+    if material > MOST_OUTLYING {
+        doubts.push(Doubt::ManyOutlying(material));
     }
     let offset = fit.edge_offset.value;
     if let Some(edge) = data.edge

@@ -219,7 +219,7 @@ fn judge_one<'a>(
     each: &MergedTrace,
     references: &[Reference],
 ) -> Result<JudgedFeature<'a>> {
-    whole_turn(&each.merged)?;
+    whole_turn(&each.trace)?;
     let known: Vec<(Option<Length>, Runout)> = references
         .iter()
         .map(|reference| (reference.z, reference.runout.clone()))
@@ -248,22 +248,18 @@ fn judge_one<'a>(
     })
 }
 
-/// Refuses a trace that does not go all the way round.
-fn whole_turn(merged: &Merged) -> Result<()> {
-    let turned = merged
-        .passes
-        .iter()
-        .map(|pass| pass.arc)
-        .fold(Angle::ZERO, Angle::max);
-    let missing: Angle = merged.holes.iter().map(|hole| hole.width).sum();
-    let covered = Angle::TURN - missing;
-    // A turn that was made but lost readings has holes; a turn that was not made has a short arc.
-    if covered < WHOLE_TURN && turned < WHOLE_TURN {
+/// Refuses a trace that does not go all the way round. A turn that was made but lost readings has
+/// holes; a turn that was not made has a short arc.
+fn whole_turn(trace: &Trace) -> Result<()> {
+    let angles = || trace.samples.iter().map(|sample| sample.angle);
+    let first = angles().reduce(Angle::min).unwrap_or(Angle::ZERO);
+    let last = angles().reduce(Angle::max).unwrap_or(Angle::ZERO);
+    if last - first < WHOLE_TURN {
         return Err(Error::new(
             Code::TraceShort,
             format!(
                 "the trace covers {:.0}° of the turn, expected a whole one (360°)",
-                covered.deg()
+                (last - first).deg()
             ),
         )
         .help("turn the tool through at least one whole turn with the stylus on it"));

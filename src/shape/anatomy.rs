@@ -22,6 +22,8 @@ pub struct Anatomy {
     pub(super) land: Range<usize>,
     /// Points taken while the stylus rode on the heel; may be empty.
     pub(super) heel: Range<usize>,
+    /// The first point that is surely off the land behind its heel.
+    pub(super) first_off_land: usize,
     /// Whether the land is followed by a fall, and not just by the end of what was read.
     pub(super) heel_seen: bool,
 }
@@ -41,6 +43,12 @@ const CORNER_SCATTERS: f64 = 4.0;
 const CORNER_ROUNDNESS: f64 = 0.0003;
 /// Steeper than the land by this much, the stylus has left it (tan 4°).
 const CLEARLY_STEEPER: f64 = 0.07;
+/// A corner is found by rolling over it only where points lie no further apart than this part of
+/// the tip's size: some four of them are then on the corner.
+const COARSEST: f64 = 0.22;
+/// Steeper than the land by this much, and to the end of what was read, it rolls over a corner
+/// (tan 12°).
+const CLEARLY_ROLLING: f64 = 0.21;
 /// A run shorter than this is not shortened any more.
 const FEWEST_ON_CORNER: usize = 4;
 /// Points that stand off by more than this part of the ball's radius on average are on no corner.
@@ -83,11 +91,26 @@ impl Context<'_> {
         )
     }
 
-    /// Whether a corner can be found by rolling over it with this tip.
+    /// Whether a corner can be found by rolling over it with this tip, at this spacing.
     fn rolls(&self) -> bool {
-        match (self.clamping.tip, self.plane) {
+        let rounds = match (self.clamping.tip, self.plane) {
             (Tip::Ball(_), _) | (Tip::Flat(_), Plane::Polar) => true,
             (Tip::Flat(_), Plane::Unrolled { .. }) | (Tip::Point, _) => false,
+        };
+        rounds && self.spacing() < self.clamping.tip.size().mm() * COARSEST
+    }
+
+    /// Usual distance between neighbouring points; mm.
+    fn spacing(&self) -> f64 {
+        let mut gaps: Vec<f64> = self
+            .path
+            .windows(2)
+            .map(|pair| pair[1].place.arc - pair[0].place.arc)
+            .collect();
+        gaps.sort_by(f64::total_cmp);
+        match (gaps.get(gaps.len() / 2), self.path.first()) {
+            (Some(gap), Some(first)) => gap * self.plane.arm(first.place.height),
+            _ => f64::INFINITY,
         }
     }
 
@@ -146,20 +169,17 @@ pub(super) fn anatomy(context: &Context, span: ToothSpan) -> Option<Anatomy> {
     let after_edge = edge.end.max(bracket.1);
     let begin = (after_edge..count).find(|&i| context.touched(i).arc >= begin_at)?;
 
-    let falls = |i: usize| {
-        let steepness = if context.rolls() {
-            context.steepness(i)
-        } else {
-            context.step(i)
-        };
-        steepness < -END_OF_LAND
-    };
-    let fall = (begin..count).find(|&i| falls(i));
-    // A step is seen from the point before it, which is still on the land.
-    let last_on_land = match fall {
-        Some(i) if context.rolls() => i,
-        Some(i) => i + 1,
-        None => count,
+    let ending = Ending::of(context);
+    let fall = (begin..count)
+        .find(|&i| i >= begin + ending.settled_after() && ending.falls(context, i))
+        .or_else(|| shallow_fall(context, span, begin));
+    // A step is seen from the point before it, which is still on the land. Of a round tip that
+    // passes the corner in a step or two, the slopes of the last points are already the corner's.
+    let last_on_land = match (fall, ending) {
+        (Some(i), Ending::Rolls) => i,
+        (Some(i), Ending::Steps) => i + 1,
+        (Some(i), Ending::Bends) => i.saturating_sub(1).max(begin),
+        (None, _) => count,
     };
     let (land_end, heel) = find_heel(context, begin, last_on_land, margin);
     (land_end > begin + 2).then_some(Anatomy {
@@ -167,9 +187,63 @@ pub(super) fn anatomy(context: &Context, span: ToothSpan) -> Option<Anatomy> {
         edge,
         edge_bracket: bracket,
         land: begin..land_end,
+        first_off_land: fall.map_or(count, |i| i + 1),
         heel,
         heel_seen: fall.is_some(),
     })
+}
+
+/// How the end of a land shows in a path.
+#[derive(Clone, Copy, PartialEq)]
+enum Ending {
+    /// The tip rolls over the corner in many points.
+    Rolls,
+    /// A point falls off in one step.
+    Steps,
+    /// A round tip passes the corner in a point or two: a bend, then a fall.
+    Bends,
+}
+
+impl Ending {
+    fn of(context: &Context) -> Self {
+        match context.clamping.tip {
+            _ if context.rolls() => Ending::Rolls,
+            Tip::Point => Ending::Steps,
+            Tip::Ball(_) | Tip::Flat(_) => Ending::Bends,
+        }
+    }
+
+    /// Points behind the edge before a fall can be told from the edge's own bend.
+    fn settled_after(self) -> usize {
+        match self {
+            Ending::Rolls | Ending::Steps => 0,
+            Ending::Bends => 3,
+        }
+    }
+
+    fn falls(self, context: &Context, i: usize) -> bool {
+        match self {
+            Ending::Rolls => context.steepness(i) < -END_OF_LAND,
+            Ending::Steps => context.step(i) < -END_OF_LAND,
+            Ending::Bends => {
+                let before = if i > 0 { context.step(i - 1) } else { 0.0 };
+                context.step(i) < (before - CLEARLY_ROLLING).max(-END_OF_LAND)
+            }
+        }
+    }
+}
+
+/// Where the stylus left the land when it never fell steeply: a ball that is large beside a gap
+/// rolls from the heel of one tooth straight onto the edge of the next.
+fn shallow_fall(context: &Context, span: ToothSpan, begin: usize) -> Option<usize> {
+    let count = context.path.len();
+    if !context.rolls() || span.ends_in_hole {
+        return None;
+    }
+    let land = slope_before(context, begin, count.checked_sub(1)?);
+    let steeper = |i: &usize| context.steepness(*i) < land - CLEARLY_ROLLING;
+    let rolling = (begin..count).rev().take_while(steeper).count();
+    (rolling >= FEWEST_ON_CORNER).then(|| count - rolling)
 }
 
 /// The first point that is surely above the gap and near the height of the tooth.
@@ -196,18 +270,25 @@ fn find_edge(
         let last = range.end.saturating_sub(1);
         return Some((range, (last, last), corner.place));
     }
-    let first = (top..context.path.len()).find(|&i| context.step(i) <= STEEP)?;
+    // A tip with a round to it climbs the corner before it stands on the edge, a point does not.
+    let (level, round) = match context.clamping.tip {
+        Tip::Point => (STEEP, false),
+        Tip::Ball(_) | Tip::Flat(_) => (SURELY_CORNER, true),
+    };
+    let last = context.path.len() - 1;
+    let first = (top..=last).find(|&i| context.step(i) <= level)?;
     let before = if span.begins_in_hole {
         first
     } else {
         first.saturating_sub(1)
     };
-    let (low, high) = (context.path[before].place, context.path[first].place);
+    let behind = if round { (first + 1).min(last) } else { first };
+    let (low, high) = (context.path[before].place, context.path[behind].place);
     let place = Place {
         arc: (low.arc + high.arc) / 2.0,
         height: high.height,
     };
-    Some((first..first, (before, first), place))
+    Some((behind..behind, (before, behind), place))
 }
 
 /// Grows a run of points that all lie on the path over one corner.

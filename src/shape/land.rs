@@ -154,6 +154,7 @@ fn tooth(
 
     let heel = heel(anatomy, &path, plane, clamping, angle_uncertainty, &touched)
         .map(|(place, uncertainty)| behind(place, uncertainty));
+    let heel = heel.or_else(|| unridden_heel(anatomy, &path, plane, &land));
     let last = land.last()?.arc;
     let end = heel.map_or(last, |heel| heel.arc.max(last));
     let holes = holes(merged, anatomy, &path, edge_place, &touched);
@@ -199,14 +200,8 @@ fn edge(
         _ => 0.0,
     };
     let middle = (low + high) / 2.0 + ahead;
-    let on_land = touched(anatomy.land.start);
-    let ball = match clamping.tip {
-        Tip::Ball(radius) => radius.mm() / plane.arm(on_land.height),
-        Tip::Flat(_) | Tip::Point => 0.0,
-    };
-    // Anywhere between the last reading before it and the first one on it, and as far ahead as a
-    // ball meets it: rectangular.
-    let width = (high - low).max(merge_floor(path)) + ball;
+    // Anywhere between the last reading before it and the first one behind it: rectangular.
+    let width = (high - low).max(merge_floor(path));
     let place = Place {
         arc: middle,
         height: carried_back(anatomy, middle, touched),
@@ -295,6 +290,37 @@ fn outline(
         })
         .collect()
 }
+
+/// The end of a land that no stylus rolled over: somewhere between the last point on it and the
+/// first one off it, the land carried on there along a straight line.
+fn unridden_heel(
+    anatomy: &Anatomy,
+    path: &[PathPoint],
+    plane: Plane,
+    land: &[LandPlace],
+) -> Option<LandPlace> {
+    if !anatomy.heel_seen || !anatomy.heel.is_empty() {
+        return None;
+    }
+    let on = path.get(anatomy.land.end.checked_sub(1)?)?.place;
+    let off = path.get(anatomy.first_off_land)?.place;
+    let last = land.last()?;
+    let before = land.get(land.len().checked_sub(CARRIED_ON)?)?;
+    let slope = (last.drop - before.drop).mm() / (last.arc - before.arc).rad();
+    let gap = off.arc - on.arc;
+    let spread = slope.abs().max(STEEPEST_UNSEEN * plane.arm(on.height)) * gap / 12f64.sqrt();
+    Some(LandPlace {
+        arc: last.arc + arc(gap / 2.0),
+        drop: last.drop + Length::from_mm(slope * gap / 2.0),
+        scatter: Length::from_mm(spread.hypot(last.scatter.mm())),
+    })
+}
+
+/// Over so many places a land is carried on to an end that was not seen.
+const CARRIED_ON: usize = 5;
+/// In the last step before its end a land is taken to turn by no more than this (tan 10°; common
+/// practice, no source).
+const STEEPEST_UNSEEN: f64 = 0.18;
 
 /// The holes of the trace that lie on this land, from and to as arcs behind the edge.
 ///

@@ -31,6 +31,13 @@ const BEYOND_CHANCE: f64 = 5.0;
 /// passes meet in each.
 const NARROWEST_CELL: f64 = 0.25 / 180.0 * std::f64::consts::PI;
 
+/// A valley is one when its floor lies this much below most delays, in the logarithm of the
+/// variance: a third of the scatter gone.
+const CLEAR_VALLEY: f64 = 0.8;
+/// On one clock no delay is believed unless it takes this much off the logarithm of the variance
+/// that is there without any.
+const CLEARLY_BETTER: f64 = 0.8;
+
 /// The floor of the valley ends where the logarithm of the variance has risen by this.
 const VALLEY_RISE: f64 = 0.25;
 
@@ -48,7 +55,7 @@ pub(super) fn delay(
             source: DelaySource::Stated,
         };
     }
-    let found = search(moments, grid, noise.mm())
+    let found = search(moments, grid, noise.mm(), two_clocks)
         .filter(|found| found.standard_uncertainty < FOUND_WITHIN)
         .filter(|found| {
             two_clocks || found.value.abs() > found.standard_uncertainty * BEYOND_CHANCE
@@ -75,7 +82,7 @@ pub(super) fn delay(
 /// The scatter over delays is a valley, and a parabola through its floor gives the delay. How far
 /// that moves when one sector of the turn is left out gives its uncertainty (a jackknife over
 /// blocks, since neighbouring samples err alike).
-fn search(moments: &[Moment], grid: &Grid, noise: f64) -> Option<Estimate<Time>> {
+fn search(moments: &[Moment], grid: &Grid, noise: f64, two_clocks: bool) -> Option<Estimate<Time>> {
     let cells = (TAU / grid.width.max(NARROWEST_CELL)).round() as usize;
     let path = smooth(moments);
     let scatter = |delay: f64| Cells::at_delay(moments, &path, cells, delay).scatter(noise);
@@ -87,8 +94,19 @@ fn search(moments: &[Moment], grid: &Grid, noise: f64) -> Option<Estimate<Time>>
     };
     let count = ((LATEST_S - EARLIEST_S) / COARSE_S).round() as usize;
     let coarse = (0..=count).map(|step| EARLIEST_S + step as f64 * COARSE_S);
-    let tried = coarse.map(|delay| (delay, all(&scatter(delay))));
-    let (best, _) = tried.min_by(|a, b| a.1.total_cmp(&b.1))?;
+    let tried: Vec<(f64, f64)> = coarse.map(|delay| (delay, all(&scatter(delay)))).collect();
+    let (best, lowest) = tried.iter().copied().min_by(|a, b| a.1.total_cmp(&b.1))?;
+
+    // Where every place was passed at one speed, one delay is as good as another, and the lowest
+    // of them all is chance.
+    let mut levels: Vec<f64> = tried.iter().map(|(_, level)| *level).collect();
+    let usual = super::robust::median(&mut levels)?;
+    if usual - lowest < CLEAR_VALLEY {
+        return None;
+    }
+    if !two_clocks && all(&scatter(0.0)) - lowest < CLEARLY_BETTER {
+        return None;
+    }
 
     // At the end of what was looked at there is no valley.
     let inner = EARLIEST_S + COARSE_S / 2.0..LATEST_S - COARSE_S / 2.0;
