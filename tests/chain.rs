@@ -2,7 +2,7 @@
 //! known. The simulator rests a ball on a cloud of points and shares no geometry with the judge.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-use heelclear::gauge::simulated::{Scenario, ToothTruth, Truth, built_in};
+use heelclear::gauge::simulated::{Scenario, Tip, ToothTruth, Truth, Turning, built_in};
 use heelclear::inspection::simulated::write_folder;
 use heelclear::inspection::{Folder, verify};
 use heelclear::record::{Characteristic, Record, Verdict};
@@ -106,11 +106,19 @@ fn tooth<'a>(figure: &Characteristic, record: &Record, truth: &'a Truth) -> Opti
 
 #[track_caller]
 fn check_truth(name: &str, seed: u64) {
-    let scenario = Scenario {
-        seed,
-        ..recipe(name)
-    };
-    let record = judged(&scenario);
+    check_truth_of(
+        name,
+        &Scenario {
+            seed,
+            ..recipe(name)
+        },
+    );
+}
+
+#[track_caller]
+fn check_truth_of(name: &str, scenario: &Scenario) {
+    let seed = scenario.seed;
+    let record = judged(scenario);
     let mut looked_at = 0;
     for c in &record.characteristics {
         let place = scenario
@@ -156,6 +164,110 @@ fn the_truth_lies_where_the_uncertainty_says() {
             check_truth(name, seed);
         }
     }
+}
+
+/// The ordinary counterbore on another bench.
+#[track_caller]
+fn check_bench(change: impl Fn(&mut Scenario)) {
+    for seed in [1, 2] {
+        let mut scenario = Scenario {
+            seed,
+            ..recipe("counterbore-pass")
+        };
+        change(&mut scenario);
+        check_truth_of("counterbore-pass, changed", &scenario);
+    }
+}
+
+#[test]
+fn the_truth_is_found_under_a_small_ball() {
+    check_bench(|scenario| {
+        scenario.gauge.radius_mm = 0.25;
+        scenario.hand.speed_deg_per_s = 6.0;
+    });
+}
+
+#[test]
+fn the_truth_is_found_under_a_large_ball() {
+    check_bench(|scenario| scenario.gauge.radius_mm = 2.0);
+}
+
+#[test]
+fn the_truth_is_found_under_a_small_ball_turned_too_fast_to_see_it_roll() {
+    check_bench(|scenario| {
+        scenario.gauge.radius_mm = 0.2;
+        scenario.hand.speed_deg_per_s = 30.0;
+    });
+}
+
+#[test]
+fn the_truth_is_found_under_a_point() {
+    check_bench(|scenario| {
+        scenario.gauge.stylus = Tip::Point;
+        scenario.gauge.radius_mm = 0.0;
+        scenario.hand.speed_deg_per_s = 8.0;
+    });
+}
+
+#[test]
+fn the_truth_is_found_under_a_flat() {
+    check_bench(|scenario| {
+        scenario.gauge.stylus = Tip::Flat;
+        scenario.gauge.radius_mm = 0.4;
+        scenario.hand.speed_deg_per_s = 8.0;
+    });
+}
+
+#[test]
+fn the_truth_is_found_in_noise() {
+    check_bench(|scenario| scenario.bench.noise_mm = 0.004);
+}
+
+#[test]
+fn the_truth_is_found_with_a_coarse_indicator() {
+    check_bench(|scenario| {
+        scenario.gauge.resolution_mm = 0.01;
+        scenario.gauge.max_error_mm = 0.01;
+    });
+}
+
+#[test]
+fn the_truth_is_found_with_a_coarse_encoder() {
+    check_bench(|scenario| scenario.gauge.counts_per_rev = 720);
+}
+
+#[test]
+fn the_truth_is_found_through_spikes_pauses_and_nudges() {
+    check_bench(|scenario| {
+        scenario.bench.spikes_per_1000 = 4.0;
+        scenario.hand.pauses_per_turn = 3.0;
+        scenario.hand.nudges_per_turn = 3.0;
+        scenario.hand.unevenness = 0.5;
+    });
+}
+
+#[test]
+fn the_truth_is_found_turning_backwards_and_both_ways() {
+    check_bench(|scenario| scenario.hand.turning = Turning::Backing);
+    check_bench(|scenario| scenario.hand.turning = Turning::Both);
+}
+
+#[test]
+fn the_truth_is_found_with_a_probe_beside_the_axis() {
+    check_bench(|scenario| {
+        scenario.gauge.probe_offset_mm = 0.4;
+        scenario.gauge.probe_offset_tolerance_mm = 0.05;
+    });
+}
+
+#[test]
+fn the_truth_is_found_with_a_lever() {
+    check_bench(|scenario| scenario.gauge.lever_angle_deg = 12.0);
+}
+
+#[test]
+fn the_truth_is_found_far_off_centre() {
+    check_bench(|scenario| scenario.clamping.eccentricity_mm = 0.15);
 }
 
 #[test]
