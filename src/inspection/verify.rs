@@ -2,11 +2,11 @@
 
 use super::capture;
 use super::folder::{Folder, Taken};
-use crate::card::{Feature, Role, StylusShape, TraceEntry};
+use crate::card::{Feature, Name, Role, StylusShape, Surface, TraceEntry};
 use crate::error::{Code, Error, Result};
-use crate::judge::{self, Axis, Bench, axis_from_references};
+use crate::judge::{self, Axis, Bench, Plane, axis_from_references};
 use crate::quantity::{Angle, Length};
-use crate::record::{self, Judged, JudgedFeature, Record, Reference};
+use crate::record::{self, Beyond, Judged, JudgedFeature, Record, Reference};
 use crate::shape::{self, Runout};
 use crate::trace::{MergeSettings, Merged, Trace, merge};
 
@@ -23,15 +23,25 @@ pub fn verify(folder: &Folder) -> Result<Record> {
     let merged = merge_all(folder, traces)?;
     let references = references(folder, &merged, &mut warnings);
     let features = judge_all(folder, &merged, &references, &mut warnings)?;
+    let beyond = beyond(folder, &features);
+    let features = features.into_iter().map(|each| each.judged).collect();
     record::assemble(&Judged {
         tool: &folder.tool,
         gauge: &folder.gauge,
         inspection: &folder.inspection,
         features,
+        beyond,
         references,
         history: merged.iter().flat_map(MergedTrace::history).collect(),
         warnings,
     })
+}
+
+/// A feature's trace as judged, with what it was judged from.
+struct JudgedTrace<'a, 'm> {
+    judged: JudgedFeature<'a>,
+    /// Nothing where no trace of the feature was taken.
+    from: Option<(&'m MergedTrace<'a>, Bench)>,
 }
 
 /// A trace with what its merge gave.
@@ -155,12 +165,12 @@ fn references(
         .collect()
 }
 
-fn judge_all<'a>(
+fn judge_all<'a, 'm>(
     folder: &'a Folder,
-    merged: &[MergedTrace],
+    merged: &'m [MergedTrace<'a>],
     references: &[Reference],
     warnings: &mut Vec<String>,
-) -> Result<Vec<JudgedFeature<'a>>> {
+) -> Result<Vec<JudgedTrace<'a, 'm>>> {
     let mut judged = Vec::new();
     let mut errors = Vec::new();
     for feature in &folder.tool.features {
@@ -179,11 +189,15 @@ fn judge_all<'a>(
                 "feature `{}` is on the tool card but no trace of it was taken: nothing is proven about it",
                 feature.name
             ));
-            judged.push(JudgedFeature {
+            let untraced = JudgedFeature {
                 feature,
                 z: None,
                 judgement: None,
                 assumptions: Vec::new(),
+            };
+            judged.push(JudgedTrace {
+                judged: untraced,
+                from: None,
             });
         }
     }
@@ -213,12 +227,12 @@ fn judge_all<'a>(
     }
 }
 
-fn judge_one<'a>(
+fn judge_one<'a, 'm>(
     folder: &Folder,
     feature: &'a Feature,
-    each: &MergedTrace,
+    each: &'m MergedTrace<'a>,
     references: &[Reference],
-) -> Result<JudgedFeature<'a>> {
+) -> Result<JudgedTrace<'a, 'm>> {
     whole_turn(&each.trace)?;
     let known: Vec<(Option<Length>, Runout)> = references
         .iter()
@@ -240,12 +254,69 @@ fn judge_one<'a>(
         axis,
     };
     let judgement = judge::judge(&each.merged, &folder.tool, feature, &bench)?;
-    Ok(JudgedFeature {
-        feature,
-        z: each.entry.z,
-        judgement: Some(judgement),
-        assumptions,
+    Ok(JudgedTrace {
+        judged: JudgedFeature {
+            feature,
+            z: each.entry.z,
+            judgement: Some(judgement),
+            assumptions,
+        },
+        from: Some((each, bench)),
     })
+}
+
+/// What takes more than one turning trace of a feature, or another kind of trace.
+fn beyond<'a>(folder: &'a Folder, judged: &[JudgedTrace<'a, '_>]) -> Vec<Beyond<'a>> {
+    let features = folder.tool.features.iter();
+    features
+        .filter_map(|feature| taper(folder, feature, judged))
+        .collect()
+}
+
+/// The back taper of a feature; nothing where it was neither asked for nor traced for.
+fn taper<'a>(
+    folder: &Folder,
+    feature: &'a Feature,
+    judged: &[JudgedTrace<'a, '_>],
+) -> Option<Beyond<'a>> {
+    let planes: Vec<Plane> = judged
+        .iter()
+        .filter(|each| each.judged.feature.name == feature.name)
+        .filter_map(|each| {
+            let (trace, bench) = each.from.as_ref()?;
+            Some(Plane {
+                z: trace.entry.z?,
+                zero: zero_of(folder, trace.entry),
+                merged: &trace.merged,
+                judgement: each.judged.judgement.as_ref()?,
+                bench,
+            })
+        })
+        .collect();
+    let asked = feature.limits.get(Name::BackTaper).is_some();
+    let radial = feature.surface == Surface::Radial;
+    if !asked && (planes.len() < 2 || !radial) {
+        return None;
+    }
+    let figures = judge::back_taper(feature, &planes);
+    let valued = figures.iter().any(|figure| figure.value.is_some());
+    Some(Beyond {
+        feature,
+        figures: figures.into_iter().map(|figure| (None, figure)).collect(),
+        assumptions: if valued {
+            judge::taper_assumptions().into()
+        } else {
+            Vec::new()
+        },
+    })
+}
+
+/// Which setting of the indicator's zero a trace was taken with, counted from 0.
+fn zero_of(folder: &Folder, entry: &TraceEntry) -> usize {
+    let traces = &folder.inspection.traces;
+    let at = traces.iter().position(|each| std::ptr::eq(each, entry));
+    let up_to = traces.iter().take(at.map_or(0, |at| at + 1));
+    up_to.filter(|each| each.rezeroed).count()
 }
 
 /// Refuses a trace that does not go all the way round. A turn that was made but lost readings has

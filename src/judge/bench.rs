@@ -27,6 +27,10 @@ pub enum Axis {
         swash: Eccentricity,
         /// Standard uncertainty of each of its components.
         swash_uncertainty: Length,
+        /// Lean of the axis against the spindle's, as a size.
+        lean: Angle,
+        /// Standard uncertainty of each of the lean's components.
+        lean_uncertainty: Angle,
         /// What had to be taken for granted, a sentence each.
         assumptions: Vec<String>,
     },
@@ -44,7 +48,7 @@ const LEAN_LENGTH: Length = Length::from_mm(300.0);
 const UNSTATED_DISTANCE: Length = Length::from_mm(50.0);
 
 /// A uniform distribution over a disc of radius 1 has this standard deviation along any diameter.
-const DISC: f64 = 0.5;
+pub(super) const DISC: f64 = 0.5;
 
 /// What reference traces, each with its distance from the tool's front, tell about the axis at a
 /// feature; `None` when there are none.
@@ -108,6 +112,10 @@ fn along_several(planes: &[(Length, Runout)], feature: &Feature, z: Length) -> O
             y: lean(here.y, further.y),
         },
         swash_uncertainty: arm * (ends / (farthest - nearest)),
+        lean: Angle::from_rad(
+            (further.x - here.x).mm().hypot((further.y - here.y).mm()) / step.mm(),
+        ),
+        lean_uncertainty: Angle::from_rad(ends / (farthest - nearest)),
         assumptions: Vec::new(),
     })
 }
@@ -140,6 +148,8 @@ fn one_reference(
         uncertainty: Length::from_mm(own.mm().hypot(leaning.mm())),
         swash: Eccentricity::default(),
         swash_uncertainty: Length::from_mm(own.mm().hypot(swash.mm())),
+        lean: Angle::ZERO,
+        lean_uncertainty: Angle::from_rad(lean * DISC),
         assumptions: vec![assumption],
     })
 }

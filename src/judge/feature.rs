@@ -130,14 +130,13 @@ pub(super) fn missing(name: Name, tooth: Option<usize>, why: String) -> Figure {
     }
 }
 
+pub(super) const RUNOUT_UNKNOWN: &str = "the runout of the tool in the spindle is not known, and it can look just like relief: take a reference trace on the shank, or state `runout_mm` in the gauge card";
+
 /// Without any knowledge of the runout no figure that it touches has an uncertainty.
 fn leave_open(figure: &mut Figure) {
     figure.budget = None;
     if figure.unproven.is_none() {
-        figure.unproven = Some(
-            "the runout of the tool in the spindle is not known, and it can look just like relief: take a reference trace on the shank, or state `runout_mm` in the gauge card"
-                .to_owned(),
-        );
+        figure.unproven = Some(RUNOUT_UNKNOWN.to_owned());
     }
 }
 

@@ -16,6 +16,7 @@ mod least;
 mod lines;
 mod remedy;
 mod source;
+mod taper;
 mod tooth;
 mod words;
 
@@ -25,4 +26,5 @@ pub use decide::{Outcome, decide, guard_factor};
 pub use feature::{FeatureJudgement, ToothJudgement, judge};
 pub use figures::Figure;
 pub use remedy::remedy;
+pub use taper::{Plane, back_taper, taper_assumptions};
 pub use words::why;

@@ -19,7 +19,7 @@ pub(super) struct Source {
 }
 
 /// The standard deviation of a rectangular distribution over its half-width (JCGM 100, 4.3.7).
-fn rectangular<Q: std::ops::Div<f64, Output = Q>>(half_width: Q) -> Q {
+pub(super) fn rectangular<Q: std::ops::Div<f64, Output = Q>>(half_width: Q) -> Q {
     half_width / 3f64.sqrt()
 }
 
@@ -33,7 +33,7 @@ const DIAMETER_TOLERANCE: f64 = 0.005;
 
 /// A lever that is set by eye stands within this many radians of where it was meant (2°; common
 /// practice, no source).
-const LEVER_TOLERANCE: f64 = 0.035;
+pub(super) const LEVER_TOLERANCE: f64 = 0.035;
 
 /// Everything that moves the clamping, at one feature.
 pub(super) fn sources(

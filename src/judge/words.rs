@@ -124,6 +124,11 @@ fn to_shrink(quantity: &str) -> &'static str {
         "stylus radius" => "measure the ball, or use a smaller one",
         "probe offset" => "set the probe's line on the axis more closely, and state the tolerance",
         "diameter" => "measure the diameter and put it on the card",
+        "distance z" => "measure the distances more closely, or trace farther apart",
+        "table travel" => {
+            "prove how parallel the table runs on a straight test bar between centres"
+        }
+        "lean of the tool" => "reference traces at two distances along the tool would settle it",
         "lever angle" => "set the lever square to the surface",
         "delay" => "turn more slowly, or both ways so that the delay can be found",
         quantity if quantity.starts_with("runout left") || quantity.starts_with("swash") => {

@@ -18,6 +18,8 @@ pub struct Judged<'a> {
     pub inspection: &'a InspectionCard,
     /// Every feature of the tool card, once for each of its traces.
     pub features: Vec<JudgedFeature<'a>>,
+    /// What belongs to a feature beyond its single turning traces.
+    pub beyond: Vec<Beyond<'a>>,
     /// The reference traces.
     pub references: Vec<Reference>,
     /// What was done to each trace.
@@ -34,6 +36,16 @@ pub struct JudgedFeature<'a> {
     pub z: Option<Length>,
     /// `None` when no trace was taken.
     pub judgement: Option<FeatureJudgement>,
+    /// What was taken for granted, a sentence each.
+    pub assumptions: Vec<String>,
+}
+
+/// What several traces of a feature, or one over table travel, told.
+pub struct Beyond<'a> {
+    /// As the card has it.
+    pub feature: &'a Feature,
+    /// Each with the place of its trace along the tool, where it has one.
+    pub figures: Vec<(Option<Length>, Figure)>,
     /// What was taken for granted, a sentence each.
     pub assumptions: Vec<String>,
 }
@@ -61,6 +73,11 @@ pub fn assemble(judged: &Judged) -> Result<Record> {
     let mut characteristics = Vec::new();
     for each in &judged.features {
         characteristics.extend(of_feature(each, guard));
+    }
+    for each in &judged.beyond {
+        let figures = each.figures.iter();
+        characteristics
+            .extend(figures.map(|(z, figure)| characteristic(figure, each.feature, *z, guard)));
     }
     characteristics.extend(judged.references.iter().map(runout));
     let outcomes = characteristics
@@ -112,7 +129,9 @@ fn of_feature(each: &JudgedFeature, guard: f64) -> Vec<Characteristic> {
         None => Vec::new(),
     };
     for (name, _) in feature.limits.iter() {
-        if !figures.iter().any(|figure| figure.name == name) {
+        // Those come from other than single turning traces.
+        let beyond = matches!(name, Name::BackTaper | Name::FaceAngle);
+        if !beyond && !figures.iter().any(|figure| figure.name == name) {
             figures.push(not_measured(name, each.judgement.is_some()));
         }
     }
@@ -402,11 +421,11 @@ fn section(judgement: &FeatureJudgement) -> Vec<Vec<SectionSample>> {
 fn about(judged: &Judged) -> About {
     let (tool, inspection) = (judged.tool, judged.inspection);
     let mut assumptions = standing_assumptions();
-    for each in &judged.features {
-        for assumption in &each.assumptions {
-            if !assumptions.contains(assumption) {
-                assumptions.push(assumption.clone());
-            }
+    let own = judged.features.iter().flat_map(|each| &each.assumptions);
+    let beyond = judged.beyond.iter().flat_map(|each| &each.assumptions);
+    for assumption in own.chain(beyond) {
+        if !assumptions.contains(assumption) {
+            assumptions.push(assumption.clone());
         }
     }
     About {

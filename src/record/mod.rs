@@ -4,5 +4,5 @@ mod assemble;
 mod print;
 mod schema;
 
-pub use assemble::{Judged, JudgedFeature, Reference, assemble};
+pub use assemble::{Beyond, Judged, JudgedFeature, Reference, assemble};
 pub use schema::*;

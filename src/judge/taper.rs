@@ -1,0 +1,351 @@
+//! Back taper: how a feature gets smaller from trace to trace along the tool.
+
+use super::bench::{Axis, Bench, DISC};
+use super::feature::{edge_scatter, missing};
+use super::lines::{indicator_error, indicator_lines, resolution_step, scatter_line};
+use super::source::{LEVER_TOLERANCE, rectangular};
+use super::{Budget, FeatureJudgement, Figure, Line};
+use crate::card::{Feature, Name, Surface};
+use crate::quantity::{Angle, Length};
+use crate::trace::Merged;
+
+/// One trace of a feature, at its place along the tool.
+pub struct Plane<'a> {
+    /// Distance from the tool's front.
+    pub z: Length,
+    /// Which setting of the indicator's zero it was taken with.
+    pub zero: usize,
+    /// The trace.
+    pub merged: &'a Merged,
+    /// What it told.
+    pub judgement: &'a FeatureJudgement,
+    /// What it was taken with.
+    pub bench: &'a Bench,
+}
+
+/// A distance along the tool is set with a scale or a rule to this (common practice, no source).
+const Z_TOLERANCE: Length = Length::from_mm(0.1);
+/// The table carries the probe parallel to the spindle's axis within 0.02 mm over 300 mm (common
+/// practice, no source).
+const TABLE_TOLERANCE: Angle = Angle::from_rad(0.02 / 300.0);
+/// Traces nearer to each other than this are at the same place.
+const APART_LEAST: Length = Length::from_mm(0.5);
+/// Flutes that turn by more than this part of a pitch between two traces could be mistaken.
+const TURNED_MOST: f64 = 0.25;
+
+/// What a back taper takes for granted, a sentence each.
+pub fn taper_assumptions() -> [String; 2] {
+    [
+        format!(
+            "for `back-taper`, every `z_mm` is taken as right within ± {:.1} mm",
+            Z_TOLERANCE.mm()
+        ),
+        "for `back-taper`, the table is taken to carry the probe parallel to the spindle's axis within 0.02 mm over 300 mm".to_owned(),
+    ]
+}
+
+/// The back taper of every flute, from traces at two or more distances; positive where the feature
+/// gets smaller towards the shank. Flutes are numbered as in the trace nearest to the front.
+///
+/// Heights are compared only between traces that share the indicator's zero. Where that leaves
+/// fewer than two distances there is one figure without a value that says why.
+pub fn back_taper(feature: &Feature, planes: &[Plane]) -> Vec<Figure> {
+    let open = |why: String| vec![missing(Name::BackTaper, None, why)];
+    if feature.surface == Surface::Axial {
+        return open("a back taper is read along a radius, and this surface is axial".to_owned());
+    }
+    if planes.len() < 2 || reach(planes.iter()) < APART_LEAST {
+        return open(
+            "a back taper needs traces at two or more distances `z_mm` from the front, and there is only one"
+                .to_owned(),
+        );
+    }
+    let comparable = same_zero(planes);
+    let [front, others @ ..] = comparable.as_slice() else {
+        return open("no trace of the feature says its distance `z_mm`".to_owned());
+    };
+    if reach(comparable.iter().copied()) < APART_LEAST {
+        return open(
+            "the indicator was set anew (`rezeroed`) between the distances, and heights are not compared across that: take both traces with one setting"
+                .to_owned(),
+        );
+    }
+    let mut turned = vec![0; comparable.len()];
+    for (rotation, other) in turned.iter_mut().skip(1).zip(others) {
+        match same_flutes(front, other) {
+            Some(found) => *rotation = found,
+            None => {
+                return open(format!(
+                    "the flutes lie so differently at z = {:.1} mm and at z = {:.1} mm that one could be mistaken for its neighbour: take the traces nearer together",
+                    front.z.mm(),
+                    other.z.mm()
+                ));
+            }
+        }
+    }
+    let flutes = front.judgement.teeth.len();
+    (0..flutes)
+        .map(|flute| {
+            let edges: Option<Vec<Edge>> = comparable
+                .iter()
+                .zip(&turned)
+                .map(|(plane, rotation)| Edge::read(plane, (flute + rotation) % flutes))
+                .collect();
+            match edges {
+                Some(edges) => of_flute(flute, &comparable, &edges),
+                None => missing(
+                    Name::BackTaper,
+                    Some(flute),
+                    "the edge was not found at every distance".to_owned(),
+                ),
+            }
+        })
+        .collect()
+}
+
+/// From the nearest plane to the farthest.
+fn reach<'p, 'a: 'p>(planes: impl Iterator<Item = &'p Plane<'a>> + Clone) -> Length {
+    let nearest = planes.clone().map(|plane| plane.z).reduce(Length::min);
+    let farthest = planes.map(|plane| plane.z).reduce(Length::max);
+    farthest.unwrap_or(Length::ZERO) - nearest.unwrap_or(Length::ZERO)
+}
+
+/// The planes that share a zero and reach farthest, from the front on.
+fn same_zero<'p, 'a>(planes: &'p [Plane<'a>]) -> Vec<&'p Plane<'a>> {
+    let alike = |zero: usize| planes.iter().filter(move |plane| plane.zero == zero);
+    let farthest = planes
+        .iter()
+        .map(|plane| plane.zero)
+        .max_by(|a, b| reach(alike(*a)).total_cmp(&reach(alike(*b))));
+    let mut chosen: Vec<&Plane> = farthest.map_or_else(Vec::new, |zero| alike(zero).collect());
+    chosen.sort_by(|a, b| a.z.total_cmp(&b.z));
+    chosen
+}
+
+/// By how many places the flutes of another trace are numbered on; `None` where flutes that turn
+/// along the tool leave it open which is which.
+fn same_flutes(front: &Plane, other: &Plane) -> Option<usize> {
+    let edge = |plane: &Plane, at: usize| {
+        let tooth = plane.judgement.teeth.get(at)?.tooth.as_ref()?;
+        Some(tooth.edge.angle.value)
+    };
+    let flutes = front.judgement.teeth.len();
+    let off = |rotation: usize| {
+        let apart = (0..flutes).filter_map(|at| {
+            let there = edge(other, (at + rotation) % flutes)?;
+            Some((there - edge(front, at)?).shortest().abs())
+        });
+        let (sum, count) = apart.fold((Angle::ZERO, 0), |(sum, count), apart| {
+            (sum + apart, count + 1)
+        });
+        (count > 0).then(|| sum / f64::from(count))
+    };
+    let pitch = Angle::TURN / flutes as f64;
+    (0..flutes)
+        .filter_map(|rotation| Some((rotation, off(rotation)?)))
+        .min_by(|a, b| a.1.total_cmp(&b.1))
+        .filter(|(_, off)| *off < pitch * TURNED_MOST)
+        .map(|(rotation, _)| rotation)
+}
+
+/// One edge in one trace.
+struct Edge {
+    z: Length,
+    /// Its height on the indicator's own scale, the eccentricity at this place taken off.
+    height: Length,
+    scatter: Length,
+}
+
+impl Edge {
+    fn read(plane: &Plane, at: usize) -> Option<Self> {
+        let judgement = plane.judgement;
+        let judged = judgement.teeth.get(at)?;
+        let tooth = judged.tooth.as_ref()?;
+        let clamping = &judgement.clamping;
+        // A profile counts heights from its own highest edge; the readings are what traces share.
+        let datum = judgement.datum * clamping.lever_angle.rad().cos();
+        let fit = judged.choice.as_ref().map(|choice| &choice.best);
+        Some(Self {
+            z: plane.z,
+            height: judged.edge_height? - clamping.radius + datum,
+            scatter: edge_scatter(tooth, fit),
+        })
+    }
+}
+
+/// A weighted straight line through the edges of a flute.
+struct Straight {
+    /// Growth of the radius per length.
+    slope: f64,
+    /// Change of the slope with each height, per mm.
+    weights: Vec<f64>,
+    /// By how much more than they should the edges scatter about it, as a share of variance.
+    excess: f64,
+}
+
+impl Straight {
+    fn through(edges: &[Edge], spread: &dyn Fn(&Edge) -> f64) -> Self {
+        let weight = |edge: &Edge| spread(edge).max(1e-9).powi(-2);
+        let all: f64 = edges.iter().map(weight).sum();
+        let mean = |value: &dyn Fn(&Edge) -> f64| {
+            edges.iter().map(|e| weight(e) * value(e)).sum::<f64>() / all
+        };
+        let z_mean = mean(&|edge| edge.z.mm());
+        let height_mean = mean(&|edge| edge.height.mm());
+        let square: f64 = edges
+            .iter()
+            .map(|edge| weight(edge) * (edge.z.mm() - z_mean).powi(2))
+            .sum();
+        let weights: Vec<f64> = edges
+            .iter()
+            .map(|edge| weight(edge) * (edge.z.mm() - z_mean) / square)
+            .collect();
+        let slope: f64 = edges
+            .iter()
+            .zip(&weights)
+            .map(|(edge, weight)| weight * edge.height.mm())
+            .sum();
+        let off = |edge: &Edge| {
+            let line = height_mean + slope * (edge.z.mm() - z_mean);
+            ((edge.height.mm() - line) / spread(edge).max(1e-9)).powi(2)
+        };
+        let free = edges.len() as f64 - 2.0;
+        let excess = if free > 0.0 {
+            (edges.iter().map(off).sum::<f64>() / free - 1.0).max(0.0)
+        } else {
+            0.0
+        };
+        Self {
+            slope,
+            weights,
+            excess,
+        }
+    }
+}
+
+fn of_flute(flute: usize, planes: &[&Plane], edges: &[Edge]) -> Figure {
+    let bench = planes[0].bench;
+    let indicator = &bench.gauge.indicator;
+    let step = resolution_step(indicator.resolution).mm();
+    let single = rectangular(indicator.max_error).mm();
+    let line = Straight::through(edges, &|edge| edge.scatter.mm().hypot(step).hypot(single));
+    let taper = -line.slope.atan();
+    // From a change of slope to a change of the angle in degrees.
+    let per_slope = (1.0 / (1.0 + line.slope * line.slope)).to_degrees();
+    let per_mm: Vec<f64> = line.weights.iter().map(|w| w * per_slope).collect();
+    let root = |each: &dyn Fn(&Edge) -> f64| {
+        let squares = edges.iter().zip(&per_mm);
+        squares
+            .map(|(edge, weight)| (weight * each(edge)).powi(2))
+            .sum::<f64>()
+            .sqrt()
+    };
+
+    let mut budget = Budget::default();
+    budget.add(scatter_line(
+        "scatter of the edges",
+        root(&|edge| edge.scatter.mm()),
+        "deg",
+    ));
+    let off_line = root(&|edge| edge.scatter.mm().hypot(step).hypot(single)) * line.excess.sqrt();
+    budget.add(scatter_line("edges off a straight line", off_line, "deg"));
+    let lever = bench.gauge.indicator.lever_angle.rad();
+    let readings: Vec<(Length, f64)> = edges
+        .iter()
+        .zip(&per_mm)
+        .map(|(edge, weight)| (edge.height / lever.cos(), *weight))
+        .collect();
+    let error = indicator_error(indicator, &readings);
+    // Steps and play are worked out for a difference of two readings.
+    let as_difference = root(&|_| 1.0) / 2f64.sqrt();
+    for line in indicator_lines(bench, planes[0].merged, error, as_difference, "deg") {
+        budget.add(line);
+    }
+    budget.add(Line {
+        quantity: "distance z",
+        value: listed(edges),
+        distribution: format!("rectangular ± {:.1} mm each", Z_TOLERANCE.mm()),
+        sensitivity: format!("{:.3}° a mm of distance", root(&|_| line.slope)),
+        contribution: root(&|_| line.slope * rectangular(Z_TOLERANCE).mm()),
+    });
+    budget.add(angle_line(
+        "table travel",
+        rectangular(TABLE_TOLERANCE),
+        format!("rectangular ± {:.4}°", TABLE_TOLERANCE.deg()),
+    ));
+    let scale = lever.tan().abs() * rectangular(LEVER_TOLERANCE);
+    budget.add(angle_line(
+        "lever angle",
+        Angle::from_rad(taper.abs() * scale),
+        "rectangular, as a share of the taper".to_owned(),
+    ));
+    let runout = left_of_runout(planes, root(&|_| 1.0));
+    let unproven = match runout {
+        Some(ref line) => {
+            budget.add(line.clone());
+            None
+        }
+        None => Some(super::feature::RUNOUT_UNKNOWN.to_owned()),
+    };
+    Figure {
+        name: Name::BackTaper,
+        tooth: Some(flute),
+        value: Some(taper.to_degrees()),
+        budget: runout.map(|_| budget),
+        at: None,
+        unproven,
+        blind: None,
+    }
+}
+
+/// What the runout leaves open. An eccentricity that is the same at all distances cancels; a lean
+/// of the tool does not, and reads as so much more taper on one side and less on the other.
+///
+/// `per_mm` is what a millimetre of independent error in every height makes, in degrees.
+fn left_of_runout(planes: &[&Plane], per_mm: f64) -> Option<Line> {
+    let mut lean = Angle::ZERO;
+    let mut bound = Length::ZERO;
+    for plane in planes {
+        match &plane.bench.axis {
+            Axis::Measured {
+                lean_uncertainty, ..
+            } => lean = lean.max(*lean_uncertainty),
+            Axis::Stated(stated) => bound = bound.max(*stated),
+            Axis::Unknown => return None,
+        }
+    }
+    if bound > Length::ZERO {
+        let each = bound * DISC;
+        return Some(Line {
+            quantity: "runout left at each z",
+            value: "0 µm".to_owned(),
+            distribution: format!("within a disc of {:.1} µm, independent", bound.um()),
+            sensitivity: format!("{:.4}°/µm", per_mm / 1000.0),
+            contribution: each.mm() * per_mm,
+        });
+    }
+    Some(angle_line(
+        "lean of the tool",
+        lean,
+        format!("normal, s = {:.4}°", lean.deg()),
+    ))
+}
+
+fn angle_line(quantity: &'static str, u: Angle, distribution: String) -> Line {
+    Line {
+        quantity,
+        value: "0°".to_owned(),
+        distribution,
+        sensitivity: "1°/°".to_owned(),
+        contribution: u.deg(),
+    }
+}
+
+/// The distances, as people read them: `2.0, 14.0 mm`.
+fn listed(edges: &[Edge]) -> String {
+    let each: Vec<String> = edges
+        .iter()
+        .map(|edge| format!("{:.1}", edge.z.mm()))
+        .collect();
+    format!("{} mm", each.join(", "))
+}
