@@ -171,6 +171,7 @@ fn a_stop_keeps_what_was_read_and_marks_it_interrupted() {
     let folder = tempfile::tempdir().unwrap();
     let mut settings = settings(&scenario, folder.path());
     settings.end = End::default();
+    settings.operator = String::new();
     let instrument = InProcess::new(scenario, 2.0);
     let (sender, receiver) = tokio::sync::oneshot::channel::<()>();
     std::thread::spawn(move || {
@@ -185,6 +186,11 @@ fn a_stop_keeps_what_was_read_and_marks_it_interrupted() {
     assert!(captured.interrupted && captured.fault.is_none());
     assert!(card(folder.path()).interrupted);
     assert!(samples(folder.path(), "traces/reference.csv").len() > 50);
+    // Nobody said who took it, and the seat was never reached: that can be judged all the same.
+    let opened = heelclear::inspection::Folder::open(folder.path()).unwrap();
+    assert_eq!(opened.inspection.operator, "");
+    let record = heelclear::inspection::verify(&opened).unwrap();
+    assert_eq!(record.verdict, Some(heelclear::record::Verdict::Undecided));
 }
 
 #[test]

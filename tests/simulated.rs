@@ -306,3 +306,19 @@ fn files_under(folder: &Path) -> Vec<PathBuf> {
     }
     files
 }
+
+#[test]
+fn a_mistake_in_a_recipe_is_drawn_like_one_in_a_card() {
+    let recipe = "about = \"x\"\nseet = 7\n";
+    let error = Scenario::from_toml(recipe, "mine.toml").unwrap_err();
+    assert_eq!(error.code().as_str(), "unknown-key");
+    assert_eq!(
+        (error.place().line, error.place().column),
+        (Some(2), Some(1))
+    );
+    let drawn = error.snippet().unwrap();
+    assert!(
+        drawn.contains("2 | seet = 7") && drawn.contains("^^^^"),
+        "{drawn}"
+    );
+}

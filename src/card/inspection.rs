@@ -17,7 +17,7 @@ pub struct InspectionCard {
     pub gauge: String,
     /// When it was taken.
     pub taken: Timestamp,
-    /// Who took it.
+    /// Who took it; empty where nobody said.
     pub operator: String,
     /// Before or after the grind.
     pub stage: Stage,
@@ -90,7 +90,9 @@ impl InspectionCard {
         out.text("tool", &self.tool);
         out.text("gauge", &self.gauge);
         out.plain("taken", self.taken);
-        out.text("operator", &self.operator);
+        if !self.operator.trim().is_empty() {
+            out.text("operator", &self.operator);
+        }
         out.text("stage", self.stage.as_str());
         if self.interrupted {
             out.switch("interrupted", true);
@@ -136,7 +138,7 @@ fn read(top: &Reader<'_>) -> Option<InspectionCard> {
         tool: tool?,
         gauge: gauge?,
         taken: taken?,
-        operator: operator?,
+        operator: operator.unwrap_or_default(),
         stage: stage?,
         interrupted: interrupted.unwrap_or(false),
         traces: traces.into_iter().collect::<Option<_>>()?,

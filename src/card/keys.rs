@@ -289,7 +289,7 @@ pub const INSPECTION: &[Section] = &[
             Key::need("tool", "the tool card", File),
             Key::need("gauge", "the gauge card", File),
             Key::need("taken", "when the traces were taken", Moment),
-            Key::need("operator", "who took them", Text),
+            Key::may("operator", "who took them", Text),
             Key::need(
                 "stage",
                 "before or after the grind",

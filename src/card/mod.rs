@@ -20,5 +20,6 @@ pub use gauge::{Encoder, GaugeCard, Indicator, Link, Positive, Setup, Stylus, St
 pub use inspection::{InspectionCard, Role, Source, Stage, TraceEntry};
 pub use key::{Key, Kind, Section};
 pub use limits::{Limit, Limits, Name};
+pub(crate) use page::drawn;
 pub use range::Range;
 pub use tool::{CurveChoice, Feature, Hand, Surface, ToolCard};

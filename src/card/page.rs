@@ -44,12 +44,27 @@ impl<'t> Page<'t> {
                 continue;
             }
             let message = format!("not valid TOML: {}", fault.message().replace('\n', ", "));
-            self.report(Code::CardSyntax, span, message, None);
+            let help = self
+                .comma_at(&span)
+                .then(|| "decimals have a point: `20.5`".to_owned());
+            self.report(Code::CardSyntax, span, message, help);
         }
         match self.first_error() {
             Some(error) => Err(error),
             None => Ok(table.into_inner()),
         }
+    }
+
+    /// Whether a decimal comma stands at a place, as much of the world writes it.
+    fn comma_at(&self, span: &Range<usize>) -> bool {
+        let digit = |byte: Option<&u8>| byte.is_some_and(u8::is_ascii_digit);
+        let bytes = self.text.as_bytes();
+        let comma = |at: usize| {
+            bytes.get(at) == Some(&b',')
+                && digit(bytes.get(at.wrapping_sub(1)))
+                && digit(bytes.get(at + 1))
+        };
+        comma(span.start) || comma(span.start.wrapping_sub(1))
     }
 
     /// Notes an error at a place; reading goes on, so that all are told at once.
@@ -60,17 +75,16 @@ impl<'t> Page<'t> {
         message: impl Into<String>,
         help: Option<String>,
     ) {
-        let mut error = Error::new(code, message).in_file(self.file);
-        if let Some(line) = Line::around(self.text, &span) {
-            error = error.at_line(line.number).at_column(line.column());
-            if let Some(drawn) = line.drawn() {
-                error = error.with_snippet(drawn);
-            }
-        }
+        let start = span.start;
+        let mut error = drawn(
+            Error::new(code, message).in_file(self.file),
+            self.text,
+            span,
+        );
         if let Some(help) = help {
             error = error.help(help);
         }
-        self.errors.borrow_mut().push((span.start, error));
+        self.errors.borrow_mut().push((start, error));
     }
 
     /// Notes that something is missing from the card as a whole, where no line can be shown.
@@ -111,6 +125,17 @@ impl<'t> Page<'t> {
         errors.sort_by_key(|(at, _)| *at);
         Error::all(errors.drain(..).map(|(_, error)| error))
     }
+}
+
+/// An error of any other TOML at a place in its text, drawn as those of a card are.
+pub(crate) fn drawn(mut error: Error, text: &str, span: Range<usize>) -> Error {
+    if let Some(line) = Line::around(text, &span) {
+        error = error.at_line(line.number).at_column(line.column());
+        if let Some(drawn) = line.drawn() {
+            error = error.with_snippet(drawn);
+        }
+    }
+    error
 }
 
 /// The line of the card in which a place starts.

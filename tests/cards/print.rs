@@ -130,7 +130,7 @@ prop_compose! {
 
 prop_compose! {
     fn inspection_card()(
-        operator in words(),
+        operator in prop_oneof![words(), Just(String::new())],
         second in 0..4_000_000_000i64, nanosecond in 0..1_000_000_000i32,
         before in any::<bool>(), interrupted in any::<bool>(),
         entries in proptest::collection::vec(

@@ -3,6 +3,7 @@
 //! A recipe is TOML, so that sample data can be made again from a file that a person can read.
 //! Its lengths and angles are bare numbers with their unit in the name, as in a card.
 
+use crate::card::drawn;
 use crate::error::{Code, Error, Result};
 use serde::{Deserialize, Serialize};
 
@@ -443,12 +444,18 @@ impl Scenario {
     /// Reads a recipe; `file` is its name in messages.
     pub fn from_toml(text: &str, file: &str) -> Result<Self> {
         let scenario: Self = toml::from_str(text).map_err(|error| {
-            let before = error.span().map(|span| &text[..span.start.min(text.len())]);
-            let mistake = Error::new(Code::CardSyntax, error.message().to_owned()).in_file(file);
-            match before {
-                Some(before) => mistake.at_line(before.matches('\n').count() as u64 + 1),
+            let message = error.message().replace('\n', ", ");
+            let code = if message.starts_with("unknown field") {
+                Code::UnknownKey
+            } else {
+                Code::CardSyntax
+            };
+            let mistake = Error::new(code, message).in_file(file);
+            let mistake = match error.span() {
+                Some(span) => drawn(mistake, text, span),
                 None => mistake,
-            }
+            };
+            mistake.help("`heelclear simulate NAME --recipe` prints a recipe with every key")
         })?;
         scenario.check().map_err(|error| error.in_file(file))?;
         Ok(scenario)
