@@ -199,6 +199,10 @@ fn what_is_not_there_is_named() {
         },
         &["inspection.toml"],
     );
+    check(
+        |folder| fs::remove_file(folder.join(trace())).unwrap(),
+        &["expected one", "help: "],
+    );
     let nowhere = Path::new("no/such/folder");
     let answer = verify(&[nowhere]);
     assert_eq!(answer.status, 2);
@@ -356,7 +360,10 @@ fn another_number_of_teeth_than_the_card_says_is_told() {
 
 #[test]
 fn a_trace_of_a_feature_that_no_card_knows_is_told() {
-    check(set("inspection.toml", "feature", "\"sole\""), &["`sole`"]);
+    check(
+        set("inspection.toml", "feature", "\"sole\""),
+        &["`sole`", "expected `"],
+    );
 }
 
 #[test]
@@ -372,6 +379,22 @@ fn a_result_that_cannot_be_written_leaves_nothing_behind() {
     check(
         |folder| fs::create_dir(folder.join("verdict.json")).unwrap(),
         &["verdict.json", "disk"],
+    );
+}
+
+#[test]
+fn a_decimal_comma_is_told_for_what_it_is() {
+    check(
+        set("tool.toml", "check_distance_mm", "0,5"),
+        &["tool.toml, line ", "decimals have a point"],
+    );
+}
+
+#[test]
+fn a_column_that_is_missing_is_told_with_those_that_are_there() {
+    check(
+        edit(trace(), |text| text.replace("angle_deg", "bearing")),
+        &[trace(), "`time_s` and `reading_mm`", "expected `angle_deg`"],
     );
 }
 

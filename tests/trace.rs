@@ -1022,7 +1022,7 @@ fn what_was_not_read_is_a_hole() {
     assert!(
         part.history
             .iter()
-            .any(|step| step.contains("deg of the turn"))
+            .any(|step| step.contains("° of the turn"))
     );
 }
 

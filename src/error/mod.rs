@@ -1,6 +1,7 @@
 //! One error: a stable code, where it is, what was read, what was expected, what to do.
 
 use std::fmt;
+use std::io;
 
 /// What is shared by all that can fail here.
 pub type Result<T> = std::result::Result<T, Error>;
@@ -181,6 +182,17 @@ impl Error {
     /// The other errors found in the same pass.
     pub fn others(&self) -> &[Error] {
         &self.0.also
+    }
+}
+
+/// Why the system refused, in its words, without the numbers and paths that some of them carry.
+pub fn reason(fault: &io::Error) -> String {
+    // The kinds without words of their own; the fault itself says more.
+    const NO_WORDS: [&str; 2] = ["uncategorized error", "other error"];
+    match fault.kind() {
+        io::ErrorKind::NotFound => "there is no such file or folder".to_owned(),
+        kind if NO_WORDS.contains(&kind.to_string().as_str()) => fault.to_string(),
+        kind => kind.to_string(),
     }
 }
 

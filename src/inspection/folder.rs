@@ -1,7 +1,7 @@
 //! An inspection folder on disk: its cards, its traces, and what is written back into it.
 
 use crate::card::{GaugeCard, InspectionCard, Source, ToolCard, TraceEntry};
-use crate::error::{Code, Error, Result};
+use crate::error::{Code, Error, Result, reason};
 use crate::sample::Sample;
 use crate::trace::csv::{self, Rows, Slide, Table};
 use crate::trace::{Trace, align};
@@ -37,14 +37,23 @@ impl Folder {
     /// `missing-file` or `disk` when one cannot be read, and the card errors.
     pub fn open(dir: &Path) -> Result<Self> {
         if !dir.is_dir() {
+            let found = if dir.exists() { "a file" } else { "no folder" };
             return Err(Error::new(
                 Code::Missing,
-                "found no folder, expected an inspection folder",
+                format!("found {found}, expected an inspection folder"),
             )
             .in_file(dir.display().to_string())
             .help("`heelclear simulate` and `heelclear capture` make one"));
         }
         let inspection_file = dir.join("inspection.toml");
+        if !inspection_file.exists() {
+            return Err(Error::new(
+                Code::Missing,
+                "found no such file, expected the card that says what was done",
+            )
+            .in_file(inspection_file.display().to_string())
+            .help("name the folder that holds it; `heelclear manual judge-a-folder` shows one"));
+        }
         let inspection = InspectionCard::parse(
             &read_text(&inspection_file)?,
             &inspection_file.display().to_string(),
@@ -77,15 +86,27 @@ impl Folder {
             Source::One(file) => match self.table(file, warnings)?.rows {
                 Rows::Turning(samples) => align::one_clock(samples, positive),
                 Rows::Sliding(slides) => return Ok(Taken::Sliding(slides)),
-                Rows::Positions(_) => return Err(lacks(file, "reading_mm")),
-                Rows::Heights(_) => return Err(lacks(file, "angle_deg")),
+                Rows::Positions(_) => {
+                    return Err(self.lacks(file, "`time_s` and `angle_deg`", "`reading_mm`"));
+                }
+                Rows::Heights(_) => {
+                    return Err(self.lacks(file, "`time_s` and `reading_mm`", "`angle_deg`"));
+                }
             },
             Source::Two { angle, reading } => {
                 let Rows::Positions(positions) = self.table(angle, warnings)?.rows else {
-                    return Err(lacks(angle, "angle_deg` and without `reading_mm"));
+                    return Err(self.lacks(
+                        angle,
+                        "other columns",
+                        "`time_s` and `angle_deg` alone",
+                    ));
                 };
                 let Rows::Heights(heights) = self.table(reading, warnings)?.rows else {
-                    return Err(lacks(reading, "reading_mm` and without `angle_deg"));
+                    return Err(self.lacks(
+                        reading,
+                        "other columns",
+                        "`time_s` and `reading_mm` alone",
+                    ));
                 };
                 align::two_clocks(&positions, &heights, positive)
             }
@@ -114,28 +135,30 @@ impl Folder {
         let name = path.display().to_string();
         let opened = std::fs::File::open(&path).map_err(|error| unreadable(&path, &error))?;
         let table = csv::read(opened, &name)?;
-        warnings.extend(table.warnings.iter().cloned());
+        let mut seen = table.warnings.clone();
         for bad in &table.bad {
-            warnings.push(format!("{bad}; the line was left out"));
+            seen.push(format!("{bad}; the line was left out"));
         }
         if table.bad_lines > table.bad.len() {
-            warnings.push(format!(
+            seen.push(format!(
                 "{name}: {} lines could not be read, the first {} are named above; the others were used",
                 table.bad_lines,
                 table.bad.len()
             ));
         }
+        // A record says the same wherever its folder stands, so paths in it start at the folder.
+        warnings.extend(seen.iter().map(|warning| warning.replacen(&name, file, 1)));
         Ok(table)
     }
-}
 
-fn lacks(file: &str, column: &str) -> Error {
-    Error::new(
-        Code::TraceHeader,
-        format!("found no column that fits, expected `{column}`"),
-    )
-    .in_file(file)
-    .help("see `heelclear manual reference` for the columns of a trace")
+    fn lacks(&self, file: &str, found: &str, expected: &str) -> Error {
+        Error::new(
+            Code::TraceHeader,
+            format!("read {found}, expected {expected}"),
+        )
+        .in_file(self.dir.join(file).display().to_string())
+        .help("`file` has angle and reading in one; a trace on two clocks has them apart, in `angle_file` and `reading_file`: see `heelclear manual traces`")
+    }
 }
 
 /// A path of a card, which may not lead out of the folder: an inspection is self-contained.
@@ -178,12 +201,23 @@ fn read_text(path: &Path) -> Result<String> {
 }
 
 fn unreadable(path: &Path, error: &std::io::Error) -> Error {
-    let (code, message) = if error.kind() == std::io::ErrorKind::NotFound {
-        (Code::Missing, "found no such file".to_owned())
+    let missing = error.kind() == std::io::ErrorKind::NotFound;
+    let (code, message, help) = if missing {
+        let message =
+            "found no such file, expected one, since `inspection.toml` names it".to_owned();
+        let help = "put the file there, or mend the name on the card; paths start at the folder";
+        (Code::Missing, message, help)
     } else {
-        (Code::Disk, format!("could not be read: {error}"))
+        let message = format!("could not be read: {}", reason(error));
+        (
+            Code::Disk,
+            message,
+            "check that it is a file and that you may read it",
+        )
     };
-    Error::new(code, message).in_file(path.display().to_string())
+    Error::new(code, message)
+        .in_file(path.display().to_string())
+        .help(help)
 }
 
 /// Writes a file whole or not at all: beside it first, synced, then renamed over it.
@@ -192,9 +226,12 @@ fn unreadable(path: &Path, error: &std::io::Error) -> Error {
 /// `disk` when the system refuses; then nothing half-written is left.
 pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<()> {
     let refused = |error: &std::io::Error| {
-        Error::new(Code::Disk, format!("could not be written: {error}"))
-            .in_file(path.display().to_string())
-            .help("check that the folder exists, that you may write to it, and that the disk has room")
+        Error::new(
+            Code::Disk,
+            format!("could not be written: {}", reason(error)),
+        )
+        .in_file(path.display().to_string())
+        .help("check that the folder exists, that you may write to it, and that the disk has room")
     };
     let dir = path.parent().unwrap_or(Path::new("."));
     let mut beside = tempfile::NamedTempFile::new_in(dir).map_err(|error| refused(&error))?;

@@ -1,6 +1,6 @@
 //! Writes a simulated inspection as the folder that a live capture would have left.
 
-use crate::error::{Code, Error, Result};
+use crate::error::{Code, Error, Result, reason};
 use crate::gauge::simulated::{Reading, Scenario};
 use std::fs::{self, File};
 use std::io::{self, BufWriter, Write};
@@ -68,7 +68,7 @@ fn write_text(path: &Path, text: &str) -> Result<()> {
 }
 
 fn disk(path: &Path, error: &io::Error) -> Error {
-    Error::new(Code::Disk, format!("cannot be written: {error}"))
+    Error::new(Code::Disk, format!("cannot be written: {}", reason(error)))
         .in_file(path.display().to_string())
         .help("check that the folder exists, is writable and has room")
 }

@@ -13,12 +13,18 @@ use crate::trace::{MergeSettings, Merged, Trace, merge};
 /// A feature's trace must cover this much of the turn, or a whole tooth may be missing.
 const WHOLE_TURN: Angle = Angle::from_rad(350.0 / 180.0 * std::f64::consts::PI);
 
+/// A capture that ended early may lack traces that nobody can tell were wanted.
+const CUT_SHORT: &str = "the capture was cut short before its end: traces that were still to be taken are missing, and the last one may be shorter than was wanted; capture again to be sure";
+
 /// Judges an inspection.
 ///
 /// # Errors
 /// When cards or traces cannot be read, or a trace does not show what its card says.
 pub fn verify(folder: &Folder) -> Result<Record> {
     let mut warnings = Vec::new();
+    if folder.inspection.interrupted {
+        warnings.push(CUT_SHORT.to_owned());
+    }
     let traces = read(folder, &mut warnings)?;
     let merged = merge_all(folder, traces)?;
     let references = references(folder, &merged, &mut warnings);
@@ -213,7 +219,8 @@ fn judge_all<'a, 'm>(
                 Error::new(
                     Code::CardValue,
                     format!(
-                        "read a trace of feature `{name}`, expected a feature of the tool card"
+                        "read a trace of feature `{name}`, expected {}",
+                        named(folder)
                     ),
                 )
                 .in_file(folder.dir.join("inspection.toml").display().to_string())
@@ -225,6 +232,15 @@ fn judge_all<'a, 'm>(
         Some(error) => Err(error),
         None => Ok(judged),
     }
+}
+
+/// The features of the tool card: `` `seat` or `pilot` ``.
+fn named(folder: &Folder) -> String {
+    let features = folder.tool.features.iter();
+    let names: Vec<String> = features
+        .map(|feature| format!("`{}`", feature.name))
+        .collect();
+    names.join(" or ")
 }
 
 fn judge_one<'a, 'm>(

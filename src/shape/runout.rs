@@ -146,7 +146,7 @@ pub fn runout(reference: &Merged, path_radius: Option<Length>) -> Result<Runout>
     }
     if round_arc < ROUND_ARC_LEAST {
         return Err(refused(format!(
-            "only {:.0} deg of the turn lie on one round, expected {:.0} or more",
+            "only {:.0}° of the turn lie on one round, expected {:.0}° or more",
             round_arc.deg(),
             ROUND_ARC_LEAST.deg()
         )));

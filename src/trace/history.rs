@@ -15,7 +15,7 @@ pub(super) fn motion(motion: &Motion) -> String {
             .fold(Angle::ZERO, |sum, arc| sum + arc)
     };
     format!(
-        "found {}: {:.0} deg turned the cutting way and {:.0} deg the backing way",
+        "found {}: {:.0}° turned the cutting way and {:.0}° the backing way",
         counted(motion.passes.len(), "pass", "passes"),
         arc(Turning::Cutting).deg(),
         arc(Turning::Backing).deg(),
@@ -70,7 +70,7 @@ pub(super) fn doubts(marks: &[Marks], looks: &[Look], odd: &[bool]) -> String {
 /// What became of the rest.
 pub(super) fn grid(grid: &Grid, cells: &[Cell], repeated: bool, holes: &[Hole]) -> Vec<String> {
     let mut told = vec![format!(
-        "merged into {} of {} places, {:.3} deg apart",
+        "merged into {} of {} places, {:.3}° apart",
         cells.len(),
         grid.cells,
         grid.width.to_degrees(),
@@ -85,7 +85,7 @@ pub(super) fn grid(grid: &Grid, cells: &[Cell], repeated: bool, holes: &[Hole]) 
     if !holes.is_empty() {
         let arc: Angle = holes.iter().map(|hole| hole.width).sum();
         told.push(format!(
-            "nothing was read in {}, {:.1} deg of the turn",
+            "nothing was read in {}, {:.1}° of the turn",
             counted(holes.len(), "arc", "arcs"),
             arc.deg(),
         ));
