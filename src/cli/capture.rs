@@ -2,7 +2,7 @@
 
 use super::{Out, Status, simulate};
 use crate::card::{GaugeCard, Role, Stage};
-use crate::error::{Code, Error, Result};
+use crate::error::{Code, Error, Result, reason};
 use crate::gauge::Instrument;
 use crate::gauge::serial::SerialInstrument;
 use crate::gauge::simulated::{InProcess, Scenario, Target};
@@ -20,6 +20,10 @@ Ground edges cut. Stop the wheel, lock it out, and turn the spindle by hand only
 A stylus that meets a tooth's face can chip the edge: with several teeth turn backwards, heel first.
 Your shop's own safety rules come first.";
 
+/// Said of a `--trace` that cannot be read.
+const TRACE_HELP: &str = "`--trace seat:2` is the feature `seat`, 2 mm from the front; \
+                          `--trace reference:40:20` a round of diameter 20 mm";
+
 /// A person watching a plain stream gets a line so often.
 const PLAIN_EVERY: Duration = Duration::from_secs(1);
 
@@ -32,6 +36,8 @@ Examples:
   heelclear capture bench/VB-07 --port COM4 --tool VB-07.toml --gauge bench.toml --trace seat:2
   heelclear capture bench/VB-07 --port /dev/ttyUSB0 --encoder-port /dev/ttyUSB1 \\
       --tool VB-07.toml --gauge bench.toml --trace seat:2 --seconds 60
+  heelclear capture bench/VB-07 --port /dev/ttyUSB0 --tool VB-07.toml --gauge bench.toml \\
+      --trace reference:40 --trace seat:2:rezeroed --still 3
   heelclear capture bench/try --simulate counterbore-pass
 
 Each trace begins when the tool begins to turn. It ends when the turn is covered, after some
@@ -59,10 +65,11 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "FILE", required_unless_present = "simulate")]
     gauge: Option<PathBuf>,
 
-    /// What is traced, in order: `reference` or a feature, and its distance from the front in mm
+    /// What is traced, in order: `reference` or a feature, its distance from the front in mm, and
+    /// `rezeroed` where the indicator is set anew before it
     #[arg(
         long = "trace",
-        value_name = "ROLE[:Z]",
+        value_name = "ROLE[:Z][:rezeroed]",
         required_unless_present = "simulate"
     )]
     traces: Vec<String>,
@@ -84,7 +91,12 @@ pub(super) struct Arguments {
     spacing: f64,
 
     /// Who takes it
-    #[arg(long, default_value = "")]
+    #[arg(
+        long,
+        value_name = "NAME",
+        default_value = "",
+        hide_default_value = true
+    )]
     operator: String,
 
     /// Before or after the grind
@@ -123,7 +135,9 @@ pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
         .map(|port| Ok(SerialInstrument::new(port, baud(&settings, true)?)))
         .transpose()?
         .map(|port| Box::new(port) as Box<dyn Instrument>);
-    out.note(CAUTIONS);
+    if arguments.simulate.is_none() {
+        out.note(CAUTIONS);
+    }
     let mut line = StatusLine::new(out.watched());
     let captured = capture(
         &settings,
@@ -201,9 +215,14 @@ fn settings(arguments: &Arguments) -> Result<CaptureSettings> {
     })
 }
 
-/// `seat:2`, `reference:40` or `reference:40:20`, the last being the round's diameter.
+/// `seat:2`, `reference:40` or `reference:40:20`, the last being the round's diameter; each may
+/// end in `:rezeroed`.
 fn wanted(text: &str) -> Result<Wanted> {
-    let mut parts = text.split(':');
+    let (said, rezeroed) = match text.strip_suffix(":rezeroed") {
+        Some(said) => (said, true),
+        None => (text, false),
+    };
+    let mut parts = said.split(':');
     let role = match parts.next().unwrap_or_default() {
         "reference" => Role::Reference,
         feature => Role::Feature(feature.to_owned()),
@@ -214,17 +233,25 @@ fn wanted(text: &str) -> Result<Wanted> {
             Ok(mm) if mm.is_finite() => Ok(Some(Length::from_mm(mm))),
             _ => {
                 let message = format!("read `{number}` in `--trace {text}`, expected mm");
-                Err(Error::new(Code::Usage, message)
-                    .help("`--trace seat:2` is the feature `seat`, 2 mm from the front"))
+                Err(Error::new(Code::Usage, message).help(TRACE_HELP))
             }
         },
     };
-    Ok(Wanted {
+    let wanted = Wanted {
         role,
         z: length()?,
         diameter: length()?,
-        rezeroed: false,
-    })
+        rezeroed,
+    };
+    match parts.next() {
+        None => Ok(wanted),
+        Some(more) => {
+            let message = format!(
+                "read `{more}` at the end of `--trace {text}`, expected nothing or `rezeroed`"
+            );
+            Err(Error::new(Code::Usage, message).help(TRACE_HELP))
+        }
+    }
 }
 
 /// The simulated bridge, with cards and traces from its recipe where none were named.
@@ -299,7 +326,9 @@ fn read(path: &Path) -> Result<String> {
             std::io::ErrorKind::NotFound => Code::Missing,
             _ => Code::Disk,
         };
-        Error::new(code, format!("cannot be read: {fault}")).in_file(path.display().to_string())
+        Error::new(code, format!("cannot be read: {}", reason(&fault)))
+            .in_file(path.display().to_string())
+            .help("name a card: `heelclear manual write-a-tool-card` and `write-a-gauge-card` show how to write one")
     })
 }
 

@@ -1,7 +1,7 @@
 //! `simulate`: an inspection of a tool that does not exist, as a folder or as a port.
 
 use super::{Out, Status};
-use crate::error::{Code, Error, Result};
+use crate::error::{Code, Error, Result, reason};
 use crate::gauge::simulated::{Scenario, built_in, names};
 use crate::inspection::simulated::write_folder;
 use clap::Args;
@@ -22,7 +22,6 @@ Examples:
 The same recipe and seed give the same bytes.")]
 pub(super) struct Arguments {
     /// One of the tools that `--list` shows, or a file with a recipe
-    #[arg(required_unless_present = "list")]
     name: Option<String>,
 
     /// List the tools
@@ -51,8 +50,15 @@ pub(super) struct Arguments {
 }
 
 pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
-    let Some(name) = arguments.name.as_deref().filter(|_| !arguments.list) else {
+    if arguments.list {
         return list(out);
+    }
+    let Some(name) = arguments.name.as_deref() else {
+        return Err(Error::new(
+            Code::Usage,
+            "read no name, expected that of a tool or a recipe",
+        )
+        .help("`heelclear simulate --list` lists the tools"));
     };
     let mut scenario = scenario(name)?;
     if let Some(seed) = arguments.seed {
@@ -63,10 +69,11 @@ pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
         None if arguments.serve => serve(scenario, arguments.faster, out)?,
         None if arguments.recipe => print(&scenario, out)?,
         None => {
-            return Err(
-                Error::new(Code::Usage, "read neither `--out` nor `--serve`")
-                    .help("say where to: `--out DIR` writes a folder, `--serve` serves a port"),
-            );
+            return Err(Error::new(
+                Code::Usage,
+                "read neither `--out` nor `--serve`, expected one of them",
+            )
+            .help("say where to: `--out DIR` writes a folder, `--serve` serves a port"));
         }
     }
     Ok(Status::Clear)
@@ -79,7 +86,7 @@ pub(super) fn scenario(name: &str) -> Result<Scenario> {
         return built_in(name);
     }
     let text = std::fs::read_to_string(path).map_err(|fault| {
-        Error::new(Code::Disk, format!("cannot be read: {fault}")).in_file(name)
+        Error::new(Code::Disk, format!("cannot be read: {}", reason(&fault))).in_file(name)
     })?;
     Scenario::from_toml(&text, name)
 }

@@ -101,24 +101,17 @@ impl fmt::Display for Progress {
         write!(f, "{}: ", self.trace)?;
         match self.reading {
             Some(reading) => write!(f, "{:+.4} mm", reading.mm())?,
-            None => write!(f, "no reading")?,
+            None => write!(f, "no reading yet")?,
         }
         match self.angle {
             Some(angle) => write!(f, " at {:.1}°", angle.in_turn().deg())?,
-            None => write!(f, ", no angle")?,
+            None => write!(f, ", no angle yet")?,
         }
-        // Rounded down: 100 % is said when every place is covered, and not before.
-        let percent = (self.covered * 100.0).floor();
-        write!(f, ", {percent} % of the turn covered {}×", self.passes)?;
-        write!(
-            f,
-            ", {}",
-            if self.too_fast {
-                "TOO FAST"
-            } else {
-                "speed fine"
-            }
-        )?;
+        if self.turning_for > Time::ZERO {
+            self.fmt_turning(f)?;
+        } else {
+            write!(f, ", waiting for the tool to turn")?;
+        }
         if self.bad_lines + self.lost_lines > 0 {
             write!(
                 f,
@@ -127,6 +120,23 @@ impl fmt::Display for Progress {
             )?;
         }
         Ok(())
+    }
+}
+
+impl Progress {
+    fn fmt_turning(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        // Rounded down: 100 % is said when every place is covered, and not before.
+        let percent = (self.covered * 100.0).floor();
+        write!(f, ", {percent} % of the turn covered")?;
+        if self.passes > 1 {
+            write!(f, " {} times", self.passes)?;
+        }
+        let speed = if self.too_fast {
+            "TOO FAST"
+        } else {
+            "speed fine"
+        };
+        write!(f, ", {speed}")
     }
 }
 

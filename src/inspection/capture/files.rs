@@ -2,7 +2,7 @@
 
 use super::{CaptureSettings, Wanted};
 use crate::card::{InspectionCard, Role, Source, TraceEntry};
-use crate::error::{Code, Error, Result};
+use crate::error::{Code, Error, Result, reason};
 use crate::gauge::raw_log::RawLog;
 use crate::inspection::write_whole;
 use std::fs;
@@ -20,14 +20,7 @@ impl Files {
     /// Makes the folder with its cards. From here on it can be used whatever happens.
     pub(super) fn begin(settings: &CaptureSettings) -> Result<Self> {
         let folder = settings.folder.clone();
-        let taken = folder.join("inspection.toml");
-        if taken.exists() {
-            return Err(
-                Error::new(Code::Usage, "the folder holds an inspection already")
-                    .in_file(folder.display().to_string())
-                    .help("name a new folder: an inspection is never overwritten"),
-            );
-        }
+        free(&folder)?;
         for part in ["raw", "traces"] {
             let path = folder.join(part);
             fs::create_dir_all(&path).map_err(|fault| disk(&path, &fault))?;
@@ -130,6 +123,18 @@ impl Files {
     }
 }
 
+/// Refuses a folder that holds an inspection.
+pub(super) fn free(folder: &Path) -> Result<()> {
+    if folder.join("inspection.toml").exists() {
+        return Err(
+            Error::new(Code::Usage, "the folder holds an inspection already")
+                .in_file(folder.display().to_string())
+                .help("name a new folder: an inspection is never overwritten"),
+        );
+    }
+    Ok(())
+}
+
 /// Nobody starts a measurement to the nanosecond.
 fn to_the_second(now: jiff::Timestamp) -> jiff::Timestamp {
     jiff::Timestamp::from_second(now.as_second()).unwrap_or(now)
@@ -140,7 +145,7 @@ pub(super) fn disk(path: &Path, fault: &io::Error) -> Error {
         io::ErrorKind::NotFound => Code::Missing,
         _ => Code::Disk,
     };
-    Error::new(code, fault.to_string())
+    Error::new(code, format!("cannot be written: {}", reason(fault)))
         .in_file(path.display().to_string())
         .help("check that the folder can be written to and that the disk has room")
 }

@@ -95,6 +95,8 @@ pub fn capture(
     let tool = ToolCard::parse(&settings.tool_card, "tool.toml")?;
     let gauge = GaugeCard::parse(&settings.gauge_card, "gauge.toml")?;
     check(settings, &tool)?;
+    // Told before a port is opened, which may reset the controller behind it.
+    files::free(&settings.folder)?;
     let runtime = tokio::runtime::Builder::new_current_thread()
         .enable_all()
         .build()

@@ -1,0 +1,99 @@
+//! `capture` as a person meets it: what it says, what it refuses, and that its folder can be judged.
+#![allow(clippy::unwrap_used, clippy::panic)]
+
+use std::fs;
+use std::path::Path;
+
+/// Runs `heelclear` in this folder; gives its status, stdout and stderr.
+fn run(place: &Path, arguments: &[&str]) -> (i32, String, String) {
+    let mut command = assert_cmd::Command::cargo_bin("heelclear").unwrap();
+    let output = command.args(arguments).current_dir(place).output().unwrap();
+    let text = |bytes| String::from_utf8(bytes).unwrap();
+    (
+        output.status.code().unwrap(),
+        text(output.stdout),
+        text(output.stderr),
+    )
+}
+
+/// A bench that runs as fast as it can, and a place for its folder.
+const SIMULATED: [&str; 4] = ["--simulate", "counterbore-pass", "--faster", "100"];
+
+#[test]
+fn a_trace_after_a_new_zero_says_so_on_the_card() {
+    let place = tempfile::tempdir().unwrap();
+    let traces = ["--trace", "reference:40", "--trace", "seat:2:rezeroed"];
+    let arguments = [["capture", "made"].as_slice(), &SIMULATED, &traces].concat();
+    let (status, stdout, stderr) = run(place.path(), &arguments);
+    assert_eq!((status, stdout.as_str()), (0, "made\n"), "{stderr}");
+    let card = fs::read_to_string(place.path().join("made/inspection.toml")).unwrap();
+    let (_, seat) = card.split_once("\"seat\"").unwrap();
+    assert!(seat.contains("rezeroed = true"), "{card}");
+    assert_eq!(card.matches("rezeroed").count(), 1, "{card}");
+    // To the second: nobody starts a measurement to the nanosecond.
+    let taken = card.lines().find(|line| line.starts_with("taken")).unwrap();
+    assert!(taken.ends_with("Z") && !taken.contains('.'), "{taken}");
+    assert!(stderr.contains("the tool turns, recording"), "{stderr}");
+    assert!(
+        !stderr.contains("Ground edges cut"),
+        "no edge is near a simulated probe"
+    );
+}
+
+#[test]
+fn an_inspection_that_is_there_is_told_before_a_port_is_opened() {
+    let place = tempfile::tempdir().unwrap();
+    fs::create_dir(place.path().join("made")).unwrap();
+    fs::write(place.path().join("made/inspection.toml"), "").unwrap();
+    let arguments = [["capture", "made"].as_slice(), &SIMULATED].concat();
+    let (status, _, stderr) = run(place.path(), &arguments);
+    assert_eq!(status, 2);
+    assert!(stderr.starts_with("error[usage]: made: "), "{stderr}");
+}
+
+#[test]
+fn a_trace_that_cannot_be_understood_is_told_with_an_example() {
+    #[track_caller]
+    fn check(trace: &str, words: &[&str]) {
+        let place = tempfile::tempdir().unwrap();
+        let arguments = [
+            ["capture", "made"].as_slice(),
+            &SIMULATED,
+            &["--trace", trace],
+        ]
+        .concat();
+        let (status, _, stderr) = run(place.path(), &arguments);
+        assert_eq!(status, 2, "{stderr}");
+        for word in words {
+            assert!(stderr.contains(word), "`{word}` is not in {stderr}");
+        }
+        assert!(!place.path().join("made").exists());
+    }
+    check("seat:2in", &["`2in`", "expected mm", "--trace seat:2"]);
+    check(
+        "seat:2:20:rezero",
+        &["`rezero`", "expected nothing or `rezeroed`"],
+    );
+    check("seet:2", &["`seet`", "`seat`"]);
+}
+
+#[test]
+fn a_card_that_is_not_there_is_told_in_plain_words() {
+    let place = tempfile::tempdir().unwrap();
+    let (status, _, stderr) = run(
+        place.path(),
+        &[
+            "capture", "made", "--port", "none", "--tool", "no.toml", "--gauge", "no.toml",
+            "--trace", "seat",
+        ],
+    );
+    assert_eq!(status, 2);
+    assert!(
+        stderr.contains("error[missing-file]: no.toml: "),
+        "{stderr}"
+    );
+    assert!(
+        stderr.contains("help: ") && !stderr.contains("os error"),
+        "{stderr}"
+    );
+}
