@@ -304,6 +304,58 @@ fn a_flute_left_out_is_said_to_be() {
     assert!(page.contains("Every figure is in verdict.json"));
 }
 
+#[test]
+fn a_line_that_stands_for_many_flutes_hides_no_other_verdict() {
+    use heelclear::record::Verdict;
+    let mut record = records::named("four-features-24");
+    let named = record.features[0].feature.clone();
+    let its = |c: &&mut heelclear::record::Characteristic| {
+        c.feature.as_ref() == Some(&named) && c.name == "heel-clearance"
+    };
+    let flutes = record.characteristics.iter_mut().filter(its);
+    let verdicts = [Verdict::Fail, Verdict::Fail, Verdict::Undecided].into_iter();
+    let verdicts = verdicts.chain(std::iter::repeat(Verdict::Pass));
+    for (one, verdict) in flutes.zip(verdicts) {
+        one.verdict = Some(verdict);
+    }
+    let page = svg(&record).unwrap();
+    assert!(page.contains("fail × 2"));
+    assert!(page.contains("other flutes: 1 undecided, 21 pass"));
+}
+
+#[test]
+fn a_feature_without_a_drawing_is_named() {
+    let mut record = records::named("four-features-24");
+    assert!(!svg(&record).unwrap().contains("Not drawn"));
+    let mut fifth = record.features[0].clone();
+    fifth.feature = "rear pilot".to_owned();
+    record.features.push(fifth);
+    let page = svg(&record).unwrap();
+    assert!(page.contains("Not drawn, for want of room, since others are worse: rear pilot."));
+}
+
+#[test]
+fn a_limit_from_another_unit_is_shown_whole() {
+    let mut record = records::named("pass-2");
+    for one in &mut record.characteristics {
+        if let Some(limit) = one.limit.as_mut().filter(|_| one.unit == "mm") {
+            *limit = heelclear::record::Bounds {
+                min: Some(0.04572),
+                max: Some(0.0889),
+            };
+        }
+    }
+    assert!(svg(&record).unwrap().contains(">0.04572 … 0.0889<"));
+}
+
+#[test]
+fn the_legend_explains_what_is_drawn_and_no_more() {
+    let mut record = records::named("pass-2");
+    assert!(!svg(&record).unwrap().contains("nothing was read"));
+    record.flutes[0].holes_deg = vec![[20.0, 30.0]];
+    assert!(svg(&record).unwrap().contains("nothing was read"));
+}
+
 /// Every number of a record that a measurement or a card gives.
 fn numbers(record: &mut heelclear::record::Record) -> Vec<&mut f64> {
     let mut all = Vec::new();

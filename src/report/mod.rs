@@ -19,5 +19,5 @@ mod words;
 
 pub use figures::Units;
 pub use page::{svg, svg_in};
-pub use text::{TextStyle, text};
+pub use text::{TextStyle, line, text};
 pub use typeface::{Weight, width as text_width};

@@ -81,10 +81,10 @@ pub fn svg_in(record: &Record, units: Units) -> Result<String> {
 /// everything where several sections fill their column.
 fn draw(sheet: &mut Sheet, area: Area, record: &Record, units: Units) -> Result<()> {
     let alone = record.features.len() == 1;
-    let under = if alone {
-        legend_marks(record).len() as i32 * LEGEND_LINE
-    } else {
-        2 * LEGEND_LINE
+    let undrawn = plots::left_out(record);
+    let under = match alone {
+        true => legend_marks(record).len() as i32 * LEGEND_LINE,
+        false => (2 + i32::from(undrawn.is_some())) * LEGEND_LINE,
     };
     let h = area.h - under;
     let side = SECTIONS[usize::from(record.features.len() > 2)];
@@ -115,6 +115,11 @@ fn draw(sheet: &mut Sheet, area: Area, record: &Record, units: Units) -> Result<
         ),
         false => legend(sheet, foot, record, 4),
     }
+    if let Some(undrawn) = undrawn {
+        let undrawn = typeface::fit(&undrawn, SMALL.size, SMALL.weight, area.w);
+        let y = area.y + area.h - LEGEND_LINE + 248;
+        sheet.text((area.x, y), Anchor::Start, SMALL, &undrawn);
+    }
     Ok(())
 }
 
@@ -144,7 +149,7 @@ fn heading(sheet: &mut Sheet, record: &Record, units: Units) -> i32 {
         HEAD.size,
         HEAD.weight,
         WIDTH,
-        2,
+        if record.about.interrupted { 3 } else { 2 },
     ) {
         sheet.text((MARGIN, y), Anchor::Start, HEAD, &line);
         y += 480;
@@ -192,7 +197,7 @@ fn facts(sheet: &mut Sheet, y: i32, record: &Record) -> i32 {
             ),
         ],
         [
-            (0, wide, "gauge", gauge, 2),
+            (0, wide, "gauge", gauge, 3),
             (wide, 4900, "stage", stage, 2),
             (
                 wide + 4900,
@@ -235,7 +240,7 @@ fn day(taken: &str) -> String {
     }
 }
 
-/// The marks that may be in the plots, and what they mean.
+/// The marks that are in the plots, and what they mean.
 fn legend_marks(record: &Record) -> Vec<(&'static str, &'static str)> {
     let fed = record.features.iter().any(|f| f.feed_mm_per_rev.is_some());
     let below = match fed {
@@ -250,13 +255,22 @@ fn legend_marks(record: &Record) -> Vec<(&'static str, &'static str)> {
     if record.flutes.iter().any(doubted) {
         marks.push(("doubted", "fitted, not trusted"));
     }
-    marks.extend([
-        ("limit", below),
-        ("least", "least clearance"),
-        ("window", "drop allowed"),
-        ("hole", "nothing was read"),
-        ("arrow", "the tool cuts this way"),
-    ]);
+    marks.extend([("limit", below), ("least", "least clearance")]);
+    if record
+        .features
+        .iter()
+        .any(|f| f.limits.contains_key("drop"))
+    {
+        marks.push(("window", "drop allowed"));
+    }
+    if record
+        .flutes
+        .iter()
+        .any(|flute| !flute.holes_deg.is_empty())
+    {
+        marks.push(("hole", "nothing was read"));
+    }
+    marks.push(("arrow", "the tool cuts this way"));
     marks
 }
 

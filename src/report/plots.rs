@@ -75,6 +75,20 @@ pub(super) fn draw(sheet: &mut Sheet, area: Area, record: &Record, units: Units)
     Ok(())
 }
 
+/// Which features have no drawing for want of room, in a sentence.
+pub(super) fn left_out(record: &Record) -> Option<String> {
+    let drawn = shown(record);
+    let all = record.features.iter();
+    let missing = all.filter(|facts| !drawn.iter().any(|shown| std::ptr::eq(*shown, *facts)));
+    let names: Vec<&str> = missing.map(|facts| facts.feature.as_str()).collect();
+    (!names.is_empty()).then(|| {
+        format!(
+            "Not drawn, for want of room, since others are worse: {}.",
+            names.join(", ")
+        )
+    })
+}
+
 /// The features that are drawn: all, or the worst four.
 pub(super) fn shown(record: &Record) -> Vec<&FeatureFacts> {
     let mut features: Vec<&FeatureFacts> = record.features.iter().collect();
@@ -83,7 +97,8 @@ pub(super) fn shown(record: &Record) -> Vec<&FeatureFacts> {
             let named = Some(&facts.feature);
             let all = record.characteristics.iter();
             let its = all.filter(|c| c.feature.as_ref() == named);
-            its.map(|c| rank::severity(c.verdict)).min()
+            let worst = its.map(|c| rank::severity(c.verdict)).min();
+            worst.unwrap_or(rank::severity(None))
         });
         features.truncate(4);
     }

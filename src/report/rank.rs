@@ -75,6 +75,8 @@ pub(super) struct Summary<'a> {
     pub of: usize,
     /// How many have the verdict of the worst.
     pub alike: usize,
+    /// The verdicts of the others, worse ones first, and how many have each.
+    pub others: Vec<(Verdict, usize)>,
 }
 
 /// One line for each characteristic of each feature, the worst first.
@@ -85,11 +87,17 @@ pub(super) fn summaries(record: &Record) -> Vec<Summary<'_>> {
     groups.sort_by(|a, b| worst(a, b));
     let lines = groups.into_iter().filter_map(|group| {
         let worst = group.iter().copied().min_by(|a, b| worse(a, b))?;
-        let alike = group.iter().filter(|c| c.verdict == worst.verdict);
+        let having = |verdict| group.iter().filter(|c| c.verdict == Some(verdict)).count();
+        let others = [Verdict::Fail, Verdict::Undecided, Verdict::Pass]
+            .into_iter()
+            .filter(|verdict| Some(*verdict) != worst.verdict)
+            .map(|verdict| (verdict, having(verdict)))
+            .filter(|(_, count)| *count > 0);
         Some(Summary {
             worst,
             of: group.len(),
-            alike: alike.count(),
+            alike: group.iter().filter(|c| c.verdict == worst.verdict).count(),
+            others: others.collect(),
         })
     });
     lines.collect()

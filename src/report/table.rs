@@ -28,6 +28,8 @@ struct Row<'a> {
     flute: String,
     /// How many have this verdict.
     alike: usize,
+    /// What the other flutes have that this line stands for; empty when they have the same.
+    others: String,
     why: Why,
 }
 
@@ -43,10 +45,22 @@ enum Why {
 
 impl Row<'_> {
     fn height(&self) -> i32 {
-        match self.why {
-            Why::Told => ROW + WHY,
-            Why::Known | Why::AsAbove => ROW,
+        if self.below().is_some() {
+            ROW + WHY
+        } else {
+            ROW
         }
+    }
+
+    /// What stands below the line: why there is no value, what the others have.
+    fn below(&self) -> Option<String> {
+        let why = match self.why {
+            Why::Told => self.of.why.as_str(),
+            Why::Known | Why::AsAbove => "",
+        };
+        let parts = [self.others.as_str(), why].into_iter();
+        let told: Vec<&str> = parts.filter(|part| !part.is_empty()).collect();
+        (!told.is_empty()).then(|| told.join("; "))
     }
 }
 
@@ -113,6 +127,7 @@ fn single(of: &Characteristic) -> Row<'_> {
         of,
         flute,
         alike: 1,
+        others: String::new(),
         why: Why::Known,
     }
 }
@@ -123,10 +138,19 @@ fn summary(group: rank::Summary) -> Row {
         Some(flute) => flute.to_string(),
         None => "all".to_owned(),
     };
+    let others = group.others.iter();
+    let others: Vec<String> = others
+        .map(|(verdict, count)| format!("{count} {}", verdict.as_str()))
+        .collect();
+    let others = match others.is_empty() {
+        true => String::new(),
+        false => format!("other flutes: {}", others.join(", ")),
+    };
     Row {
         of: group.worst,
         flute,
         alike: group.alike,
+        others,
         why: Why::Known,
     }
 }
@@ -244,14 +268,11 @@ fn draw_row(sheet: &mut Sheet, area: Area, row: &Row, units: Units) {
         }
         None => cell(POINT - 1500, POINT, Anchor::End, face, figures::NOTHING),
     }
-    let allowed = figures::allowed(of.limit, &of.unit, units);
-    cell(
-        LIMIT,
-        LINE - 100,
-        Anchor::Start,
-        BODY,
-        &words::minus(&allowed),
-    );
+    let allowed = words::minus(&figures::allowed(of.limit, &of.unit, units));
+    // Limits converted from another unit have many digits; small ones are better than cut ones.
+    let fits = typeface::width(&allowed, BODY.size, BODY.weight) <= LINE - 100 - LIMIT;
+    let face = if fits { BODY } else { SMALL };
+    cell(LIMIT, LINE - 100, Anchor::Start, face, &allowed);
     match row.why {
         Why::Known => {
             let room = Area {
@@ -262,11 +283,12 @@ fn draw_row(sheet: &mut Sheet, area: Area, row: &Row, units: Units) {
             };
             number_line(sheet, room, of);
         }
-        Why::Told => {
-            let why = typeface::fit(&of.why, SMALL.size, SMALL.weight, area.w - NAME);
-            sheet.text((x + NAME, base + WHY), Anchor::Start, SMALL, &why);
-        }
+        Why::Told => {}
         Why::AsAbove => sheet.text((x + LINE, base), Anchor::Start, SMALL, "why: as above"),
+    }
+    if let Some(below) = row.below() {
+        let below = typeface::fit(&below, SMALL.size, SMALL.weight, area.w - NAME);
+        sheet.text((x + NAME, base + WHY), Anchor::Start, SMALL, &below);
     }
 }
 

@@ -51,6 +51,27 @@ pub fn text(record: &Record, style: TextStyle) -> String {
     page.text
 }
 
+/// A record in one line: the verdict, the tool, and the figure that it hangs on. For a list of many.
+pub fn line(record: &Record, style: TextStyle) -> String {
+    let mut page = Page {
+        style,
+        text: String::new(),
+    };
+    let word = words::shout(record.verdict);
+    page.verdict_word(record.verdict, word);
+    page.say(&format!(
+        "{:blank$}{}",
+        "",
+        record.tool,
+        blank = 11 - word.len()
+    ));
+    let bad = matches!(record.verdict, Some(Verdict::Fail | Verdict::Undecided));
+    if let Some(of) = rank::deciding(record).filter(|_| bad) {
+        page.say(&format!("  {}, {}", words::subject(of), of.name));
+    }
+    page.text
+}
+
 /// How wide the words before a hanging paragraph are.
 const HANG: usize = 10;
 
@@ -86,7 +107,7 @@ impl Page {
             format!(", by {}", about.operator)
         };
         let cut = if about.interrupted {
-            ", capture cut short"
+            "; CAPTURE CUT SHORT"
         } else {
             ""
         };
@@ -275,15 +296,19 @@ impl Page {
     }
 
     fn verdict(&mut self, verdict: Option<Verdict>) {
-        let style = match verdict {
-            None => Style::new(),
-            Some(Verdict::Pass) => Style::new().fg_color(Some(ink(verdict).into())),
-            Some(_) => Style::new().bold().fg_color(Some(ink(verdict).into())),
-        };
         // What needs attention is in capitals, so that it stands out without colour too.
         let word = match verdict {
             Some(Verdict::Fail | Verdict::Undecided) => words::shout(verdict),
             _ => words::word(verdict),
+        };
+        self.verdict_word(verdict, word);
+    }
+
+    fn verdict_word(&mut self, verdict: Option<Verdict>, word: &str) {
+        let style = match verdict {
+            None => Style::new(),
+            Some(Verdict::Pass) => Style::new().fg_color(Some(ink(verdict).into())),
+            Some(_) => Style::new().bold().fg_color(Some(ink(verdict).into())),
         };
         self.styled(style, word);
     }
@@ -345,16 +370,21 @@ fn block(verdict: Option<Verdict>) -> Style {
         .bg_color(Some(ink(verdict).into()))
 }
 
-/// Text in lines of at most `room` characters; a longer word stands alone.
+/// Text in lines of at most `room` characters; a longer word stands alone. A figure stays together
+/// with its uncertainty, its unit and its limit.
 fn lines(text: &str, room: usize) -> Vec<String> {
+    let tied = words::tied(text);
+    let words = tied
+        .split([' ', '\t', '\n', '\r'])
+        .filter(|word| !word.is_empty());
     let mut lines: Vec<String> = Vec::new();
-    for word in text.split_whitespace() {
+    for word in words.map(|word| word.replace(words::TIE, " ")) {
         match lines.last_mut() {
             Some(line) if line.chars().count() + 1 + word.chars().count() <= room => {
                 line.push(' ');
-                line.push_str(word);
+                line.push_str(&word);
             }
-            _ => lines.push(word.to_owned()),
+            _ => lines.push(word),
         }
     }
     lines

@@ -11,6 +11,9 @@ pub(super) const CAUTIONS: [&str; 3] = [
     "The shop's own safety rules, the wheel maker's speed limit and licensed practice go first.",
 ];
 
+/// Said before everything else of a capture that ended early.
+const CUT_SHORT: &str = "THE CAPTURE WAS CUT SHORT. ";
+
 /// The verdict in capitals, as it stands on top.
 pub(super) const fn shout(verdict: Option<Verdict>) -> &'static str {
     match verdict {
@@ -38,9 +41,14 @@ pub(super) fn headline(record: &Record, units: Units) -> String {
     let all = judged.clone().count();
     let alike = judged.filter(|c| c.verdict == record.verdict).count();
     let sure = figures::percent(record.about.confidence);
+    let cut = if record.about.interrupted {
+        CUT_SHORT
+    } else {
+        ""
+    };
     let (opening, named) = match record.verdict {
         None => {
-            return "Nothing was judged: no figure that was measured has a limit.".to_owned();
+            return format!("{cut}Nothing was judged: no figure that was measured has a limit.");
         }
         Some(Verdict::Pass) => (
             format!("Every limit is kept, with at least {sure} certainty ({all} judged)."),
@@ -59,8 +67,8 @@ pub(super) fn headline(record: &Record, units: Units) -> String {
         }
     };
     match rank::deciding(record) {
-        None => opening,
-        Some(one) => format!("{opening} {named} {}.", claim(one, units)),
+        None => format!("{cut}{opening}"),
+        Some(one) => format!("{cut}{opening} {named} {}.", claim(one, units)),
     }
 }
 
@@ -195,20 +203,19 @@ pub(super) fn minus(text: &str) -> String {
     printed
 }
 
+/// A blank at which no line ends.
+pub(super) const TIE: char = '\u{a0}';
+
 /// Text for print: minus signs, and figures kept together with what belongs to them.
 pub(super) fn printed(text: &str) -> String {
-    let mut text = minus(text);
-    for (loose, tied) in [
-        (" ± ", "\u{a0}±\u{a0}"),
-        (" … ", "\u{a0}…\u{a0}"),
-        ("≥ ", "≥\u{a0}"),
-        ("≤ ", "≤\u{a0}"),
-        (" mm", "\u{a0}mm"),
-        (" µm", "\u{a0}µm"),
-        (" °", "\u{a0}°"),
-        (" %", "\u{a0}%"),
-    ] {
-        text = text.replace(loose, tied);
+    tied(&minus(text))
+}
+
+/// Text with figures kept together with what belongs to them.
+pub(super) fn tied(text: &str) -> String {
+    let mut text = text.to_owned();
+    for loose in [" ± ", " … ", "≥ ", "≤ ", " mm", " µm", " °", " %"] {
+        text = text.replace(loose, &loose.replace(' ', "\u{a0}"));
     }
     text
 }
