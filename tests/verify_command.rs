@@ -135,3 +135,94 @@ fn a_reader_that_has_seen_enough_does_not_stop_the_judging() {
     assert_eq!(output.status.code(), Some(1), "{}", text(&output.stderr));
     assert!(folders[0].join("verdict.json").is_file());
 }
+
+#[test]
+fn several_folders_are_each_named_and_summed_up_at_the_end() {
+    let (bench, mut folders) = bench(&["counterbore-pass", "counterbore-heel-drag"]);
+    folders.push(bench.path().join("nowhere"));
+    let output = verify(&folders, &[]);
+    assert_eq!(output.status.code(), Some(2));
+    let lines: Vec<&str> = text(&output.stdout).lines().collect();
+    for folder in &folders {
+        assert!(lines.contains(&folder.display().to_string().as_str()));
+    }
+    let summary = &lines[lines
+        .iter()
+        .position(|line| *line == "all 3 folders")
+        .unwrap()
+        + 1..];
+    let expected = [
+        "PASS       VB-07",
+        "FAIL       VB-08  seat, flute",
+        "NO VERDICT missing-file",
+    ];
+    assert_eq!(summary.len(), expected.len());
+    for ((line, folder), expected) in summary.iter().zip(&folders).zip(expected) {
+        assert!(
+            line.contains(&folder.display().to_string()) && line.contains(expected),
+            "{line}"
+        );
+    }
+    let alone = verify(&folders[..1], &[]);
+    assert!(!text(&alone.stdout).contains("all 1 folders"));
+}
+
+#[test]
+fn the_report_has_the_unit_that_was_asked_for() {
+    let (_bench, folders) = bench(&["counterbore-pass"]);
+    let page = || fs::read_to_string(folders[0].join("report.svg")).unwrap();
+    verify(&folders, &[]);
+    assert!(page().contains("drop behind the edge, mm"));
+    verify(&folders, &["--units", "in"]);
+    assert!(page().contains("drop behind the edge, in"));
+    assert_eq!(
+        json(&folders[0].join("verdict.json"))["characteristics"][0]["unit"],
+        "mm"
+    );
+}
+
+#[test]
+fn a_capture_that_was_cut_short_says_so_wherever_its_verdict_is_read() {
+    let (_bench, folders) = bench(&["counterbore-pass"]);
+    let card = folders[0].join("inspection.toml");
+    let whole = fs::read_to_string(&card).unwrap();
+    fs::write(&card, format!("interrupted = true\n{whole}")).unwrap();
+    let output = verify(&folders, &[]);
+    assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+    assert!(text(&output.stdout).contains("THE CAPTURE WAS CUT SHORT."));
+    let record = json(&folders[0].join("verdict.json"));
+    assert!(
+        record["warnings"][0]
+            .as_str()
+            .unwrap()
+            .contains("cut short")
+    );
+    let page = fs::read_to_string(folders[0].join("report.svg")).unwrap();
+    assert!(page.contains("THE CAPTURE WAS CUT SHORT."));
+}
+
+#[test]
+fn what_is_left_of_an_earlier_judging_is_said_to_be_old() {
+    let (_bench, folders) = bench(&["counterbore-pass"]);
+    verify(&folders, &[]);
+    fs::write(folders[0].join("tool.toml"), "").unwrap();
+    let output = verify(&folders, &[]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(
+        text(&output.stderr).contains("of an earlier judging"),
+        "{}",
+        text(&output.stderr)
+    );
+}
+
+#[test]
+fn a_record_names_its_files_from_the_folder_on_wherever_that_stands() {
+    let (_bench, folders) = bench(&["counterbore-pass"]);
+    let trace = folders[0].join("traces/seat.csv");
+    let rows = fs::read_to_string(&trace).unwrap() + "x,y,z\n";
+    fs::write(&trace, rows).unwrap();
+    verify(&folders, &[]);
+    let record = json(&folders[0].join("verdict.json"));
+    let warning = record["warnings"][0].as_str().unwrap();
+    assert!(warning.starts_with("traces/seat.csv, line "), "{warning}");
+}

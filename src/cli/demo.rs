@@ -13,7 +13,7 @@ use crate::gauge::simulated::Served;
 use crate::gauge::simulated::{InProcess, Scenario, built_in};
 use crate::inspection::capture::{CaptureSettings, End, capture};
 use crate::quantity::{Angle, Time};
-use crate::report::TextStyle;
+use crate::report::Units;
 use clap::Args;
 use std::path::{Path, PathBuf};
 
@@ -64,12 +64,8 @@ pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
     drop(gauge);
 
     out.note("3  judge what was captured\n");
-    let record = patiently("judging", || verify::judge(&folder))?;
-    let style = TextStyle {
-        colour: out.colour(),
-        ..TextStyle::default()
-    };
-    verify::tell(&folder, &record, style, out)?;
+    let record = patiently("judging", || verify::judge(&folder, Units::default()))?;
+    verify::tell(&folder, &record, verify::style(out), out)?;
     let shown = folder.display();
     out.note(&format!("folder: {shown}"));
     out.note(&format!("again:  heelclear verify {shown}"));

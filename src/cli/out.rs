@@ -42,6 +42,12 @@ impl Out {
         io::stderr().is_terminal()
     }
 
+    /// Characters that fit beside each other on stdout; `None` where it is no terminal.
+    pub fn columns(&self) -> Option<usize> {
+        let (width, _) = terminal_size::terminal_size_of(io::stdout())?;
+        Some(usize::from(width.0))
+    }
+
     /// Writes text of a result as it is; ends in a newline if it wants one.
     pub fn text(&mut self, text: &str) -> Result<()> {
         if self.closed {

@@ -9,7 +9,7 @@ pub(super) const PROGRAM: &str = "\
 Examples:
   heelclear demo                      the whole job on a simulated gauge
   heelclear verify bench/VB-07        judge a folder, write verdict.json and report.svg
-  heelclear verify bench/* --json     one verdict a line, for scripts
+  heelclear verify bench/*/ --json    one verdict a line, for scripts
   heelclear manual tutorial           read the manual
 
 Exit status: 0 every verdict is pass, 1 at least one fail, 2 no verdict, 3 at least one undecided.
