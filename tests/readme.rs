@@ -3,9 +3,12 @@
 
 use heelclear::gauge::simulated::built_in;
 use heelclear::inspection::simulated::write_folder;
+use heelclear::inspection::{Folder, verify};
 use std::collections::BTreeSet;
+use std::path::Path;
 
 const README: &str = include_str!("../README.md");
+const SAMPLES: &str = include_str!("../sample-data/README.md");
 
 /// A line with its numbers blotted out and its columns drawn together: digits may move a little
 /// from one version to the next, words and verdicts may not.
@@ -40,4 +43,51 @@ fn it_starts_with_the_job_and_then_with_two_commands() {
         commands,
         "```console\ncargo run --release -- demo\ncargo test\n```"
     );
+}
+
+/// A row of sample-data/README.md: folder, what it shows, verdict, seed, command.
+fn samples() -> Vec<[String; 5]> {
+    let rows = SAMPLES.lines().filter(|line| line.starts_with("| `"));
+    rows.map(|row| {
+        let cells = row.trim_matches('|').split('|').map(|cell| {
+            let cell = cell.trim();
+            let code = cell
+                .strip_prefix('`')
+                .and_then(|cell| cell.strip_suffix('`'));
+            code.unwrap_or(cell).to_owned()
+        });
+        cells.collect::<Vec<_>>().try_into().unwrap()
+    })
+    .collect()
+}
+
+#[test]
+fn each_sample_has_a_row_with_its_recipe_seed_and_command() {
+    let folders = std::fs::read_dir("sample-data").unwrap();
+    let folders = folders
+        .map(Result::unwrap)
+        .filter(|entry| entry.path().is_dir());
+    let folders: BTreeSet<String> = folders
+        .map(|entry| entry.file_name().into_string().unwrap())
+        .collect();
+    let named: BTreeSet<String> = samples().into_iter().map(|[folder, ..]| folder).collect();
+    assert_eq!(named, folders);
+    for [folder, shows, _, seed, command] in samples() {
+        let recipe = built_in(&folder).unwrap();
+        assert_eq!(recipe.about, shows);
+        assert_eq!(recipe.seed.to_string(), seed, "{folder}");
+        let expected =
+            format!("heelclear simulate {folder} --seed {seed} --out sample-data/{folder}");
+        assert_eq!(command, expected);
+    }
+    assert!(SAMPLES.contains("CC0"));
+}
+
+#[test]
+fn each_sample_gets_the_verdict_in_its_row() {
+    for [folder, _, verdict, ..] in samples() {
+        let opened = Folder::open(&Path::new("sample-data").join(&folder)).unwrap();
+        let record = verify(&opened).unwrap();
+        assert_eq!(record.verdict.unwrap().as_str(), verdict, "{folder}");
+    }
 }
