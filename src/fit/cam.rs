@@ -111,6 +111,18 @@ impl Cam {
         )
     }
 
+    /// Change of the drop with where the land ends.
+    pub fn with_end(&self, phi: f64) -> f64 {
+        let start = self.return_start();
+        if phi <= start || phi >= self.end {
+            return 0.0;
+        }
+        let span = self.end - start;
+        let v = (phi - start) / span;
+        let (_, rate) = self.law.at(v);
+        (self.depth - self.heel) * rate * (self.dwell + v * (1.0 - self.dwell)) / span
+    }
+
     fn falling(&self, phi: f64) -> (f64, f64, [f64; 5]) {
         let (before, rate_at_edge) = self.law.at(self.lead);
         let rest = 1.0 - before;

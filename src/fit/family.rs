@@ -16,18 +16,24 @@ pub enum Family {
     LogSpiral,
     /// A circle through the edge, convex or hollow.
     Arc,
+    /// A flat primary, then a flat secondary.
+    Facets,
     /// Fall, dwell, return.
     Cam,
+    /// A smoothing spline, where no other family is to be trusted.
+    Free,
 }
 
 impl Family {
     /// Every family, in order of growing freedom.
-    pub const ALL: [Family; 5] = [
+    pub const ALL: [Family; 7] = [
         Family::Flat,
         Family::Spiral,
         Family::LogSpiral,
         Family::Arc,
+        Family::Facets,
         Family::Cam,
+        Family::Free,
     ];
 
     /// Its name in cards and results.
@@ -37,37 +43,32 @@ impl Family {
             Family::Spiral => "spiral",
             Family::LogSpiral => "log-spiral",
             Family::Arc => "arc",
+            Family::Facets => "facets",
             Family::Cam => "cam",
+            Family::Free => "free",
         }
     }
 
     /// The families that a card allows on a surface.
     ///
     /// On an axial surface `log-spiral` is the same curve as `spiral`, and is fitted as that.
-    pub fn allowed(choice: CurveChoice, surface: Surface) -> Result<Vec<Family>> {
+    pub fn allowed(choice: CurveChoice, surface: Surface) -> Vec<Family> {
         let one = match choice {
             CurveChoice::Auto => {
-                return Ok(Self::ALL
+                return Self::ALL
                     .into_iter()
                     .filter(|family| family.on(surface) == *family)
-                    .collect());
+                    .collect();
             }
             CurveChoice::Flat => Family::Flat,
             CurveChoice::Arc => Family::Arc,
             CurveChoice::Spiral => Family::Spiral,
             CurveChoice::LogSpiral => Family::LogSpiral,
             CurveChoice::Cam => Family::Cam,
-            CurveChoice::Facets | CurveChoice::Free => {
-                return Err(Error::new(
-                    Code::Curve,
-                    "curves of the kinds `facets` and `free` are not fitted by this version",
-                )
-                .help(
-                    "set `curve = \"auto\"`, or name one of flat, arc, spiral, log-spiral, cam",
-                ));
-            }
+            CurveChoice::Facets => Family::Facets,
+            CurveChoice::Free => Family::Free,
         };
-        Ok(vec![one.on(surface)])
+        vec![one.on(surface)]
     }
 
     /// The family that stands for this one on a surface.

@@ -46,6 +46,12 @@ pub struct Fit {
     pub(super) covariance: DMatrix<f64>,
     /// Other curves of the family that explain the land about as well.
     pub(super) others: Vec<Other>,
+    /// Indices of the curve's parameters that stuck at a bound.
+    pub(super) held: Vec<usize>,
+    /// Parameters that were fitted, the offset among them; of a free curve, what they come to.
+    pub(super) parameters: usize,
+    /// Rows of the Jacobian that hold a free curve back; none for the others.
+    pub(super) stiff: DMatrix<f64>,
     /// What it was asked for, so that it can be asked again.
     pub(super) settings: FitSettings,
     /// Robust weights, by point.
@@ -83,6 +89,19 @@ impl Fit {
     /// The relief angle at the edge, with the uncertainty that the fit brings.
     pub fn relief_angle(&self) -> Estimate<Angle> {
         let (value, u) = self.propagate(|_, curve| curve.relief_angle().rad());
+        Estimate::new(Angle::from_rad(value), Angle::from_rad(u))
+    }
+
+    /// The relief angle where the family begins, with the uncertainty that the fit brings.
+    pub fn relief_behind_margin(&self) -> Estimate<Angle> {
+        let (value, u) = self.propagate(|_, curve| curve.relief_behind_margin().rad());
+        Estimate::new(Angle::from_rad(value), Angle::from_rad(u))
+    }
+
+    /// Arc behind the edge without relief, at the latest to `end`, with the uncertainty that the fit
+    /// brings.
+    pub fn without_relief(&self, end: Angle) -> Estimate<Angle> {
+        let (value, u) = self.propagate(|_, curve| curve.without_relief(end).rad());
         Estimate::new(Angle::from_rad(value), Angle::from_rad(u))
     }
 

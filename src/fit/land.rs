@@ -108,6 +108,18 @@ impl Data {
         })
     }
 
+    /// The land from `width` behind its edge on, as if that were its edge.
+    pub fn behind(&self, width: f64) -> Self {
+        let first = self.arcs.partition_point(|arc| *arc <= width);
+        Self {
+            arcs: self.arcs[first..].iter().map(|arc| arc - width).collect(),
+            drops: self.drops[first..].to_vec(),
+            uncertainties: self.uncertainties[first..].to_vec(),
+            end: self.end - width,
+            ..*self
+        }
+    }
+
     /// Share of the land that lies near a point.
     pub fn coverage(&self) -> f64 {
         // Beyond this distance from the next point a stretch counts as not seen.

@@ -2,7 +2,9 @@
 //!
 //! A fit works on [`LandPoint`]s: arc behind the edge and how far the surface lies below the edge.
 //! Every curve goes through the edge; an `edge_offset` is fitted beside it, since the edge's own
-//! height is known no better than it was measured.
+//! height is known no better than it was measured. Any family may stand behind a margin, a strip
+//! of cylinder about the axis: `relief_angle` is then that of the margin, none, and
+//! `relief_behind_margin` is the family's.
 //!
 //! ```
 //! use heelclear::card::Surface;
@@ -36,8 +38,11 @@ mod cam;
 mod choose;
 mod curve;
 mod diagnose;
+mod facets;
 mod family;
 mod fitted;
+mod free;
+mod hinge;
 mod land;
 pub mod linear;
 mod lines;
@@ -60,7 +65,7 @@ pub use family::Family;
 pub use fitted::Fit;
 pub use land::{Land, LandPoint};
 pub use response::{Laid, Response};
-pub use run::{fit, refit};
+pub use run::{fit, fit_behind_margin, refit};
 pub use solve::Stop;
 
 use crate::card::CurveChoice;

@@ -13,6 +13,16 @@ pub(super) struct Weights {
     pub inflation: f64,
 }
 
+impl Weights {
+    /// Every point in full, at what was stated.
+    pub fn even(data: &Data) -> Self {
+        Self {
+            robust: vec![1.0; data.arcs.len()],
+            inflation: 1.0,
+        }
+    }
+}
+
 /// Residuals of offset and curve, whitened and weighted; last the edge's own, where it was measured.
 struct LandProblem<'a> {
     data: &'a Data,

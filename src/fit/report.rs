@@ -6,7 +6,7 @@ use super::land::Data;
 use super::problem::{Weights, whitened};
 use super::solve::Solution;
 use super::{Curve, Fit, FitSettings, linear, robust};
-use crate::quantity::{Estimate, Length};
+use crate::quantity::{Angle, Estimate, Length};
 use nalgebra::DMatrix;
 
 /// Points below which an outlier cannot be told from the curve.
@@ -19,9 +19,24 @@ pub(super) struct Settled {
     pub weights: Weights,
     /// Other curves that explain the land about as well, with their odds.
     pub others: Vec<Other>,
+    /// Parameters that were fitted, the offset among them; of a free curve, what they come to.
+    pub parameters: usize,
+    /// Rows of the Jacobian that hold a free curve back; none for the others.
+    pub stiff: DMatrix<f64>,
 }
 
 impl Settled {
+    pub fn new(curve: Curve, solution: Solution, weights: Weights) -> Self {
+        Self {
+            parameters: 1 + curve.freedom(),
+            curve,
+            solution,
+            weights,
+            others: Vec::new(),
+            stiff: DMatrix::zeros(0, 0),
+        }
+    }
+
     pub fn offset(&self) -> f64 {
         self.solution.parameters[0]
     }
@@ -79,8 +94,9 @@ pub(super) fn report(data: &Data, settled: Settled, settings: &FitSettings) -> F
         solution,
         weights,
         others,
+        parameters,
+        stiff,
     } = settled;
-    let parameters = 1 + curve.freedom();
     let z = whitened(data, &curve, offset);
     let scatter = Scatter::of(data, &z, &weights.robust, parameters);
     let jacobian = evidence(&solution, &weights, scatter.inflation);
@@ -99,11 +115,10 @@ pub(super) fn report(data: &Data, settled: Settled, settings: &FitSettings) -> F
         .map(|residual| residual * residual)
         .sum();
     let effective = scatter.neighbours.effective;
-    let at_bound = solution
+    let held: Vec<usize> = solution
         .at_bound
         .iter()
         .filter_map(|j| j.checked_sub(1))
-        .map(|j| curve.bounds(j).0)
         .collect();
     let mut fit = Fit {
         edge_offset: Estimate::new(
@@ -123,7 +138,10 @@ pub(super) fn report(data: &Data, settled: Settled, settings: &FitSettings) -> F
         inflation: weights.inflation,
         slow_residual: Length::from_mm(slow_part(&kept)),
         condition: known.condition,
-        at_bound,
+        at_bound: held.iter().map(|j| curve.bounds(*j).0).collect(),
+        held,
+        parameters,
+        stiff,
         outlying: 1.0 - used / z.len() as f64,
         coverage: data.coverage(),
         evaluations: solution.evaluations,
@@ -163,16 +181,23 @@ fn doubts(fit: &Fit, data: &Data, settings: &FitSettings) -> Vec<Doubt> {
     const MOST_OUTLYING: f64 = 0.15;
     /// Slow waves below this share of all residuals are what chance makes of white noise.
     const CHANCE: f64 = 0.3;
-    let parameters = 1 + fit.curve.freedom();
+    let parameters = fit.parameters;
     let mut doubts = Vec::new();
     if !fit.stop.arrived() {
         doubts.push(Doubt::NotConverged);
     }
-    // A cam may well start to fall at its edge or return without a dwell: neither is a fault.
-    let harmless = ["lead", "return start"];
+    // A cam may well start to fall at its edge or return without a dwell, and a land may have no
+    // margin: none of them is a fault.
+    let least_margin = fit.curve.margin().is_some_and(|width| width <= Angle::ZERO);
+    let harmless = [
+        "lead",
+        "return start",
+        if least_margin { "margin" } else { "" },
+    ];
     let stuck = fit.at_bound.iter().filter(|name| !harmless.contains(name));
     doubts.extend(stuck.map(|name| Doubt::AtBound(name)));
-    if fit.condition > WORST_CONDITION {
+    // A spline's own equations may be as close to singular as they like: its penalty is not.
+    if fit.condition > WORST_CONDITION && fit.stiff.is_empty() {
         doubts.push(Doubt::IllConditioned(fit.condition));
     }
     if fit.slow_residual > settings.systematic.max(fit.rms * CHANCE) {

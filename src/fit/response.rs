@@ -1,9 +1,9 @@
 //! How a fit answers small changes of its points, without being solved again.
 
 use super::land::Data;
-use super::{Curve, Fit, Land};
+use super::{Curve, Fit, Land, linear};
 use crate::error::{Code, Error, Result};
-use crate::quantity::Length;
+use crate::quantity::{Angle, Estimate, Length};
 use nalgebra::{DMatrix, DVector};
 
 /// The linear answer of a fit to changes of what was measured: `(JᵀWJ)⁻¹ JᵀW` at its optimum, with
@@ -19,62 +19,92 @@ pub struct Response {
     gain: DMatrix<f64>,
     /// What each point's drop exceeds the curve's by.
     residuals: Vec<Length>,
+    /// What the land asks the last parameter to change by, and its variance.
+    last_pull: f64,
+    last_variance: f64,
 }
 
 impl Fit {
     /// The answer of this fit to changes of the land that it was fitted to.
     ///
+    /// A parameter that stuck at its bound is held there, and one that no place says anything about
+    /// stays as it is.
+    ///
     /// # Errors
-    /// `curve` when the land is not the one that was fitted, or its points do not tell the
-    /// parameters apart.
+    /// `curve` when the land is not the one that was fitted.
     pub fn response(&self, land: &Land) -> Result<Response> {
+        let held: Vec<usize> = self.held.iter().map(|parameter| parameter + 1).collect();
+        self.answer(land, self.curve, &held)
+    }
+
+    /// The same with a margin that is free to grow, where the curve has none: what the land says of
+    /// a margin that was not worth a parameter. A free curve has none at all.
+    ///
+    /// # Errors
+    /// As [`Self::response`].
+    pub fn margin_response(&self, land: &Land) -> Result<Response> {
+        let mut held: Vec<usize> = self.held.iter().map(|parameter| parameter + 1).collect();
+        let curve = match self.curve.margin() {
+            Some(_) => self.curve,
+            None => self.curve.behind_margin(Angle::ZERO),
+        };
+        held.retain(|parameter| *parameter != curve.freedom());
+        self.answer(land, curve, &held)
+    }
+
+    fn answer(&self, land: &Land, curve: Curve, held: &[usize]) -> Result<Response> {
         let data = Data::check(land)?;
-        if data.arcs.len() != self.weights.len() {
-            return Err(refused("read another number of places than were fitted"));
+        let points = data.arcs.len();
+        if points != self.weights.len() {
+            return Err(Error::new(
+                Code::Curve,
+                "read another number of places than were fitted",
+            ));
         }
-        let parameters = 1 + self.curve.freedom();
-        let mut weighted = DMatrix::zeros(parameters, data.arcs.len());
-        let mut normal = DMatrix::zeros(parameters, parameters);
-        if let Some(edge) = data.edge {
-            normal[(0, 0)] = 1.0 / (edge * edge);
-        }
-        let mut row = DVector::zeros(parameters);
-        for (i, arc) in data.arcs.iter().enumerate() {
-            let (_, _, change) = self.curve.at(*arc);
-            row[0] = 1.0;
+        let parameters = 1 + curve.freedom();
+        let edge = points + usize::from(data.edge.is_some());
+        let offset = self.edge_offset.value.mm();
+        let mut jacobian: DMatrix<f64> = DMatrix::zeros(edge + self.stiff.nrows(), parameters);
+        let mut roots = vec![0.0; points];
+        let mut misfit: DVector<f64> = DVector::zeros(jacobian.nrows());
+        for i in 0..points {
+            let (drop, _, change) = curve.at(data.arcs[i]);
+            let root = self.weights[i].sqrt() / (data.uncertainties[i] * self.inflation);
+            roots[i] = root;
+            misfit[i] = root * (data.drops[i] - drop - offset);
+            jacobian[(i, 0)] = root;
             for (j, slope) in change.iter().take(parameters - 1).enumerate() {
-                row[j + 1] = *slope;
+                jacobian[(i, j + 1)] = root * slope;
             }
-            let u = data.uncertainties[i] * self.inflation;
-            let weight = self.weights[i] / (u * u);
-            weighted.set_column(i, &(&row * weight));
-            normal.ger(weight, &row, &row, 1.0);
         }
-        // Parameters differ in size by orders of magnitude; the scaled matrix does not.
-        let scale = normal.diagonal().map(|d: f64| 1.0 / d.max(1e-300).sqrt());
-        let scaled = DMatrix::from_fn(parameters, parameters, |i, j| {
-            normal[(i, j)] * scale[i] * scale[j]
-        });
-        let solved = scaled
-            .cholesky()
-            .map(|factor| {
-                let right = DMatrix::from_fn(parameters, data.arcs.len(), |i, j| {
-                    weighted[(i, j)] * scale[i]
-                });
-                factor.solve(&right)
-            })
-            .ok_or_else(|| refused("the land does not tell the curve's parameters apart"))?;
-        let gain = DMatrix::from_fn(parameters, data.arcs.len(), |i, j| {
-            solved[(i, j)] * scale[i]
-        });
+        if let Some(uncertainty) = data.edge {
+            jacobian[(points, 0)] = 1.0 / uncertainty;
+            misfit[points] = -offset / uncertainty;
+        }
+        if !self.stiff.is_empty() {
+            jacobian
+                .rows_mut(edge, self.stiff.nrows())
+                .copy_from(&self.stiff);
+        }
+        for parameter in held {
+            jacobian.column_mut(*parameter).fill(0.0);
+        }
+        let known = linear::covariance(&jacobian).matrix;
+        let mut gain = &known * jacobian.rows(0, points).transpose();
+        for (mut column, root) in gain.column_iter_mut().zip(&roots) {
+            column *= *root;
+        }
+        let pull = &known * jacobian.tr_mul(&misfit);
         Ok(Response {
-            curve: self.curve,
+            curve,
             offset: self.edge_offset.value,
             gain,
+            last_pull: pull[parameters - 1],
+            last_variance: known[(parameters - 1, parameters - 1)],
             residuals: land
                 .points
                 .iter()
-                .map(|point| point.drop - self.curve.drop(point.arc))
+                .map(|point| point.drop - curve.drop(point.arc))
                 .collect(),
         })
     }
@@ -98,22 +128,36 @@ impl Response {
         }
     }
 
+    /// Width of the margin that the land asks for, to first order and below 0 where it asks for less
+    /// than none, with its standard uncertainty. `None` for a curve without a margin.
+    pub fn margin(&self) -> Option<Estimate<Angle>> {
+        let width = self.curve.margin()?;
+        Some(Estimate::new(
+            width + Angle::from_rad(self.last_pull),
+            Angle::from_rad(self.last_variance.sqrt()),
+        ))
+    }
+
+    /// Change of the margin after the same places were measured elsewhere, below 0 where the land
+    /// asks for less than none. `None` when their number is another, or there is no margin.
+    pub fn margin_moved(&self, to: &Land) -> Option<Angle> {
+        self.curve.margin()?;
+        let (_, moved) = self.changes(to)?;
+        Some(Angle::from_rad(moved[self.curve.freedom()]))
+    }
+
     /// The curve after the same places were measured elsewhere: on another radius, at other arcs,
     /// at other drops. `None` when their number is another.
     pub fn moved(&self, to: &Land) -> Option<Laid> {
-        if to.points.len() != self.residuals.len() {
-            return None;
-        }
-        let curve = self.curve.moved_to(to.radius, to.end);
-        let changes = to
-            .points
-            .iter()
-            .zip(&self.residuals)
-            .map(|(point, before)| {
-                let now = point.drop - curve.drop(point.arc);
-                now - *before
-            });
-        Some(self.step(&curve, changes))
+        let (curve, moved) = self.changes(to)?;
+        let theta = curve.theta().iter().enumerate().map(|(j, value)| {
+            let (_, least, greatest) = curve.bounds(j);
+            (value + moved[j + 1]).clamp(least, greatest)
+        });
+        Some(Laid {
+            curve: curve.with_theta(theta),
+            edge_offset: self.offset + Length::from_mm(moved[0]),
+        })
     }
 
     /// Change of a figure with the drop of each point, in the figure's unit per mm.
@@ -146,22 +190,18 @@ impl Response {
         weights.iter().copied().collect()
     }
 
-    fn step(&self, curve: &Curve, changes: impl Iterator<Item = Length>) -> Laid {
+    /// The curve on the new circle, and what offset and parameters change by.
+    fn changes(&self, to: &Land) -> Option<(Curve, DVector<f64>)> {
+        if to.points.len() != self.residuals.len() {
+            return None;
+        }
+        let curve = self.curve.moved_to(to.radius, to.end);
         let mut moved: DVector<f64> = DVector::zeros(self.gain.nrows());
-        for (column, change) in self.gain.column_iter().zip(changes) {
+        for ((column, point), before) in self.gain.column_iter().zip(to.points).zip(&self.residuals)
+        {
+            let change = point.drop - curve.drop(point.arc) - *before;
             moved.axpy(change.mm(), &column, 1.0);
         }
-        let theta = curve.theta().iter().enumerate().map(|(j, value)| {
-            let (_, least, greatest) = curve.bounds(j);
-            (value + moved[j + 1]).clamp(least, greatest)
-        });
-        Laid {
-            curve: curve.with_theta(theta),
-            edge_offset: self.offset + Length::from_mm(moved[0]),
-        }
+        Some((curve, moved))
     }
-}
-
-fn refused(message: &str) -> Error {
-    Error::new(Code::Curve, message)
 }

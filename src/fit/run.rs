@@ -7,8 +7,9 @@ use super::problem::{Weights, solved, whitened};
 use super::report::{ENOUGH_TO_WEIGH, Scatter, Settled, report};
 use super::robust::{self, Influence};
 use super::solve::{Solution, SolveSettings};
-use super::{Curve, Family, Fit, FitSettings, Land, start};
+use super::{Curve, Family, Fit, FitSettings, Land, free, start};
 use crate::error::{Code, Error, Result};
+use crate::quantity::Angle;
 
 /// Fits a curve of one family.
 ///
@@ -36,24 +37,63 @@ pub fn fit(land: &Land, family: Family, settings: &FitSettings) -> Result<Fit> {
         Some(curve) => vec![curve],
         None => start::guesses(&data, land.surface, family),
     };
-    let found = if family == Family::Cam {
-        best_cam(&data, &guesses)
-    } else {
+    let found = match family {
+        Family::Cam => best_cam(&data, &guesses),
+        Family::Facets => best_place(&data, &guesses).and_then(|guess| settle(&data, &guess)),
+        Family::Free => free::settled(&data, land.surface),
         // Guesses after the first are for where the first does not exist.
-        guesses.iter().find_map(|guess| settle(&data, guess))
+        _ => guesses.iter().find_map(|guess| settle(&data, guess)),
     };
     found
         .map(|settled| report(&data, settled, settings))
-        .ok_or_else(|| {
-            Error::new(
-                Code::Curve,
-                format!(
-                    "no curve of the family `{family}` describes a land that ends {:.1} deg behind its edge",
-                    land.end.deg()
-                ),
-            )
-            .help("let the data choose with `curve = \"auto\"`")
-        })
+        .ok_or_else(|| no_curve(&format!("of the family `{family}`"), land))
+}
+
+/// Fits a curve of one family behind a margin.
+///
+/// A margin is believed only where places were read on it: one that nothing but the edge's height
+/// speaks for may as well be an edge that is not sharp. Errors as [`fit`].
+pub fn fit_behind_margin(land: &Land, family: Family, settings: &FitSettings) -> Result<Fit> {
+    /// Places that a margin must show.
+    const LEAST_SEEN: usize = 3;
+    let data = Data::check(land)?;
+    let family = family.on(land.surface);
+    let guesses = start::guesses_behind_margin(&data, land.surface, family);
+    let found = if family == Family::Cam {
+        best_cam(&data, &guesses)
+    } else {
+        best_place(&data, &guesses).and_then(|guess| settle(&data, &guess))
+    };
+    let seen = |settled: &Settled| {
+        let width = settled.curve.margin().unwrap_or(Angle::ZERO).rad();
+        data.arcs.partition_point(|arc| *arc <= width) >= LEAST_SEEN
+    };
+    found
+        .filter(seen)
+        .filter(|settled| data.arcs.len() > settled.parameters + LEAST_SEEN)
+        .map(|settled| report(&data, settled, settings))
+        .ok_or_else(|| no_curve(&format!("`{family}` behind a margin that was read"), land))
+}
+
+fn no_curve(which: &str, land: &Land) -> Error {
+    Error::new(
+        Code::Curve,
+        format!(
+            "no curve {which} describes a land that ends {:.1} deg behind its edge",
+            land.end.deg()
+        ),
+    )
+    .help("let the data choose with `curve = \"auto\"`")
+}
+
+/// Where the best of several guesses leads with all points alike.
+fn best_place(data: &Data, guesses: &[Curve]) -> Option<Curve> {
+    let even = Weights::even(data);
+    guesses
+        .iter()
+        .filter_map(|guess| solved(data, guess, 0.0, &even, ON_THE_WAY))
+        .min_by(|(_, one), (_, other)| least_of(one, other))
+        .map(|(curve, _)| curve)
 }
 
 /// Fits the same family again to a land that is almost the same, from where `of` ended and with
@@ -61,7 +101,9 @@ pub fn fit(land: &Land, family: Family, settings: &FitSettings) -> Result<Fit> {
 pub fn refit(land: &Land, of: &Fit) -> Result<Fit> {
     let data = Data::check(land)?;
     let curve = of.curve.moved_to(land.radius, land.end);
-    let settled = if of.weights.len() == data.arcs.len() {
+    let settled = if of.family() == Family::Free {
+        free::settled(&data, land.surface)
+    } else if of.weights.len() == data.arcs.len() {
         let weights = Weights {
             robust: of.weights.clone(),
             inflation: of.inflation,
@@ -73,12 +115,7 @@ pub fn refit(land: &Land, of: &Fit) -> Result<Fit> {
             &weights,
             SolveSettings::default(),
         )
-        .map(|(curve, solution)| Settled {
-            curve,
-            solution,
-            weights,
-            others: Vec::new(),
-        })
+        .map(|(curve, solution)| Settled::new(curve, solution, weights))
     } else {
         settle(&data, &curve)
     };
@@ -96,12 +133,14 @@ pub fn refit(land: &Land, of: &Fit) -> Result<Fit> {
 }
 
 /// Points below which there is nothing left to see whether the curve is right: one more than there
-/// are parameters, and for a cam enough to see its three parts.
+/// are parameters, and for facets, a cam or a spline enough to see their parts.
 fn fewest_points(family: Family) -> usize {
     match family {
         Family::Flat | Family::Spiral | Family::LogSpiral => 4,
         Family::Arc => 5,
+        Family::Facets => 8,
         Family::Cam => 12,
+        Family::Free => 30,
     }
 }
 
@@ -117,10 +156,7 @@ const ON_THE_WAY: SolveSettings = SolveSettings {
 /// Solves and weighs in turn until weights stand still; `None` where the curve does not exist.
 fn settle(data: &Data, guess: &Curve) -> Option<Settled> {
     let count = data.arcs.len();
-    let mut weights = Weights {
-        robust: vec![1.0; count],
-        inflation: 1.0,
-    };
+    let mut weights = Weights::even(data);
     let (mut curve, mut solution) = solved(data, guess, 0.0, &weights, ON_THE_WAY)?;
     if count >= ENOUGH_TO_WEIGH {
         for (influence, rounds, free_scale) in [(Influence::Huber, 4, 4), (Influence::Tukey, 20, 4)]
@@ -151,31 +187,18 @@ fn settle(data: &Data, guess: &Curve) -> Option<Settled> {
     weights.inflation = Scatter::of(data, &z, &weights.robust, 1 + curve.freedom()).inflation;
     let offset = solution.parameters[0];
     let (curve, solution) = solved(data, &curve, offset, &weights, SolveSettings::default())?;
-    Some(Settled {
-        curve,
-        solution,
-        weights,
-        others: Vec::new(),
-    })
+    Some(Settled::new(curve, solution, weights))
 }
 
 /// The best cam of all laws, with or without a return.
 fn best_cam(data: &Data, guesses: &[Curve]) -> Option<Settled> {
-    let even = Weights {
-        robust: vec![1.0; data.arcs.len()],
-        inflation: 1.0,
-    };
     let mut found: Vec<Settled> = Vec::new();
-    for returns in [true, false] {
-        let freedom = if returns { 5 } else { 3 };
-        let place = guesses
-            .iter()
-            .filter(|guess| guess.freedom() == freedom)
-            .filter_map(|guess| solved(data, guess, 0.0, &even, ON_THE_WAY))
-            .min_by(|(_, one), (_, other)| least_of(one, other));
+    let (there, not): (Vec<Curve>, Vec<Curve>) = guesses.iter().partition(|guess| guess.returns());
+    for guesses in [there, not] {
         // The laws differ by so little that one of them finds the place, and the outlying points,
         // for all.
-        let Some(first) = place.and_then(|(curve, _)| settle(data, &curve)) else {
+        let first = best_place(data, &guesses).and_then(|guess| settle(data, &guess));
+        let Some(first) = first else {
             continue;
         };
         let law = laws(data, &first).min_by(|(_, one), (_, other)| least_of(one, other));

@@ -5,7 +5,7 @@ use super::curve::CamFigures;
 use super::land::Data;
 use super::linear::least_squares;
 use super::robust::median;
-use super::{Curve, Family};
+use super::{Curve, Family, hinge};
 use crate::card::Surface;
 use crate::quantity::{Angle, Length};
 use nalgebra::{DMatrix, DVector};
@@ -35,8 +35,44 @@ pub(super) fn guesses(data: &Data, surface: Surface, family: Family) -> Vec<Curv
                 Curve::arc(surface, radius, relief, round),
             ]
         }
+        Family::Facets => facets(data, surface),
         Family::Cam => cams(data, surface),
+        // A spline finds itself.
+        Family::Free => Vec::new(),
     }
+}
+
+/// First guesses of a family behind a margin.
+pub(super) fn guesses_behind_margin(data: &Data, surface: Surface, family: Family) -> Vec<Curve> {
+    hinge::margins(data)
+        .into_iter()
+        .flat_map(|width| {
+            let behind = data.behind(width);
+            let whole = (Length::from_mm(data.radius), Angle::from_rad(data.end));
+            guesses(&behind, surface, family)
+                .into_iter()
+                .map(move |guess| guess.moved_to(whole.0, whole.1))
+                .map(move |guess| guess.behind_margin(Angle::from_rad(width)))
+        })
+        .collect()
+}
+
+/// Two flats that meet where two straight lines do best.
+fn facets(data: &Data, surface: Surface) -> Vec<Curve> {
+    hinge::breaks(data, surface)
+        .into_iter()
+        .map(|found| {
+            let radius = Length::from_mm(data.radius);
+            let curve = Curve::facets(
+                surface,
+                radius,
+                Angle::from_rad(found.primary),
+                Angle::from_rad(found.at),
+                Angle::from_rad(found.secondary),
+            );
+            curve.moved_to(radius, Angle::from_rad(data.end))
+        })
+        .collect()
 }
 
 /// `tan a` and `c` of `d / R = tan a phi + c phi²` through the land.

@@ -79,6 +79,7 @@ pub fn judge(
                         .as_ref()
                         .and_then(|chosen| chosen.as_ref().ok()),
                     response: part.responses[index].as_ref(),
+                    margin: part.margins[index].as_ref(),
                 };
                 figures.extend(reader.figures(tooth_plan, values));
             }
@@ -162,6 +163,8 @@ pub(super) struct Part<'a> {
     fits: Vec<Option<Fit>>,
     /// How each fit answers small changes; missing where a fit is.
     responses: Vec<Option<Response>>,
+    /// The same with a margin that is free to grow.
+    margins: Vec<Option<Response>>,
     curves: Vec<Option<Laid>>,
 }
 
@@ -208,6 +211,7 @@ impl<'a> Part<'a> {
             choices: Vec::new(),
             fits: Vec::new(),
             responses: Vec::new(),
+            margins: Vec::new(),
             curves: Vec::new(),
         };
         part.fit(bench);
@@ -245,17 +249,15 @@ impl<'a> Part<'a> {
             .iter()
             .map(|choice| Some(choice.as_ref()?.as_ref().ok()?.best.clone()))
             .collect();
-        self.responses = self
-            .profile
-            .teeth
-            .iter()
-            .zip(&self.fits)
-            .map(|(tooth, fit)| {
+        let answers = |answer: fn(&Fit, &Land) -> Result<Response>| {
+            let fitted = self.profile.teeth.iter().zip(&self.fits);
+            let each = fitted.map(|(tooth, fit)| {
                 let (tooth, fit) = (tooth.as_ref()?, fit.as_ref()?);
-                fit.response(&self.land(tooth, &self.fit_points(tooth)))
-                    .ok()
-            })
-            .collect();
+                answer(fit, &self.land(tooth, &self.fit_points(tooth))).ok()
+            });
+            each.collect()
+        };
+        (self.responses, self.margins) = (answers(Fit::response), answers(Fit::margin_response));
         self.curves = self
             .fits
             .iter()
@@ -318,21 +320,39 @@ impl<'a> Part<'a> {
             clamping,
             self.angle_uncertainty,
         );
-        let curves: Vec<Option<Laid>> = profile
-            .teeth
-            .iter()
-            .enumerate()
-            .map(|(index, tooth)| {
-                let (tooth, response) = (tooth.as_ref()?, self.responses[index].as_ref()?);
-                let points = self.points_as_fitted(index, tooth);
-                let land = Land {
-                    radius: clamping.radius,
-                    ..self.land(tooth, &points)
-                };
-                response.moved(&land)
-            })
-            .collect();
-        tooth_values(&profile, &curves, plan, self.feature)
+        let mut margins = vec![None; profile.teeth.len()];
+        let mut curves: Vec<Option<Laid>> = vec![None; profile.teeth.len()];
+        for (index, tooth) in profile.teeth.iter().enumerate() {
+            let (Some(tooth), Some(response)) = (tooth, &self.responses[index]) else {
+                continue;
+            };
+            let points = self.points_as_fitted(index, tooth);
+            let land = Land {
+                radius: clamping.radius,
+                ..self.land(tooth, &points)
+            };
+            curves[index] = response.moved(&land);
+            margins[index] = self.margins[index]
+                .as_ref()
+                .filter(|_| self.is_bare_of_margin(index))
+                .and_then(|margin| margin.margin_moved(&land));
+        }
+        let mut values = tooth_values(&profile, &curves, plan, self.feature);
+        for (values, moved) in values.iter_mut().zip(margins) {
+            if let (Some(values), Some(moved)) = (values, moved) {
+                // A margin that is not there would grow by this, or shrink below none: a curve that
+                // stays at none would hide what the input does.
+                values.bare_mm = (clamping.radius * moved.rad()).mm();
+            }
+        }
+        values
+    }
+
+    /// Whether a tooth's curve falls away from the edge on.
+    pub fn is_bare_of_margin(&self, index: usize) -> bool {
+        self.curves[index].is_some_and(|laid| {
+            laid.curve.margin().is_none() && laid.curve.relief_angle() > Angle::ZERO
+        })
     }
 
     /// Moves every uncertain input once.
@@ -580,6 +600,8 @@ fn tooth_values(
 fn difference(moved: &ToothValues, base: &ToothValues) -> ToothValues {
     ToothValues {
         relief_deg: moved.relief_deg - base.relief_deg,
+        margin_lean_deg: moved.margin_lean_deg - base.margin_lean_deg,
+        bare_mm: moved.bare_mm - base.bare_mm,
         drop_mm: moved.drop_mm - base.drop_mm,
         flat_equivalent_deg: moved.flat_equivalent_deg - base.flat_equivalent_deg,
         clearance_mm: moved.clearance_mm - base.clearance_mm,

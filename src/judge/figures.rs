@@ -5,7 +5,7 @@ use super::least::{Extreme, Measured};
 use crate::card::{Feature, Name, Surface};
 use crate::fit::{Laid, relief};
 use crate::quantity::{Angle, Length};
-use crate::shape::{Profile, Tooth};
+use crate::shape::{LandPlace, Profile, Tooth};
 
 /// One figure of a feature.
 #[derive(Clone, Debug, PartialEq)]
@@ -47,12 +47,18 @@ pub(super) struct ToothPlan {
     pub end: Angle,
     pub least: Option<Extreme>,
     pub greatest: Option<Extreme>,
+    /// How far a margin reaches behind the edge, where the curve begins with one.
+    pub margin: Option<Angle>,
 }
 
 /// The values of one tooth, in their characteristics' units.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub(super) struct ToothValues {
     pub relief_deg: f64,
+    /// Lean of a margin to the motion as it was read; its curve has none.
+    pub margin_lean_deg: f64,
+    /// Width behind the edge without relief.
+    pub bare_mm: f64,
     pub drop_mm: f64,
     pub flat_equivalent_deg: f64,
     pub clearance_mm: f64,
@@ -82,7 +88,8 @@ impl Plan {
         let teeth: Vec<Option<ToothPlan>> = profile
             .teeth
             .iter()
-            .map(|tooth| {
+            .zip(curves)
+            .map(|(tooth, curve)| {
                 let tooth = tooth.as_ref()?;
                 let end = feature.land.map_or(tooth.end, |land| land.min(tooth.end));
                 let measured = Measured::new(&tooth.land, radius, tooth.end);
@@ -92,6 +99,7 @@ impl Plan {
                     end,
                     least: measured.least(check, end, standing(feature), heel),
                     greatest: measured.greatest(end, heel),
+                    margin: curve.as_ref().and_then(|laid| laid.curve.margin()),
                 })
             })
             .collect();
@@ -184,8 +192,16 @@ pub(super) fn values(
         Some(Laid { curve, .. }) => (curve.relief_angle().deg(), curve.drop(plan.check).mm()),
         None => (f64::NAN, f64::NAN),
     };
+    let bare = curve.map_or(f64::NAN, |Laid { curve, .. }| {
+        (curve.radius() * curve.without_relief(plan.end).rad()).mm()
+    });
+    let lean = plan.margin.map_or(0.0, |margin| {
+        margin_lean(&tooth.land, margin, lower, radius)
+    });
     ToothValues {
         relief_deg: relief,
+        margin_lean_deg: lean,
+        bare_mm: bare,
         drop_mm: drop,
         flat_equivalent_deg: flat_equivalent(Length::from_mm(drop), plan.check, feature),
         clearance_mm: clearance.map_or(f64::NAN, Length::mm),
@@ -193,6 +209,18 @@ pub(super) fn values(
         edge_height_mm: (tooth.edge.height - lower).mm(),
         edge_arc_rad: tooth.edge.angle.value.rad(),
     }
+}
+
+/// Lean in degrees of the line from the edge through what was read of a margin; `lower` is what the
+/// edge lies lower than drops are counted from.
+fn margin_lean(land: &[LandPlace], margin: Angle, lower: Length, radius: Length) -> f64 {
+    let on_it = land.iter().take_while(|place| place.arc <= margin);
+    let (mut along, mut squares) = (0.0, 0.0);
+    for place in on_it {
+        along += place.arc.rad() * (place.drop - lower).mm();
+        squares += place.arc.rad().powi(2);
+    }
+    (along / squares / radius.mm()).atan().to_degrees()
 }
 
 /// Relief in degrees of the flat land that would give this drop; not a number where none does.

@@ -18,6 +18,7 @@ mod remedy;
 mod source;
 mod taper;
 mod tooth;
+mod wear;
 mod words;
 
 pub use bench::{Axis, Bench, as_read, axis_from_references};

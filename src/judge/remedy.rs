@@ -51,6 +51,16 @@ pub fn remedy(
                 value - max
             )
         }),
+        Name::WearLand if high.is_some() => Some(format!(
+            "grind the land{flute} until its relief begins at the edge, or no more than {:.3} mm behind it: {:.3} mm less than now",
+            high?, value - high?
+        )),
+        Name::WearLand => low.map(|min| {
+            format!(
+                "grind {:.3} mm less off the land{flute} next time: {min:.3} mm of margin must be left behind the edge",
+                min - value
+            )
+        }),
         Name::FluteSpacing => {
             high.map(|_| "check the indexing of the work head before the next pass".to_owned())
         }

@@ -23,6 +23,8 @@ pub(super) struct Reader<'a> {
     pub tooth: &'a Tooth,
     pub choice: Option<&'a Choice>,
     pub response: Option<&'a Response>,
+    /// How the fit answers with a margin that is free to grow.
+    pub margin: Option<&'a Response>,
 }
 
 /// A heel that nobody saw is taken to rise no more steeply than this from the readings beside it
@@ -39,7 +41,9 @@ impl Reader<'_> {
     pub fn figures(&self, plan: &ToothPlan, values: &ToothValues) -> Vec<Figure> {
         let mut figures = vec![self.clearance(plan, values)];
         figures.extend(self.of_the_curve(plan, values));
-        figures.push(self.total(plan, values));
+        let total = self.total(plan, values);
+        figures.push(self.wear(plan, values, &total));
+        figures.push(total);
         figures
     }
 
@@ -118,14 +122,7 @@ impl Reader<'_> {
                 .map(|name| missing(name, Some(self.index), format!("no curve: {why}")))
                 .into();
         };
-        let fit = &choice.best;
-        let unproven = (!fit.trust.is_full()).then(|| {
-            format!(
-                "the `{}` curve fitted to this land is not to be trusted: {}",
-                fit.curve.family().as_str(),
-                super::words::doubts(&fit.trust)
-            )
-        });
+        let unproven = distrust(&choice.best);
         let figure = |name, value: f64, budget| Figure {
             name,
             tooth: Some(self.index),
@@ -138,7 +135,10 @@ impl Reader<'_> {
         let relief = figure(
             Name::ReliefAngle,
             values.relief_deg,
-            self.relief_budget(choice),
+            match plan.margin {
+                Some(margin) => self.margin_lean_budget(&choice.best, margin),
+                None => self.relief_budget(choice),
+            },
         );
         if plan.check > plan.end {
             let why = format!(
@@ -164,7 +164,7 @@ impl Reader<'_> {
         ]
     }
 
-    fn relief_budget(&self, choice: &Choice) -> Budget {
+    pub fn relief_budget(&self, choice: &Choice) -> Budget {
         let fit = &choice.best;
         let mut budget = Budget::default();
         let weights = self.weights(|laid| laid.curve.relief_angle().deg());
@@ -207,7 +207,7 @@ impl Reader<'_> {
     }
 
     /// Change of a figure of the fit with the drop of each point, in its unit per mm.
-    fn weights(&self, figure: impl Fn(&Laid) -> f64) -> Vec<f64> {
+    pub fn weights(&self, figure: impl Fn(&Laid) -> f64) -> Vec<f64> {
         self.response
             .map(|response| response.weights(figure))
             .unwrap_or_default()
@@ -218,7 +218,7 @@ impl Reader<'_> {
     /// `own` is the fit's uncertainty of it, which holds the edge's play and steps too, since the
     /// fit weighs the edge with them; they have lines of their own here. `moved` is what the
     /// edge's angle brings.
-    fn add_fit_lines(
+    pub fn add_fit_lines(
         &self,
         budget: &mut Budget,
         weights: &[f64],
@@ -251,21 +251,21 @@ impl Reader<'_> {
         }
     }
 
-    fn add_moves(&self, budget: &mut Budget, unit: &str, pick: &dyn Fn(&ToothValues) -> f64) {
+    pub fn add_moves(&self, budget: &mut Budget, unit: &str, pick: &dyn Fn(&ToothValues) -> f64) {
         for each in self.moves {
             let change = each.change[self.index].as_ref().map(pick);
             budget.add(moved_line(&each.source, change, unit));
         }
     }
 
-    fn encoder(&self, slope: Length) -> super::Line {
+    pub fn encoder(&self, slope: Length) -> super::Line {
         let step = encoder_step(self.bench.gauge.encoder);
         let per_deg = slope.mm() * 1f64.to_radians();
         encoder_line(self.bench, per_deg, step.deg(), "mm")
     }
 
     /// Uncertainty of the edge's angle but for the encoder's steps.
-    fn edge_angle_scatter(&self) -> Angle {
+    pub fn edge_angle_scatter(&self) -> Angle {
         let step = encoder_step(self.bench.gauge.encoder).rad();
         let own = self.tooth.edge.angle.standard_uncertainty.rad();
         Angle::from_rad((own * own - step * step).max(0.0).sqrt())
@@ -290,7 +290,7 @@ impl Reader<'_> {
         }
     }
 
-    fn along(&self, arc: Angle) -> Length {
+    pub fn along(&self, arc: Angle) -> Length {
         self.part.feature.diameter / 2.0 * arc.rad()
     }
 
@@ -336,4 +336,15 @@ impl Reader<'_> {
                 })
             })
     }
+}
+
+/// Why figures from a fit prove nothing; `None` where nothing speaks against it.
+pub(super) fn distrust(fit: &Fit) -> Option<String> {
+    (!fit.trust.is_full()).then(|| {
+        format!(
+            "the `{}` curve fitted to this land is not to be trusted: {}",
+            fit.curve.family().as_str(),
+            super::words::doubts(&fit.trust)
+        )
+    })
 }

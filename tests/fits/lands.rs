@@ -1,7 +1,10 @@
 //! Lands to fit: curves of every family, sampled, with errors white or correlated.
 
 use heelclear::card::Surface;
-use heelclear::fit::{CamFigures, Curve, Fit, Land, LandPoint, Law};
+use heelclear::error::Error;
+use heelclear::fit::{
+    CamFigures, Curve, Fit, FitSettings, Land, LandPoint, Law, fit, fit_behind_margin,
+};
 use heelclear::quantity::{Angle, Length};
 use rand::Rng;
 use rand_pcg::Pcg64Mcg;
@@ -44,7 +47,28 @@ pub fn examples(surface: Surface) -> Vec<(Curve, Angle)> {
         list.push((cam(surface, law, 3.0, deg(60.0)), deg(60.0)));
         list.push((cam(surface, law, 8.0, deg(300.0)), deg(300.0)));
     }
+    list.push((facets(surface, 7.0, 6.0, 18.0), deg(24.0)));
+    list.push((facets(surface, 4.0, 2.0, 10.0), deg(12.0)));
+    let spiral = Curve::spiral(surface, RADIUS, deg(9.0));
+    list.push((spiral.behind_margin(deg(2.5)), deg(28.0)));
+    let flat = Curve::flat(surface, RADIUS, deg(7.0));
+    list.push((flat.behind_margin(deg(0.6)), deg(12.0)));
+    let arc = Curve::arc(surface, RADIUS, deg(6.0), 0.6);
+    list.push((arc.behind_margin(deg(3.0)), deg(50.0)));
     list
+}
+
+pub fn facets(surface: Surface, primary: f64, width: f64, secondary: f64) -> Curve {
+    Curve::facets(surface, RADIUS, deg(primary), deg(width), deg(secondary))
+}
+
+/// Fits the curve's own family, behind a margin where it has one.
+pub fn fit_as(truth: &Curve, land: &Land) -> Result<Fit, Error> {
+    let settings = FitSettings::default();
+    match truth.margin() {
+        Some(_) => fit_behind_margin(land, truth.family(), &settings),
+        None => fit(land, truth.family(), &settings),
+    }
 }
 
 /// Noise with a lag-one correlation, in micrometres; white where that is 0.

@@ -13,11 +13,12 @@ fn the_same_land_refitted_gives_the_same_curve() {
     for (truth, end) in examples(Surface::Radial) {
         let errors = noise(200, um(1.0), 0.3, &mut random);
         let land = Sampled::of(&truth, end, 200, um(1.0)).with(&errors);
-        let first = fit(&land.land(), truth.family(), &FitSettings::default()).unwrap();
+        let first = fit_as(&truth, &land.land()).unwrap();
         let again = refit(&land.land(), &first).unwrap();
         same_figures(&again, &first.curve, 1e-9);
         assert!(
-            (again.relief_angle().standard_uncertainty / first.relief_angle().standard_uncertainty
+            (again.relief_behind_margin().standard_uncertainty
+                / first.relief_behind_margin().standard_uncertainty
                 - 1.0)
                 .abs()
                 < 0.2
@@ -32,7 +33,7 @@ fn small_changes_of_the_land_change_the_curve_in_proportion() {
         let errors = noise(200, um(1.0), 0.0, &mut random);
         let wave = noise(200, um(1.0), 0.9, &mut random);
         let land = Sampled::of(&truth, end, 200, um(1.0)).with(&errors);
-        let first = fit(&land.land(), truth.family(), &FitSettings::default()).unwrap();
+        let first = fit_as(&truth, &land.land()).unwrap();
         let moved = |size: f64| {
             let scaled: Vec<Length> = wave.iter().map(|change| *change * size).collect();
             let changed = Sampled::of(&truth, end, 200, um(1.0))
@@ -41,15 +42,19 @@ fn small_changes_of_the_land_change_the_curve_in_proportion() {
             refit(&changed.land(), &first)
                 .unwrap()
                 .curve
-                .relief_angle()
+                .relief_behind_margin()
                 .deg()
         };
         let (coarse, fine) = (
             (moved(0.1) - moved(-0.1)) / 0.2,
             (moved(0.001) - moved(-0.001)) / 0.002,
         );
+        // A place at a break changes sides when the break passes it, and no place of the primary
+        // weighs more in its slope.
+        let broken = truth.family() == Family::Facets || truth.margin().is_some();
+        let alike = if broken { 0.25 } else { 0.02 };
         assert!(
-            (coarse - fine).abs() < 0.02 * fine.abs() + 1e-6,
+            (coarse - fine).abs() < alike * fine.abs() + 1e-6,
             "{truth:?}: {coarse} and {fine}"
         );
     }
@@ -70,14 +75,14 @@ fn a_warm_start_leads_to_the_same_curve() {
     for (truth, end) in examples(Surface::Axial) {
         let land =
             Sampled::of(&truth, end, 200, um(1.0)).with(&noise(200, um(1.0), 0.0, &mut random));
-        let cold = fit(&land.land(), truth.family(), &FitSettings::default()).unwrap();
+        let cold = fit_as(&truth, &land.land()).unwrap();
         let settings = FitSettings {
             start: Some(truth),
             ..FitSettings::default()
         };
         let warm = fit(&land.land(), truth.family(), &settings).unwrap();
-        let u = cold.relief_angle().standard_uncertainty;
-        let apart = warm.relief_angle().value - cold.relief_angle().value;
+        let u = cold.relief_behind_margin().standard_uncertainty;
+        let apart = warm.relief_behind_margin().value - cold.relief_behind_margin().value;
         assert!(
             apart.abs() < u * 0.05,
             "{truth:?}: {} of {}",

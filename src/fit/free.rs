@@ -1,0 +1,283 @@
+//! The free curve: a cubic spline held back from bending by as much as its land allows.
+//!
+//! P. H. C. Eilers and B. D. Marx, *Flexible smoothing with B-splines and penalties*, 1996: more
+//! knots than any land needs, and a penalty on what of the coefficients is not straight. A spline
+//! without any bend is a `spiral`.
+
+use super::curve::MOST_PARAMETERS;
+use super::land::Data;
+use super::problem::{Weights, whitened};
+use super::report::{Scatter, Settled};
+use super::robust::{self, Influence};
+use super::solve::{Solution, Stop};
+use super::{Curve, Family};
+use crate::card::Surface;
+use crate::quantity::{Angle, Length};
+use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
+
+/// Equal intervals between knots, from the edge to the end of the land.
+const INTERVALS: usize = 20;
+const DEGREE: usize = 3;
+/// Coefficients of the spline; the one that would lift the edge is left out.
+pub(super) const COEFFICIENTS: usize = INTERVALS + DEGREE - 1;
+/// Offset and coefficients.
+const PARAMETERS: usize = 1 + COEFFICIENTS;
+/// Rows of the penalty: second differences of all coefficients, the edge's 0 among them.
+const STIFF: usize = COEFFICIENTS - 1;
+
+/// Drop and slope at `phi` on a land that ends at `end`; fills in the change with each coefficient.
+pub(super) fn at(
+    theta: &[f64; MOST_PARAMETERS],
+    end: f64,
+    phi: f64,
+    change: &mut [f64; MOST_PARAMETERS],
+) -> (f64, f64) {
+    let width = end / INTERVALS as f64;
+    let x = (phi / width).clamp(0.0, INTERVALS as f64);
+    let (first, cubic, quadratic) = basis(x);
+    let coefficient = |i: usize| i.checked_sub(1).map_or(0.0, |i| theta[i]);
+    let mut drop = 0.0;
+    for (share, i) in cubic.iter().zip(first..) {
+        drop += share * coefficient(i);
+        if let Some(own) = i.checked_sub(1) {
+            change[own] = *share;
+        }
+    }
+    let slope: f64 = quadratic
+        .iter()
+        .zip(first + 1..)
+        .map(|(share, i)| {
+            share * (coefficient(i) - coefficient(i - 1)) / (knot(i + DEGREE) - knot(i))
+        })
+        .sum();
+    (drop, DEGREE as f64 * slope / width)
+}
+
+/// Knots in units of an interval, those at the ends as often as the degree asks.
+fn knot(i: usize) -> f64 {
+    i.saturating_sub(DEGREE).min(INTERVALS) as f64
+}
+
+/// Index of the first cubic that is not 0 at `x`, the cubics there, and the quadratics
+/// (Piegl and Tiller, *The NURBS Book*, 1997, algorithm A2.2).
+fn basis(x: f64) -> (usize, [f64; DEGREE + 1], [f64; DEGREE]) {
+    let first = (x as usize).min(INTERVALS - 1);
+    let span = first + DEGREE;
+    let mut shares = [1.0, 0.0, 0.0, 0.0];
+    let mut quadratic = [0.0; DEGREE];
+    for degree in 1..=DEGREE {
+        if degree == DEGREE {
+            quadratic.copy_from_slice(&shares[..DEGREE]);
+        }
+        let mut carried = 0.0;
+        for (r, share) in shares[..degree].iter_mut().enumerate() {
+            let (left, right) = (knot(span + 1 + r - degree), knot(span + r + 1));
+            let part = *share / (right - left);
+            *share = carried + (right - x) * part;
+            carried = (x - left) * part;
+        }
+        shares[degree] = carried;
+    }
+    (first, shares, quadratic)
+}
+
+/// The bend of the coefficients, a row each, so that the sum of squares is about that of the
+/// second derivative over the land, in intervals; its first column is the offset's.
+fn bend() -> DMatrix<f64> {
+    // Where a coefficient acts (Greville): straight coefficients over these make a straight spline.
+    let place = |i: usize| (knot(i + 1) + knot(i + 2) + knot(i + 3)) / 3.0;
+    let mut rows = DMatrix::zeros(STIFF, PARAMETERS);
+    for row in 0..STIFF {
+        let (before, after) = (place(row + 1) - place(row), place(row + 2) - place(row + 1));
+        let weight = (0.5 * (before + after)).sqrt().recip();
+        // Column 0 is the offset, which stands where the missing coefficient of the edge would.
+        if row > 0 {
+            rows[(row, row)] = weight / before;
+        }
+        rows[(row, row + 1)] = -weight * (1.0 / before + 1.0 / after);
+        rows[(row, row + 2)] = weight / after;
+    }
+    rows
+}
+
+/// The land's equations with some noise: sums of squares and products.
+struct Equations {
+    /// Rows: points, and last the edge where it was measured.
+    design: DMatrix<f64>,
+    observed: DVector<f64>,
+    normal: DMatrix<f64>,
+    right: DVector<f64>,
+}
+
+/// One smoothing.
+struct Smooth {
+    stiffness: f64,
+    factor: Cholesky<f64, Dyn>,
+    values: DVector<f64>,
+    /// How likely the land is with this stiffness, as twice a log-likelihood.
+    likelihood: f64,
+}
+
+impl Equations {
+    fn of(data: &Data, straight: &Curve, weights: &Weights) -> Self {
+        let points = data.arcs.len();
+        let rows = points + usize::from(data.edge.is_some());
+        let mut design = DMatrix::zeros(rows, PARAMETERS);
+        let mut observed = DVector::zeros(rows);
+        for i in 0..points {
+            let root = weights.robust[i].sqrt() / (data.uncertainties[i] * weights.inflation);
+            let (_, _, change) = straight.at(data.arcs[i]);
+            design[(i, 0)] = root;
+            for (j, share) in change.iter().enumerate() {
+                design[(i, j + 1)] = root * share;
+            }
+            observed[i] = root * data.drops[i];
+        }
+        if let Some(edge) = data.edge {
+            design[(points, 0)] = 1.0 / edge;
+        }
+        Self {
+            normal: design.tr_mul(&design),
+            right: design.tr_mul(&observed),
+            design,
+            observed,
+        }
+    }
+
+    /// Stiffness at which land and penalty weigh about the same.
+    fn balance(&self, penalty: &DMatrix<f64>) -> f64 {
+        (self.normal.trace() - self.normal[(0, 0)]) / penalty.trace()
+    }
+
+    fn smooth(&self, penalty: &DMatrix<f64>, stiffness: f64) -> Option<Smooth> {
+        let factor = Cholesky::new(&self.normal + penalty * stiffness)?;
+        let values = factor.solve(&self.right);
+        let misfit = self.observed.norm_squared() - self.right.dot(&values);
+        let logarithms: f64 = factor.l_dirty().diagonal().iter().map(|d| d.ln()).sum();
+        Some(Smooth {
+            stiffness,
+            likelihood: STIFF as f64 * stiffness.ln() - misfit - 2.0 * logarithms,
+            factor,
+            values,
+        })
+    }
+
+    /// Parameters that the land really moved: the trace of what is left of it (ibid., section 5).
+    fn spent(&self, smooth: &Smooth) -> f64 {
+        smooth.factor.solve(&self.normal).trace()
+    }
+
+    fn smooths(&self, penalty: &DMatrix<f64>) -> impl Iterator<Item = Smooth> {
+        let balance = self.balance(penalty);
+        (-12..=14).filter_map(move |half_decades| {
+            self.smooth(penalty, balance * 10f64.powf(f64::from(half_decades) / 2.0))
+        })
+    }
+}
+
+/// Parameters of the first smoothing, from which noise is judged.
+const PILOT: f64 = 9.0;
+const ROUNDS: usize = 8;
+
+/// The spline whose stiffness is the likeliest (restricted likelihood: the spline is taken as one
+/// of all those that the penalty makes likely).
+///
+/// The noise is what was stated, or what residuals show where that is more, correlation included;
+/// it is judged first from a spline that is stiffer than most lands need. A spline left to find
+/// its noise by itself would follow errors that go together and call the rest noise.
+pub(super) fn settled(data: &Data, surface: Surface) -> Option<Settled> {
+    let straight = Curve::free(
+        surface,
+        Length::from_mm(data.radius),
+        Angle::from_rad(data.end),
+    );
+    let bend = bend();
+    let penalty = bend.tr_mul(&bend);
+    let mut weights = Weights::even(data);
+    let pilot = Equations::of(data, &straight, &weights);
+    let mut smooth = pilot
+        .smooths(&penalty)
+        .find(|smooth| pilot.spent(smooth) <= PILOT)?;
+    let mut spent = PILOT;
+    let mut equations = pilot;
+    let mut curve = straight;
+    for round in 0..=ROUNDS {
+        curve = straight.with_theta(smooth.values.iter().skip(1).copied());
+        let z = whitened(data, &curve, smooth.values[0]);
+        if round == ROUNDS {
+            break;
+        }
+        let parameters = spent.ceil() as usize;
+        // No closer than was stated: what the penalty holds back on a land without noise is no chip.
+        let scale = robust::scale(&z, parameters).max(1.0);
+        for (weight, z) in weights.robust.iter_mut().zip(&z) {
+            *weight = Influence::Tukey.weight(z / scale);
+        }
+        weights.inflation = Scatter::of(data, &z, &weights.robust, parameters).inflation;
+        equations = Equations::of(data, &straight, &weights);
+        smooth = equations
+            .smooths(&penalty)
+            .max_by(|one, other| one.likelihood.total_cmp(&other.likelihood))?;
+        spent = equations.spent(&smooth);
+    }
+    let stiff = bend * smooth.stiffness.sqrt();
+    let held = &stiff * &smooth.values;
+    let residuals = &equations.design * &smooth.values - &equations.observed;
+    let rows = residuals.len();
+    let mut jacobian = DMatrix::zeros(rows + STIFF, PARAMETERS);
+    jacobian.rows_mut(0, rows).copy_from(&equations.design);
+    jacobian.rows_mut(rows, STIFF).copy_from(&stiff);
+    debug_assert_eq!(curve.family(), Family::Free);
+    Some(Settled {
+        curve,
+        solution: Solution {
+            residuals: DVector::from_iterator(
+                rows + STIFF,
+                residuals.iter().chain(held.iter()).copied(),
+            ),
+            parameters: smooth.values,
+            // The likelihood of the stiffness is searched on a grid, each place of it exactly.
+            jacobian,
+            stop: Stop::Level,
+            evaluations: ROUNDS,
+            at_bound: Vec::new(),
+        },
+        weights,
+        others: Vec::new(),
+        parameters: spent.ceil() as usize,
+        stiff,
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_spline_of_straight_coefficients_is_straight_and_unbent() {
+        let place = |i: usize| (knot(i + 1) + knot(i + 2) + knot(i + 3)) / 3.0;
+        let theta: [f64; MOST_PARAMETERS] = std::array::from_fn(|i| 0.7 * place(i + 1));
+        for step in 0..=97 {
+            let phi = 0.5 * f64::from(step) / 97.0;
+            let (drop, slope) = at(&theta, 0.5, phi, &mut [0.0; MOST_PARAMETERS]);
+            let width = 0.5 / INTERVALS as f64;
+            assert!((drop - 0.7 * phi / width).abs() < 1e-12);
+            assert!((slope - 0.7 / width).abs() < 1e-10);
+        }
+        let values = DVector::from_iterator(
+            PARAMETERS,
+            std::iter::once(3.0).chain(theta.iter().copied()),
+        );
+        assert!((bend() * values).amax() < 1e-12);
+    }
+
+    #[test]
+    fn changes_add_up_to_one_beyond_the_first_interval() {
+        for step in 0..=50 {
+            let phi = 1.0 + 3.0 * f64::from(step) / 50.0;
+            let mut change = [0.0; MOST_PARAMETERS];
+            let _ = at(&[0.0; MOST_PARAMETERS], 4.0, phi, &mut change);
+            assert!((change.iter().sum::<f64>() - 1.0).abs() < 1e-12);
+        }
+    }
+}

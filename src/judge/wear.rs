@@ -1,0 +1,178 @@
+//! The width behind an edge that has no relief: a margin, a wear land, or a land that rises.
+
+use super::Budget;
+use super::Line;
+use super::feature::missing;
+use super::figures::{Figure, ToothPlan, ToothValues};
+use super::lines::{curve_line, scatter_line};
+use super::tooth::{Reader, distrust};
+use crate::card::Name;
+use crate::fit::{Choice, Family, Fit, Response};
+use crate::quantity::{Angle, Estimate, Length};
+
+/// A land that nowhere lies deeper than one with this relief angle at its heel has none (common
+/// practice, no source).
+const NO_RELIEF: f64 = 0.1; // deg
+/// So many standard uncertainties a relief must be above 0 to be told from none.
+const CLEARLY: f64 = 2.0;
+
+impl Reader<'_> {
+    /// Width behind the edge without relief. `total` is the tooth's total relief.
+    pub fn wear(&self, plan: &ToothPlan, values: &ToothValues, total: &Figure) -> Figure {
+        let name = Name::WearLand;
+        let Some(choice) = self.choice else {
+            let why = self.part.without_curve(self.index);
+            return missing(name, Some(self.index), format!("no curve: {why}"));
+        };
+        if self.is_level(plan, total) {
+            return self.wear_figure(self.along(plan.end).mm(), self.ends_budget(), None);
+        }
+        let fit = &choice.best;
+        if fit.family() == Family::Free {
+            let why = "no family of curves describes this land, so that nothing tells where its relief begins";
+            return missing(name, Some(self.index), why.to_owned());
+        }
+        let unproven = distrust(fit);
+        if !self.part.is_bare_of_margin(self.index) {
+            let budget = self.bare_budget(choice, plan);
+            return self.wear_figure(values.bare_mm, budget, unproven);
+        }
+        let asked = self
+            .margin
+            .filter(|_| self.tooth.edge.height_uncertainty.is_some())
+            .and_then(|margin| Some((margin, margin.margin()?)));
+        let budget = match asked {
+            Some((margin, asked)) => self.hidden_budget(margin, asked),
+            None => self.unseen_budget(),
+        };
+        let relief = self.relief_budget(choice).combined();
+        let unproven = unproven.or_else(|| {
+            (values.relief_deg < CLEARLY * relief).then(|| {
+                format!(
+                    "the relief at the edge, {:.2}° ± {:.2}°, is not told from none, so that all of the land could be without",
+                    values.relief_deg, relief
+                )
+            })
+        });
+        self.wear_figure(0.0, budget, unproven)
+    }
+
+    fn wear_figure(&self, value: f64, budget: Budget, unproven: Option<String>) -> Figure {
+        Figure {
+            name: Name::WearLand,
+            tooth: Some(self.index),
+            value: Some(value),
+            budget: Some(budget),
+            at: None,
+            unproven,
+            blind: None,
+        }
+    }
+
+    /// Whether the whole land has no relief.
+    fn is_level(&self, plan: &ToothPlan, total: &Figure) -> bool {
+        let (Some(deepest), Some(budget)) = (total.value, &total.budget) else {
+            return false;
+        };
+        let relieved = self.along(plan.end).mm() * NO_RELIEF.to_radians().tan();
+        deepest + CLEARLY * budget.combined() <= relieved
+    }
+
+    /// The uncertainty of where a land begins and ends.
+    fn ends_budget(&self) -> Budget {
+        let mut budget = Budget::default();
+        let ends = self.along(self.edge_angle_scatter()) * 2f64.sqrt();
+        budget.add(scatter_line("scatter of the land's ends", ends.mm(), "mm"));
+        budget.add(self.encoder(self.part.clamping.radius * 2f64.sqrt()));
+        budget
+    }
+
+    /// The uncertainty of a width that the curve shows.
+    fn bare_budget(&self, choice: &Choice, plan: &ToothPlan) -> Budget {
+        let fit = &choice.best;
+        let mut budget = Budget::default();
+        let width = |angle: Angle| self.along(angle).mm();
+        let weights = self.weights(|laid| width(laid.curve.without_relief(plan.end)));
+        let own = width(fit.without_relief(plan.end).standard_uncertainty);
+        let moved = width(self.edge_angle_scatter());
+        self.add_fit_lines(&mut budget, &weights, own, moved, "mm");
+        budget.add(self.encoder(self.part.clamping.radius));
+        self.add_moves(&mut budget, "mm", &|values| values.bare_mm);
+        let spread = choice.without_relief_spread(plan.end);
+        budget.add(curve_line(width(spread), "mm"));
+        budget
+    }
+
+    /// How wide a margin could hide behind an edge that shows none: an edge that stands over its
+    /// land's curve by a micrometre could do so by a margin of a micrometre over the relief's
+    /// tangent.
+    fn hidden_budget(&self, margin: &Response, asked: Estimate<Angle>) -> Budget {
+        let mut budget = Budget::default();
+        let width = |angle: Angle| self.along(angle).mm();
+        let weights = margin.weights(|laid| width(laid.curve.margin().unwrap_or(Angle::ZERO)));
+        let moved = width(self.edge_angle_scatter());
+        let own = width(asked.standard_uncertainty);
+        self.add_fit_lines(&mut budget, &weights, own, moved, "mm");
+        budget.add(self.encoder(self.part.clamping.radius));
+        self.add_moves(&mut budget, "mm", &|values| values.bare_mm);
+        let hidden = width(asked.value).max(0.0);
+        budget.add(Line {
+            quantity: "margin too narrow to be told",
+            value: "0 µm".to_owned(),
+            distribution: format!("the readings ask for {:.1} µm", hidden * 1000.0),
+            sensitivity: "1".to_owned(),
+            contribution: hidden,
+        });
+        budget
+    }
+
+    /// The same where the edge was not measured by itself but carried back from the land: nothing
+    /// tells what lies before the first places.
+    fn unseen_budget(&self) -> Budget {
+        /// Places by which a margin would be noticed.
+        const NOTICED: usize = 3;
+        let mut budget = self.ends_budget();
+        let land = &self.tooth.land;
+        let first = land.get(NOTICED).or(land.last()).map(|place| place.arc);
+        let unseen = self.along(first.unwrap_or(self.tooth.end));
+        budget.add(Line {
+            quantity: "land before the first readings",
+            value: "0 µm".to_owned(),
+            distribution: format!("rectangular from 0 to {:.0} µm", unseen.um()),
+            sensitivity: "1".to_owned(),
+            contribution: unseen.mm() / 3f64.sqrt(),
+        });
+        budget
+    }
+
+    /// The uncertainty of a margin's lean, which its curve takes as none: that of a line from the
+    /// edge through what was read of it.
+    pub fn margin_lean_budget(&self, fit: &Fit, margin: Angle) -> Budget {
+        let mut budget = Budget::default();
+        let points = self.part.fit_points(self.tooth);
+        let on_it = |arc: Angle| if arc <= margin { arc.rad() } else { 0.0 };
+        let squares: f64 = points.iter().map(|point| on_it(point.arc).powi(2)).sum();
+        let per_mm = (squares * self.part.clamping.radius.mm())
+            .recip()
+            .to_degrees();
+        let weights: Vec<f64> = points
+            .iter()
+            .map(|point| on_it(point.arc) * per_mm)
+            .collect();
+        let chance: f64 = std::iter::zip(&points, &weights)
+            .map(|(point, weight)| {
+                (weight * point.standard_uncertainty.mm() * fit.inflation).powi(2)
+            })
+            .sum();
+        let edge = self
+            .tooth
+            .edge
+            .height_uncertainty
+            .unwrap_or(Length::ZERO)
+            .mm();
+        let both = edge.hypot(self.part.edge_prior.mm()) * weights.iter().sum::<f64>();
+        self.add_fit_lines(&mut budget, &weights, chance.sqrt().hypot(both), 0.0, "deg");
+        self.add_moves(&mut budget, "deg", &|values| values.margin_lean_deg);
+        budget
+    }
+}
