@@ -5,4 +5,5 @@ mod doubts;
 mod families;
 mod honesty;
 mod lands;
+mod margins;
 mod refits;
