@@ -12,6 +12,8 @@ pub struct LinearFit {
     pub values: DVector<f64>,
     /// Standard uncertainty of each value, from the scatter about the fit.
     pub standard_uncertainties: DVector<f64>,
+    /// Covariance of the values, from the scatter about the fit.
+    pub covariance: DMatrix<f64>,
     /// Residual standard deviation.
     pub residual_sd: f64,
     /// Rows less columns.
@@ -54,6 +56,12 @@ pub fn least_squares(design: &DMatrix<f64>, observed: &DVector<f64>) -> Option<L
         residual / (degrees_of_freedom as f64).sqrt()
     };
     let inverse = r.solve_upper_triangular(&DMatrix::identity(columns, columns))?;
+    let mut covariance = &inverse * inverse.transpose() * (residual_sd * residual_sd);
+    for i in 0..columns {
+        for j in 0..columns {
+            covariance[(i, j)] /= scales[i] * scales[j];
+        }
+    }
     let standard_uncertainties = DVector::from_fn(columns, |j, _| {
         residual_sd * inverse.row(j).norm() / scales[j]
     });
@@ -63,6 +71,7 @@ pub fn least_squares(design: &DMatrix<f64>, observed: &DVector<f64>) -> Option<L
         .then_some(LinearFit {
             values,
             standard_uncertainties,
+            covariance,
             residual_sd,
             degrees_of_freedom,
         })

@@ -46,6 +46,7 @@ mod hinge;
 mod land;
 pub mod linear;
 mod lines;
+pub mod moments;
 mod problem;
 pub mod quantile;
 pub mod relief;

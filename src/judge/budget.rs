@@ -1,5 +1,7 @@
 //! The uncertainty of one figure, line by line.
 
+use super::combined;
+
 /// What one thing brings to the uncertainty of a figure.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Line {
@@ -39,11 +41,7 @@ impl Budget {
 
     /// The root of the sum of squares: the contributions are taken as independent.
     pub fn combined(&self) -> f64 {
-        self.lines
-            .iter()
-            .map(|line| line.contribution * line.contribution)
-            .sum::<f64>()
-            .sqrt()
+        combined(self.lines.iter().map(|line| line.contribution))
     }
 
     /// The line that weighs most and its share of the variance, 0 to 1.

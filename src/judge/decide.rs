@@ -65,6 +65,20 @@ pub fn decide(value: f64, standard_uncertainty: f64, limit: Limit, guard_factor:
     outcome
 }
 
+/// The probability that a quantity lies within its limit, where all that is known of it is normal
+/// about `value` (JCGM 106, 7.2).
+///
+/// `None` unless the value is finite and the uncertainty finite and above 0.
+pub fn conformity_probability(value: f64, standard_uncertainty: f64, limit: Limit) -> Option<f64> {
+    let known = Normal::new(value, standard_uncertainty).ok()?;
+    if !value.is_finite() || !standard_uncertainty.is_finite() {
+        return None;
+    }
+    let up_to = limit.max.map_or(1.0, |max| known.cdf(max));
+    let below = limit.min.map_or(0.0, |min| known.cdf(min));
+    Some((up_to - below).max(0.0))
+}
+
 impl Outcome {
     /// The verdict on a whole out of the verdicts on its parts: any fail fails, else any undecided
     /// leaves it undecided; `None` when nothing was to be judged.

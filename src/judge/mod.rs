@@ -9,11 +9,15 @@
 
 mod bench;
 mod budget;
+mod combine;
 mod decide;
+mod draw;
+mod draws;
 mod feature;
 mod figures;
 mod least;
 mod lines;
+mod propagate;
 mod remedy;
 mod source;
 mod taper;
@@ -23,9 +27,18 @@ mod words;
 
 pub use bench::{Axis, Bench, as_read, axis_from_references};
 pub use budget::{Budget, Line};
-pub use decide::{Outcome, decide, guard_factor};
+pub use combine::{
+    Contribution, combined, combined_correlated, covariance_of_results, coverage_factor,
+    effective_degrees_of_freedom,
+};
+pub use decide::{Outcome, conformity_probability, decide, guard_factor};
+pub use draw::{Distribution, Random, unit_normal};
+pub use draws::Draws;
 pub use feature::{FeatureJudgement, ToothJudgement, judge};
 pub use figures::Figure;
+pub use propagate::{
+    Propagated, Tolerance, Trials, first_order_holds, numerical_tolerance, propagate,
+};
 pub use remedy::remedy;
 pub use taper::{Plane, back_taper, taper_assumptions};
 pub use words::why;

@@ -1,0 +1,117 @@
+//! What a quantity came out as in many trials: its mean, its spread, its intervals.
+
+use crate::fit::moments;
+
+/// The values of one quantity in all trials.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Draws {
+    /// Growing.
+    sorted: Vec<f64>,
+    mean: f64,
+    standard_uncertainty: f64,
+    failed: usize,
+}
+
+impl Draws {
+    /// Sorts the values. What is not finite counts as a trial that failed; `None` when fewer than
+    /// two are left.
+    pub fn new(mut values: Vec<f64>) -> Option<Self> {
+        let trials = values.len();
+        values.retain(|value| value.is_finite());
+        values.sort_unstable_by(f64::total_cmp);
+        Some(Self {
+            mean: moments::mean(&values)?,
+            standard_uncertainty: moments::standard_deviation(&values)?,
+            failed: trials - values.len(),
+            sorted: values,
+        })
+    }
+
+    /// Growing.
+    pub fn sorted(&self) -> &[f64] {
+        &self.sorted
+    }
+
+    /// The estimate (JCGM 101, 7.6).
+    pub fn mean(&self) -> f64 {
+        self.mean
+    }
+
+    /// The standard deviation of the values (JCGM 101, 7.6).
+    pub fn standard_uncertainty(&self) -> f64 {
+        self.standard_uncertainty
+    }
+
+    /// Trials in which the quantity could not be had.
+    pub fn failed(&self) -> usize {
+        self.failed
+    }
+
+    /// The interval that leaves out as many values below as above (JCGM 101, 7.7.2).
+    pub fn symmetric_interval(&self, coverage: f64) -> [f64; 2] {
+        let (low, high) = symmetric_ends(self.sorted.len(), coverage);
+        [self.sorted[low], self.sorted[high]]
+    }
+
+    /// The shortest interval that holds as many values (JCGM 101, 7.7.4 and 5.3.4).
+    pub fn shortest_interval(&self, coverage: f64) -> [f64; 2] {
+        let held = held(self.sorted.len(), coverage);
+        let width = |low: usize| self.sorted[low + held] - self.sorted[low];
+        let low = (0..self.sorted.len() - held).min_by(|&a, &b| width(a).total_cmp(&width(b)));
+        let low = low.unwrap_or(0);
+        [self.sorted[low], self.sorted[low + held]]
+    }
+
+    /// The share of values at or below a bound: the probability that the quantity lies there.
+    pub fn share_up_to(&self, bound: f64) -> f64 {
+        let count = self.sorted.partition_point(|value| *value <= bound);
+        count as f64 / self.sorted.len() as f64
+    }
+}
+
+/// How many values further the upper end of an interval lies than its lower one (JCGM 101, 7.7.1).
+fn held(count: usize, coverage: f64) -> usize {
+    let wanted = (coverage.clamp(0.0, 1.0) * count as f64 + 0.5).floor() as usize;
+    wanted.min(count - 1)
+}
+
+/// The places of both ends of the symmetric interval among sorted values, counted from 0.
+pub(super) fn symmetric_ends(count: usize, coverage: f64) -> (usize, usize) {
+    let held = held(count, coverage);
+    // The standard counts from 1 and takes `(M - q) / 2`, rounded up.
+    let low = (count - held).div_ceil(2).saturating_sub(1);
+    (low, low + held)
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+
+    fn up_to(last: u32) -> Draws {
+        Draws::new((1..=last).rev().map(f64::from).collect()).unwrap()
+    }
+
+    #[test]
+    fn the_ends_of_an_interval_are_those_of_the_standard() {
+        // JCGM 101, 7.7.2: M = 10,000, q = 9500, r = 250.
+        assert_eq!(up_to(10_000).symmetric_interval(0.95), [250.0, 9750.0]);
+        // q is rounded where 0.95 M is no whole number, and so is r.
+        assert_eq!(up_to(101).symmetric_interval(0.95), [3.0, 99.0]);
+        assert_eq!(up_to(2).symmetric_interval(0.95), [1.0, 2.0]);
+    }
+
+    #[test]
+    fn the_shortest_interval_leaves_out_the_thin_tail() {
+        let squares = Draws::new((0..100).map(|i| f64::from(i * i)).collect()).unwrap();
+        assert_eq!(squares.shortest_interval(0.95), [0.0, 95.0 * 95.0]);
+    }
+
+    #[test]
+    fn what_could_not_be_had_is_counted_and_left_out() {
+        let draws = Draws::new(vec![2.0, f64::NAN, 1.0, f64::INFINITY]).unwrap();
+        assert_eq!((draws.failed(), draws.mean()), (2, 1.5));
+        assert_eq!(draws.share_up_to(1.0), 0.5);
+        assert!(Draws::new(vec![1.0, f64::NAN]).is_none());
+    }
+}
