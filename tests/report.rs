@@ -320,7 +320,7 @@ fn a_line_that_stands_for_many_flutes_hides_no_other_verdict() {
     }
     let page = svg(&record).unwrap();
     assert!(page.contains("fail × 2"));
-    assert!(page.contains("other flutes: 1 undecided, 21 pass"));
+    assert!(page.contains("others: 1 undecided, 21 pass"));
 }
 
 #[test]
@@ -332,6 +332,39 @@ fn a_feature_without_a_drawing_is_named() {
     record.features.push(fifth);
     let page = svg(&record).unwrap();
     assert!(page.contains("Not drawn, for want of room, since others are worse: rear pilot."));
+}
+
+#[test]
+fn a_feature_traced_at_several_places_is_drawn_once_and_says_where() {
+    let mut record = records::named("pass-2");
+    let (facts, flutes) = (record.features.clone(), record.flutes.clone());
+    let figures = record.characteristics.clone();
+    record.flutes.clear();
+    record.characteristics.clear();
+    for z_mm in [2.0, 5.0, 8.0, 11.0, 14.0] {
+        record
+            .flutes
+            .extend(flutes.iter().cloned().map(|mut flute| {
+                flute.z_mm = Some(z_mm);
+                flute
+            }));
+        let of_place = figures.iter().filter(|c| c.feature.is_some()).cloned();
+        record.characteristics.extend(of_place.map(|mut one| {
+            one.z_mm = Some(z_mm);
+            one
+        }));
+    }
+    record.features = std::iter::repeat_n(facts[0].clone(), 5).collect();
+    let page = svg(&record).unwrap();
+    assert!(!page.contains("Not drawn"));
+    assert!(page.contains("flute 1 at 14 mm"));
+    let text = text(&record, TextStyle::default());
+    assert_eq!(
+        text.matches("  1 at 11 mm  heel-clearance").count(),
+        1,
+        "{text}"
+    );
+    assert_eq!(text.matches("seat: radial").count(), 1, "{text}");
 }
 
 #[test]

@@ -115,6 +115,11 @@ pub(super) fn percent(probability: f64) -> String {
     format!("{} %", trimmed((probability * 1e4).round() / 1e2))
 }
 
+/// Which flute: its number, or all of them.
+pub(super) fn flute(flute: Option<u32>) -> String {
+    flute.map_or_else(|| "all".to_owned(), |flute| flute.to_string())
+}
+
 /// A count with its noun: `1 flute`, `12 flutes`.
 pub(super) fn count(number: usize, noun: &str) -> String {
     format!("{number} {noun}{}", if number == 1 { "" } else { "s" })

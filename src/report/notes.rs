@@ -34,7 +34,7 @@ pub(super) fn plan(record: &Record, width: i32, units: Units) -> Notes {
     let room = (width - BETWEEN) / 2;
     Notes {
         columns: [
-            to_do(record, room),
+            to_do(record, room, units),
             weights_and_warnings(record, room, units),
         ],
     }
@@ -44,8 +44,8 @@ fn wrap(text: &str, face: Face, room: i32, most: usize) -> Vec<String> {
     typeface::wrap(&words::printed(text), face.size, face.weight, room, most)
 }
 
-fn to_do(record: &Record, room: i32) -> Vec<Line> {
-    let findings = words::findings(record);
+fn to_do(record: &Record, room: i32, units: Units) -> Vec<Line> {
+    let findings = words::findings(record, units);
     let mut lines = vec![Line::Title("What to do".to_owned())];
     if findings.is_empty() {
         let nothing = match record.verdict {
@@ -115,10 +115,10 @@ fn weights_and_warnings(record: &Record, room: i32, units: Units) -> Vec<Line> {
         .iter()
         .filter(|c| !c.budget.is_empty());
     if let Some(of) = decides.or_else(|| budgeted.clone().min_by(|a, b| rank::worse(a, b))) {
-        weights(of, room, units, &mut lines);
+        weights(record, of, room, units, &mut lines);
     }
     if record.warnings.is_empty() {
-        if lines.is_empty() && !words::findings(record).is_empty() {
+        if lines.is_empty() && !words::findings(record, units).is_empty() {
             measured(record, room, &mut lines);
         }
         return lines;
@@ -137,7 +137,7 @@ fn weights_and_warnings(record: &Record, room: i32, units: Units) -> Vec<Line> {
     lines
 }
 
-fn weights(of: &Characteristic, room: i32, units: Units, lines: &mut Vec<Line>) {
+fn weights(record: &Record, of: &Characteristic, room: i32, units: Units, lines: &mut Vec<Line>) {
     let mut budget: Vec<&BudgetLine> = of
         .budget
         .iter()
@@ -149,7 +149,11 @@ fn weights(of: &Characteristic, room: i32, units: Units, lines: &mut Vec<Line>) 
     if total <= 0.0 {
         return;
     }
-    let title = format!("What weighs most in {} ({})", of.name, words::subject(of));
+    let title = format!(
+        "What weighs most in {} ({})",
+        of.name,
+        words::subject(record, of, units)
+    );
     lines.push(Line::Title(typeface::fit(
         &title,
         STRONG.size,

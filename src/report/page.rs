@@ -42,13 +42,14 @@ pub fn svg_in(record: &Record, units: Units) -> Result<String> {
 
     let notes = notes::plan(record, WIDTH, units);
     let drawn = !record.features.is_empty();
-    let least = match record.features.len() {
+    let shown = plots::shown(record).len();
+    let least = match shown {
         _ if !drawn => 0,
         0 | 1 => 8000 + BETWEEN,
         _ => 9100 + BETWEEN,
     };
     let room = foot - y - notes.height() - BETWEEN;
-    let table = table::plan(record, room - least);
+    let table = table::plan(record, room - least, units);
     let drawings = (room - table.height() - BETWEEN).min(DRAWINGS);
 
     let full = |y: i32, h: i32| Area {
@@ -80,14 +81,15 @@ pub fn svg_in(record: &Record, units: Units) -> Result<String> {
 /// Sections on the left, plots on the right. The legend stands under a single section, or below
 /// everything where several sections fill their column.
 fn draw(sheet: &mut Sheet, area: Area, record: &Record, units: Units) -> Result<()> {
-    let alone = record.features.len() == 1;
+    let shown = plots::shown(record).len();
+    let alone = shown == 1;
     let undrawn = plots::left_out(record);
     let under = match alone {
         true => legend_marks(record).len() as i32 * LEGEND_LINE,
         false => (2 + i32::from(undrawn.is_some())) * LEGEND_LINE,
     };
     let h = area.h - under;
-    let side = SECTIONS[usize::from(record.features.len() > 2)];
+    let side = SECTIONS[usize::from(shown > 2)];
     let sections = Area { w: side, h, ..area };
     section::draw(sheet, sections, record, units)?;
     let plots = Area {
@@ -126,7 +128,7 @@ fn draw(sheet: &mut Sheet, area: Area, record: &Record, units: Units) -> Result<
 /// What the page says to those who cannot see it.
 fn description(record: &Record, units: Units) -> String {
     let mut text = words::headline(record, units);
-    for finding in words::findings(record).iter().take(6) {
+    for finding in words::findings(record, units).iter().take(6) {
         text.push_str(&format!(
             " {}: {}.",
             finding.subject,

@@ -10,6 +10,8 @@ use crate::record::{FeatureFacts, Flute, Record};
 
 /// No tool that is ground on a spindle is wider.
 const WIDEST_MM: f64 = 10_000.0;
+/// Features that there is room to draw.
+const MOST_DRAWN: usize = 4;
 const HEADER: i32 = 380;
 const AXIS: i32 = 330;
 const LABELS: i32 = 900;
@@ -60,7 +62,7 @@ pub(super) fn draw(sheet: &mut Sheet, area: Area, record: &Record, units: Units)
             let panel = Panel {
                 facts: group.facts,
                 flute,
-                verdict: rank::of_flute(record, &flute.feature, flute.flute),
+                verdict: rank::of_flute(record, flute),
                 least: least(record, flute),
                 window,
                 units,
@@ -77,9 +79,7 @@ pub(super) fn draw(sheet: &mut Sheet, area: Area, record: &Record, units: Units)
 
 /// Which features have no drawing for want of room, in a sentence.
 pub(super) fn left_out(record: &Record) -> Option<String> {
-    let drawn = shown(record);
-    let all = record.features.iter();
-    let missing = all.filter(|facts| !drawn.iter().any(|shown| std::ptr::eq(*shown, *facts)));
+    let missing = by_need(record).into_iter().skip(MOST_DRAWN);
     let names: Vec<&str> = missing.map(|facts| facts.feature.as_str()).collect();
     (!names.is_empty()).then(|| {
         format!(
@@ -91,8 +91,21 @@ pub(super) fn left_out(record: &Record) -> Option<String> {
 
 /// The features that are drawn: all, or the worst four.
 pub(super) fn shown(record: &Record) -> Vec<&FeatureFacts> {
-    let mut features: Vec<&FeatureFacts> = record.features.iter().collect();
-    if features.len() > 4 {
+    let mut features = by_need(record);
+    features.truncate(MOST_DRAWN);
+    features
+}
+
+/// Every feature once, though it may have been traced at several distances from the front; the
+/// worst first where not all can be drawn.
+fn by_need(record: &Record) -> Vec<&FeatureFacts> {
+    let mut features: Vec<&FeatureFacts> = Vec::new();
+    for facts in &record.features {
+        if !features.iter().any(|known| known.feature == facts.feature) {
+            features.push(facts);
+        }
+    }
+    if features.len() > MOST_DRAWN {
         features.sort_by_key(|facts| {
             let named = Some(&facts.feature);
             let all = record.characteristics.iter();
@@ -100,7 +113,6 @@ pub(super) fn shown(record: &Record) -> Vec<&FeatureFacts> {
             let worst = its.map(|c| rank::severity(c.verdict)).min();
             worst.unwrap_or(rank::severity(None))
         });
-        features.truncate(4);
     }
     features
 }
@@ -114,6 +126,7 @@ fn least<'a>(record: &'a Record, flute: &Flute) -> Option<&'a crate::record::Cha
     record.characteristics.iter().find(|c| {
         c.name == "heel-clearance"
             && c.flute == Some(flute.flute)
+            && c.z_mm == flute.z_mm
             && c.feature.as_ref() == Some(&flute.feature)
     })
 }
@@ -142,7 +155,7 @@ fn group<'a>(record: &'a Record, facts: &'a FeatureFacts, room: usize) -> Group<
     let mut flutes: Vec<&Flute> = flutes(record, facts).collect();
     let all = flutes.len();
     if all > room {
-        flutes.sort_by_key(|f| rank::severity(rank::of_flute(record, &f.feature, f.flute)));
+        flutes.sort_by_key(|flute| rank::severity(rank::of_flute(record, flute)));
         flutes.truncate(room);
         flutes.sort_by_key(|f| f.flute);
     }

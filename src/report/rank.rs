@@ -1,6 +1,6 @@
 //! What is worst comes first: the order in which a reader needs the figures.
 
-use crate::record::{Characteristic, Record, Verdict};
+use crate::record::{Characteristic, Flute, Record, Verdict};
 use std::cmp::Ordering;
 
 /// How bad a verdict is; less is worse.
@@ -45,12 +45,13 @@ pub(super) fn deciding(record: &Record) -> Option<&Characteristic> {
     judged.min_by(|a, b| worse(a, b))
 }
 
-/// The worst verdict among those of one flute of a feature.
-pub(super) fn of_flute(record: &Record, feature: &str, flute: u32) -> Option<Verdict> {
-    let its = record
-        .characteristics
-        .iter()
-        .filter(|c| c.feature.as_deref() == Some(feature) && c.flute == Some(flute));
+/// The worst verdict among those of one flute, at the place where it was traced.
+pub(super) fn of_flute(record: &Record, flute: &Flute) -> Option<Verdict> {
+    let its = record.characteristics.iter().filter(|c| {
+        c.feature.as_ref() == Some(&flute.feature)
+            && c.flute == Some(flute.flute)
+            && (c.z_mm == flute.z_mm || c.z_mm.is_none())
+    });
     its.filter_map(|c| c.verdict)
         .min_by_key(|v| severity(Some(*v)))
 }
@@ -58,7 +59,7 @@ pub(super) fn of_flute(record: &Record, feature: &str, flute: u32) -> Option<Ver
 /// Every characteristic, those of one flute together: the worst flute first, and on it what is worst.
 pub(super) fn by_flute(record: &Record) -> Vec<&Characteristic> {
     let mut groups = groups(&record.characteristics, |one, other| {
-        one.feature == other.feature && one.flute == other.flute
+        one.feature == other.feature && one.flute == other.flute && one.z_mm == other.z_mm
     });
     for group in &mut groups {
         group.sort_by_key(|c| severity(c.verdict));

@@ -101,7 +101,11 @@ fn lands<'a>(record: &'a Record, facts: &FeatureFacts) -> Vec<Land<'a>> {
         lands.push(Land {
             flute,
             heights: flute.land.iter().map(height).collect(),
-            verdict: rank::of_flute(record, &flute.feature, flute.flute),
+            // One section stands for all places, so it carries the worst sign of them.
+            verdict: its()
+                .filter(|other| other.flute == flute.flute)
+                .filter_map(|other| rank::of_flute(record, other))
+                .min_by_key(|verdict| rank::severity(Some(*verdict))),
         });
     }
     lands

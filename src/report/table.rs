@@ -75,12 +75,12 @@ pub(super) struct Table<'a> {
 
 /// The table that says most in this height: every figure, else every judged one, else one line for
 /// all flutes of a feature, as many as there is room for.
-pub(super) fn plan(record: &Record, room: i32) -> Table<'_> {
+pub(super) fn plan(record: &Record, room: i32, units: Units) -> Table<'_> {
     let every = rank::by_flute(record);
     let judged = |c: &&Characteristic| c.limit.is_some() || c.flute.is_none();
     let judged: Vec<_> = every.iter().copied().filter(judged).collect();
     let singles = |rows: Vec<_>, foot| Table {
-        rows: told_once(rows.into_iter().map(single)),
+        rows: told_once(rows.into_iter().map(|of| single(record, of, units))),
         summary: false,
         foot,
     };
@@ -99,7 +99,7 @@ pub(super) fn plan(record: &Record, room: i32) -> Table<'_> {
         .into_iter()
         .partition(|line| line.worst.limit.is_some() || line.of == 1);
     let mut table = Table {
-        rows: told_once(lines.into_iter().map(summary)),
+        rows: told_once(lines.into_iter().map(|line| summary(record, line, units))),
         summary: true,
         foot: Some(String::new()),
     };
@@ -119,10 +119,8 @@ pub(super) fn plan(record: &Record, room: i32) -> Table<'_> {
     table
 }
 
-fn single(of: &Characteristic) -> Row<'_> {
-    let flute = of
-        .flute
-        .map_or_else(|| "all".to_owned(), |flute| flute.to_string());
+fn single<'a>(record: &Record, of: &'a Characteristic, units: Units) -> Row<'a> {
+    let flute = figures::flute(of.flute) + &words::place(record, of, units);
     Row {
         of,
         flute,
@@ -132,11 +130,11 @@ fn single(of: &Characteristic) -> Row<'_> {
     }
 }
 
-fn summary(group: rank::Summary) -> Row {
+fn summary<'a>(record: &Record, group: rank::Summary<'a>, units: Units) -> Row<'a> {
+    let place = words::place(record, group.worst, units);
     let flute = match group.worst.flute {
-        Some(flute) if group.of > 1 => format!("{flute} of {}", group.of),
-        Some(flute) => flute.to_string(),
-        None => "all".to_owned(),
+        Some(flute) if group.of > 1 && place.is_empty() => format!("{flute} of {}", group.of),
+        flute => figures::flute(flute) + &place,
     };
     let others = group.others.iter();
     let others: Vec<String> = others
@@ -144,7 +142,7 @@ fn summary(group: rank::Summary) -> Row {
         .collect();
     let others = match others.is_empty() {
         true => String::new(),
-        false => format!("other flutes: {}", others.join(", ")),
+        false => format!("others: {}", others.join(", ")),
     };
     Row {
         of: group.worst,

@@ -67,7 +67,11 @@ pub fn line(record: &Record, style: TextStyle) -> String {
     ));
     let bad = matches!(record.verdict, Some(Verdict::Fail | Verdict::Undecided));
     if let Some(of) = rank::deciding(record).filter(|_| bad) {
-        page.say(&format!("  {}, {}", words::subject(of), of.name));
+        page.say(&format!(
+            "  {}, {}",
+            words::subject(record, of, style.units),
+            of.name
+        ));
     }
     page.text
 }
@@ -149,7 +153,7 @@ impl Page {
                 }
                 None => self.title(name),
             }
-            self.table(&its);
+            self.table(record, &its);
         }
         self.end();
         let sure = figures::percent(record.about.confidence);
@@ -162,7 +166,7 @@ impl Page {
         );
     }
 
-    fn table(&mut self, rows: &[&Characteristic]) {
+    fn table(&mut self, record: &Record, rows: &[&Characteristic]) {
         if rows.is_empty() {
             self.say("  nothing was measured");
             self.end();
@@ -183,8 +187,7 @@ impl Page {
                 None => (figures::NOTHING.to_owned(), String::new()),
             };
             cells.push([
-                row.flute
-                    .map_or_else(|| "all".to_owned(), |flute| flute.to_string()),
+                figures::flute(row.flute) + &words::place(record, row, units),
                 words::harmless(&row.name),
                 value,
                 spread,
@@ -217,7 +220,7 @@ impl Page {
     }
 
     fn findings(&mut self, record: &Record) {
-        let findings = words::findings(record);
+        let findings = words::findings(record, self.style.units);
         if findings.is_empty() {
             return;
         }
@@ -245,7 +248,11 @@ impl Page {
         {
             self.end();
             let value = figures::in_words(one, units);
-            self.title(&format!("{}, {}: {value}", words::subject(one), one.name));
+            self.title(&format!(
+                "{}, {}: {value}",
+                words::subject(record, one, units),
+                one.name
+            ));
             let sign = units.sign(&one.unit);
             let mut cells = vec![
                 ["quantity", "value", "distribution", "sensitivity", "brings"].map(str::to_owned),

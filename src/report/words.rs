@@ -68,26 +68,46 @@ pub(super) fn headline(record: &Record, units: Units) -> String {
     };
     match rank::deciding(record) {
         None => format!("{cut}{opening}"),
-        Some(one) => format!("{cut}{opening} {named} {}.", claim(one, units)),
+        Some(one) => format!("{cut}{opening} {named} {}.", claim(record, one, units)),
     }
 }
 
 /// A figure beside its limit: `seat, flute 2, heel-clearance 0.0123 ± 0.0011 mm, allowed ≥ 0.02`.
-fn claim(of: &Characteristic, units: Units) -> String {
+fn claim(record: &Record, of: &Characteristic, units: Units) -> String {
     let value = match of.value {
         Some(_) => figures::in_words(of, units),
         None => "not to be had".to_owned(),
     };
     let allowed = figures::allowed(of.limit, &of.unit, units);
-    format!("{}, {} {value}, allowed {allowed}", subject(of), of.name)
+    format!(
+        "{}, {} {value}, allowed {allowed}",
+        subject(record, of, units),
+        of.name
+    )
 }
 
-/// Who is meant: `seat, flute 2`, `seat`, or `tool`.
-pub(super) fn subject(of: &Characteristic) -> String {
-    match (&of.feature, of.flute) {
+/// Who is meant: `seat, flute 2`, `seat`, or `tool`, and where along it.
+pub(super) fn subject(record: &Record, of: &Characteristic, units: Units) -> String {
+    let who = match (&of.feature, of.flute) {
         (Some(feature), Some(flute)) => format!("{feature}, flute {flute}"),
         (Some(feature), None) => feature.clone(),
         (None, _) => "tool".to_owned(),
+    };
+    who + &place(record, of, units)
+}
+
+/// Where along the tool a figure was taken, ` at 5 mm`, where its feature was traced at several
+/// distances from the front; else nothing.
+pub(super) fn place(record: &Record, of: &Characteristic, units: Units) -> String {
+    let Some(z_mm) = of.z_mm else {
+        return String::new();
+    };
+    let elsewhere = |other: &Characteristic| {
+        other.feature == of.feature && other.z_mm.is_some_and(|other| other != z_mm)
+    };
+    match record.characteristics.iter().any(elsewhere) {
+        true => format!(" at {}", units.length(z_mm)),
+        false => String::new(),
     }
 }
 
@@ -104,7 +124,7 @@ pub(super) struct Finding<'a> {
 }
 
 /// The findings, worst first.
-pub(super) fn findings(record: &Record) -> Vec<Finding<'_>> {
+pub(super) fn findings(record: &Record, units: Units) -> Vec<Finding<'_>> {
     let bad = |c: &&Characteristic| matches!(c.verdict, Some(Verdict::Fail | Verdict::Undecided));
     let mut bad: Vec<&Characteristic> = record.characteristics.iter().filter(bad).collect();
     bad.sort_by(|a, b| rank::worse(a, b));
@@ -115,7 +135,7 @@ pub(super) fn findings(record: &Record) -> Vec<Finding<'_>> {
         let first = *group.first()?;
         Some(Finding {
             verdict: first.verdict?,
-            subject: subjects(group),
+            subject: subjects(record, group, units),
             why: &first.why,
             remedy: first.remedy.as_deref(),
         })
@@ -124,8 +144,10 @@ pub(super) fn findings(record: &Record) -> Vec<Finding<'_>> {
 }
 
 /// Who and what a group is about, each flute and each name said once.
-fn subjects(group: Vec<&Characteristic>) -> String {
-    let named = rank::groups(group, |a, b| a.feature == b.feature && a.name == b.name);
+fn subjects(record: &Record, group: Vec<&Characteristic>, units: Units) -> String {
+    let named = rank::groups(group, |a, b| {
+        a.feature == b.feature && a.name == b.name && a.z_mm == b.z_mm
+    });
     let mut parts: Vec<(String, Vec<&str>)> = Vec::new();
     for same in named {
         let Some(first) = same.first() else { continue };
@@ -136,6 +158,7 @@ fn subjects(group: Vec<&Characteristic>) -> String {
             1 => format!("{who}, flute {}", ranges(flutes)),
             _ => format!("{who}, flutes {}", ranges(flutes)),
         };
+        let who = who + &place(record, first, units);
         match parts.iter_mut().find(|(known, _)| *known == who) {
             Some((_, names)) => names.push(&first.name),
             None => parts.push((who, vec![&first.name])),
