@@ -1,5 +1,10 @@
 //! Bridge protocol 1 on its worked lines, on damage, and on anything at all.
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::print_stderr
+)]
 
 use heelclear::gauge::frame::{
     Answer, Assembler, Command, Counters, Flags, Hello, Line, Refusal, SampleLine, Sequence,
