@@ -4,8 +4,8 @@ use super::Budget;
 use super::bench::{Bench, encoder_step};
 use super::figures::{Figure, Plan, ToothValues, edge_height, spacing_deviations, values};
 use super::lines::{
-    encoder_line, error_of_difference, indicator_lines, moved_line, play, resolution_step,
-    scatter_line,
+    encoder_line, error_of_difference, indicator_lines, moved_line, play, range_line,
+    resolution_step, scatter_line,
 };
 use super::source::{Source, sources};
 use super::tooth::Reader;
@@ -67,20 +67,9 @@ pub fn judge(
     let moves = part.moves(bench, &plan, &base);
     let mut figures = Vec::new();
     for (index, tooth_plan) in plan.teeth.iter().enumerate() {
-        match (&part.profile.teeth[index], tooth_plan, &base[index]) {
-            (Some(tooth), Some(tooth_plan), Some(values)) => {
-                let reader = Reader {
-                    part: &part,
-                    bench,
-                    moves: &moves,
-                    index,
-                    tooth,
-                    choice: part.choices[index]
-                        .as_ref()
-                        .and_then(|chosen| chosen.as_ref().ok()),
-                    response: part.responses[index].as_ref(),
-                    margin: part.margins[index].as_ref(),
-                };
+        let reader = part.reader(bench, &moves, index);
+        match (reader, tooth_plan, &base[index]) {
+            (Some(reader), Some(tooth_plan), Some(values)) => {
                 figures.extend(reader.figures(tooth_plan, values));
             }
             _ => figures.push(missing(
@@ -206,7 +195,7 @@ impl<'a> Part<'a> {
             datum,
             clamping,
             angle_uncertainty,
-            edge_prior: edge_prior(merged, bench),
+            edge_prior: edge_prior(bench),
             profile,
             choices: Vec::new(),
             fits: Vec::new(),
@@ -371,6 +360,38 @@ impl<'a> Part<'a> {
             .collect()
     }
 
+    /// What reads one tooth's figures; nothing where no land was found.
+    fn reader<'r>(
+        &'r self,
+        bench: &'r Bench,
+        moves: &'r [Move],
+        index: usize,
+    ) -> Option<Reader<'r>> {
+        Some(Reader {
+            part: self,
+            bench,
+            moves,
+            index,
+            tooth: self.profile.teeth[index].as_ref()?,
+            choice: self.choices[index]
+                .as_ref()
+                .and_then(|chosen| chosen.as_ref().ok()),
+            response: self.responses[index].as_ref(),
+            margin: self.margins[index].as_ref(),
+        })
+    }
+
+    /// What the eccentricity adds to a reading at an angle of the encoder: with it, a height is
+    /// turned back into the travel at which the indicator read it.
+    pub fn swing(&self, angle: Angle) -> Length {
+        let motion = match self.feature.surface {
+            Surface::Radial => self.clamping.eccentricity,
+            Surface::Axial => self.clamping.swash,
+        };
+        let (sin, cos) = angle.rad().sin_cos();
+        motion.x * cos + motion.y * sin
+    }
+
     /// Why a tooth has no curve.
     pub fn without_curve(&self, index: usize) -> String {
         match &self.choices[index] {
@@ -401,14 +422,26 @@ impl<'a> Part<'a> {
         let value = top.edge_height_mm - bottom.edge_height_mm;
         let mut budget = Budget::default();
         let own = |i: usize| {
-            let tooth = self.profile.teeth[i].as_ref()?;
-            let fit = self.fits[i].as_ref();
-            Some(edge_scatter(tooth, fit).mm())
+            self.reader(bench, moves, i)
+                .map_or(0.0, |reader| reader.edge_scatter().mm())
         };
-        let scatter = own(high).unwrap_or(0.0).hypot(own(low).unwrap_or(0.0));
+        let scatter = own(high).hypot(own(low));
         budget.add(scatter_line("scatter of the two edges", scatter, "mm"));
-        let error = error_of_difference(&bench.gauge.indicator, Length::from_mm(value));
-        for line in indicator_lines(bench, self.merged, error.mm(), 1.0, "mm") {
+        let step = resolution_step(bench.gauge.indicator.resolution).mm();
+        budget.add(range_line(
+            plan.teeth.len(),
+            (scatter / 2f64.sqrt()).hypot(step),
+            value,
+        ));
+        let read = |i: usize| {
+            self.profile.teeth[i]
+                .as_ref()
+                .map_or(Length::ZERO, |tooth| {
+                    tooth.edge.height + self.swing(tooth.edge.angle.value)
+                })
+        };
+        let error = error_of_difference(&bench.gauge.indicator, read(high) - read(low));
+        for line in indicator_lines(bench, error.mm(), 1.0, "mm") {
             budget.add(line);
         }
         for each in moves {
@@ -557,22 +590,10 @@ fn start_nearest_zero(spans: &mut [crate::trace::ToothSpan], profile: &Profile) 
 
 /// What sets an edge and a land read by the same indicator apart, beside scatter: its steps and its
 /// play. The fit may trust the edge's height against the land's no better than this.
-fn edge_prior(merged: &Merged, bench: &Bench) -> Length {
+fn edge_prior(bench: &Bench) -> Length {
     let indicator = &bench.gauge.indicator;
-    Length::from_mm(
-        resolution_step(indicator.resolution)
-            .mm()
-            .hypot(play(merged, indicator.hysteresis).mm()),
-    )
-}
-
-/// Standard uncertainty of an edge's height from scatter.
-pub(super) fn edge_scatter(tooth: &Tooth, fit: Option<&Fit>) -> Length {
-    match (tooth.edge.height_uncertainty, fit) {
-        (Some(own), _) => own,
-        (None, Some(fit)) => fit.edge_offset.standard_uncertainty,
-        (None, None) => Length::ZERO,
-    }
+    let step = resolution_step(indicator.resolution);
+    Length::from_mm(step.mm().hypot(play(indicator.hysteresis).mm()))
 }
 
 fn tooth_values(

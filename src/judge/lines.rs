@@ -5,7 +5,6 @@ use super::bench::Bench;
 use super::source::Source;
 use crate::card::Indicator;
 use crate::quantity::Length;
-use crate::trace::Merged;
 
 /// Over this travel two errors of an indicator have little to do with each other. With it, errors
 /// within the stated limit differ over a tenth, a half and a whole turn of a pointer about as much
@@ -50,39 +49,17 @@ pub(super) fn resolution_step(resolution: Length) -> Length {
     resolution / 12f64.sqrt()
 }
 
-/// Standard uncertainty from play: a drop read while turning the cutting way lacks up to the whole
-/// hysteresis, since the plunger turns back at the edge; read both ways the mean lacks half of it.
-pub(super) fn play(merged: &Merged, hysteresis: Length) -> Length {
-    play_half_width(merged, hysteresis) / 3f64.sqrt()
-}
-
-fn play_half_width(merged: &Merged, hysteresis: Length) -> Length {
-    if merged.hysteresis.is_some() {
-        hysteresis / 2.0
-    } else {
-        hysteresis
-    }
+/// Standard uncertainty of a drop from the indicator's play, half of which is taken out: a drop
+/// lacks nothing up to the whole hysteresis, rectangular.
+pub(super) fn play(hysteresis: Length) -> Length {
+    hysteresis / 12f64.sqrt()
 }
 
 /// What the indicator brings to a figure, in its unit: `error` from its error within limits, and
-/// steps and play on the edge's reading against the land's, by which it moves `per_mm`.
-pub(super) fn indicator_lines(
-    bench: &Bench,
-    merged: &Merged,
-    error: f64,
-    per_mm: f64,
-    unit: &str,
-) -> Vec<Line> {
+/// steps on the edge's reading against the land's, by which it moves `per_mm`.
+pub(super) fn indicator_lines(bench: &Bench, error: f64, per_mm: f64, unit: &str) -> Vec<Line> {
     let indicator = &bench.gauge.indicator;
     let step = resolution_step(indicator.resolution) * 2f64.sqrt();
-    let play = play(merged, indicator.hysteresis);
-    let line = |quantity, distribution, contribution: f64| Line {
-        quantity,
-        value: "0 µm".to_owned(),
-        distribution,
-        sensitivity: per_micrometre(per_mm, unit),
-        contribution: contribution.abs(),
-    };
     vec![
         Line {
             quantity: "indicator error",
@@ -95,22 +72,16 @@ pub(super) fn indicator_lines(
             sensitivity: "by all readings that it uses".to_owned(),
             contribution: error.abs(),
         },
-        line(
-            "resolution",
-            format!(
+        Line {
+            quantity: "resolution",
+            value: "0 µm".to_owned(),
+            distribution: format!(
                 "rectangular, two readings of {:.1} µm steps",
                 indicator.resolution.um()
             ),
-            step.mm() * per_mm,
-        ),
-        line(
-            "hysteresis",
-            format!(
-                "rectangular ± {:.2} µm",
-                play_half_width(merged, indicator.hysteresis).um()
-            ),
-            play.mm() * per_mm,
-        ),
+            sensitivity: per_micrometre(per_mm, unit),
+            contribution: (step.mm() * per_mm).abs(),
+        },
     ]
 }
 
@@ -130,6 +101,48 @@ pub(super) fn scatter_line(of: &'static str, u: f64, unit: &str) -> Line {
         distribution: format!("normal, s = {}", in_unit(u, unit)),
         sensitivity: "1".to_owned(),
         contribution: u,
+    }
+}
+
+/// The highest and the lowest of several edges lie further apart by chance than any two of them:
+/// `n` edges of one true height and scatter `each` spread by `d2(n)` times it on average. Where
+/// they truly differ by much more, as `value` then shows, only the equal ones among them add to it.
+pub(super) fn range_line(edges: usize, each: f64, value: f64) -> Line {
+    let more = each * (mean_range(edges) - mean_range(2)).max(0.0);
+    let left = more * (-(value / (4.0 * each.max(1e-12))).powi(2)).exp().max(0.5);
+    Line {
+        quantity: "choice of the extreme edges",
+        value: "0".to_owned(),
+        distribution: format!("rectangular ± {}, of {edges} edges", in_unit(left, "mm")),
+        sensitivity: "1".to_owned(),
+        contribution: left / 3f64.sqrt(),
+    }
+}
+
+/// Mean range of `n` values from a normal distribution, in standard deviations: the control chart
+/// constant d2 (ISO 7870-2; from memory, checked by simulation in the tests), interpolated.
+fn mean_range(n: usize) -> f64 {
+    const D2: [(f64, f64); 9] = [
+        (1.0, 0.0),
+        (2.0, 1.128),
+        (3.0, 1.693),
+        (4.0, 2.059),
+        (6.0, 2.534),
+        (8.0, 2.847),
+        (12.0, 3.258),
+        (16.0, 3.532),
+        (24.0, 3.895),
+    ];
+    let n = n as f64;
+    let after = D2
+        .iter()
+        .position(|(at, _)| *at >= n)
+        .unwrap_or(D2.len() - 1);
+    let ((n1, d1), (n2, d2)) = (D2[after.saturating_sub(1)], D2[after]);
+    if n2 > n1 {
+        d1 + (d2 - d1) * ((n - n1) / (n2 - n1)).clamp(0.0, 1.0)
+    } else {
+        d2
     }
 }
 
@@ -188,5 +201,31 @@ fn signed(value: f64, unit: &str) -> String {
         format!("{:+.2} µm", value * 1000.0)
     } else {
         format!("{value:+.4} {unit}")
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::mean_range;
+    use rand::{Rng, SeedableRng};
+
+    #[test]
+    fn the_mean_range_is_that_of_normal_draws() {
+        let mut rng = rand_pcg::Pcg64::seed_from_u64(1);
+        // Twelve uniform draws make a normal one, well enough for a range of few.
+        let mut normal = || (0..12).map(|_| rng.random::<f64>()).sum::<f64>() - 6.0;
+        for n in [2, 3, 5, 12, 20, 24] {
+            let rounds = 20_000;
+            let mut sum = 0.0;
+            for _ in 0..rounds {
+                let draws: Vec<f64> = (0..n).map(|_| normal()).collect();
+                let most = draws.iter().copied().fold(f64::MIN, f64::max);
+                let least = draws.iter().copied().fold(f64::MAX, f64::min);
+                sum += most - least;
+            }
+            let seen = sum / f64::from(rounds);
+            let stated = mean_range(n);
+            assert!((seen - stated).abs() < 0.06, "{n}: {seen}, stated {stated}");
+        }
     }
 }

@@ -50,6 +50,7 @@ pub(super) fn sources(
     sources.extend(stylus(stated));
     sources.push(diameter(stated));
     sources.extend(lever(stated));
+    sources.extend(hysteresis(stated));
     sources.extend(timing(stated, delay));
     sources
 }
@@ -154,6 +155,20 @@ fn lever(stated: &Clamping) -> Option<Source> {
         step: format!("{:.2}°", step.deg()),
         moved: Clamping {
             lever_angle: stated.lever_angle + step,
+            ..*stated
+        },
+    })
+}
+
+fn hysteresis(stated: &Clamping) -> Option<Source> {
+    let step = rectangular(stated.play);
+    (step > Length::ZERO).then(|| Source {
+        quantity: "hysteresis",
+        value: format!("{:.2} µm off every drop", stated.play.um()),
+        distribution: format!("rectangular ± {:.2} µm", stated.play.um()),
+        step: format!("{:.2} µm", step.um()),
+        moved: Clamping {
+            play: stated.play + step,
             ..*stated
         },
     })

@@ -2,7 +2,7 @@
 
 use super::Budget;
 use super::bench::{Bench, encoder_step};
-use super::feature::{Move, Part, edge_scatter, missing};
+use super::feature::{Move, Part, missing};
 use super::figures::{Figure, ToothPlan, ToothValues, flat_equivalent, standing};
 use super::least::{Extreme, Measured};
 use super::lines::{
@@ -97,16 +97,19 @@ impl Reader<'_> {
     /// The budget of a drop read from the smooth land at one place.
     fn extreme_budget(&self, extreme: &Extreme, pick: &dyn Fn(&ToothValues) -> f64) -> Budget {
         let mut budget = Budget::default();
-        let slope = self.slope_at(extreme.arc);
+        let slope = self.slope_at(extreme.arc) - self.slope_of_carried_edge();
         let scatter = [
             extreme.drop.standard_uncertainty.mm(),
-            edge_scatter(self.tooth, self.choice.map(|choice| &choice.best)).mm(),
+            self.edge_height_scatter().mm(),
             slope.mm() * self.edge_angle_scatter().rad(),
         ];
         let scatter = scatter.iter().map(|u| u * u).sum::<f64>().sqrt();
         budget.add(scatter_line("scatter of the readings", scatter, "mm"));
-        let error = error_of_difference(&self.bench.gauge.indicator, extreme.drop.value);
-        for line in indicator_lines(self.bench, self.part.merged, error.mm(), 1.0, "mm") {
+        let edge = self.tooth.edge.angle.value;
+        let travel =
+            extreme.drop.value + self.part.swing(edge) - self.part.swing(edge + extreme.arc);
+        let error = error_of_difference(&self.bench.gauge.indicator, travel);
+        for line in indicator_lines(self.bench, error.mm(), 1.0, "mm") {
             budget.add(line);
         }
         self.add_moves(&mut budget, "mm", pick);
@@ -182,8 +185,8 @@ impl Reader<'_> {
         let weights = self.weights(|laid| laid.curve.drop(plan.check).mm());
         let own = fit.drop(plan.check).standard_uncertainty.mm();
         let slope = fit.curve.slope(plan.check);
-        let shift = slope.mm() * self.edge_angle_scatter().rad();
-        self.add_fit_lines(&mut budget, &weights, own, shift, "mm");
+        let shift = (slope - self.slope_of_carried_edge()) * self.edge_angle_scatter().rad();
+        self.add_fit_lines(&mut budget, &weights, own, shift.mm(), "mm");
         budget.add(self.encoder(slope));
         self.add_moves(&mut budget, "mm", &|values| values.drop_mm);
         budget.add(curve_line(choice.drop_spread(plan.check).mm(), "mm"));
@@ -239,14 +242,15 @@ impl Reader<'_> {
             unit,
         ));
         let points = self.part.fit_points(self.tooth);
+        let at = self.tooth.edge.angle.value;
         let mut readings: Vec<(Length, f64)> = points
             .iter()
             .zip(weights)
-            .map(|(point, weight)| (point.drop, -weight))
+            .map(|(point, weight)| (self.part.swing(at + point.arc) - point.drop, -weight))
             .collect();
-        readings.push((Length::ZERO, edge));
+        readings.push((self.part.swing(at), edge));
         let error = indicator_error(&self.bench.gauge.indicator, &readings);
-        for line in indicator_lines(self.bench, self.part.merged, error, edge, unit) {
+        for line in indicator_lines(self.bench, error, edge, unit) {
             budget.add(line);
         }
     }
@@ -262,6 +266,30 @@ impl Reader<'_> {
         let step = encoder_step(self.bench.gauge.encoder);
         let per_deg = slope.mm() * 1f64.to_radians();
         encoder_line(self.bench, per_deg, step.deg(), "mm")
+    }
+
+    /// What the edge's height brings by itself.
+    fn edge_height_scatter(&self) -> Length {
+        match (self.tooth.edge.height_uncertainty, self.choice) {
+            (Some(own), _) => own,
+            (None, Some(choice)) => choice.best.edge_offset.standard_uncertainty,
+            (None, None) => Length::ZERO,
+        }
+    }
+
+    /// Fall of the land at an edge that was only carried back to: placed too far back, such an edge
+    /// is placed too low as well, by this much per radian. Nothing for a measured edge.
+    fn slope_of_carried_edge(&self) -> Length {
+        match (self.tooth.edge.height_uncertainty, self.choice) {
+            (None, Some(choice)) => choice.best.curve.slope(Angle::ZERO),
+            _ => Length::ZERO,
+        }
+    }
+
+    /// Uncertainty of the edge's height against the other edges'.
+    pub fn edge_scatter(&self) -> Length {
+        let carried = self.slope_of_carried_edge() * self.edge_angle_scatter().rad();
+        Length::from_mm(self.edge_height_scatter().mm().hypot(carried.mm()))
     }
 
     /// Uncertainty of the edge's angle but for the encoder's steps.

@@ -119,7 +119,7 @@ fn to_shrink(quantity: &str) -> &'static str {
             "an indicator with a smaller limit of error over this travel would settle it"
         }
         "resolution" => "an indicator with a finer least count would settle it",
-        "hysteresis" => "turning both ways over the land halves it",
+        "hysteresis" => "an indicator with less hysteresis would settle it",
         "encoder resolution" => "an encoder with more counts, or more turns, would settle it",
         "stylus radius" => "measure the ball, or use a smaller one",
         "probe offset" => "set the probe's line on the axis more closely, and state the tolerance",

@@ -139,9 +139,14 @@ fn tooth(
     let touched = |i: usize| contact(clamping.tip, plane, path[i].place, slopes[i]);
 
     let (edge, edge_place) = edge(anatomy, &path, plane, clamping, angle_uncertainty, &touched)?;
+    // An edge that was only carried back from the land has read with the same play as the land.
+    let play = match edge.height_uncertainty {
+        Some(_) => clamping.play,
+        None => Length::ZERO,
+    };
     let behind = |place: Place, scatter: f64| LandPlace {
         arc: arc(place.arc - edge_place.arc),
-        drop: Length::from_mm(edge_place.height - place.height),
+        drop: Length::from_mm(edge_place.height - place.height) + play,
         scatter: Length::from_mm(scatter),
     };
     let mut land: Vec<LandPlace> = anatomy

@@ -44,6 +44,10 @@ pub struct Clamping {
     pub swash: Eccentricity,
     /// Delay of the indicator beyond what the merge has taken out.
     pub delay: Time,
+    /// What the indicator's play takes off every drop behind a measured edge. Whichever way the
+    /// tool turns, the plunger is pushed in by the edge last or first, so a drop can only read too
+    /// small, by nothing up to the whole hysteresis.
+    pub play: Length,
 }
 
 /// What touches the tool, with the size that matters.
@@ -83,6 +87,7 @@ impl Clamping {
             eccentricity: Eccentricity::default(),
             swash: Eccentricity::default(),
             delay: Time::ZERO,
+            play: gauge.indicator.hysteresis / 2.0,
         }
     }
 }
