@@ -16,8 +16,8 @@ pub struct Anatomy {
     pub(super) span: ToothSpan,
     /// Points taken while the stylus rode on the edge; empty when too few did to find it by them.
     pub(super) edge: Range<usize>,
-    /// The points between which the edge lies when `edge` is empty.
-    pub(super) edge_bracket: (usize, usize),
+    /// The points about the edge when `edge` is empty.
+    pub(super) edge_bracket: Bracket,
     /// Points taken on the land itself.
     pub(super) land: Range<usize>,
     /// Points taken while the stylus rode on the heel; may be empty.
@@ -166,7 +166,7 @@ pub(super) fn anatomy(context: &Context, span: ToothSpan) -> Option<Anatomy> {
     let margin = (0.03 * tip).max(0.02);
     let arm = context.plane.arm(edge_place.height);
     let begin_at = edge_place.arc + margin / arm;
-    let after_edge = edge.end.max(bracket.1);
+    let after_edge = edge.end.max(bracket.first);
     let begin = (after_edge..count).find(|&i| context.touched(i).arc >= begin_at)?;
 
     let ending = Ending::of(context);
@@ -263,32 +263,83 @@ fn find_edge(
     context: &Context,
     span: ToothSpan,
     top: usize,
-) -> Option<(Range<usize>, (usize, usize), Place)> {
+) -> Option<(Range<usize>, Bracket, Place)> {
     if context.rolls()
         && let Some((range, corner)) = ride_over_edge(context, top)
     {
         let last = range.end.saturating_sub(1);
-        return Some((range, (last, last), corner.place));
+        let bracket = Bracket {
+            before: last,
+            first: last,
+            behind: last,
+        };
+        return Some((range, bracket, corner.place));
     }
     // A tip with a round to it climbs the corner before it stands on the edge, a point does not.
-    let (level, round) = match context.clamping.tip {
-        Tip::Point => (STEEP, false),
-        Tip::Ball(_) | Tip::Flat(_) => (SURELY_CORNER, true),
+    let level = match context.clamping.tip {
+        Tip::Point => STEEP,
+        Tip::Ball(_) | Tip::Flat(_) => SURELY_CORNER,
     };
     let last = context.path.len() - 1;
     let first = (top..=last).find(|&i| context.step(i) <= level)?;
-    let before = if span.begins_in_hole {
-        first
-    } else {
-        first.saturating_sub(1)
+    let bracket = Bracket {
+        before: if span.begins_in_hole {
+            first
+        } else {
+            first.saturating_sub(1)
+        },
+        first,
+        behind: (first + 1).min(last),
     };
-    let behind = if round { (first + 1).min(last) } else { first };
-    let (low, high) = (context.path[before].place, context.path[behind].place);
+    let (low, high) = bracket.arcs(context.path, context.plane, context.clamping.tip);
     let place = Place {
-        arc: (low.arc + high.arc) / 2.0,
-        height: high.height,
+        arc: (low + high) / 2.0,
+        height: context.path[first].place.height,
     };
-    Some((behind..behind, (before, behind), place))
+    let behind = match context.clamping.tip {
+        Tip::Point => first,
+        Tip::Ball(_) | Tip::Flat(_) => bracket.behind,
+    };
+    Some((behind..behind, bracket, place))
+}
+
+/// The points about an edge that was not ridden over.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Bracket {
+    /// The last point before the climb to the edge ends.
+    pub before: usize,
+    /// The first point at the edge's height.
+    pub first: usize,
+    /// The point behind that.
+    pub behind: usize,
+}
+
+impl Bracket {
+    /// Between which arcs the edge lies.
+    ///
+    /// A point stands on the edge somewhere between the last reading off it and the first one on
+    /// it. A ball climbs the corner ever less steeply: half-way between two readings it is as far
+    /// before the edge as the steepness there says, and `first` is where that fell below
+    /// `SURELY_CORNER`. A flat meets the edge with its end.
+    pub fn arcs(self, path: &[PathPoint], plane: Plane, tip: Tip) -> (f64, f64) {
+        let arc = |i: usize| path[i].place.arc;
+        let between = |a: usize, b: usize| (arc(a) + arc(b)) / 2.0;
+        let arm = plane.arm(path[self.first].place.height);
+        match tip {
+            Tip::Point => (arc(self.before), arc(self.first)),
+            Tip::Ball(radius) => {
+                let ahead = radius.mm() * SURELY_CORNER.atan().sin() / arm;
+                (
+                    between(self.before, self.first) + ahead,
+                    between(self.first, self.behind) + ahead,
+                )
+            }
+            Tip::Flat(half_width) => {
+                let ahead = half_width.mm() / arm;
+                (arc(self.before) + ahead, arc(self.first) + ahead)
+            }
+        }
+    }
 }
 
 /// Grows a run of points that all lie on the path over one corner.

@@ -197,14 +197,8 @@ fn edge(
         };
         return Some((edge, corner.place));
     }
-    let (before, first) = anatomy.edge_bracket;
-    let (low, high) = (path[before].place.arc, path[first].place.arc);
-    // A flat that only slides meets the edge with its end, half its width ahead of its centre.
-    let ahead = match (clamping.tip, plane) {
-        (Tip::Flat(half_width), Plane::Unrolled { radius }) => half_width.mm() / radius,
-        _ => 0.0,
-    };
-    let middle = (low + high) / 2.0 + ahead;
+    let (low, high) = anatomy.edge_bracket.arcs(path, plane, clamping.tip);
+    let middle = (low + high) / 2.0;
     // Anywhere between the last reading before it and the first one behind it: rectangular.
     let width = (high - low).max(merge_floor(path));
     let place = Place {
@@ -277,7 +271,7 @@ fn outline(
         height: path[i].place.height - ball,
         ..path[i].place
     };
-    let rides = anatomy.edge.start.min(anatomy.edge_bracket.0 + 1);
+    let rides = anatomy.edge.start.min(anatomy.edge_bracket.before + 1);
     let leaves = anatomy.heel.end.max(anatomy.land.end);
     let mut places: Vec<Place> = (0..rides)
         .map(lowered)
@@ -339,7 +333,7 @@ fn holes(
     touched: &impl Fn(usize) -> Place,
 ) -> Vec<(Angle, Angle)> {
     let wide = merged.cell_width.rad() * HOLE_CELLS;
-    let first = anatomy.edge.end.max(anatomy.edge_bracket.1 + 1) - 1;
+    let first = anatomy.edge.end.max(anatomy.edge_bracket.first + 1) - 1;
     let last = anatomy.heel.end.max(anatomy.land.end).min(path.len() - 1);
     (first..last)
         .filter_map(|i| {
