@@ -2,7 +2,9 @@
 
 use super::Budget;
 use super::bench::{Bench, encoder_step};
-use super::figures::{Figure, Plan, ToothValues, edge_height, spacing_deviations, values};
+use super::figures::{
+    Figure, Plan, ToothValues, edge_height, edge_scatter, spacing_deviations, values,
+};
 use super::lines::{
     encoder_line, error_of_difference, indicator_lines, moved_line, play, range_line,
     resolution_step, scatter_line,
@@ -422,8 +424,9 @@ impl<'a> Part<'a> {
         let value = top.edge_height_mm - bottom.edge_height_mm;
         let mut budget = Budget::default();
         let own = |i: usize| {
-            self.reader(bench, moves, i)
-                .map_or(0.0, |reader| reader.edge_scatter().mm())
+            self.profile.teeth[i]
+                .as_ref()
+                .map_or(0.0, |tooth| edge_scatter(tooth, self.fits[i].as_ref()).mm())
         };
         let scatter = own(high).hypot(own(low));
         budget.add(scatter_line("scatter of the two edges", scatter, "mm"));

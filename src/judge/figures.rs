@@ -3,7 +3,7 @@
 use super::Budget;
 use super::least::{Extreme, Measured};
 use crate::card::{Feature, Name, Surface};
-use crate::fit::{Laid, relief};
+use crate::fit::{Fit, Laid, relief};
 use crate::quantity::{Angle, Length};
 use crate::shape::{LandPlace, Profile, Tooth};
 
@@ -133,6 +133,31 @@ pub(super) fn edge_height(tooth: &Tooth, curve: Option<&Laid>) -> Length {
         (None, Some(curve)) => tooth.edge.height - curve.edge_offset,
         _ => tooth.edge.height,
     }
+}
+
+/// Standard uncertainty of an edge's height from what it was read with.
+pub(super) fn own_edge_scatter(tooth: &Tooth, fit: Option<&Fit>) -> Length {
+    match (tooth.edge.height_uncertainty, fit) {
+        (Some(own), _) => own,
+        (None, Some(fit)) => fit.edge_offset.standard_uncertainty,
+        (None, None) => Length::ZERO,
+    }
+}
+
+/// Fall of the land at an edge that was only carried back to: placed too far back, such an edge is
+/// placed too low as well, by this much per radian. Nothing for a measured edge.
+pub(super) fn slope_of_carried_edge(tooth: &Tooth, fit: Option<&Fit>) -> Length {
+    match (tooth.edge.height_uncertainty, fit) {
+        (None, Some(fit)) => fit.curve.slope(Angle::ZERO),
+        _ => Length::ZERO,
+    }
+}
+
+/// Standard uncertainty of an edge's height against other edges', from scatter and from where along
+/// its land it was placed.
+pub(super) fn edge_scatter(tooth: &Tooth, fit: Option<&Fit>) -> Length {
+    let placed = slope_of_carried_edge(tooth, fit) * tooth.edge.angle.standard_uncertainty.rad();
+    Length::from_mm(own_edge_scatter(tooth, fit).mm().hypot(placed.mm()))
 }
 
 fn edge_heights(profile: &Profile, curves: &[Option<Laid>]) -> Vec<Option<f64>> {

@@ -1,7 +1,8 @@
 //! Back taper: how a feature gets smaller from trace to trace along the tool.
 
 use super::bench::{Axis, Bench, DISC};
-use super::feature::{edge_scatter, missing};
+use super::feature::missing;
+use super::figures::edge_scatter;
 use super::lines::{indicator_error, indicator_lines, resolution_step, scatter_line};
 use super::source::{LEVER_TOLERANCE, rectangular};
 use super::{Budget, FeatureJudgement, Figure, Line};
@@ -256,9 +257,9 @@ fn of_flute(flute: usize, planes: &[&Plane], edges: &[Edge]) -> Figure {
         .map(|(edge, weight)| (edge.height / lever.cos(), *weight))
         .collect();
     let error = indicator_error(indicator, &readings);
-    // Steps and play are worked out for a difference of two readings.
+    // Steps are worked out for a difference of two readings; play is the same at every edge.
     let as_difference = root(&|_| 1.0) / 2f64.sqrt();
-    for line in indicator_lines(bench, planes[0].merged, error, as_difference, "deg") {
+    for line in indicator_lines(bench, error, as_difference, "deg") {
         budget.add(line);
     }
     budget.add(Line {

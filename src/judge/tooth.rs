@@ -3,7 +3,10 @@
 use super::Budget;
 use super::bench::{Bench, encoder_step};
 use super::feature::{Move, Part, missing};
-use super::figures::{Figure, ToothPlan, ToothValues, flat_equivalent, standing};
+use super::figures::{
+    Figure, ToothPlan, ToothValues, flat_equivalent, own_edge_scatter, slope_of_carried_edge,
+    standing,
+};
 use super::least::{Extreme, Measured};
 use super::lines::{
     curve_line, encoder_line, error_of_difference, indicator_error, indicator_lines, moved_line,
@@ -100,7 +103,7 @@ impl Reader<'_> {
         let slope = self.slope_at(extreme.arc) - self.slope_of_carried_edge();
         let scatter = [
             extreme.drop.standard_uncertainty.mm(),
-            self.edge_height_scatter().mm(),
+            own_edge_scatter(self.tooth, self.fit()).mm(),
             slope.mm() * self.edge_angle_scatter().rad(),
         ];
         let scatter = scatter.iter().map(|u| u * u).sum::<f64>().sqrt();
@@ -268,28 +271,12 @@ impl Reader<'_> {
         encoder_line(self.bench, per_deg, step.deg(), "mm")
     }
 
-    /// What the edge's height brings by itself.
-    fn edge_height_scatter(&self) -> Length {
-        match (self.tooth.edge.height_uncertainty, self.choice) {
-            (Some(own), _) => own,
-            (None, Some(choice)) => choice.best.edge_offset.standard_uncertainty,
-            (None, None) => Length::ZERO,
-        }
-    }
-
-    /// Fall of the land at an edge that was only carried back to: placed too far back, such an edge
-    /// is placed too low as well, by this much per radian. Nothing for a measured edge.
     fn slope_of_carried_edge(&self) -> Length {
-        match (self.tooth.edge.height_uncertainty, self.choice) {
-            (None, Some(choice)) => choice.best.curve.slope(Angle::ZERO),
-            _ => Length::ZERO,
-        }
+        slope_of_carried_edge(self.tooth, self.fit())
     }
 
-    /// Uncertainty of the edge's height against the other edges'.
-    pub fn edge_scatter(&self) -> Length {
-        let carried = self.slope_of_carried_edge() * self.edge_angle_scatter().rad();
-        Length::from_mm(self.edge_height_scatter().mm().hypot(carried.mm()))
+    fn fit(&self) -> Option<&Fit> {
+        self.choice.map(|choice| &choice.best)
     }
 
     /// Uncertainty of the edge's angle but for the encoder's steps.
