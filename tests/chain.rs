@@ -347,7 +347,9 @@ fn a_hole_does_not_turn_a_fail_into_undecided() {
 }
 
 /// All values of a record, for comparing two ways of saying the same.
-fn values(record: &Record) -> Vec<(String, Option<u32>, Option<f64>, Option<Verdict>)> {
+type Figure = (String, Option<u32>, Option<f64>, Option<Verdict>);
+
+fn values(record: &Record) -> Vec<Figure> {
     let each = record.characteristics.iter();
     each.map(|c| (c.name.clone(), c.flute, c.value, c.verdict))
         .collect()

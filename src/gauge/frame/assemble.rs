@@ -33,14 +33,11 @@ impl Assembler {
 
     /// Takes the next bytes and hands on each line that ends in them, raw and decoded.
     /// An empty line is passed over: it says nothing and harms nothing.
-    pub fn feed(
-        &mut self,
-        mut chunk: &[u8],
-        mut each: impl FnMut(&[u8], Result<Line<'_>, Refusal>),
-    ) {
-        while let Some(end) = memchr::memchr(b'\n', chunk) {
-            let (line, rest) = (&chunk[..end], &chunk[end + 1..]);
-            chunk = rest;
+    pub fn feed(&mut self, chunk: &[u8], mut each: impl FnMut(&[u8], Result<Line<'_>, Refusal>)) {
+        let mut start = 0;
+        for end in memchr::memchr_iter(b'\n', chunk) {
+            let line = &chunk[start..end];
+            start = end + 1;
             if self.length == 0 && !self.too_long {
                 hand_on(line, &mut each);
                 continue;
@@ -53,7 +50,7 @@ impl Assembler {
             }
             self.forget();
         }
-        self.keep(chunk);
+        self.keep(&chunk[start..]);
     }
 
     /// Whether a line is begun and not ended.

@@ -1,7 +1,8 @@
 //! What the host may ask of the bridge.
 
-use super::decode::{Fields, Refusal, checked};
+use super::decode::{Refusal, checked};
 use super::encode::Encoded;
+use super::fields::number;
 use core::fmt::{self, Write};
 
 /// A command to the bridge. Its checksum may be left out, so that a person can type it.
@@ -59,15 +60,7 @@ impl Command {
             b"X" => Ok(Command::Stop),
             b"Z" => Ok(Command::Zero),
             b"C" => Ok(Command::Clear),
-            [b'R', b',', rate @ ..] => {
-                let mut fields = Fields::new(rate);
-                let rate = fields.u32()?;
-                if fields.done() {
-                    Ok(Command::Rate(rate))
-                } else {
-                    Err(Refusal::Form)
-                }
-            }
+            [b'R', b',', rate @ ..] => number(rate).map(Command::Rate).ok_or(Refusal::Form),
             _ => Err(Refusal::Form),
         }
     }

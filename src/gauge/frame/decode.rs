@@ -1,7 +1,9 @@
 //! A line of bytes to its meaning, or the reason why it is refused.
 
-use super::line::{Answer, Counters, Flags, Hello, Line, SampleLine};
-use super::{LONGEST, crc};
+use super::LONGEST;
+use super::checksum::{crc, written};
+use super::fields::{Fields, number};
+use super::line::{Answer, Counters, Hello, Line, SampleLine};
 
 /// Why a line was refused. It stays in the raw log.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -18,9 +20,6 @@ pub enum Refusal {
     Form,
 }
 
-/// Digits of the greatest 32-bit number.
-const MOST_DIGITS: usize = 10;
-
 /// Bytes from the `*` on.
 const TAIL: usize = 5;
 
@@ -34,7 +33,7 @@ pub fn decode(line: &[u8]) -> Result<Line<'_>, Refusal> {
         // later version may have added is left to check. Samples are nearly all there is.
         let mut fields = Fields::new(rest);
         let sample = sample(&mut fields)?;
-        return match fields.rest {
+        return match fields.rest() {
             Some(more) if !printable(more) => Err(Refusal::Character),
             _ => Ok(Line::Sample(sample)),
         };
@@ -85,29 +84,17 @@ fn summed(line: &[u8]) -> Result<&[u8], Refusal> {
     let Some((body, [b'*', stated @ ..])) = line.split_last_chunk::<TAIL>() else {
         return Err(Refusal::Character);
     };
-    let mut sum = 0u16;
-    for digit in stated {
-        let value = match digit {
-            b'0'..=b'9' => digit - b'0',
-            b'A'..=b'F' => digit - b'A' + 10,
-            _ => return Err(Refusal::Character),
-        };
-        sum = sum << 4 | u16::from(value);
+    if *stated == written(crc(body)) {
+        return Ok(body);
     }
-    if sum == crc(body) {
-        Ok(body)
-    } else if printable(body) {
+    let digits = stated
+        .iter()
+        .all(|digit| matches!(digit, b'0'..=b'9' | b'A'..=b'F'));
+    if digits && printable(body) {
         Err(Refusal::Crc)
     } else {
         Err(Refusal::Character)
     }
-}
-
-/// A whole number without sign or needless zeros.
-pub(super) fn number(digits: &[u8]) -> Option<u32> {
-    let mut fields = Fields::new(digits);
-    let number = fields.u32().ok()?;
-    fields.rest.is_none().then_some(number)
 }
 
 fn sample(fields: &mut Fields<'_>) -> Result<SampleLine, Refusal> {
@@ -124,7 +111,7 @@ fn sample(fields: &mut Fields<'_>) -> Result<SampleLine, Refusal> {
 
 fn hello<'a>(fields: &mut Fields<'a>) -> Result<Hello<'a>, Refusal> {
     let seq = fields.u16()?;
-    let pairs = fields.rest.ok_or(Refusal::Fields)?;
+    let pairs = fields.rest().ok_or(Refusal::Fields)?;
     let hello = Hello { seq, pairs };
     let whole = |pair: &[u8]| matches!(pair.iter().position(|b| *b == b'='), Some(1..));
     if !pairs.split(|byte| *byte == b',').all(whole) {
@@ -167,115 +154,4 @@ fn answer(fields: &mut Fields<'_>) -> Result<Answer, Refusal> {
         ok,
         value: fields.maybe_i32()?,
     })
-}
-
-/// The fields of a body, from the second on.
-pub(super) struct Fields<'a> {
-    /// What is not read yet; `None` after the last field.
-    rest: Option<&'a [u8]>,
-}
-
-impl<'a> Fields<'a> {
-    pub(super) fn new(rest: &'a [u8]) -> Self {
-        Self { rest: Some(rest) }
-    }
-
-    fn next(&mut self) -> Result<&'a [u8], Refusal> {
-        let rest = self.rest.ok_or(Refusal::Fields)?;
-        // Fields are a few bytes long: looking at each is faster than a search with a set-up.
-        match rest.iter().position(|byte| *byte == b',') {
-            Some(comma) => {
-                self.rest = Some(&rest[comma + 1..]);
-                Ok(&rest[..comma])
-            }
-            None => {
-                self.rest = None;
-                Ok(rest)
-            }
-        }
-    }
-
-    /// Digits up to the next comma, as a number and how many there were.
-    #[inline]
-    fn digits(&mut self) -> Result<(u64, usize), Refusal> {
-        let rest = self.rest.ok_or(Refusal::Fields)?;
-        let mut value = 0u64;
-        let mut count = 0;
-        while let Some(byte) = rest.get(count) {
-            let digit = byte.wrapping_sub(b'0');
-            if digit > 9 {
-                break;
-            }
-            // Too many digits wrap here and are refused below.
-            value = value.wrapping_mul(10).wrapping_add(u64::from(digit));
-            count += 1;
-        }
-        let ended = matches!(rest.get(count), None | Some(b','));
-        if !ended || count > MOST_DIGITS {
-            return Err(Refusal::Form);
-        }
-        // One way to write a number: a needless zero is a sign of damage.
-        if count > 1 && rest[0] == b'0' {
-            return Err(Refusal::Form);
-        }
-        self.rest = rest.get(count + 1..);
-        Ok((value, count))
-    }
-
-    fn unsigned(&mut self, most: u64) -> Result<u64, Refusal> {
-        match self.digits()? {
-            (value, 1..) if value <= most => Ok(value),
-            _ => Err(Refusal::Form),
-        }
-    }
-
-    fn u16(&mut self) -> Result<u16, Refusal> {
-        self.unsigned(u64::from(u16::MAX)).map(|value| value as u16)
-    }
-
-    pub(super) fn u32(&mut self) -> Result<u32, Refusal> {
-        self.unsigned(u64::from(u32::MAX)).map(|value| value as u32)
-    }
-
-    fn i32(&mut self) -> Result<i32, Refusal> {
-        self.maybe_i32()?.ok_or(Refusal::Form)
-    }
-
-    /// A signed number, or nothing.
-    fn maybe_i32(&mut self) -> Result<Option<i32>, Refusal> {
-        let negative = match self.rest {
-            Some([b'-', digits @ ..]) => {
-                self.rest = Some(digits);
-                true
-            }
-            _ => false,
-        };
-        let (value, count) = self.digits()?;
-        match (count, negative) {
-            (0, false) => Ok(None),
-            (0, true) => Err(Refusal::Form),
-            (_, true) if value == 0 || value > 1 << 31 => Err(Refusal::Form),
-            (_, true) => Ok(Some((-(value as i64)) as i32)),
-            (_, false) if value >= 1 << 31 => Err(Refusal::Form),
-            (_, false) => Ok(Some(value as i32)),
-        }
-    }
-
-    fn flags(&mut self) -> Result<Flags, Refusal> {
-        let digit = |byte: u8| match byte {
-            b'0'..=b'9' => Ok(byte - b'0'),
-            b'A'..=b'F' => Ok(byte - b'A' + 10),
-            b'a'..=b'f' => Ok(byte - b'a' + 10),
-            _ => Err(Refusal::Form),
-        };
-        match self.next()? {
-            [high, low] => Ok(Flags(digit(*high)? << 4 | digit(*low)?)),
-            _ => Err(Refusal::Form),
-        }
-    }
-
-    /// Whether all fields were read.
-    pub(super) fn done(&self) -> bool {
-        self.rest.is_none()
-    }
 }

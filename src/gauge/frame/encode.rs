@@ -1,7 +1,8 @@
 //! A meaning to its line of bytes, checksum and line feed included.
 
+use super::LONGEST;
+use super::checksum::{crc, written};
 use super::line::{Answer, Counters, Line, SampleLine};
-use super::{LONGEST, crc};
 use core::fmt::{self, Write};
 
 /// A line as it goes out.
@@ -26,8 +27,12 @@ impl Encoded {
 
     /// Closes the body with its checksum and a line feed.
     pub(super) fn close(mut self) -> Result<Self, fmt::Error> {
-        let crc = crc(self.as_bytes());
-        writeln!(self, "*{crc:04X}")?;
+        let sum = written(crc(self.as_bytes()));
+        self.write_char('*')?;
+        for digit in sum {
+            self.write_char(char::from(digit))?;
+        }
+        self.write_char('\n')?;
         Ok(self)
     }
 }

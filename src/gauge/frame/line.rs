@@ -106,7 +106,7 @@ impl<'a> Hello<'a> {
 
     /// The value of a key that is a whole number.
     pub fn number(&self, key: &str) -> Option<u32> {
-        super::decode::number(self.get(key)?)
+        super::fields::number(self.get(key)?)
     }
 }
 

@@ -10,9 +10,11 @@
 //! ```
 
 mod assemble;
+mod checksum;
 mod command;
 mod decode;
 mod encode;
+mod fields;
 mod line;
 mod unwrap;
 
@@ -28,10 +30,3 @@ pub const LONGEST: usize = 95;
 
 /// The protocol's number, as `proto` in a hello.
 pub const PROTOCOL: u32 = 1;
-
-/// CRC-16 with polynomial 0x1021 started at 0xFFFF: 29B1 for `123456789`.
-pub(crate) fn crc(body: &[u8]) -> u16 {
-    static CRC: crc::Crc<u16, crc::Table<16>> =
-        crc::Crc::<u16, crc::Table<16>>::new(&crc::CRC_16_IBM_3740);
-    CRC.checksum(body)
-}
