@@ -1,9 +1,8 @@
 //! Every byte that came over the wire, on disk before anything interprets it.
 //!
 //! `raw/NAME.log` holds the bytes alone. `raw/NAME.times.csv` beside it says when they came, by the
-//! host's clock: `offset,time_s,event`, where `event` is empty, `gone`,
-//! `back` or `start`. A torn last line
-//! in either is what a power cut leaves, and is no fault.
+//! host's clock: `offset,time_s,event`, where `event` is empty, `gone`, `back` or `start`. A torn
+//! last line in either is what a power cut leaves, and is no fault.
 
 use std::fs::{File, OpenOptions};
 use std::io::{self, Write};
@@ -116,12 +115,16 @@ impl RawLog {
 }
 
 /// Reads the arrivals of a log; a line that cannot be read ends the list.
-pub fn arrivals(text: &str) -> Vec<Arrival> {
-    let arrival = |line: &str| {
-        let mut fields = line.split(',');
+pub fn arrivals(bytes: &[u8]) -> Vec<Arrival> {
+    let arrival = |line: &[u8]| {
+        let mut fields = std::str::from_utf8(line).ok()?.split(',');
         Some(Arrival {
             offset: fields.next()?.parse().ok()?,
-            time_s: fields.next()?.parse().ok()?,
+            time_s: fields
+                .next()?
+                .parse()
+                .ok()
+                .filter(|s: &f64| s.is_finite())?,
             event: match fields.next()? {
                 "" => ArrivalEvent::Bytes,
                 "gone" => ArrivalEvent::Gone,
@@ -132,6 +135,7 @@ pub fn arrivals(text: &str) -> Vec<Arrival> {
         })
     };
     // The last line is only whole when it was ended.
-    let whole = text.rfind('\n').map_or("", |end| &text[..end]);
-    whole.lines().skip(1).map_while(arrival).collect()
+    let (whole, _) = bytes.split_at(memchr::memrchr(b'\n', bytes).unwrap_or(0));
+    let lines = whole.split(|byte| *byte == b'\n');
+    lines.skip(1).map_while(arrival).collect()
 }

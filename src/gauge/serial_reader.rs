@@ -2,6 +2,7 @@
 
 use super::instrument::{Instrument, Port};
 use super::raw_log::{ArrivalEvent, RawLog};
+use std::collections::VecDeque;
 use std::io::{self, ErrorKind};
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::{Arc, mpsc as std_mpsc};
@@ -13,6 +14,8 @@ use tokio::sync::mpsc;
 const READ: usize = 4096;
 /// How often a device that went away is looked for.
 const LOOK_EVERY: Duration = Duration::from_millis(150);
+/// How often a thread that ends tries to tell why.
+const TELL_EVERY: Duration = Duration::from_millis(10);
 
 /// What a device's thread tells.
 #[derive(Debug)]
@@ -41,7 +44,7 @@ pub enum What {
 /// What a device's thread is asked to do, between reads.
 enum Ask {
     Write(Vec<u8>),
-    Log(Option<Box<RawLog>>, std_mpsc::Sender<()>),
+    Log(Option<Box<RawLog>>, std_mpsc::Sender<io::Result<()>>),
     Note(ArrivalEvent),
 }
 
@@ -72,6 +75,7 @@ impl Reader {
             log: None,
             deliveries,
             asked,
+            owed: VecDeque::new(),
             stop: Arc::clone(&stop),
             dropped: Arc::clone(&dropped),
         };
@@ -91,13 +95,17 @@ impl Reader {
         let _ = self.asks.send(Ask::Write(bytes.to_vec()));
     }
 
-    /// Keeps bytes in another log from now on, or in none, and returns when that is so: the log
-    /// before is then whole and on disk.
-    pub fn log_into(&self, log: Option<RawLog>) {
+    /// Keeps bytes in another log from now on, or in none, and returns when that is so.
+    ///
+    /// # Errors
+    /// When the log before is not whole and on disk.
+    pub fn log_into(&self, log: Option<RawLog>) -> io::Result<()> {
         let (done, wait) = std_mpsc::channel();
-        if self.asks.send(Ask::Log(log.map(Box::new), done)).is_ok() {
-            let _ = wait.recv();
-        }
+        let ended = || io::Error::other("it is no longer written to");
+        self.asks
+            .send(Ask::Log(log.map(Box::new), done))
+            .map_err(|_| ended())?;
+        wait.recv().map_err(|_| ended())?
     }
 
     /// Notes an event in the log, after what was read so far.
@@ -128,6 +136,8 @@ struct Worker {
     log: Option<RawLog>,
     deliveries: mpsc::Sender<Delivery>,
     asked: std_mpsc::Receiver<Ask>,
+    /// What happened and could not be told yet. Bytes are not among it: they are in the log.
+    owed: VecDeque<Delivery>,
     stop: Arc<AtomicBool>,
     dropped: Arc<AtomicU64>,
 }
@@ -136,6 +146,7 @@ impl Worker {
     fn run(mut self) {
         let mut buffer = vec![0; READ];
         while !self.stop.load(Ordering::Relaxed) {
+            self.tell_owed();
             let went_well = self
                 .do_what_is_asked()
                 .and_then(|()| match self.port.as_mut() {
@@ -154,6 +165,9 @@ impl Worker {
             // The last second of a log that cannot be synced any more was told above.
             let _ = log.sync();
         }
+        while !self.tell_owed() && !self.stop.load(Ordering::Relaxed) {
+            std::thread::sleep(TELL_EVERY);
+        }
     }
 
     fn do_what_is_asked(&mut self) -> io::Result<()> {
@@ -166,11 +180,9 @@ impl Worker {
                     }
                 }
                 Ask::Log(log, done) => {
-                    if let Some(old) = &mut self.log {
-                        old.sync()?;
-                    }
+                    let whole = self.log.as_mut().map_or(Ok(()), RawLog::sync);
                     self.log = log.map(|log| *log);
-                    let _ = done.send(());
+                    let _ = done.send(whole);
                 }
                 Ask::Note(event) => {
                     if let Some(log) = &mut self.log {
@@ -231,20 +243,49 @@ impl Worker {
         Ok(())
     }
 
-    fn tell(&self, at: Instant, what: What) {
+    /// Tells what happened, without ever waiting for who listens.
+    fn tell(&mut self, at: Instant, what: What) {
         let delivery = Delivery {
             device: self.device,
             at,
             what,
         };
-        match self.deliveries.try_send(delivery) {
+        let untold = match self.tell_owed() {
+            true => self.try_to_tell(delivery),
+            false => Some(delivery),
+        };
+        match untold {
+            None => {}
             // Nothing is lost but the live picture: the trace is made from the log.
-            Err(mpsc::error::TrySendError::Full(_)) => {
+            Some(Delivery {
+                what: What::Bytes(_),
+                ..
+            }) => {
                 self.dropped.fetch_add(1, Ordering::Relaxed);
             }
+            Some(event) => self.owed.push_back(event),
+        }
+    }
+
+    /// Tells what is owed, oldest first, as far as there is room; whether that was all.
+    fn tell_owed(&mut self) -> bool {
+        while let Some(delivery) = self.owed.pop_front() {
+            if let Some(untold) = self.try_to_tell(delivery) {
+                self.owed.push_front(untold);
+                return false;
+            }
+        }
+        true
+    }
+
+    /// Gives back what there is no room for.
+    fn try_to_tell(&self, delivery: Delivery) -> Option<Delivery> {
+        match self.deliveries.try_send(delivery) {
+            Err(mpsc::error::TrySendError::Full(untold)) => return Some(untold),
             // Nobody listens any more.
             Err(mpsc::error::TrySendError::Closed(_)) => self.stop.store(true, Ordering::Relaxed),
             Ok(()) => {}
         }
+        None
     }
 }

@@ -116,7 +116,8 @@ impl TextPattern {
                     Some(unit) => TextUnit::named(unit.as_bytes())?,
                     None => self.unit.unwrap_or(TextUnit::Mm),
                 };
-                Some(unit.length(float(&groups, "reading")?))
+                let length = unit.length(float(&groups, "reading")?);
+                Some(length).filter(|length| length.is_finite())?.into()
             }
             None => None,
         };

@@ -7,6 +7,7 @@ use crate::trace::csv::{self, Rows, Slide, Table};
 use crate::trace::{Trace, align};
 use std::io::Write;
 use std::path::{Path, PathBuf};
+use tempfile::NamedTempFile;
 
 /// An inspection folder with its cards read.
 #[derive(Clone, Debug)]
@@ -139,13 +140,6 @@ impl Folder {
         for bad in &table.bad {
             seen.push(format!("{bad}; the line was left out"));
         }
-        if table.bad_lines > table.bad.len() {
-            seen.push(format!(
-                "{name}: {} lines could not be read, the first {} are named above; the others were used",
-                table.bad_lines,
-                table.bad.len()
-            ));
-        }
         // A record says the same wherever its folder stands, so paths in it start at the folder.
         warnings.extend(seen.iter().map(|warning| warning.replacen(&name, file, 1)));
         Ok(table)
@@ -200,7 +194,7 @@ fn read_text(path: &Path) -> Result<String> {
     })
 }
 
-fn unreadable(path: &Path, error: &std::io::Error) -> Error {
+pub(super) fn unreadable(path: &Path, error: &std::io::Error) -> Error {
     let missing = error.kind() == std::io::ErrorKind::NotFound;
     let (code, message, help) = if missing {
         let message =
@@ -225,22 +219,44 @@ fn unreadable(path: &Path, error: &std::io::Error) -> Error {
 /// # Errors
 /// `disk` when the system refuses; then nothing half-written is left.
 pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<()> {
-    let refused = |error: &std::io::Error| {
-        Error::new(
-            Code::Disk,
-            format!("could not be written: {}", reason(error)),
-        )
+    let dir = path.parent().unwrap_or(Path::new("."));
+    let write = || -> std::io::Result<()> {
+        let mut beside = beside(dir)?;
+        beside.write_all(bytes)?;
+        beside.as_file().sync_all()?;
+        beside.persist(path)?;
+        sync_entries(dir);
+        Ok(())
+    };
+    write().map_err(|error| unwritable(path, &error))
+}
+
+pub(super) fn unwritable(path: &Path, error: &std::io::Error) -> Error {
+    let message = format!("could not be written: {}", reason(error));
+    Error::new(Code::Disk, message)
         .in_file(path.display().to_string())
         .help("check that the folder exists, that you may write to it, and that the disk has room")
+}
+
+/// A new file of another name, which goes away again unless it is renamed.
+fn beside(dir: &Path) -> std::io::Result<NamedTempFile> {
+    let mut builder = tempfile::Builder::new();
+    builder.prefix(".heelclear-");
+    // Left to itself it would be for its owner alone; an inspection is for the whole shop, as far
+    // as the user's mask allows.
+    #[cfg(unix)]
+    builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
+    builder.tempfile_in(dir)
+}
+
+/// Has the disk keep the names in a folder: a file whose name is lost is lost.
+pub(super) fn sync_entries(dir: &Path) {
+    // Some systems cannot sync a folder, and write names through; the files are whole all the same.
+    let here = Path::new(".");
+    let dir = if dir.as_os_str().is_empty() {
+        here
+    } else {
+        dir
     };
-    let dir = path.parent().unwrap_or(Path::new("."));
-    let mut beside = tempfile::NamedTempFile::new_in(dir).map_err(|error| refused(&error))?;
-    beside
-        .write_all(bytes)
-        .and_then(|()| beside.as_file().sync_all())
-        .map_err(|error| refused(&error))?;
-    beside
-        .persist(path)
-        .map_err(|error| refused(&error.error))?;
-    Ok(())
+    let _ = std::fs::File::open(dir).and_then(|dir| dir.sync_all());
 }

@@ -1,32 +1,44 @@
 //! Writes a simulated inspection as the folder that a live capture would have left.
 
-use crate::error::{Code, Error, Result, reason};
+use super::folder::{unwritable, write_whole};
+use crate::error::Result;
 use crate::gauge::simulated::{Reading, Scenario};
-use std::fs::{self, File};
-use std::io::{self, BufWriter, Write};
+use std::fs;
 use std::path::Path;
 
 /// Writes cards and traces into `folder`, which is made where it is absent.
 pub fn write_folder(scenario: &Scenario, folder: &Path) -> Result<()> {
     scenario.check()?;
     let traces = folder.join("traces");
-    fs::create_dir_all(&traces).map_err(|error| disk(&traces, &error))?;
-    write_text(&folder.join("tool.toml"), &scenario.tool_card())?;
-    write_text(&folder.join("gauge.toml"), &scenario.gauge_card(None))?;
+    fs::create_dir_all(&traces).map_err(|error| unwritable(&traces, &error))?;
+    write_whole(&folder.join("tool.toml"), scenario.tool_card().as_bytes())?;
+    write_whole(
+        &folder.join("gauge.toml"),
+        scenario.gauge_card(None).as_bytes(),
+    )?;
     for (number, pose) in scenario.poses().iter().enumerate() {
         let readings: Vec<Reading> = scenario.run(pose, number).collect();
         if scenario.bench.two_clocks {
             let angles = rows(scenario, &readings, Columns::Angle);
             let heights = rows(scenario, &readings, Columns::Height);
-            write_text(&traces.join(format!("{}-angle.csv", pose.name)), &angles)?;
-            write_text(&traces.join(format!("{}-reading.csv", pose.name)), &heights)?;
+            write_whole(
+                &traces.join(format!("{}-angle.csv", pose.name)),
+                angles.as_bytes(),
+            )?;
+            write_whole(
+                &traces.join(format!("{}-reading.csv", pose.name)),
+                heights.as_bytes(),
+            )?;
         } else {
             let both = rows(scenario, &readings, Columns::Both);
-            write_text(&traces.join(format!("{}.csv", pose.name)), &both)?;
+            write_whole(&traces.join(format!("{}.csv", pose.name)), both.as_bytes())?;
         }
     }
     // Last, so that a folder with it is a whole one.
-    write_text(&folder.join("inspection.toml"), &scenario.inspection_card())
+    write_whole(
+        &folder.join("inspection.toml"),
+        scenario.inspection_card().as_bytes(),
+    )
 }
 
 #[derive(Clone, Copy, PartialEq)]
@@ -56,19 +68,4 @@ fn rows(scenario: &Scenario, readings: &[Reading], columns: Columns) -> String {
         }
     }
     text
-}
-
-fn write_text(path: &Path, text: &str) -> Result<()> {
-    let write = || -> io::Result<()> {
-        let mut file = BufWriter::new(File::create(path)?);
-        file.write_all(text.as_bytes())?;
-        file.flush()
-    };
-    write().map_err(|error| disk(path, &error))
-}
-
-fn disk(path: &Path, error: &io::Error) -> Error {
-    Error::new(Code::Disk, format!("cannot be written: {}", reason(error)))
-        .in_file(path.display().to_string())
-        .help("check that the folder exists, is writable and has room")
 }

@@ -201,6 +201,9 @@ fn mark_pauses(samples: &[Sample], marks: &mut [Marks], jitter: Angle) {
                 mark.add(Mark::Pause);
             }
             from = to;
+        } else if to == samples.len() {
+            // What begins later lasts even shorter.
+            break;
         } else {
             // A pause may begin later within this stretch. Going on at half of it, not at its next
             // sample, keeps the time linear.

@@ -67,7 +67,9 @@ mod unix {
         let folder = tempfile::tempdir().unwrap();
         let reader = Reader::start(0, Box::new(instrument), port, sender).unwrap();
         let log = folder.path().join("stream.log");
-        reader.log_into(Some(RawLog::create(&log).unwrap()));
+        reader
+            .log_into(Some(RawLog::create(&log).unwrap()))
+            .unwrap();
 
         let sending = std::thread::spawn(move || send(&mut File::from(master), lines));
         let bench = Bench::new(Length::from_um(1.0), 4000, false);
@@ -88,7 +90,7 @@ mod unix {
         let took_s = start.elapsed().as_secs_f64();
         let read_s = thread_cpu_s("read-0");
         sending.join().unwrap();
-        reader.log_into(None);
+        reader.log_into(None).unwrap();
         let logged = std::fs::read(&log).unwrap();
         assert_eq!((tally.lost, tally.refused, reader.dropped()), (0, 0, 0));
         assert_eq!(

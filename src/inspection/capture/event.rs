@@ -49,6 +49,13 @@ pub enum Notice<'a> {
         /// For how long.
         since: Time,
     },
+    /// What has come for this long could not be read.
+    Garbled {
+        /// The port.
+        port: &'a str,
+        /// For how long.
+        since: Time,
+    },
     /// The device went away.
     Gone {
         /// The port.
@@ -160,6 +167,12 @@ impl fmt::Display for Notice<'_> {
             Notice::Silent { port, since } => write!(
                 f,
                 "{port}: nothing has come for {:.0} s; check the cable and that the indicator is on",
+                since.s()
+            ),
+            Notice::Garbled { port, since } => write!(
+                f,
+                "{port}: nothing that came in {:.0} s could be read; it is in the raw log. Check \
+                 the cable, and what the indicator shows",
                 since.s()
             ),
             Notice::Gone { port } => write!(

@@ -2,11 +2,10 @@
 
 use super::{CaptureSettings, Wanted};
 use crate::card::{InspectionCard, Role, Source, TraceEntry};
-use crate::error::{Code, Error, Result, reason};
+use crate::error::{Code, Error, Result};
 use crate::gauge::raw_log::RawLog;
-use crate::inspection::write_whole;
+use crate::inspection::folder::{sync_entries, unwritable, write_whole};
 use std::fs;
-use std::io;
 use std::path::{Path, PathBuf};
 
 /// An inspection folder being filled.
@@ -23,7 +22,7 @@ impl Files {
         free(&folder)?;
         for part in ["raw", "traces"] {
             let path = folder.join(part);
-            fs::create_dir_all(&path).map_err(|fault| disk(&path, &fault))?;
+            fs::create_dir_all(&path).map_err(|fault| unwritable(&path, &fault))?;
         }
         write_whole(&folder.join("tool.toml"), settings.tool_card.as_bytes())?;
         write_whole(&folder.join("gauge.toml"), settings.gauge_card.as_bytes())?;
@@ -77,8 +76,9 @@ impl Files {
         let mut logs = Vec::new();
         for part in parts {
             let path = self.folder.join(format!("raw/{name}{part}.log"));
-            logs.push(RawLog::create(&path).map_err(|fault| disk(&path, &fault))?);
+            logs.push(RawLog::create(&path).map_err(|fault| unwritable(&path, &fault))?);
         }
+        sync_entries(&self.folder.join("raw"));
         Ok((entry, logs))
     }
 
@@ -88,9 +88,9 @@ impl Files {
         self.write_card()
     }
 
-    /// Says on the card whether the capture was cut short.
-    pub(super) fn end(&mut self, interrupted: bool) -> Result<()> {
-        self.card.interrupted = interrupted;
+    /// Says on the card that the capture came to its end.
+    pub(super) fn finish(&mut self) -> Result<()> {
+        self.card.interrupted = false;
         self.write_card()
     }
 
@@ -138,14 +138,4 @@ pub(super) fn free(folder: &Path) -> Result<()> {
 /// Nobody starts a measurement to the nanosecond.
 fn to_the_second(now: jiff::Timestamp) -> jiff::Timestamp {
     jiff::Timestamp::from_second(now.as_second()).unwrap_or(now)
-}
-
-pub(super) fn disk(path: &Path, fault: &io::Error) -> Error {
-    let code = match fault.kind() {
-        io::ErrorKind::NotFound => Code::Missing,
-        _ => Code::Disk,
-    };
-    Error::new(code, format!("cannot be written: {}", reason(fault)))
-        .in_file(path.display().to_string())
-        .help("check that the folder can be written to and that the disk has room")
 }

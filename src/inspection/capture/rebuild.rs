@@ -1,11 +1,10 @@
 //! Trace files from raw logs: at the end of a capture, and after one that was killed.
 
-use super::files::disk;
 use super::live::{Device, Duty};
 use crate::card::{GaugeCard, InspectionCard, Source, TraceEntry};
 use crate::error::Result;
 use crate::gauge::raw_log::{Arrival, ArrivalEvent, arrivals, times_path};
-use crate::inspection::write_whole;
+use crate::inspection::folder::{unreadable, unwritable, write_whole};
 use crate::quantity::Time;
 use crate::sample::{Height, Position};
 use crate::trace::csv;
@@ -102,9 +101,9 @@ fn replay(
     warnings: &mut Vec<String>,
 ) -> Result<Replayed> {
     let log = folder.join(log_of(trace));
-    let bytes = std::fs::read(&log).map_err(|fault| disk(&log, &fault))?;
+    let bytes = std::fs::read(&log).map_err(|fault| unreadable(&log, &fault))?;
     // Without its times a bridge's log loses nothing but what the host saw.
-    let times = std::fs::read_to_string(times_path(&log)).unwrap_or_default();
+    let times = std::fs::read(times_path(&log)).unwrap_or_default();
     // A trace file has the encoder's own sense, which the gauge card explains.
     let mut device = Device::new(gauge, duty, false)?;
     let mut started = 0;
@@ -186,7 +185,7 @@ fn write_file(
 ) -> Result<()> {
     let path = folder.join(file);
     let mut bytes = Vec::new();
-    fill(&mut bytes).map_err(|fault| disk(&path, &fault))?;
+    fill(&mut bytes).map_err(|fault| unwritable(&path, &fault))?;
     write_whole(&path, &bytes)
 }
 

@@ -54,26 +54,27 @@ pub(super) async fn run(
     };
     for (number, wanted) in settings.traces.iter().enumerate() {
         let last = number + 1 == settings.traces.len();
-        let (ended, made) = session
-            .trace(settings, &mut files, wanted, last, tell)
-            .await?;
+        let taken = session.trace(settings, &mut files, wanted, last, tell);
+        let (ended, made) = match taken.await {
+            Ok(taken) => taken,
+            // What was taken before is whole; without any there is nothing to tell but the fault.
+            Err(fault) if captured.traces.is_empty() => return Err(fault),
+            Err(fault) => (Ended::Fault(fault), None),
+        };
         if let Some(made) = made {
             tell(Notice::Made(&made));
             captured.traces.push(made);
         }
         match ended {
-            Ended::Enough => {}
-            Ended::Stopped => captured.interrupted = true,
-            Ended::Fault(fault) => {
-                captured.interrupted = true;
-                captured.fault = Some(fault);
-            }
+            Ended::Enough => continue,
+            Ended::Stopped => {}
+            Ended::Fault(fault) => captured.fault = Some(fault),
         }
-        if captured.interrupted {
-            break;
-        }
+        captured.interrupted = true;
+        // The card has said so from the start.
+        return Ok(captured);
     }
-    files.end(captured.interrupted)?;
+    files.finish()?;
     Ok(captured)
 }
 
@@ -88,6 +89,16 @@ enum Ended {
     Enough,
     Stopped,
     Fault(Error),
+}
+
+impl Ended {
+    /// A fault, of two the first: the second mostly follows from it.
+    fn or_fault(self, fault: Error) -> Self {
+        match self {
+            Ended::Fault(first) => Ended::Fault(first),
+            Ended::Enough | Ended::Stopped => Ended::Fault(fault),
+        }
+    }
 }
 
 struct Session<'a, S> {
@@ -289,7 +300,9 @@ impl<'a, S: Future<Output = ()>> Session<'a, S> {
                         for slot in &self.slots {
                             slot.reader.note(ArrivalEvent::Start);
                         }
-                        files.keep(&entry)?;
+                        if let Err(fault) = files.keep(&entry) {
+                            break Ended::Fault(fault);
+                        }
                     }
                     if taking.is_over() {
                         break Ended::Enough;
@@ -313,8 +326,11 @@ impl<'a, S: Future<Output = ()>> Session<'a, S> {
         let lost = |slot: &Slot| slot.restarts > 0 || (self.begun > 0 && slot.starts > 0);
         self.angle_lost |= self.slots.iter().any(lost);
         self.begun += 1;
+        let mut ended = ended;
         for slot in &self.slots {
-            slot.reader.log_into(None);
+            if let Err(fault) = slot.end() {
+                ended = ended.or_fault(fault);
+            }
             let reads = slot.reader.dropped();
             if reads > 0 {
                 tell(Notice::Late { reads });
@@ -323,8 +339,11 @@ impl<'a, S: Future<Output = ()>> Session<'a, S> {
         if taking.turning_since.is_none() {
             return Ok((ended, None));
         }
-        let made = rebuild::make(files.folder(), &entry, self.gauge)?;
-        Ok((ended, Some(made)))
+        Ok(match rebuild::make(files.folder(), &entry, self.gauge) {
+            Ok(made) => (ended, Some(made)),
+            // The raw log has it all the same, and `verify` makes it from there.
+            Err(fault) => (ended.or_fault(fault), None),
+        })
     }
 
     fn take(&mut self, delivery: Delivery, tell: &mut dyn FnMut(Notice<'_>)) -> Result<()> {

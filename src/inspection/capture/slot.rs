@@ -9,6 +9,7 @@ use crate::gauge::frame::Command;
 use crate::gauge::raw_log::RawLog;
 use crate::gauge::serial_reader::{Delivery, Reader, What};
 use crate::quantity::Time;
+use std::io;
 use std::time::{Duration, Instant};
 use tokio::sync::mpsc;
 
@@ -26,8 +27,11 @@ pub(super) struct Slot {
     pub device: Device,
     heard: Instant,
     pub heard_anything: bool,
+    /// When a line last could be read, or the trace began.
+    understood: Instant,
     gone: Option<Instant>,
     silence_told: bool,
+    garble_told: bool,
     /// What was told of it already.
     pub starts: u64,
     pub restarts: u64,
@@ -56,8 +60,10 @@ impl Slot {
             device,
             heard: now,
             heard_anything: false,
+            understood: now,
             gone: None,
             silence_told: false,
+            garble_told: false,
             starts: 0,
             restarts: 0,
             log_start: now,
@@ -65,13 +71,27 @@ impl Slot {
     }
 
     /// Begins a trace: what comes now goes into this log.
+    ///
+    /// # Errors
+    /// When the log cannot be written, or the card does not describe a device.
     pub(super) fn begin(&mut self, gauge: &GaugeCard, log: RawLog) -> Result<()> {
         self.device = Device::new(gauge, self.duty, true)?;
         (self.starts, self.restarts) = (0, 0);
-        self.reader.log_into(Some(log));
+        let logged = self.reader.log_into(Some(log));
+        logged.map_err(|fault| log_failed(&fault))?;
         self.log_start = Instant::now();
         self.heard = self.log_start;
+        self.understood = self.log_start;
         Ok(())
+    }
+
+    /// Ends a trace: what comes now is not kept.
+    ///
+    /// # Errors
+    /// When what came before is not all on disk.
+    pub(super) fn end(&self) -> Result<()> {
+        let kept = self.reader.log_into(None);
+        kept.map_err(|fault| log_failed(&fault))
     }
 
     /// Sends a command, where it is a bridge.
@@ -98,7 +118,12 @@ impl Slot {
                 self.heard_anything = true;
                 self.silence_told = false;
                 let at = delivery.at.saturating_duration_since(self.log_start);
+                let good = self.device.tally().good;
                 self.device.feed(&bytes, Time::from_s(at.as_secs_f64()));
+                if self.device.tally().good > good {
+                    self.understood = delivery.at;
+                    self.garble_told = false;
+                }
                 self.look_for_starts(tell);
             }
             What::Gone(_) => {
@@ -108,15 +133,14 @@ impl Slot {
             What::Back(name) => {
                 self.gone = None;
                 self.heard = delivery.at;
+                self.understood = delivery.at;
                 self.name = name;
                 self.device.replugged();
                 self.command(Command::Start);
                 tell(Notice::Back { port: &self.name });
             }
             What::LogFailed(fault) => {
-                let message = format!("the raw log cannot be written: {fault}");
-                return Err(Error::new(Code::Disk, message)
-                    .help("make room on the disk; what was read before is kept"));
+                return Err(log_failed(&fault));
             }
         }
         Ok(())
@@ -135,7 +159,7 @@ impl Slot {
         }
     }
 
-    /// Tells a short silence.
+    /// Tells a short silence, and a while in which nothing could be read.
     ///
     /// # Errors
     /// When it has been silent or away for too long.
@@ -165,6 +189,22 @@ impl Slot {
                 since: Time::from_s(silent.as_secs_f64()),
             });
         }
+        // No reason to end: an indicator out of its travel may say so for as long as it takes to
+        // set the stylus.
+        let garbled = self.heard.saturating_duration_since(self.understood);
+        if garbled >= SILENCE_TOLD && !self.garble_told {
+            self.garble_told = true;
+            tell(Notice::Garbled {
+                port: &self.name,
+                since: Time::from_s(garbled.as_secs_f64()),
+            });
+        }
         Ok(())
     }
+}
+
+fn log_failed(fault: &io::Error) -> Error {
+    let message = format!("the raw log cannot be written: {fault}");
+    Error::new(Code::Disk, message)
+        .help("check that the disk has room and is still there; what was read before is kept")
 }
