@@ -1,10 +1,11 @@
 //! Each tooth's edge and land, free of stylus and clamping.
 
-use super::anatomy::{Anatomy, Context, anatomy};
+use super::anatomy::{Anatomy, anatomy};
 use super::contact::contact;
 use super::corner::fit_corner;
 use super::path::{PathPoint, Place, Plane, arc, path};
 use super::slope::slopes;
+use super::view::View;
 use super::{Clamping, Tip};
 use crate::quantity::{Angle, Estimate, Length};
 use crate::trace::{Merged, ToothSpan};
@@ -82,14 +83,14 @@ pub fn anatomies(
             let plane = Plane::of(clamping);
             let path = path(&merged.cells, span, datum, clamping);
             let slopes = slopes(&path, window(merged, clamping));
-            let context = Context {
+            let view = View {
                 path: &path,
                 slopes: &slopes,
                 plane,
                 clamping,
                 angle_uncertainty: angle_uncertainty.rad(),
             };
-            anatomy(&context, span)
+            anatomy(&view, span)
         })
         .collect()
 }

@@ -9,11 +9,15 @@ mod anatomy;
 pub mod circle;
 mod contact;
 mod corner;
+mod edge;
+mod heel;
 mod land;
 mod path;
+mod ride;
 mod round_arcs;
 mod runout;
 mod slope;
+mod view;
 
 pub use anatomy::Anatomy;
 pub use land::{Edge, LandPlace, OutlinePlace, Profile, Tooth, anatomies, profile};

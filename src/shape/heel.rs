@@ -1,0 +1,117 @@
+//! Where a tooth's land ends in its path, and which points rode on its heel.
+
+use super::Tip;
+use super::corner::Corner;
+use super::ride::{FEWEST_ON_CORNER, settle_on_corner};
+use super::view::{STEEP, View};
+use crate::trace::ToothSpan;
+use std::ops::Range;
+
+/// No relief is as steep as this: a land that falls faster has ended.
+const END_OF_LAND: f64 = 0.70; // tan 35°
+/// Steeper than the land by this much, the stylus has left it (tan 4°).
+const CLEARLY_STEEPER: f64 = 0.07;
+/// Steeper than the land by this much, and to the end of what was read, it rolls over a corner
+/// (tan 12°).
+const CLEARLY_ROLLING: f64 = 0.21;
+
+/// How the end of a land shows in a path.
+#[derive(Clone, Copy, PartialEq)]
+pub(super) enum Ending {
+    /// The tip rolls over the corner in many points.
+    Rolls,
+    /// A point falls off in one step.
+    Steps,
+    /// A round tip passes the corner in a point or two: a bend, then a fall.
+    Bends,
+}
+
+impl Ending {
+    pub fn of(view: &View) -> Self {
+        match view.clamping.tip {
+            _ if view.rolls() => Ending::Rolls,
+            Tip::Point => Ending::Steps,
+            Tip::Ball(_) | Tip::Flat(_) => Ending::Bends,
+        }
+    }
+
+    /// Points behind the edge before a fall can be told from the edge's own bend.
+    pub fn settled_after(self) -> usize {
+        match self {
+            Ending::Rolls | Ending::Steps => 0,
+            Ending::Bends => 3,
+        }
+    }
+
+    pub fn falls(self, view: &View, i: usize) -> bool {
+        match self {
+            Ending::Rolls => view.steepness(i) < -END_OF_LAND,
+            Ending::Steps => view.step(i) < -END_OF_LAND,
+            Ending::Bends => {
+                let before = if i > 0 { view.step(i - 1) } else { 0.0 };
+                view.step(i) < (before - CLEARLY_ROLLING).max(-END_OF_LAND)
+            }
+        }
+    }
+}
+
+/// Where the stylus left the land when it never fell steeply: a ball that is large beside a gap
+/// rolls from the heel of one tooth straight onto the edge of the next.
+pub(super) fn shallow_fall(view: &View, span: ToothSpan, begin: usize) -> Option<usize> {
+    let count = view.path.len();
+    if !view.rolls() || span.ends_in_hole {
+        return None;
+    }
+    let land = slope_before(view, begin, count.checked_sub(1)?);
+    let steeper = |i: &usize| view.steepness(*i) < land - CLEARLY_ROLLING;
+    let rolling = (begin..count).rev().take_while(steeper).count();
+    (rolling >= FEWEST_ON_CORNER).then(|| count - rolling)
+}
+
+/// Where the land ends, and the points behind it that rode on the heel.
+pub(super) fn find_heel(
+    view: &View,
+    begin: usize,
+    fall: usize,
+    margin: f64,
+) -> (usize, Range<usize>) {
+    if !view.rolls() || fall >= view.path.len() {
+        return (fall.min(view.path.len()), fall..fall);
+    }
+    let mut end = fall;
+    while end < view.path.len() && (-STEEP..-END_OF_LAND).contains(&view.steepness(end)) {
+        end += 1;
+    }
+    // What is still on the land is no steeper than the land; near the heel the stylus stands off
+    // its corner by so little there that only this tells the two apart.
+    let land = slope_before(view, begin, fall);
+    let clearly_off_land = |_: &Corner, i: usize| {
+        (begin..fall).contains(&i) && view.steepness(i) < land - CLEARLY_STEEPER
+    };
+    let mut first = fall;
+    while first > begin && view.steepness(first - 1) < land - CLEARLY_STEEPER {
+        first -= 1;
+    }
+    let Some((ride, corner)) = settle_on_corner(view, first, end, clearly_off_land) else {
+        return (fall, fall..fall);
+    };
+    let arm = view.plane.arm(corner.place.height);
+    // All points that touched at the heel are one place; as land points they would weigh too much.
+    let mut land_end = ride.start.max(begin);
+    while land_end > begin && view.touched(land_end - 1).arc >= corner.place.arc - margin / arm {
+        land_end -= 1;
+    }
+    (land_end, ride)
+}
+
+/// The steepness of the land some way before it ends at `fall`.
+fn slope_before(view: &View, begin: usize, fall: usize) -> f64 {
+    let arm = view.plane.arm(view.path[fall].place.height);
+    let end = view.touched(fall).arc;
+    let mut slopes: Vec<f64> = (begin..fall)
+        .filter(|&i| (0.15..1.0).contains(&((end - view.touched(i).arc) * arm)))
+        .map(|i| view.steepness(i))
+        .collect();
+    slopes.sort_by(f64::total_cmp);
+    slopes.get(slopes.len() / 2).copied().unwrap_or(0.0)
+}

@@ -1,0 +1,120 @@
+//! The path of one tooth as its parts are looked for: how steep it is, what it touches.
+
+use super::contact::contact;
+use super::corner::{Corner, fit_corner};
+use super::path::{PathPoint, Place, Plane};
+use super::{Clamping, Tip};
+use std::ops::Range;
+
+/// Steeper than this the stylus rides on a face or falls into a gap. A corner this steep under a
+/// ball is still well clear of the ball's equator.
+pub(super) const STEEP: f64 = 1.19; // tan 50°
+/// No land rises as steeply as this behind its edge: what does belongs to the corner.
+pub(super) const SURELY_CORNER: f64 = 0.21; // tan 12°
+/// A point belongs to a corner while it stands off by no more than this many of its scatters …
+const CORNER_SCATTERS: f64 = 4.0;
+/// … and this much more, mm: a real corner is not sharper than a few tenths of a micrometre.
+pub(super) const CORNER_ROUNDNESS: f64 = 0.0003;
+/// A corner is found by rolling over it only where points lie no further apart than this part of
+/// the tip's size: some four of them are then on the corner.
+const COARSEST: f64 = 0.22;
+
+/// A tooth's path with its slopes.
+pub(super) struct View<'a> {
+    pub path: &'a [PathPoint],
+    pub slopes: &'a [f64],
+    pub plane: Plane,
+    pub clamping: &'a Clamping,
+    pub angle_uncertainty: f64,
+}
+
+impl View<'_> {
+    /// Rise over run at a point, without unit.
+    pub fn steepness(&self, i: usize) -> f64 {
+        self.slopes[i] / self.plane.arm(self.path[i].place.height)
+    }
+
+    /// The same from this point to the next one alone, for tips that show a step as a step.
+    pub fn step(&self, i: usize) -> f64 {
+        match (self.path.get(i), self.path.get(i + 1)) {
+            (Some(here), Some(next)) => {
+                let run = (next.place.arc - here.place.arc) * self.plane.arm(here.place.height);
+                (next.place.height - here.place.height) / run.max(1e-12)
+            }
+            _ => 0.0,
+        }
+    }
+
+    pub fn touched(&self, i: usize) -> Place {
+        contact(
+            self.clamping.tip,
+            self.plane,
+            self.path[i].place,
+            self.slopes[i],
+        )
+    }
+
+    /// Whether a corner can be found by rolling over it with this tip, at this spacing.
+    pub fn rolls(&self) -> bool {
+        let rounds = match (self.clamping.tip, self.plane) {
+            (Tip::Ball(_), _) | (Tip::Flat(_), Plane::Polar) => true,
+            (Tip::Flat(_), Plane::Unrolled { .. }) | (Tip::Point, _) => false,
+        };
+        rounds && self.spacing() < self.clamping.tip.size().mm() * COARSEST
+    }
+
+    /// Usual distance between neighbouring points; mm.
+    fn spacing(&self) -> f64 {
+        let mut gaps: Vec<f64> = self
+            .path
+            .windows(2)
+            .map(|pair| pair[1].place.arc - pair[0].place.arc)
+            .collect();
+        gaps.sort_by(f64::total_cmp);
+        match (gaps.get(gaps.len() / 2), self.path.first()) {
+            (Some(gap), Some(first)) => gap * self.plane.arm(first.place.height),
+            _ => f64::INFINITY,
+        }
+    }
+
+    pub fn corner(&self, points: Range<usize>) -> Option<Corner> {
+        let touched: Vec<Place> = points.clone().map(|i| self.touched(i)).collect();
+        let count = touched.len() as f64;
+        let start = Place {
+            arc: touched.iter().map(|place| place.arc).sum::<f64>() / count,
+            height: touched.iter().map(|place| place.height).sum::<f64>() / count,
+        };
+        fit_corner(
+            self.path.get(points)?,
+            self.plane,
+            self.clamping.tip,
+            start,
+            self.angle_uncertainty,
+        )
+    }
+
+    /// How far a point's centre stands off the path over a corner; mm, positive when held higher.
+    pub fn stands_off(&self, i: usize, corner: Place) -> f64 {
+        let centre = self.path[i].place;
+        let across = centre.arc - corner.arc;
+        match (self.clamping.tip, self.plane) {
+            (Tip::Ball(radius), Plane::Polar) => {
+                let x = centre.height * across.sin();
+                let y = centre.height * across.cos() - corner.height;
+                x.hypot(y) - radius.mm()
+            }
+            (Tip::Ball(ball), Plane::Unrolled { radius }) => {
+                (across * radius).hypot(centre.height - corner.height) - ball.mm()
+            }
+            (Tip::Flat(_), _) => centre.height - corner.height * across.cos(),
+            (Tip::Point, _) => centre.height - corner.height,
+        }
+    }
+
+    pub fn fits_corner(&self, i: usize, corner: Place) -> bool {
+        let tolerance = self.path[i].scatter * CORNER_SCATTERS
+            + CORNER_ROUNDNESS
+            + self.angle_uncertainty * self.slopes[i].abs() * CORNER_SCATTERS;
+        self.stands_off(i, corner).abs() <= tolerance
+    }
+}
