@@ -454,3 +454,27 @@ fn a_record_saved_and_read_back_is_the_same() {
     assert_eq!(again, record);
     assert_eq!(again.to_json().unwrap(), text);
 }
+
+#[test]
+fn a_burr_on_the_land_is_told_beside_its_clearance() {
+    let scenario = recipe("shank-with-flats");
+    let whole = judged(&scenario);
+    let burr = whole.flutes[0].edge_deg + 20.0;
+    let record = judged_after(&scenario, |dir| {
+        rewrite(dir, "seat.csv", |time, angle, reading| {
+            let from_top = (angle - burr + 180.0).rem_euclid(360.0) - 180.0;
+            // A ball over a burr draws an arc, not a spike.
+            let raised = 0.45 * (1.0 - (from_top / 3.0).powi(2)).max(0.0);
+            Some((time, angle, reading + raised))
+        });
+    });
+    let told = record.warnings.iter().any(|w| w.contains("burr"));
+    let clearance = figure(&record, "heel-clearance", Some(1));
+    assert!(
+        told || clearance.verdict == Some(Verdict::Fail),
+        "{:?} {clearance:?}",
+        record.warnings
+    );
+    let before = figure(&whole, "heel-clearance", Some(1)).value.unwrap();
+    assert!(clearance.value.unwrap() < before - 0.03, "{clearance:?}");
+}

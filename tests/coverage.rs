@@ -142,8 +142,17 @@ fn true_value(figure: &Characteristic, record: &Record, truth: &Truth) -> Option
     }
 }
 
-/// One simulated inspection, judged: name, off, width, unit of every figure with a truth.
-fn one(kind: &Kind, seed: u64) -> Vec<(String, Option<(f64, f64)>, String)> {
+/// One figure with a truth.
+struct Seen {
+    name: String,
+    unit: String,
+    /// Off the truth in standard uncertainties, and the width of the interval; `None` where the
+    /// figure gave no interval that is to be trusted.
+    off_and_width: Option<(f64, f64)>,
+}
+
+/// One simulated inspection, judged.
+fn one(kind: &Kind, seed: u64) -> Vec<Seen> {
     let mut scenario = Scenario {
         seed,
         ..built_in(kind.recipe).unwrap()
@@ -169,7 +178,11 @@ fn one(kind: &Kind, seed: u64) -> Vec<(String, Option<(f64, f64)>, String)> {
             .zip(figure.standard_uncertainty)
             .filter(|_| proven)
             .map(|(value, u)| ((value - expected) / u, 2.0 * COVER * u));
-        seen.push((figure.name.clone(), off, figure.unit.clone()));
+        seen.push(Seen {
+            name: figure.name.clone(),
+            unit: figure.unit.clone(),
+            off_and_width: off,
+        });
     }
     seen
 }
@@ -191,10 +204,10 @@ fn intervals_hold_the_truth_as_often_as_they_say() {
             .flat_map(|seed| one(kind, seed))
             .collect();
         let mut tallies: BTreeMap<String, Tally> = BTreeMap::new();
-        for (name, off, unit) in seen {
-            let tally = tallies.entry(name).or_default();
-            tally.unit = unit;
-            match off {
+        for figure in seen {
+            let tally = tallies.entry(figure.name).or_default();
+            tally.unit = figure.unit;
+            match figure.off_and_width {
                 Some((off, width)) => {
                     tally.off.push(off);
                     tally.width.push(width);

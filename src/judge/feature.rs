@@ -1,6 +1,5 @@
 //! Judges one feature from one merged trace.
 
-use super::Budget;
 use super::bench::{Bench, encoder_step};
 use super::figures::{
     Figure, Plan, ToothValues, edge_height, edge_scatter, spacing_deviations, values,
@@ -11,6 +10,7 @@ use super::lines::{
 };
 use super::source::{Source, sources};
 use super::tooth::Reader;
+use super::{Budget, checks};
 use crate::card::{Feature, Name, Surface, ToolCard};
 use crate::error::Result;
 use crate::fit::{self, Choice, Fit, FitSettings, Laid, Land, LandPoint, Response};
@@ -514,8 +514,7 @@ impl<'a> Part<'a> {
 
     fn finish(self, figures: Vec<Figure>, plan: &Plan) -> FeatureJudgement {
         let highest_edge = highest_edge(&self.profile);
-        let mut warnings = Vec::new();
-        let teeth = self
+        let teeth: Vec<ToothJudgement> = self
             .profile
             .teeth
             .into_iter()
@@ -540,23 +539,7 @@ impl<'a> Part<'a> {
                 }
             })
             .collect();
-        if let Some(land) = self.feature.land {
-            let teeth: &Vec<ToothJudgement> = &teeth;
-            for (i, tooth) in teeth.iter().enumerate() {
-                let Some(found) = tooth.tooth.as_ref() else {
-                    continue;
-                };
-                if found.heel_seen && found.end < land * 0.95 {
-                    warnings.push(format!(
-                        "feature `{}`, flute {}: the land ends at {:.1}°, before the {:.1}° of `land_deg`; it was judged to where it ends",
-                        self.feature.name,
-                        i + 1,
-                        found.end.deg(),
-                        land.deg()
-                    ));
-                }
-            }
-        }
+        let warnings = checks::warnings(self.feature, &teeth, &figures);
         FeatureJudgement {
             teeth,
             figures,

@@ -9,6 +9,7 @@
 
 mod bench;
 mod budget;
+mod checks;
 mod combine;
 mod decide;
 mod draw;
