@@ -46,6 +46,8 @@ pub enum Kind {
     Length(Range),
     /// An angle in degrees.
     Angle(Range),
+    /// Angles in degrees, one after the other in brackets.
+    Angles(Range),
     /// A span of time in milliseconds.
     Time(Range),
     /// A limit on a length, in the units that a length may have.
@@ -157,7 +159,7 @@ impl Key {
     pub(super) fn stem(&self) -> &'static str {
         match self.kind {
             Kind::Length(_) | Kind::LengthLimit(_) => before(self.name, "_mm"),
-            Kind::Angle(_) | Kind::AngleLimit(_) => before(self.name, "_deg"),
+            Kind::Angle(_) | Kind::Angles(_) | Kind::AngleLimit(_) => before(self.name, "_deg"),
             Kind::Time(_) => before(self.name, "_ms"),
             _ => self.name,
         }
@@ -177,6 +179,7 @@ impl Kind {
             | Kind::Number(range)
             | Kind::Length(range)
             | Kind::Angle(range)
+            | Kind::Angles(range)
             | Kind::Time(range)
             | Kind::LengthLimit(range)
             | Kind::AngleLimit(range) => Some(range),
@@ -211,6 +214,7 @@ impl fmt::Display for Kind {
             Kind::Number(range) | Kind::Length(range) | Kind::Angle(range) | Kind::Time(range) => {
                 write!(f, "a number {range}")
             }
+            Kind::Angles(range) => write!(f, "`[…, …]`, numbers {range}"),
             Kind::LengthLimit(range) | Kind::AngleLimit(range) => {
                 write!(f, "`{{ min = …, max = … }}`, one or both, {range}")
             }

@@ -1,8 +1,8 @@
 //! Every key of every card, declared once: the reader, its messages and the manual's test use it.
 
 use super::key::Kind::{
-    Angle, AngleLimit, Choice, File, Length, LengthLimit, Moment, Number, Pattern, Switch, Table,
-    Tables, Text, Time, Whole,
+    Angle, AngleLimit, Angles, Choice, File, Length, LengthLimit, Moment, Number, Pattern, Switch,
+    Table, Tables, Text, Time, Whole,
 };
 use super::{Key, Range, Section};
 
@@ -32,6 +32,11 @@ pub const TOOL: &[Section] = &[
             Key::need("name", "what people call the tool", Text),
             Key::need("hand", "which way it cuts", Choice(&["right", "left"])),
             Key::need("flutes", "number of teeth", Whole(FLUTES)),
+            Key::may(
+                "spacing_deg",
+                "angle from each edge to the next, where they are not meant to be equal",
+                Angles(Range::between(0.0, 360.0, "deg")),
+            ),
             Key::may("decision", "how a verdict is reached", Table),
             Key::need("feature", "a surface whose lands are judged", Tables),
         ],

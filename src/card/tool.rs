@@ -18,6 +18,8 @@ pub struct ToolCard {
     pub hand: Hand,
     /// Number of teeth, 1 to 24.
     pub flutes: u32,
+    /// Angle from each edge to the next by design, starting at any of them; empty where equal.
+    pub spacing: Vec<Angle>,
     /// Probability of conformity that a pass or fail needs, 0.95 by default.
     pub confidence: f64,
     /// What is measured on it.
@@ -120,6 +122,7 @@ impl ToolCard {
         out.text("name", &self.name);
         out.text("hand", word(HANDS, self.hand));
         out.whole("flutes", self.flutes);
+        out.angles("spacing_deg", &self.spacing);
         out.heading("[decision]");
         out.number("confidence", self.confidence);
         for feature in &self.features {
@@ -153,6 +156,10 @@ impl CurveChoice {
 /// Conformity is proven at 95 % unless the card asks otherwise, as ISO 14253-1 does by default.
 const DEFAULT_CONFIDENCE: f64 = 0.95;
 
+/// Angles written with a few digits add up to a whole turn within this (0.01°, with a little for
+/// the last digit of a computer's sum).
+const WHOLE_TURN_WITHIN: Angle = Angle::from_rad(0.010_000_1 / 180.0 * std::f64::consts::PI);
+
 const HANDS: &[(&str, Hand)] = &[("right", Hand::Right), ("left", Hand::Left)];
 const SURFACES: &[(&str, Surface)] = &[("radial", Surface::Radial), ("axial", Surface::Axial)];
 const CURVES: &[(&str, CurveChoice)] = &[
@@ -171,6 +178,7 @@ fn read(top: &Reader<'_>) -> Option<ToolCard> {
     let name = top.text("name");
     let hand = top.choice("hand", HANDS);
     let flutes = top.whole("flutes");
+    let spacing = read_spacing(top, flutes);
     let decision = top.table("decision");
     let confidence = decision.and_then(|decision| decision.number("confidence"));
     let tables = top.tables("feature");
@@ -188,9 +196,35 @@ fn read(top: &Reader<'_>) -> Option<ToolCard> {
         name: name?,
         hand: hand?,
         flutes: flutes?,
+        spacing,
         confidence: confidence.unwrap_or(DEFAULT_CONFIDENCE),
         features,
     })
+}
+
+/// The spacing that a card lists, which must go once round: as many angles as flutes.
+fn read_spacing(top: &Reader<'_>, flutes: Option<u32>) -> Vec<Angle> {
+    let Some(spacing) = top.angles("spacing_deg") else {
+        return Vec::new();
+    };
+    let help = "list the angle from each edge to the next, once round; leave the key out where the flutes are meant to stand evenly";
+    if let Some(flutes) = flutes.filter(|flutes| spacing.len() != *flutes as usize) {
+        let message = format!(
+            "read {} angles for {flutes} flutes, expected as many",
+            spacing.len()
+        );
+        top.object("spacing_deg", message, help);
+    }
+    let sum: Angle = spacing.iter().copied().sum();
+    if (sum - Angle::TURN).abs() > WHOLE_TURN_WITHIN {
+        let message = format!(
+            "read angles that add up to {:.3}°, expected 360° within {:.2}°",
+            sum.deg(),
+            WHOLE_TURN_WITHIN.deg()
+        );
+        top.object("spacing_deg", message, help);
+    }
+    spacing
 }
 
 fn read_feature(table: &Reader<'_>) -> Option<Feature> {

@@ -106,6 +106,21 @@ impl Reader<'_> {
         self.number(name).map(Angle::from_deg)
     }
 
+    /// Angles from degrees, each within the key's range.
+    pub(super) fn angles(&self, name: &str) -> Option<Vec<Angle>> {
+        let (key, found) = self.find(name)?;
+        let range = key.kind.range()?;
+        let DeValue::Array(items) = found.value else {
+            return self.refuse(key, &found);
+        };
+        let read = items.iter().map(|item| {
+            let number = number(item.get_ref()).filter(|number| range.holds(*number));
+            number.map(Angle::from_deg)
+        });
+        let angles: Option<Vec<Angle>> = read.collect();
+        angles.or_else(|| self.refuse(key, &found))
+    }
+
     /// A span of time from milliseconds.
     pub(super) fn time(&self, name: &str) -> Option<Time> {
         self.number(name).map(Time::from_ms)

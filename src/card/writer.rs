@@ -60,6 +60,17 @@ impl Writer {
         }
     }
 
+    /// Angles in brackets; nothing for none.
+    pub(super) fn angles(&mut self, key: &str, angles: &[Angle]) {
+        let written = angles.iter().map(|angle| {
+            let same = |deg: f64| Angle::from_deg(deg) == *angle;
+            Value::Float(as_written(angle.deg(), same))
+        });
+        if !angles.is_empty() {
+            self.value(key, Value::Array(written.collect()));
+        }
+    }
+
     pub(super) fn time(&mut self, key: &str, time: Option<Time>) {
         if let Some(time) = time {
             let same = |ms: f64| Time::from_ms(ms) == time;

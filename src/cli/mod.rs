@@ -7,6 +7,7 @@ mod manual;
 mod out;
 mod ports;
 mod progress;
+mod setting;
 mod simulate;
 mod status;
 mod usage;
@@ -64,6 +65,7 @@ enum Command {
     Verify(verify::Arguments),
     Ports(ports::Arguments),
     Simulate(simulate::Arguments),
+    Setting(setting::Arguments),
     Completions(completions::Arguments),
     Manual(manual::Arguments),
 }
@@ -75,6 +77,7 @@ impl Command {
             Command::Capture(arguments) => capture::run(&arguments, out),
             Command::Ports(arguments) => ports::run(&arguments, out),
             Command::Simulate(arguments) => simulate::run(&arguments, out),
+            Command::Setting(arguments) => setting::run(&arguments, out),
             Command::Verify(arguments) => verify::run(&arguments, out),
             Command::Completions(arguments) => completions::run(&arguments, out),
             Command::Manual(arguments) => manual::run(&arguments, out),

@@ -34,6 +34,16 @@ pub fn write_folder(scenario: &Scenario, folder: &Path) -> Result<()> {
             write_whole(&traces.join(format!("{}.csv", pose.name)), both.as_bytes())?;
         }
     }
+    for (number, (name, face)) in scenario.face_traces().enumerate() {
+        let unit = scenario.unit_name();
+        let mut text = format!("time_s,travel_{unit},reading_{unit}\n");
+        for reading in scenario.slide(face, number) {
+            let travel = scenario.shown_travel(reading.travel_mm);
+            let height = scenario.shown(reading.steps);
+            text += &format!("{:.6},{travel},{height}\n", reading.time_s);
+        }
+        write_text(&traces.join(format!("{name}.csv")), &text)?;
+    }
     // Last, so that a folder with it is a whole one.
     write_whole(
         &folder.join("inspection.toml"),

@@ -4,10 +4,11 @@ use super::capture;
 use super::folder::{Folder, Taken};
 use crate::card::{Feature, Name, Role, StylusShape, Surface, TraceEntry};
 use crate::error::{Code, Error, Result};
-use crate::judge::{self, Axis, Bench, Plane, axis_from_references};
+use crate::judge::{self, Axis, Bench, Figure, Plane, axis_from_references};
 use crate::quantity::{Angle, Length};
 use crate::record::{self, Beyond, Judged, JudgedFeature, Record, Reference};
 use crate::shape::{self, Runout};
+use crate::trace::csv::Slide;
 use crate::trace::{MergeSettings, Merged, Trace, merge};
 
 /// A feature's trace must cover this much of the turn, or a whole tooth may be missing.
@@ -25,11 +26,11 @@ pub fn verify(folder: &Folder) -> Result<Record> {
     if folder.inspection.interrupted {
         warnings.push(CUT_SHORT.to_owned());
     }
-    let traces = read(folder, &mut warnings)?;
+    let (traces, slides) = read(folder, &mut warnings)?;
     let merged = merge_all(folder, traces)?;
     let references = references(folder, &merged, &mut warnings);
     let features = judge_all(folder, &merged, &references, &mut warnings)?;
-    let beyond = beyond(folder, &features);
+    let beyond = beyond(folder, &features, &slides, &references)?;
     let features = features.into_iter().map(|each| each.judged).collect();
     record::assemble(&Judged {
         tool: &folder.tool,
@@ -48,6 +49,13 @@ struct JudgedTrace<'a, 'm> {
     judged: JudgedFeature<'a>,
     /// Nothing where no trace of the feature was taken.
     from: Option<(&'m MergedTrace<'a>, Bench)>,
+}
+
+/// A trace of a feature over table travel.
+struct Slid<'a> {
+    entry: &'a TraceEntry,
+    feature: &'a str,
+    rows: Vec<Slide>,
 }
 
 /// A trace with what its merge gave.
@@ -70,7 +78,7 @@ impl MergedTrace<'_> {
 fn read<'a>(
     folder: &'a Folder,
     warnings: &mut Vec<String>,
-) -> Result<Vec<(&'a TraceEntry, Trace)>> {
+) -> Result<(Vec<(&'a TraceEntry, Trace)>, Vec<Slid<'a>>)> {
     for made in capture::rebuild(&folder.dir, &folder.inspection, &folder.gauge)? {
         warnings.push(format!(
             "{}: made now from the raw log, since the capture ended before it could be written",
@@ -80,27 +88,28 @@ fn read<'a>(
         warnings.extend(seen.map(|warning| format!("{}: {warning}", made.file)));
     }
     let mut traces = Vec::new();
+    let mut slides = Vec::new();
     let mut errors = Vec::new();
     for entry in &folder.inspection.traces {
         match folder.trace(entry, warnings) {
             Ok(Taken::Turning(trace)) => traces.push((entry, trace)),
-            Ok(Taken::Sliding(_)) => warnings.push(format!(
-                "a trace over table travel was read for {}, but only turning traces are judged so far: `face-angle` stays open",
-                subject(&entry.role)
-            )),
+            Ok(Taken::Sliding(rows)) => match &entry.role {
+                Role::Feature(feature) => slides.push(Slid {
+                    entry,
+                    feature,
+                    rows,
+                }),
+                Role::Reference => warnings.push(
+                    "a reference over table travel was read: it tells nothing of the runout, and was left out; take the reference over the turning tool"
+                        .to_owned(),
+                ),
+            },
             Err(error) => errors.push(error),
         }
     }
     match Error::all(errors) {
         Some(error) => Err(error),
-        None => Ok(traces),
-    }
-}
-
-fn subject(role: &Role) -> String {
-    match role {
-        Role::Reference => "the reference".to_owned(),
-        Role::Feature(name) => format!("feature `{name}`"),
+        None => Ok((traces, slides)),
     }
 }
 
@@ -192,7 +201,7 @@ fn judge_all<'a, 'm>(
         }
         if !traced {
             warnings.push(format!(
-                "feature `{}` is on the tool card but no trace of it was taken: nothing is proven about it",
+                "feature `{}` is on the tool card but no trace of it over the turning tool was taken: nothing is proven about its lands",
                 feature.name
             ));
             let untraced = JudgedFeature {
@@ -208,24 +217,8 @@ fn judge_all<'a, 'm>(
         }
     }
     for each in merged {
-        if let Role::Feature(name) = &each.entry.role
-            && !folder
-                .tool
-                .features
-                .iter()
-                .any(|feature| &feature.name == name)
-        {
-            errors.push(
-                Error::new(
-                    Code::CardValue,
-                    format!(
-                        "read a trace of feature `{name}`, expected {}",
-                        named(folder)
-                    ),
-                )
-                .in_file(folder.dir.join("inspection.toml").display().to_string())
-                .help("name it as a `[[feature]]` of the tool card does"),
-            );
+        if let Role::Feature(name) = &each.entry.role {
+            errors.extend(unknown(folder, name));
         }
     }
     match Error::all(errors) {
@@ -243,6 +236,22 @@ fn named(folder: &Folder) -> String {
     names.join(" or ")
 }
 
+/// An error where the tool card has no such feature.
+fn unknown(folder: &Folder, name: &str) -> Option<Error> {
+    let mut features = folder.tool.features.iter();
+    (!features.any(|feature| feature.name == name)).then(|| {
+        Error::new(
+            Code::CardValue,
+            format!(
+                "read a trace of feature `{name}`, expected {}",
+                named(folder)
+            ),
+        )
+        .in_file(folder.dir.join("inspection.toml").display().to_string())
+        .help("name it as a `[[feature]]` of the tool card does")
+    })
+}
+
 fn judge_one<'a, 'm>(
     folder: &Folder,
     feature: &'a Feature,
@@ -250,11 +259,40 @@ fn judge_one<'a, 'm>(
     references: &[Reference],
 ) -> Result<JudgedTrace<'a, 'm>> {
     whole_turn(&each.trace)?;
+    let (bench, mut assumptions) = bench(folder, feature, each.entry.z, references);
+    let judgement = judge::judge(&each.merged, &folder.tool, feature, &bench)?;
+    let listed = !folder.tool.spacing.is_empty();
+    assumptions.extend(judgement.spacing.iter().filter(|_| listed).map(|spacing| {
+        format!(
+            "feature `{}`: `spacing_deg` is taken to begin at flute {}, where it fits best",
+            feature.name,
+            spacing.from + 1
+        )
+    }));
+    Ok(JudgedTrace {
+        judged: JudgedFeature {
+            feature,
+            z: each.entry.z,
+            judgement: Some(judgement),
+            assumptions,
+        },
+        from: Some((each, bench)),
+    })
+}
+
+/// What is known of the gauge and of the clamping at a place of the tool, and what of it was taken
+/// for granted.
+fn bench(
+    folder: &Folder,
+    feature: &Feature,
+    z: Option<Length>,
+    references: &[Reference],
+) -> (Bench, Vec<String>) {
     let known: Vec<(Option<Length>, Runout)> = references
         .iter()
         .map(|reference| (reference.z, reference.runout.clone()))
         .collect();
-    let axis = axis_from_references(&known, feature, each.entry.z)
+    let axis = axis_from_references(&known, feature, z)
         .or(folder.gauge.setup.runout.map(Axis::Stated))
         .unwrap_or(Axis::Unknown);
     let assumptions = match &axis {
@@ -269,24 +307,61 @@ fn judge_one<'a, 'm>(
         gauge: folder.gauge.clone(),
         axis,
     };
-    let judgement = judge::judge(&each.merged, &folder.tool, feature, &bench)?;
-    Ok(JudgedTrace {
-        judged: JudgedFeature {
-            feature,
-            z: each.entry.z,
-            judgement: Some(judgement),
-            assumptions,
-        },
-        from: Some((each, bench)),
-    })
+    (bench, assumptions)
 }
 
 /// What takes more than one turning trace of a feature, or another kind of trace.
-fn beyond<'a>(folder: &'a Folder, judged: &[JudgedTrace<'a, '_>]) -> Vec<Beyond<'a>> {
+fn beyond<'a>(
+    folder: &'a Folder,
+    judged: &[JudgedTrace<'a, '_>],
+    slides: &[Slid],
+    references: &[Reference],
+) -> Result<Vec<Beyond<'a>>> {
+    let errors = slides
+        .iter()
+        .filter_map(|slid| unknown(folder, slid.feature));
+    if let Some(error) = Error::all(errors) {
+        return Err(error);
+    }
     let features = folder.tool.features.iter();
-    features
-        .filter_map(|feature| taper(folder, feature, judged))
-        .collect()
+    Ok(features
+        .flat_map(|feature| {
+            let faces = faces(folder, feature, slides, references);
+            taper(folder, feature, judged).into_iter().chain(faces)
+        })
+        .collect())
+}
+
+/// The angle of a face from every trace of it over table travel.
+fn faces<'a>(
+    folder: &Folder,
+    feature: &'a Feature,
+    slides: &[Slid],
+    references: &[Reference],
+) -> Option<Beyond<'a>> {
+    let of_feature = slides.iter().filter(|slid| slid.feature == feature.name);
+    let mut assumptions = Vec::new();
+    let mut figures: Vec<(Option<Length>, Figure)> = of_feature
+        .map(|slid| {
+            let (bench, taken) = bench(folder, feature, slid.entry.z, references);
+            assumptions.extend(taken);
+            let figure = judge::face_angle(&slid.rows, feature, &bench);
+            (slid.entry.z, figure)
+        })
+        .collect();
+    let asked = feature.limits.get(Name::FaceAngle).is_some();
+    if figures.is_empty() && asked {
+        figures.push((None, judge::no_face_trace()));
+    } else if figures.is_empty() {
+        return None;
+    } else {
+        assumptions.extend(judge::face_assumptions());
+    }
+    Some(Beyond {
+        feature,
+        figures,
+        assumptions,
+    })
 }
 
 /// The back taper of a feature; nothing where it was neither asked for nor traced for.

@@ -120,6 +120,11 @@ fn along_several(planes: &[(Length, Runout)], feature: &Feature, z: Length) -> O
     })
 }
 
+/// Standard uncertainty of the lean of a tool that is held off centre by this at the most.
+pub(super) fn lean_of(off_centre: Length) -> Angle {
+    Angle::from_rad(off_centre / LEAN_LENGTH * DISC)
+}
+
 /// The axis from one reference: parallel to the spindle's but for a lean that nothing rules out.
 fn one_reference(
     references: &[(Option<Length>, Runout)],
@@ -149,7 +154,7 @@ fn one_reference(
         swash: Eccentricity::default(),
         swash_uncertainty: Length::from_mm(own.mm().hypot(swash.mm())),
         lean: Angle::ZERO,
-        lean_uncertainty: Angle::from_rad(lean * DISC),
+        lean_uncertainty: lean_of(size),
         assumptions: vec![assumption],
     })
 }

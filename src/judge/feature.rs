@@ -31,8 +31,19 @@ pub struct FeatureJudgement {
     pub highest_edge: Option<Length>,
     /// The clamping that was taken out.
     pub clamping: Clamping,
+    /// How the flutes stand to the design; nothing where an edge is missing or there is but one.
+    pub spacing: Option<FluteSpacing>,
     /// What was seen that a person should know.
     pub warnings: Vec<String>,
+}
+
+/// How the angles between neighbouring edges differ from the design's.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FluteSpacing {
+    /// By how much the angle to the next edge is too wide, a tooth each.
+    pub deviations: Vec<Angle>,
+    /// The tooth that the list of a card fits best from.
+    pub from: usize,
 }
 
 /// One tooth with its curve.
@@ -64,7 +75,7 @@ pub fn judge(
     bench: &Bench,
 ) -> Result<FeatureJudgement> {
     let part = Part::find(merged, tool, feature, bench)?;
-    let plan = Plan::new(&part.profile, &part.curves, feature);
+    let plan = Plan::new(&part.profile, &part.curves, feature, &tool.spacing);
     let base = part.values(&plan);
     let moves = part.moves(bench, &plan, &base);
     let mut figures = Vec::new();
@@ -143,6 +154,8 @@ pub(super) struct Move {
 pub(super) struct Part<'a> {
     pub merged: &'a Merged,
     pub feature: &'a Feature,
+    /// Spacing by design; empty where equal.
+    design: &'a [Angle],
     anatomies: Vec<Option<Anatomy>>,
     datum: Length,
     pub clamping: Clamping,
@@ -162,7 +175,7 @@ pub(super) struct Part<'a> {
 impl<'a> Part<'a> {
     fn find(
         merged: &'a Merged,
-        tool: &ToolCard,
+        tool: &'a ToolCard,
         feature: &'a Feature,
         bench: &Bench,
     ) -> Result<Self> {
@@ -193,6 +206,7 @@ impl<'a> Part<'a> {
         let mut part = Self {
             merged,
             feature,
+            design: &tool.spacing,
             anatomies,
             datum,
             clamping,
@@ -466,9 +480,9 @@ impl<'a> Part<'a> {
 
     fn spacing(&self, bench: &Bench, plan: &Plan, moves: &[Move]) -> Figure {
         let name = Name::FluteSpacing;
-        let deviations = spacing_deviations(&self.profile);
-        let worst = plan.spacing.zip(deviations);
-        let Some((worst, deviations)) = worst else {
+        let found = spacing_deviations(&self.profile, self.design);
+        let worst = plan.spacing.zip(found);
+        let Some((worst, found)) = worst else {
             let why = if plan.teeth.len() < 2 {
                 "a tool with one flute has no spacing"
             } else {
@@ -477,7 +491,7 @@ impl<'a> Part<'a> {
             return missing(name, None, why.to_owned());
         };
         let next = (worst + 1) % plan.teeth.len();
-        let value = deviations[worst].unwrap_or(f64::NAN);
+        let value = found.deviations[worst].deg();
         let mut budget = Budget::default();
         let step = self.angle_uncertainty.deg();
         // The edge's own uncertainty already holds one encoder step; it is shown by itself.
@@ -514,6 +528,7 @@ impl<'a> Part<'a> {
 
     fn finish(self, figures: Vec<Figure>, plan: &Plan) -> FeatureJudgement {
         let highest_edge = highest_edge(&self.profile);
+        let spacing = spacing_deviations(&self.profile, self.design);
         let teeth: Vec<ToothJudgement> = self
             .profile
             .teeth
@@ -546,6 +561,7 @@ impl<'a> Part<'a> {
             datum: self.datum,
             highest_edge,
             clamping: self.clamping,
+            spacing,
             warnings,
         }
     }

@@ -1,7 +1,7 @@
 //! The measurement model: from a profile and its fitted curves to the figures of a feature.
 
-use super::Budget;
 use super::least::{Extreme, Measured};
+use super::{Budget, FluteSpacing};
 use crate::card::{Feature, Name, Surface};
 use crate::fit::{Fit, Laid, relief};
 use crate::quantity::{Angle, Length};
@@ -82,7 +82,12 @@ pub(super) fn check_arc(feature: &Feature) -> Angle {
 
 impl Plan {
     /// Chooses the places from the profile as measured.
-    pub fn new(profile: &Profile, curves: &[Option<Laid>], feature: &Feature) -> Self {
+    pub fn new(
+        profile: &Profile,
+        curves: &[Option<Laid>],
+        feature: &Feature,
+        design: &[Angle],
+    ) -> Self {
         let radius = feature.diameter / 2.0;
         let check = check_arc(feature);
         let teeth: Vec<Option<ToothPlan>> = profile
@@ -106,8 +111,12 @@ impl Plan {
         let heights = edge_heights(profile, curves);
         let highest = extreme(&heights, |a, b| a.total_cmp(&b));
         let lowest = extreme(&heights, |a, b| b.total_cmp(&a));
-        let spacing = spacing_deviations(profile)
-            .and_then(|deviations| extreme(&deviations, |a, b| a.abs().total_cmp(&b.abs())));
+        let spacing = spacing_deviations(profile, design).and_then(|spacing| {
+            let deviations = spacing.deviations.iter().map(|off| Some(off.rad()));
+            extreme(&deviations.collect::<Vec<_>>(), |a, b| {
+                a.abs().total_cmp(&b.abs())
+            })
+        });
         let whole = heights.iter().all(Option::is_some) && heights.len() > 1;
         Self {
             teeth,
@@ -169,26 +178,42 @@ fn edge_heights(profile: &Profile, curves: &[Option<Laid>]) -> Vec<Option<f64>> 
         .collect()
 }
 
-/// By how much the angle to the next edge differs from equal spacing, a tooth each; degrees.
-/// `None` when an edge is missing or there is but one.
-pub(super) fn spacing_deviations(profile: &Profile) -> Option<Vec<Option<f64>>> {
+/// The deviations from equal spacing, or from the angles of a card's list, taken from whichever
+/// tooth makes the greatest of them least. `None` when an edge is missing or there is but one.
+pub(super) fn spacing_deviations(profile: &Profile, design: &[Angle]) -> Option<FluteSpacing> {
     let edges: Vec<Angle> = profile
         .teeth
         .iter()
         .map(|tooth| Some(tooth.as_ref()?.edge.angle.value))
         .collect::<Option<_>>()?;
-    if edges.len() < 2 {
+    let count = edges.len();
+    if count < 2 {
         return None;
     }
-    let pitch = Angle::TURN / edges.len() as f64;
     let next = edges.iter().cycle().skip(1);
-    Some(
-        edges
-            .iter()
-            .zip(next)
-            .map(|(here, next)| Some(((*next - *here).in_turn() - pitch).shortest().deg()))
-            .collect(),
-    )
+    let apart: Vec<Angle> = edges
+        .iter()
+        .zip(next)
+        .map(|(here, next)| (*next - *here).in_turn())
+        .collect();
+    let from_tooth = |from: usize| -> Vec<Angle> {
+        let wanted = |at: usize| {
+            let listed = design.get((at + count - from) % count);
+            listed.copied().unwrap_or(Angle::TURN / count as f64)
+        };
+        let off = apart.iter().enumerate();
+        off.map(|(at, apart)| (*apart - wanted(at)).shortest())
+            .collect()
+    };
+    let greatest = |deviations: &[Angle]| {
+        let sizes = deviations.iter().map(|deviation| deviation.abs());
+        sizes.fold(Angle::ZERO, Angle::max)
+    };
+    let starts = if design.is_empty() { 1 } else { count };
+    let (from, deviations) = (0..starts)
+        .map(|from| (from, from_tooth(from)))
+        .min_by(|a, b| greatest(&a.1).total_cmp(&greatest(&b.1)))?;
+    Some(FluteSpacing { deviations, from })
 }
 
 /// All values of a tooth at the places of its plan.

@@ -1,4 +1,4 @@
-//! Characteristics, their uncertainty, the verdict, and what would mend it.
+//! Characteristics, their uncertainty, and the verdict.
 //!
 //! [`judge`] reads one feature. The measurement model is one plain function from what is uncertain
 //! (the clamping, the stylus, the delay, the edge's height) to all figures of the feature; each
@@ -14,12 +14,12 @@ mod combine;
 mod decide;
 mod draw;
 mod draws;
+mod face;
 mod feature;
 mod figures;
 mod least;
 mod lines;
 mod propagate;
-mod remedy;
 mod source;
 mod taper;
 mod tooth;
@@ -35,11 +35,11 @@ pub use combine::{
 pub use decide::{Outcome, conformity_probability, decide, guard_factor};
 pub use draw::{Distribution, Random, unit_normal};
 pub use draws::Draws;
-pub use feature::{FeatureJudgement, ToothJudgement, judge};
+pub use face::{face_angle, face_assumptions, no_face_trace};
+pub use feature::{FeatureJudgement, FluteSpacing, ToothJudgement, judge};
 pub use figures::Figure;
 pub use propagate::{
     Propagated, Tolerance, Trials, first_order_holds, numerical_tolerance, propagate,
 };
-pub use remedy::remedy;
 pub use taper::{Plane, back_taper, taper_assumptions};
 pub use words::why;

@@ -124,6 +124,10 @@ fn to_shrink(quantity: &str) -> &'static str {
         "stylus radius" => "measure the ball, or use a smaller one",
         "probe offset" => "set the probe's line on the axis more closely, and state the tolerance",
         "diameter" => "measure the diameter and put it on the card",
+        "scale of the travel" => {
+            "check the table's scale with gauge blocks, or trace a longer face"
+        }
+        "probe square to the travel" => "set the probe square with a test bar, and trace again",
         "distance z" => "measure the distances more closely, or trace farther apart",
         "table travel" => {
             "prove how parallel the table runs on a straight test bar between centres"

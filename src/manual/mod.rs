@@ -40,6 +40,7 @@ pages! {
     take_a_reference_trace = "take-a-reference-trace", "how-to", "how-to/take-a-reference-trace.md";
     write_a_tool_card = "write-a-tool-card", "how-to", "how-to/write-a-tool-card.md";
     write_a_gauge_card = "write-a-gauge-card", "how-to", "how-to/write-a-gauge-card.md";
+    set_the_grinder = "set-the-grinder", "how-to", "how-to/set-the-grinder.md";
     settle_an_undecided = "settle-an-undecided", "how-to", "how-to/settle-an-undecided.md";
     judge_from_a_script = "judge-from-a-script", "how-to", "how-to/judge-from-a-script.md";
     commands = "commands", "reference", "reference/commands.md";

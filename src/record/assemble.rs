@@ -5,6 +5,7 @@ use crate::card::{Feature, GaugeCard, InspectionCard, Limit, Limits, Name, Stylu
 use crate::error::Result;
 use crate::judge::{self, FeatureJudgement, Figure, Outcome, ToothJudgement, guard_factor};
 use crate::quantity::{Angle, Length};
+use crate::setting::{self, Measured};
 use crate::shape::{Runout, Tooth};
 use std::collections::BTreeMap;
 
@@ -72,12 +73,18 @@ pub fn assemble(judged: &Judged) -> Result<Record> {
     let guard = guard_factor(judged.tool.confidence)?;
     let mut characteristics = Vec::new();
     for each in &judged.features {
-        characteristics.extend(of_feature(each, guard));
+        characteristics.extend(of_feature(each, judged.tool.flutes, guard));
     }
     for each in &judged.beyond {
         let figures = each.figures.iter();
-        characteristics
-            .extend(figures.map(|(z, figure)| characteristic(figure, each.feature, *z, guard)));
+        characteristics.extend(figures.map(|(z, figure)| {
+            let of = Measured {
+                feature: each.feature,
+                flutes: judged.tool.flutes,
+                judgement: None,
+            };
+            characteristic(figure, of, *z, guard)
+        }));
     }
     characteristics.extend(judged.references.iter().map(runout));
     let outcomes = characteristics
@@ -122,7 +129,7 @@ impl From<Verdict> for Outcome {
 }
 
 /// The characteristics of one trace of a feature, in the order in which people read them.
-fn of_feature(each: &JudgedFeature, guard: f64) -> Vec<Characteristic> {
+fn of_feature(each: &JudgedFeature, flutes: u32, guard: f64) -> Vec<Characteristic> {
     let feature = each.feature;
     let mut figures: Vec<Figure> = match &each.judgement {
         Some(judgement) => judgement.figures.clone(),
@@ -136,9 +143,14 @@ fn of_feature(each: &JudgedFeature, guard: f64) -> Vec<Characteristic> {
         }
     }
     figures.sort_by_key(|figure| (figure.tooth.is_none(), figure.tooth, figure.name));
+    let of = Measured {
+        feature,
+        flutes,
+        judgement: each.judgement.as_ref(),
+    };
     figures
         .iter()
-        .map(|figure| characteristic(figure, feature, each.z, guard))
+        .map(|figure| characteristic(figure, of, each.z, guard))
         .collect()
 }
 
@@ -150,7 +162,7 @@ fn not_measured(name: Name, traced: bool) -> Figure {
             name.as_str()
         )
     } else {
-        "no trace of this feature was taken".to_owned()
+        "no trace of this feature over the turning tool was taken".to_owned()
     };
     Figure {
         name,
@@ -163,12 +175,8 @@ fn not_measured(name: Name, traced: bool) -> Figure {
     }
 }
 
-fn characteristic(
-    figure: &Figure,
-    feature: &Feature,
-    z: Option<Length>,
-    guard: f64,
-) -> Characteristic {
+fn characteristic(figure: &Figure, of: Measured, z: Option<Length>, guard: f64) -> Characteristic {
+    let feature = of.feature;
     let limit = feature.limits.get(figure.name);
     let value = figure.value.filter(|value| value.is_finite());
     let u = figure
@@ -188,7 +196,7 @@ fn characteristic(
     });
     let flute = figure.tooth.map(flute_number);
     let remedy = match (outcome, limit) {
-        (Some(Outcome::Fail), Some(limit)) => judge::remedy(figure, limit, feature, flute),
+        (Some(Outcome::Fail), Some(limit)) => setting::remedy(figure, limit, of),
         _ => None,
     };
     Characteristic {

@@ -12,6 +12,7 @@ mod noise;
 pub mod passes;
 pub(crate) mod robust;
 mod scatter;
+pub mod slide;
 mod spikes;
 mod teeth;
 

@@ -135,6 +135,29 @@ fn the_cards_of_the_contract_are_read() {
 }
 
 #[test]
+fn a_spacing_goes_once_round_and_has_an_angle_for_every_flute() {
+    let with = |list: &str| format!("flutes = 2\nspacing_deg = {list}");
+    let card = TOOL.replace("flutes = 2", &with("[178.0, 182]"));
+    let card = ToolCard::parse(&card, "tool.toml").unwrap();
+    assert_eq!(card.spacing, [178.0, 182.0].map(Angle::from_deg));
+    let card = TOOL.replace("flutes = 2", &with("[178.004, 182.005]"));
+    assert!(ToolCard::parse(&card, "tool.toml").is_ok());
+    for (list, words) in [
+        ("[178, 181]", "add up to 359.000°"),
+        ("[178.0, 182.02]", "add up to 360.020°"),
+        ("[120, 120, 120]", "3 angles for 2 flutes"),
+        (
+            "[180, \"180\"]",
+            "`[…, …]`, numbers above 0 and below 360 deg",
+        ),
+        ("[0, 360]", "above 0 and below 360 deg"),
+        ("180", "`[…, …]`"),
+    ] {
+        tool(("flutes = 2", &with(list)), (Code::CardValue, 6), &[words]);
+    }
+}
+
+#[test]
 fn what_is_absent_has_the_meaning_that_the_manual_says() {
     let text = TOOL.replace("[decision]\nconfidence = 0.95\n", "");
     let text = text.replace("land_deg = 60\ncurve = \"auto\"\n", "");

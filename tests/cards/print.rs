@@ -59,14 +59,24 @@ prop_compose! {
     }
 }
 
+/// All flutes a whole number of degrees apart but the last, which takes the rest.
+fn spacing(flutes: u32) -> Vec<Angle> {
+    let each = 360 / flutes;
+    let last = 360 - each * (flutes - 1);
+    let mut all = vec![Angle::from_deg(each.into()); flutes as usize - 1];
+    all.push(Angle::from_deg(last.into()));
+    all
+}
+
 prop_compose! {
     fn tool_card()(
         id in words(), name in words(), left in any::<bool>(), flutes in 1..=24u32,
-        confidence in decimal(5000..9999, 4),
+        confidence in decimal(5000..9999, 4), uneven in any::<bool>(),
         features in (feature("seat".to_owned()), feature("a \"b\"".to_owned())),
     ) -> ToolCard {
         ToolCard {
             id, name, flutes, confidence,
+            spacing: if uneven && flutes > 1 { spacing(flutes) } else { Vec::new() },
             hand: if left { Hand::Left } else { Hand::Right },
             features: vec![features.0, features.1],
         }

@@ -19,6 +19,7 @@ recipes![
     "reamer-cam-rise",
     "six-flute-reamer",
     "chamfer-uneven-edges",
+    "chamfer-face",
     "runout-as-relief",
     "runout-with-reference",
     "shank-with-flats",

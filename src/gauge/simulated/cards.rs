@@ -66,6 +66,13 @@ impl Scenario {
         for pose in self.poses() {
             card.push_str(&self.trace_entry(&pose));
         }
+        for (name, face) in self.face_traces() {
+            let _ = write!(
+                card,
+                "\n[[trace]]\nfile = \"traces/{name}.csv\"\nrole = \"feature\"\nfeature = {:?}\n",
+                face.feature
+            );
+        }
         card
     }
 
@@ -156,6 +163,14 @@ impl Scenario {
         match self.unit {
             Unit::Mm => format!("{mm:.6}"),
             Unit::In => format!("{:.7}", mm / MM_PER_INCH),
+        }
+    }
+
+    /// A length in the recipe's unit, as a table's scale shows it.
+    pub fn shown_travel(&self, mm: f64) -> String {
+        match self.unit {
+            Unit::Mm => format!("{mm:.4}"),
+            Unit::In => format!("{:.6}", mm / MM_PER_INCH),
         }
     }
 

@@ -6,6 +6,7 @@
 mod bridge;
 mod built_in;
 mod cards;
+mod face;
 mod hand;
 mod indicator;
 mod land;
@@ -18,6 +19,7 @@ mod truth;
 
 pub use bridge::SimulatedBridge;
 pub use built_in::{built_in, names};
+pub use face::{Face, SlideReading};
 pub use run::{Pose, Reading, Run, Target};
 pub use scenario::{
     Bench, Clamping, Faults, Feature, Gauge, Hand, Land, Law, Positive, Relief, Round, Scenario,

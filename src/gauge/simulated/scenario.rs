@@ -3,6 +3,7 @@
 //! A recipe is TOML, so that sample data can be made again from a file that a person can read.
 //! Its lengths and angles are bare numbers with their unit in the name, as in a card.
 
+use super::face::Face;
 use crate::card::drawn;
 use crate::error::{Code, Error, Result};
 use serde::{Deserialize, Serialize};
@@ -36,6 +37,9 @@ pub struct Scenario {
     /// The surfaces measured, in the order taken.
     #[serde(default)]
     pub feature: Vec<Feature>,
+    /// Faces traced over table travel, after the features.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub face: Vec<Face>,
     /// The instruments as their card states them.
     #[serde(default)]
     pub gauge: Gauge,
@@ -513,6 +517,14 @@ impl Scenario {
                     pitch,
                 );
             }
+        }
+        for face in &self.face {
+            let name = &face.feature;
+            range(format!("{name}: face.angle_deg"), face.angle_deg, 0.0, 90.0);
+            range(format!("{name}: face.travel_mm"), face.travel_mm, 0.1, 50.0);
+            let speed = face.speed_mm_per_s;
+            range(format!("{name}: face.speed_mm_per_s"), speed, 0.001, 50.0);
+            range(format!("{name}: face.lean_deg"), face.lean_deg, -5.0, 5.0);
         }
         for round in &self.reference {
             range(

@@ -1,0 +1,201 @@
+//! The angle of a face, from a trace over table travel.
+
+use super::bench::{Axis, Bench};
+use super::feature::{RUNOUT_UNKNOWN, missing};
+use super::lines::{indicator_error, resolution_step, scatter_line};
+use super::source::{LEVER_TOLERANCE, rectangular};
+use super::{Budget, Figure, Line};
+use crate::card::{Feature, Name, Surface};
+use crate::quantity::{Angle, Length};
+use crate::trace::csv::Slide;
+use crate::trace::slide::{Straight, straight};
+
+/// A table's scale or dial is right within this part of the travel (common practice, no source).
+const SCALE_TOLERANCE: f64 = 0.002;
+/// A probe set with a square stands square to the travel within 0.25° (common practice, no source).
+const SQUARE_TOLERANCE: Angle = Angle::from_rad(0.25 / 180.0 * std::f64::consts::PI);
+/// The table runs parallel to the spindle's axis, or square to it, within 0.02 mm over 300 mm
+/// (common practice, no source).
+const TABLE_TOLERANCE: Angle = Angle::from_rad(0.02 / 300.0);
+/// When less than this part of the trace lies on one line, it holds more than the face.
+const ON_LINE_LEAST: f64 = 0.75;
+
+/// What a face angle takes for granted, a sentence each.
+pub fn face_assumptions() -> [String; 3] {
+    [
+        format!(
+            "for `face-angle`, the scale of the table travel is taken as right within ± {:.1} %",
+            SCALE_TOLERANCE * 100.0
+        ),
+        format!(
+            "for `face-angle`, the probe is taken as square to the travel within ± {:.2}°",
+            SQUARE_TOLERANCE.deg()
+        ),
+        "for `face-angle`, the table is taken to run parallel or square to the spindle's axis within 0.02 mm over 300 mm".to_owned(),
+    ]
+}
+
+/// The angle between a face and the tool's axis, 0 to 90°, whichever way the scale counts.
+///
+/// On a radial surface the probe stands along a radius and the table moves along the axis, so the
+/// angle is that of the slope; on an axial one the probe stands along the axis and the table moves
+/// along a radius, so it is what is missing to 90°. A ball's radius drops out on a straight face.
+pub fn face_angle(slides: &[Slide], feature: &Feature, bench: &Bench) -> Figure {
+    let line = match straight(slides, bench.gauge.indicator.resolution) {
+        Ok(line) => line,
+        Err(error) => return missing(Name::FaceAngle, None, error.message().to_owned()),
+    };
+    let lever = bench.gauge.indicator.lever_angle.rad();
+    let slope = line.slope * lever.cos();
+    let tilt = slope.abs().atan();
+    let value = match feature.surface {
+        Surface::Radial => tilt.to_degrees(),
+        Surface::Axial => 90.0 - tilt.to_degrees(),
+    };
+    let (budget, runout_known) = budget(&line, slope, bench);
+    let unproven = if line.on_line < ON_LINE_LEAST {
+        Some(format!(
+            "only {:.0} % of the trace lies on one straight line: trace the face alone, without the corners and what lies beside it",
+            line.on_line * 100.0
+        ))
+    } else if runout_known {
+        None
+    } else {
+        Some(RUNOUT_UNKNOWN.to_owned())
+    };
+    Figure {
+        name: Name::FaceAngle,
+        tooth: None,
+        value: Some(value),
+        budget: runout_known.then_some(budget),
+        at: None,
+        unproven,
+        blind: None,
+    }
+}
+
+/// The figure where a card sets a limit and nothing was traced for it.
+pub fn no_face_trace() -> Figure {
+    missing(
+        Name::FaceAngle,
+        None,
+        "no trace of the face over table travel (`travel_mm`) was taken".to_owned(),
+    )
+}
+
+/// The budget, and whether the runout, which lets the tool lean, is known at all.
+fn budget(line: &Straight, slope: f64, bench: &Bench) -> (Budget, bool) {
+    let indicator = &bench.gauge.indicator;
+    let lever = indicator.lever_angle.rad();
+    // From a change of slope to one of the angle, and from a share of the slope.
+    let per_slope = (1.0 / (1.0 + slope * slope)).to_degrees();
+    let per_share = (slope / (1.0 + slope * slope)).abs().to_degrees();
+    let per_mm = per_slope * lever.cos() / line.span.mm();
+    let mut budget = Budget::default();
+    budget.add(scatter_line(
+        "scatter of the readings and fit",
+        line.slope_uncertainty * lever.cos() * per_slope,
+        "deg",
+    ));
+    let readings: Vec<(Length, f64)> = line
+        .places
+        .iter()
+        .map(|place| (place.reading, place.weight * lever.cos() * per_slope))
+        .collect();
+    let error = indicator_error(indicator, &readings);
+    let play = if line.both_ways {
+        indicator.hysteresis / 2.0
+    } else {
+        indicator.hysteresis
+    };
+    let step = resolution_step(indicator.resolution) * 2f64.sqrt();
+    let mut add = |quantity, distribution: String, sensitivity: String, contribution: f64| {
+        budget.add(Line {
+            quantity,
+            value: "0".to_owned(),
+            distribution,
+            sensitivity,
+            contribution,
+        });
+    };
+    let over_span = format!("{:.4}°/µm", per_mm / 1000.0);
+    add(
+        "indicator error",
+        format!(
+            "within ± {:.1} µm, correlated along its travel",
+            indicator.max_error.um()
+        ),
+        "by all readings that it uses".to_owned(),
+        error,
+    );
+    add(
+        "resolution",
+        format!(
+            "rectangular, two readings of {:.1} µm steps",
+            indicator.resolution.um()
+        ),
+        over_span.clone(),
+        step.mm() * per_mm,
+    );
+    add(
+        "hysteresis",
+        format!("rectangular ± {:.2} µm from end to end", play.um()),
+        over_span,
+        rectangular(play).mm() * per_mm,
+    );
+    add(
+        "scale of the travel",
+        format!("rectangular ± {:.1} %", SCALE_TOLERANCE * 100.0),
+        format!("{:.3}°/%", per_share / 100.0),
+        per_share * rectangular(SCALE_TOLERANCE),
+    );
+    // A probe that leans by a small angle reads sin(a) / cos(a + lean) instead of tan(a).
+    let lean = slope * slope / (1.0 + slope * slope);
+    add(
+        "probe square to the travel",
+        format!("rectangular ± {:.2}°", SQUARE_TOLERANCE.deg()),
+        format!("{lean:.3}°/°"),
+        lean * rectangular(SQUARE_TOLERANCE).deg(),
+    );
+    add(
+        "table travel",
+        format!("rectangular ± {:.4}°", TABLE_TOLERANCE.deg()),
+        "1°/°".to_owned(),
+        rectangular(TABLE_TOLERANCE).deg(),
+    );
+    add(
+        "lever angle",
+        format!("rectangular ± {:.1}°", LEVER_TOLERANCE.to_degrees()),
+        format!("{:.4}°/°", per_share.to_radians() * lever.tan().abs()),
+        per_share * lever.tan().abs() * rectangular(LEVER_TOLERANCE),
+    );
+    let leaning = leaning(bench);
+    if let Some(leaning) = leaning {
+        add(
+            "lean of the tool",
+            format!("s = {:.4}°, its direction not known", leaning.deg()),
+            "1°/°".to_owned(),
+            leaning.deg(),
+        );
+    }
+    (budget, leaning.is_some())
+}
+
+/// How far the tool's axis may lean in the plane of the trace, as a standard uncertainty. A trace
+/// over travel does not say how the tool stood, so any direction is as likely.
+fn leaning(bench: &Bench) -> Option<Angle> {
+    match &bench.axis {
+        Axis::Measured {
+            lean,
+            lean_uncertainty,
+            ..
+        } => {
+            let in_plane = *lean / 2f64.sqrt();
+            Some(Angle::from_rad(
+                in_plane.rad().hypot(lean_uncertainty.rad()),
+            ))
+        }
+        Axis::Stated(bound) => Some(super::bench::lean_of(*bound)),
+        Axis::Unknown => None,
+    }
+}

@@ -1,0 +1,337 @@
+//! What would mend a figure that fails, in the settings of the trade, with the numbers.
+
+use super::{Worn, cam_rise, least_skim, relief_offset, stock_for_wear, table_swing, widest_flat};
+use crate::card::{Feature, Limit, Name, Surface};
+use crate::fit::relief::{axial_flat_equivalent_relief, flat_equivalent_relief};
+use crate::fit::{Curve, Family};
+use crate::judge::{FeatureJudgement, Figure};
+use crate::quantity::{Angle, Length};
+
+/// What a figure was read from.
+#[derive(Clone, Copy)]
+pub struct Measured<'a> {
+    /// As the card has it.
+    pub feature: &'a Feature,
+    /// The number of teeth.
+    pub flutes: u32,
+    /// What the trace told; nothing where the figure is from several traces, or from none.
+    pub judgement: Option<&'a FeatureJudgement>,
+}
+
+/// A swing is told over this length too, for those who set the table by an indicator.
+const SWING_OVER: Length = Length::from_mm(100.0);
+/// Less than this cannot be set on a grinder, and is not asked for.
+const SETTABLE: Length = Length::from_mm(0.0005);
+
+/// What mends a failing figure; `None` where nothing can be said in general.
+pub fn remedy(figure: &Figure, limit: Limit, of: Measured) -> Option<String> {
+    let value = figure.value?;
+    let low = limit.min.filter(|min| value < *min);
+    let high = limit.max.filter(|max| value > *max);
+    let target = middle(limit)?;
+    match figure.name {
+        Name::HeelClearance => low.map(|min| of.clear_the_heel(figure, value, min)),
+        Name::ReliefAngle => Some(of.change_relief(
+            figure.tooth,
+            Angle::from_deg(value),
+            Angle::from_deg(target),
+        )),
+        Name::Drop => Some(of.change_drop(figure.tooth, value, target)),
+        Name::TotalRelief => Some(format!(
+            "set the relieving cam for {:.3} mm {} fall{}",
+            (target - value).abs(),
+            more_or_less(target > value),
+            flute(figure.tooth)
+        )),
+        Name::WearLand => match (high, low) {
+            (Some(max), _) => Some(of.clear_the_wear(figure.tooth, value, max)),
+            (None, Some(min)) => Some(format!(
+                "grind {:.3} mm less off the land{} next time: {min:.3} mm of margin must be left behind the edge",
+                min - value,
+                flute(figure.tooth)
+            )),
+            (None, None) => None,
+        },
+        Name::EdgeSpread => high.and_then(|max| of.even_edges(Length::from_mm(max))),
+        Name::FluteSpacing => high.map(|max| of.index_again(Angle::from_deg(max))),
+        Name::BackTaper => Some(swing(Angle::from_deg(value), Angle::from_deg(target))),
+        Name::FaceAngle => Some(format!(
+            "set the work head or the wheel {:.2}° over, so that the face stands at {target:.2}° to the axis instead of {value:.2}°",
+            (target - value).abs()
+        )),
+        Name::FlatEquivalentRelief | Name::Runout => None,
+    }
+}
+
+/// What to aim for: the middle of two limits, or the only one.
+fn middle(limit: Limit) -> Option<f64> {
+    match (limit.min, limit.max) {
+        (Some(min), Some(max)) => Some(f64::midpoint(min, max)),
+        (Some(only), None) | (None, Some(only)) => Some(only),
+        (None, None) => None,
+    }
+}
+
+fn more_or_less(more: bool) -> &'static str {
+    if more { "more" } else { "less" }
+}
+
+/// ` on flute 2`, as people count.
+fn flute(tooth: Option<usize>) -> String {
+    tooth.map_or(String::new(), |tooth| format!(" on flute {}", tooth + 1))
+}
+
+impl Measured<'_> {
+    /// The curve of a tooth's land, where there is one that may be relied on.
+    fn curve(&self, tooth: Option<usize>) -> Option<&Curve> {
+        let judged = self.judgement?.teeth.get(tooth?)?;
+        let fit = &judged.choice.as_ref()?.best;
+        fit.trust.is_full().then_some(&fit.curve)
+    }
+
+    /// How much to lower where; and for a flat land how wide it may be, or how much relief it needs.
+    fn clear_the_heel(&self, figure: &Figure, value: f64, min: f64) -> String {
+        let short = Length::from_mm(min - value);
+        let mut text = format!(
+            "lower the land{} by {:.3} mm or more",
+            flute(figure.tooth),
+            short.mm()
+        );
+        let behind = self.behind_edge(figure);
+        let radius = self.feature.diameter / 2.0;
+        if let Some(arc) = behind {
+            text += &format!(
+                " where it stands highest, {:.1}° ({:.2} mm) behind the edge",
+                arc.deg(),
+                (radius * arc.rad()).mm()
+            );
+        }
+        let curve = self.curve(figure.tooth);
+        match (curve, behind) {
+            (Some(curve), Some(arc))
+                if curve.family() == Family::Flat && curve.margin().is_none() =>
+            {
+                text += &self.for_a_flat(curve.relief_angle(), arc, Length::from_mm(min));
+            }
+            (Some(curve), _) if curve.family() == Family::Cam => {
+                text += ": that much more fall on the relieving cam, or grind the heel away there";
+            }
+            _ => text += ": grind the heel away there, or more relief on the whole land",
+        }
+        text
+    }
+
+    /// What a flat land may and must be to lie `min` under the edge at `arc`.
+    fn for_a_flat(&self, relief: Angle, arc: Angle, min: Length) -> String {
+        let diameter = self.feature.diameter;
+        let mut text = String::new();
+        if self.feature.surface == Surface::Radial {
+            if let Some(widest) = widest_flat(diameter, relief, min) {
+                let why = if min <= Length::ZERO {
+                    " (`D sin a`)"
+                } else {
+                    ""
+                };
+                text += &format!(
+                    "; a flat of {:.2}° may be {:.2} mm wide{why}: grind a secondary from there to the heel",
+                    relief.deg(),
+                    widest.mm()
+                );
+            }
+            if let Some(needed) = flat_equivalent_relief(min, arc, diameter / 2.0) {
+                text += &format!(
+                    "; or grind the whole land with {:.2}° or more",
+                    needed.deg()
+                );
+            }
+        } else {
+            let fed = self.feature.feed.unwrap_or(Length::ZERO) * arc.turns();
+            let needed = axial_flat_equivalent_relief(min + fed, arc, diameter / 2.0);
+            if let Some(needed) = needed {
+                text += &format!(
+                    "; or grind the whole land with {:.2}° or more, the feed counted in",
+                    needed.deg()
+                );
+            }
+        }
+        text
+    }
+
+    /// How far behind its edge a figure lies.
+    fn behind_edge(&self, figure: &Figure) -> Option<Angle> {
+        let tooth = self.judgement?.teeth.get(figure.tooth?)?.tooth.as_ref()?;
+        Some((figure.at? - tooth.edge.angle.value).in_turn())
+    }
+
+    /// The move of tooth rest or wheel head for a change of relief angle: `(D/2) sin a` each.
+    fn change_relief(&self, tooth: Option<usize>, now: Angle, wanted: Angle) -> String {
+        let turn = more_or_less(wanted > now);
+        let change = format!(
+            "{:.2}° {turn} relief{}",
+            (wanted - now).abs().deg(),
+            flute(tooth)
+        );
+        if self.feature.surface == Surface::Axial {
+            return format!("{change}: tilt the tool or the wheel by as much");
+        }
+        if self.curve(tooth).map(Curve::family) == Some(Family::Spiral) {
+            let land = Angle::TURN / f64::from(self.flutes.max(1));
+            let rise = |relief| {
+                let rise = cam_rise(self.feature.diameter, self.flutes, relief, land);
+                rise.map_or(f64::NAN, |rise| rise.per_pitch.mm())
+            };
+            return format!(
+                "{change}: a relieving cam with {:.3} mm rise a tooth pitch in place of {:.3} mm",
+                rise(wanted),
+                rise(now)
+            );
+        }
+        let offset = |diameter| relief_offset(diameter, wanted) - relief_offset(diameter, now);
+        format!(
+            "{change}: under a cup wheel move the tooth rest or the wheel head by {:.3} mm; with the rim of a straight wheel, its head by {:.3} mm for every 100 mm of its diameter",
+            offset(self.feature.diameter).abs().mm(),
+            offset(Length::from_mm(100.0)).abs().mm()
+        )
+    }
+
+    fn change_drop(&self, tooth: Option<usize>, value: f64, target: f64) -> String {
+        let mut text = format!(
+            "{:.3} mm {} fall over the {:.2} mm behind the edge{}, on the cam or by the relief angle",
+            (target - value).abs(),
+            more_or_less(target > value),
+            self.feature.check_distance.mm(),
+            flute(tooth)
+        );
+        let radius = self.feature.diameter / 2.0;
+        let arc = Angle::from_rad(self.feature.check_distance / radius);
+        let angle = |drop| match self.feature.surface {
+            Surface::Radial => flat_equivalent_relief(Length::from_mm(drop), arc, radius),
+            Surface::Axial => axial_flat_equivalent_relief(Length::from_mm(drop), arc, radius),
+        };
+        if let (Some(now), Some(wanted)) = (angle(value), angle(target)) {
+            text += &format!(
+                "; for a flat land that is {:.2}° {}",
+                (wanted - now).abs().deg(),
+                more_or_less(wanted > now)
+            );
+        }
+        text
+    }
+
+    /// How far the land comes down until the width without relief is what the card allows.
+    fn clear_the_wear(&self, tooth: Option<usize>, width_mm: f64, max_mm: f64) -> String {
+        let behind = if max_mm > 0.0 {
+            format!("no more than {max_mm:.3} mm behind the edge")
+        } else {
+            "at the edge".to_owned()
+        };
+        let stock = self.curve(tooth).and_then(|curve| {
+            let relief = curve.relief_behind_margin();
+            let down_to = |width| {
+                let width = Length::from_mm(width);
+                stock_for_wear(self.feature.diameter, width, relief)
+            };
+            Some((relief, down_to(width_mm)? - down_to(max_mm)?))
+        });
+        match stock {
+            Some((relief, stock)) if self.feature.surface == Surface::Radial => format!(
+                "take {:.3} mm off the land{} at its relief of {:.2}°, until that begins {behind}",
+                stock.mm(),
+                flute(tooth),
+                relief.deg()
+            ),
+            _ => format!(
+                "grind the land{} until its relief begins {behind}, {:.3} mm less than now",
+                flute(tooth),
+                width_mm - max_mm
+            ),
+        }
+    }
+
+    /// Which flutes stand high, what to take off each, and what that leaves.
+    fn even_edges(&self, allowed: Length) -> Option<String> {
+        let teeth: Option<Vec<Worn>> = self
+            .judgement?
+            .teeth
+            .iter()
+            .map(|tooth| {
+                Some(Worn {
+                    height: tooth.edge_height?,
+                    wear_land: Length::ZERO,
+                })
+            })
+            .collect();
+        let teeth = teeth?;
+        let skim = least_skim(self.feature.diameter, &teeth, Angle::ZERO)?;
+        let lowest = skim.stock.iter().position(|stock| *stock == Length::ZERO)?;
+        let off = |left: Length| {
+            let stock = skim.stock.iter().map(move |stock| *stock - left);
+            let high = stock.enumerate().filter(|(_, stock)| *stock > SETTABLE);
+            let each: Vec<String> = high
+                .map(|(at, stock)| format!("{:.3} mm off flute {}", stock.mm(), at + 1))
+                .collect();
+            and(&each)
+        };
+        let leaves = match self.feature.surface {
+            Surface::Radial => format!("a diameter of {:.3} mm", skim.diameter.mm()),
+            Surface::Axial => format!("the tool {:.3} mm shorter", skim.highest_comes_down.mm()),
+        };
+        Some(format!(
+            "take {} or more to keep the limit; to make all even with flute {}, take {}, which leaves {leaves}",
+            off(allowed),
+            lowest + 1,
+            off(Length::ZERO)
+        ))
+    }
+
+    /// Which steps from flute to flute are off.
+    fn index_again(&self, allowed: Angle) -> String {
+        let advice = "check the indexing of the work head before the next pass";
+        let Some(spacing) = self.judgement.and_then(|j| j.spacing.as_ref()) else {
+            return advice.to_owned();
+        };
+        let count = spacing.deviations.len();
+        let steps: Vec<String> = spacing
+            .deviations
+            .iter()
+            .enumerate()
+            .filter(|(_, off)| off.abs() > allowed)
+            .map(|(at, off)| {
+                format!(
+                    "from flute {} to {} by {:.2}° too {}",
+                    at + 1,
+                    (at + 1) % count + 1,
+                    off.abs().deg(),
+                    if *off > Angle::ZERO { "wide" } else { "narrow" }
+                )
+            })
+            .collect();
+        if steps.is_empty() {
+            return advice.to_owned();
+        }
+        format!("the step is {}: {advice}", and(&steps))
+    }
+}
+
+fn swing(now: Angle, wanted: Angle) -> String {
+    let swing = table_swing(now, wanted, SWING_OVER);
+    let towards = if swing.angle > Angle::ZERO {
+        "smaller"
+    } else {
+        "larger"
+    };
+    format!(
+        "swing the table by {:.2}° ({:.3} mm over {:.0} mm), so that the tool gets {towards} towards the shank",
+        swing.angle.abs().deg(),
+        swing.over_length.abs().mm(),
+        swing.length.mm()
+    )
+}
+
+/// Some things in a row, with "and" before the last.
+fn and(each: &[String]) -> String {
+    match each.split_last() {
+        Some((last, rest)) if !rest.is_empty() => format!("{} and {last}", rest.join(", ")),
+        _ => each.concat(),
+    }
+}
