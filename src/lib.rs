@@ -27,6 +27,8 @@ pub mod fit;
 
 pub mod judge;
 
+pub mod study;
+
 pub mod setting;
 
 pub mod record;

@@ -22,6 +22,12 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
         &["quantity", "error", "card", "trace", "shape", "fit"],
     ),
     (
+        "study",
+        &[
+            "quantity", "error", "card", "trace", "shape", "fit", "judge",
+        ],
+    ),
+    (
         "setting",
         &["quantity", "error", "card", "shape", "fit", "judge"],
     ),
@@ -64,6 +70,7 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
             "shape",
             "fit",
             "judge",
+            "study",
             "setting",
             "record",
             "report",

@@ -10,6 +10,7 @@ mod progress;
 mod setting;
 mod simulate;
 mod status;
+mod study;
 mod usage;
 mod verify;
 
@@ -66,6 +67,7 @@ enum Command {
     Ports(ports::Arguments),
     Simulate(simulate::Arguments),
     Setting(setting::Arguments),
+    Study(study::Arguments),
     Completions(completions::Arguments),
     Manual(manual::Arguments),
 }
@@ -78,6 +80,7 @@ impl Command {
             Command::Ports(arguments) => ports::run(&arguments, out),
             Command::Simulate(arguments) => simulate::run(&arguments, out),
             Command::Setting(arguments) => setting::run(&arguments, out),
+            Command::Study(arguments) => study::run(&arguments, out),
             Command::Verify(arguments) => verify::run(&arguments, out),
             Command::Completions(arguments) => completions::run(&arguments, out),
             Command::Manual(arguments) => manual::run(&arguments, out),

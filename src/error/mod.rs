@@ -79,6 +79,8 @@ codes! {
     Teeth = "teeth",
     /// A reference trace does not show a round.
     Reference = "reference",
+    /// The files of a gauge study do not show what it needs.
+    Study = "study",
     /// No curve of the family asked for can be fitted to a land.
     Curve = "curve",
     /// The port is not there.

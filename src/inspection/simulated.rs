@@ -42,7 +42,7 @@ pub fn write_folder(scenario: &Scenario, folder: &Path) -> Result<()> {
             let height = scenario.shown(reading.steps);
             text += &format!("{:.6},{travel},{height}\n", reading.time_s);
         }
-        write_text(&traces.join(format!("{name}.csv")), &text)?;
+        write_whole(&traces.join(format!("{name}.csv")), text.as_bytes())?;
     }
     // Last, so that a folder with it is a whole one.
     write_whole(
