@@ -98,9 +98,9 @@ fn a_repeatability_has_the_interval_of_its_degrees_of_freedom() {
     // memory: 55.466 for 2.5 %, 104.316 for 97.5 %.
     printed(low, 0.199_933 * (78.0f64 / 104.316).sqrt(), 1e-5);
     printed(high, 0.199_933 * (78.0f64 / 55.466).sqrt(), 1e-5);
-    // Three operators say little about all of them: two degrees of freedom for most of the spread.
+    // Three operators say little about all of them: the spread may be more than twice as large.
     let [low, high] = of(&found.study, "gauge: all of these").interval.unwrap();
-    assert!(low < 0.2 && high > 1.0, "{low} {high}");
+    assert!(low < 0.2 && high > 0.7, "{low} {high}");
 }
 
 #[test]

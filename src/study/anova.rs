@@ -92,9 +92,9 @@ impl Anova {
         let operator_means: Vec<f64> = (0..operators).map(operator_mean).collect();
         let squares = |means: &[f64]| means.iter().map(|mean| mean * mean).sum::<f64>();
         let (mut interaction, mut repeatability) = (0.0, 0.0);
-        for part in 0..parts {
-            for operator in 0..operators {
-                let both = part_means[part] + operator_means[operator];
+        for (part, part_mean) in part_means.iter().enumerate() {
+            for (operator, operator_mean) in operator_means.iter().enumerate() {
+                let both = part_mean + operator_mean;
                 interaction += (cell(part, operator) - both).powi(2);
                 repeatability += moments::sum_of_squares(at(part, operator)).unwrap_or(0.0);
             }

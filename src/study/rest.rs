@@ -32,12 +32,17 @@ pub fn rest(readings: &[(Time, Length)], gauge: &GaugeCard) -> Result<Study> {
             reading.mm() - line.values[0] - line.values[1] * (*time - readings[0].0).s()
         })
         .collect();
-    let neighbours = moments::lag_1(&left)
-        .unwrap_or(0.0)
-        .clamp(0.0, CORRELATION_MOST);
-    let counting = (1.0 - neighbours) / (1.0 + neighbours);
     // Readings that never change scatter by no more than their step hides.
     let hidden = indicator.resolution.mm() / 12f64.sqrt();
+    // What stays within a step is rounding, of which the correlation says nothing.
+    let neighbours = if line.residual_sd > hidden {
+        moments::lag_1(&left)
+            .unwrap_or(0.0)
+            .clamp(0.0, CORRELATION_MOST)
+    } else {
+        0.0
+    };
+    let counting = (1.0 - neighbours) / (1.0 + neighbours);
     let noise = Length::from_mm(line.residual_sd.max(hidden));
     let free = line.degrees_of_freedom as f64 * counting;
     let [low, high] = deviation_factors(free).ok_or_else(|| {
