@@ -74,11 +74,14 @@ impl MergedTrace<'_> {
     }
 }
 
+/// A trace over the turning tool, with its line of the card.
+type Turned<'a> = (&'a TraceEntry, Trace);
+
 /// Reads every trace; all that cannot be read are told together.
 fn read<'a>(
     folder: &'a Folder,
     warnings: &mut Vec<String>,
-) -> Result<(Vec<(&'a TraceEntry, Trace)>, Vec<Slid<'a>>)> {
+) -> Result<(Vec<Turned<'a>>, Vec<Slid<'a>>)> {
     for made in capture::rebuild(&folder.dir, &folder.inspection, &folder.gauge)? {
         warnings.push(format!(
             "{}: made now from the raw log, since the capture ended before it could be written",
@@ -113,10 +116,7 @@ fn read<'a>(
     }
 }
 
-fn merge_all<'a>(
-    folder: &Folder,
-    traces: Vec<(&'a TraceEntry, Trace)>,
-) -> Result<Vec<MergedTrace<'a>>> {
+fn merge_all<'a>(folder: &Folder, traces: Vec<Turned<'a>>) -> Result<Vec<MergedTrace<'a>>> {
     let settings = MergeSettings::of(&folder.gauge);
     let mut merged_traces = Vec::new();
     let mut errors = Vec::new();

@@ -29,6 +29,7 @@ pub fn cam_rise(diameter: Length, teeth: u32, relief: Angle, land: Angle) -> Opt
 }
 
 #[cfg(test)]
+#[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
 

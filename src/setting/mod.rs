@@ -2,7 +2,7 @@
 //!
 //! Pure functions: the offset for a relief angle ([`relief_offset`]), the rise of a relieving cam
 //! ([`cam_rise`]), the swing of the table ([`table_swing`]), the least stock that cleans a tool up
-//! ([`least_skim`]); and [`remedy`], which puts them to use for a figure that fails.
+//! ([`least_skim`]); and [`remedy()`], which puts them to use for a figure that fails.
 
 mod cam;
 mod relief;

@@ -36,6 +36,7 @@ pub fn widest_flat(diameter: Length, relief: Angle, clearance: Length) -> Option
 }
 
 #[cfg(test)]
+#[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
     use crate::fit::relief::{flat_drop, flat_limit};

@@ -59,6 +59,7 @@ pub fn least_skim(diameter: Length, teeth: &[Worn], relief: Angle) -> Option<Ski
 }
 
 #[cfg(test)]
+#[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
     use crate::fit::relief::flat_drop;

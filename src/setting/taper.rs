@@ -32,6 +32,7 @@ pub fn table_swing(now: Angle, wanted: Angle, length: Length) -> Swing {
 }
 
 #[cfg(test)]
+#[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
 
