@@ -53,8 +53,6 @@ const PAIR_LEAST: f64 = 0.1;
 const BAND_SHARE: f64 = 0.3;
 /// Tukey's biweight with 95 % efficiency on normal scatter (Beaton and Tukey 1974).
 const BIWEIGHT: f64 = 4.685;
-/// From the median of absolute deviations to a standard deviation, for normal scatter.
-const MAD_TO_SD: f64 = 1.4826;
 
 /// Fits the line; every pass has a height of its own, so that play between the two directions
 /// does not bend it.
@@ -99,7 +97,7 @@ pub fn straight(slides: &[Slide], resolution: Length) -> Result<Straight> {
     for _ in 0..30 {
         let levels = levels(&places, &weights, slope, passes.len(), true);
         let off = off_line(&places, slope, &levels);
-        let spread = (median(off.iter().map(|off| off.abs())) * MAD_TO_SD).max(floor);
+        let spread = robust::scale(&mut off.clone()).unwrap_or(0.0).max(floor);
         weights = off
             .iter()
             .map(|off| {
