@@ -10,6 +10,8 @@ use crate::quantity::{Angle, Length};
 
 /// The most parameters that any curve has; unused ones stay 0.
 pub(super) const MOST_PARAMETERS: usize = free::COEFFICIENTS;
+/// The most that a curve has which is not free: a cam behind a margin.
+const MOST_SHAPED: usize = 6;
 
 /// A curve through the edge, by its family and figures.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -343,15 +345,27 @@ impl Curve {
         }
     }
 
-    /// Drop in mm, slope in mm per radian, change in mm per unit of each parameter.
-    pub(super) fn at(&self, phi: f64) -> (f64, f64, [f64; MOST_PARAMETERS]) {
+    /// Change in mm per unit of each parameter, as many as [`Self::freedom`].
+    pub(super) fn change(&self, phi: f64, row: &mut [f64]) {
+        if self.family == Family::Free {
+            let mut change = [0.0; MOST_PARAMETERS];
+            let _ = free::at(&self.theta, self.end_rad, phi, &mut change);
+            row.copy_from_slice(&change[..row.len()]);
+        } else {
+            row.copy_from_slice(&self.at(phi).2[..row.len()]);
+        }
+    }
+
+    /// Drop in mm, slope in mm per radian, change in mm per unit of each parameter; a free curve's
+    /// changes are too many, and left to [`Self::change`].
+    pub(super) fn at(&self, phi: f64) -> (f64, f64, [f64; MOST_SHAPED]) {
         if !self.margined {
             let (drop, slope, change, _) = self.own_at(phi, self.end_rad);
             return (drop, slope, change);
         }
         let width = self.margin_rad();
         if phi <= width {
-            return (0.0, 0.0, [0.0; MOST_PARAMETERS]);
+            return (0.0, 0.0, [0.0; MOST_SHAPED]);
         }
         let (drop, slope, mut change, with_end) = self.own_at(phi - width, self.end_rad - width);
         // A wider margin moves the family on, and leaves it less land.
@@ -361,9 +375,9 @@ impl Curve {
 
     /// The family itself, `phi` from where it begins, on a land that ends at `end` from there; last
     /// the change of the drop with `end`.
-    fn own_at(&self, phi: f64, end: f64) -> (f64, f64, [f64; MOST_PARAMETERS], f64) {
+    fn own_at(&self, phi: f64, end: f64) -> (f64, f64, [f64; MOST_SHAPED], f64) {
         let (radius, a, bend) = (self.radius_mm, self.theta[0], self.theta[1]);
-        let mut change = [0.0; MOST_PARAMETERS];
+        let mut change = [0.0; MOST_SHAPED];
         let point = match (self.family, self.surface) {
             (Family::Flat, Surface::Radial) => lines::radial_flat(radius, a, phi),
             (Family::Flat, Surface::Axial) => lines::axial_flat(radius, a, phi),
@@ -392,7 +406,8 @@ impl Curve {
                 return (drop, slope, change, cam.with_end(phi));
             }
             (Family::Free, _) => {
-                let (drop, slope) = free::at(&self.theta, end, phi, &mut change);
+                let all = &mut [0.0; MOST_PARAMETERS];
+                let (drop, slope) = free::at(&self.theta, end, phi, all);
                 return (drop, slope, change, 0.0);
             }
         };

@@ -5,6 +5,7 @@
 //! without any bend is a `spiral`.
 
 use super::curve::MOST_PARAMETERS;
+use super::diagnose::slow_part;
 use super::land::Data;
 use super::problem::{Weights, whitened};
 use super::report::{Scatter, Settled};
@@ -123,10 +124,11 @@ impl Equations {
         let points = data.arcs.len();
         let rows = points + usize::from(data.edge.is_some());
         let mut design = DMatrix::zeros(rows, PARAMETERS);
+        let mut change = [0.0; COEFFICIENTS];
         let mut observed = DVector::zeros(rows);
         for i in 0..points {
             let root = weights.robust[i].sqrt() / (data.uncertainties[i] * weights.inflation);
-            let (_, _, change) = straight.at(data.arcs[i]);
+            straight.change(data.arcs[i], &mut change);
             design[(i, 0)] = root;
             for (j, share) in change.iter().enumerate() {
                 design[(i, j + 1)] = root * share;
@@ -175,8 +177,9 @@ impl Equations {
     }
 }
 
-/// Parameters of the first smoothing, from which noise is judged.
-const PILOT: f64 = 9.0;
+/// Parameters of the first smoothing, from which noise is judged; a softer one is tried where the
+/// stiffer leaves more than matters.
+const PILOTS: [f64; 3] = [9.0, 14.0, 19.0];
 const ROUNDS: usize = 8;
 
 /// The spline whose stiffness is the likeliest (restricted likelihood: the spline is taken as one
@@ -184,8 +187,32 @@ const ROUNDS: usize = 8;
 ///
 /// The noise is what was stated, or what residuals show where that is more, correlation included;
 /// it is judged first from a spline that is stiffer than most lands need. A spline left to find
-/// its noise by itself would follow errors that go together and call the rest noise.
-pub(super) fn settled(data: &Data, surface: Surface) -> Option<Settled> {
+/// its noise by itself would follow errors that go together and call the rest noise. Only slow
+/// waves beyond `systematic`, which no gauge makes, are the land's own whatever they look like.
+pub(super) fn settled(data: &Data, surface: Surface, systematic: Length) -> Option<Settled> {
+    let mut found = None;
+    for pilot in PILOTS {
+        found = from_pilot(data, surface, pilot).or(found);
+        let slow = found
+            .as_ref()
+            .map_or(f64::INFINITY, |settled| left(data, settled));
+        if slow <= systematic.mm() {
+            break;
+        }
+    }
+    found
+}
+
+/// Root mean square of the slow waves that it leaves, in mm.
+fn left(data: &Data, settled: &Settled) -> f64 {
+    let z = whitened(data, &settled.curve, settled.offset());
+    let kept: Vec<Option<f64>> = (0..z.len())
+        .map(|i| (settled.weights.robust[i] > 0.0).then_some(z[i] * data.uncertainties[i]))
+        .collect();
+    slow_part(&kept)
+}
+
+fn from_pilot(data: &Data, surface: Surface, pilot: f64) -> Option<Settled> {
     let straight = Curve::free(
         surface,
         Length::from_mm(data.radius),
@@ -194,12 +221,11 @@ pub(super) fn settled(data: &Data, surface: Surface) -> Option<Settled> {
     let bend = bend();
     let penalty = bend.tr_mul(&bend);
     let mut weights = Weights::even(data);
-    let pilot = Equations::of(data, &straight, &weights);
-    let mut smooth = pilot
+    let mut equations = Equations::of(data, &straight, &weights);
+    let mut smooth = equations
         .smooths(&penalty)
-        .find(|smooth| pilot.spent(smooth) <= PILOT)?;
-    let mut spent = PILOT;
-    let mut equations = pilot;
+        .find(|smooth| equations.spent(smooth) <= pilot)?;
+    let mut spent = pilot;
     let mut curve = straight;
     for round in 0..=ROUNDS {
         curve = straight.with_theta(smooth.values.iter().skip(1).copied());

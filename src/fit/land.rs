@@ -108,6 +108,24 @@ impl Data {
         })
     }
 
+    /// The land in at most `most` places, each the middle of neighbours.
+    pub fn thinned(&self, most: usize) -> Self {
+        let length = self.arcs.len().div_ceil(most).max(1);
+        let mean = |values: &[f64]| values.iter().sum::<f64>() / values.len() as f64;
+        let middle = |values: &[f64]| super::robust::median(&mut values.to_vec());
+        Self {
+            arcs: self.arcs.chunks(length).map(mean).collect(),
+            drops: self.drops.chunks(length).filter_map(middle).collect(),
+            uncertainties: self
+                .uncertainties
+                .chunks(length)
+                .map(|chunk| mean(chunk) / (chunk.len() as f64).sqrt())
+                .collect(),
+            spacing: self.spacing * length as f64,
+            ..*self
+        }
+    }
+
     /// The land from `width` behind its edge on, as if that were its edge.
     pub fn behind(&self, width: f64) -> Self {
         let first = self.arcs.partition_point(|arc| *arc <= width);

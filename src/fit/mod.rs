@@ -36,6 +36,7 @@
 
 mod cam;
 mod choose;
+mod contest;
 mod curve;
 mod diagnose;
 mod facets;
@@ -47,6 +48,7 @@ mod land;
 pub mod linear;
 mod lines;
 pub mod moments;
+mod outlook;
 mod problem;
 pub mod quantile;
 pub mod relief;
@@ -57,6 +59,7 @@ mod run;
 pub mod solve;
 mod start;
 mod step;
+mod yardstick;
 
 pub use cam::Law;
 pub use choose::{Choice, Rejected, choose};

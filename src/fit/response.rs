@@ -66,14 +66,16 @@ impl Fit {
         let offset = self.edge_offset.value.mm();
         let mut jacobian: DMatrix<f64> = DMatrix::zeros(edge + self.stiff.nrows(), parameters);
         let mut roots = vec![0.0; points];
+        let mut change = vec![0.0; parameters - 1];
         let mut misfit: DVector<f64> = DVector::zeros(jacobian.nrows());
         for i in 0..points {
-            let (drop, _, change) = curve.at(data.arcs[i]);
+            let (drop, _, _) = curve.at(data.arcs[i]);
+            curve.change(data.arcs[i], &mut change);
             let root = self.weights[i].sqrt() / (data.uncertainties[i] * self.inflation);
             roots[i] = root;
             misfit[i] = root * (data.drops[i] - drop - offset);
             jacobian[(i, 0)] = root;
-            for (j, slope) in change.iter().take(parameters - 1).enumerate() {
+            for (j, slope) in change.iter().enumerate() {
                 jacobian[(i, j + 1)] = root * slope;
             }
         }

@@ -18,17 +18,7 @@ use crate::quantity::Angle;
 pub fn fit(land: &Land, family: Family, settings: &FitSettings) -> Result<Fit> {
     let data = Data::check(land)?;
     let family = family.on(land.surface);
-    let fewest = fewest_points(family);
-    if data.arcs.len() < fewest {
-        return Err(Error::new(
-            Code::Curve,
-            format!(
-                "a curve of the family `{family}` needs at least {fewest} places, the land has {}",
-                data.arcs.len()
-            ),
-        )
-        .help("turn the tool more slowly past this tooth, or over more turns"));
-    }
+    enough(&data, family)?;
     let warm = settings
         .start
         .filter(|curve| curve.family() == family && curve.surface() == land.surface)
@@ -37,15 +27,28 @@ pub fn fit(land: &Land, family: Family, settings: &FitSettings) -> Result<Fit> {
         Some(curve) => vec![curve],
         None => start::guesses(&data, land.surface, family),
     };
+    fit_from(&data, land, family, &guesses, settings)
+}
+
+/// Fits a curve of one family from the best of some guesses.
+pub(super) fn fit_from(
+    data: &Data,
+    land: &Land,
+    family: Family,
+    guesses: &[Curve],
+    settings: &FitSettings,
+) -> Result<Fit> {
+    let several = || best_place(data, guesses).and_then(|guess| settle(data, &guess));
     let found = match family {
-        Family::Cam => best_cam(&data, &guesses),
-        Family::Facets => best_place(&data, &guesses).and_then(|guess| settle(&data, &guess)),
-        Family::Free => free::settled(&data, land.surface),
+        Family::Cam => best_cam(data, guesses),
+        Family::Free => free::settled(data, land.surface, settings.systematic),
+        Family::Facets => several(),
+        _ if guesses.iter().any(|guess| guess.margin().is_some()) => several(),
         // Guesses after the first are for where the first does not exist.
-        _ => guesses.iter().find_map(|guess| settle(&data, guess)),
+        _ => guesses.iter().find_map(|guess| settle(data, guess)),
     };
     found
-        .map(|settled| report(&data, settled, settings))
+        .map(|settled| report(data, settled, settings))
         .ok_or_else(|| no_curve(&format!("of the family `{family}`"), land))
 }
 
@@ -54,25 +57,24 @@ pub fn fit(land: &Land, family: Family, settings: &FitSettings) -> Result<Fit> {
 /// A margin is believed only where places were read on it: one that nothing but the edge's height
 /// speaks for may as well be an edge that is not sharp. Errors as [`fit`].
 pub fn fit_behind_margin(land: &Land, family: Family, settings: &FitSettings) -> Result<Fit> {
-    /// Places that a margin must show.
-    const LEAST_SEEN: usize = 3;
     let data = Data::check(land)?;
     let family = family.on(land.surface);
     let guesses = start::guesses_behind_margin(&data, land.surface, family);
-    let found = if family == Family::Cam {
-        best_cam(&data, &guesses)
-    } else {
-        best_place(&data, &guesses).and_then(|guess| settle(&data, &guess))
-    };
-    let seen = |settled: &Settled| {
-        let width = settled.curve.margin().unwrap_or(Angle::ZERO).rad();
-        data.arcs.partition_point(|arc| *arc <= width) >= LEAST_SEEN
-    };
-    found
-        .filter(seen)
-        .filter(|settled| data.arcs.len() > settled.parameters + LEAST_SEEN)
-        .map(|settled| report(&data, settled, settings))
-        .ok_or_else(|| no_curve(&format!("`{family}` behind a margin that was read"), land))
+    let fit = fit_from(&data, land, family, &guesses, settings)?;
+    believed(&data, fit, land)
+}
+
+/// A fit behind a margin, if places were read on the margin.
+pub(super) fn believed(data: &Data, fit: Fit, land: &Land) -> Result<Fit> {
+    /// Places that a margin must show.
+    const LEAST_SEEN: usize = 3;
+    let width = fit.curve.margin().unwrap_or(Angle::ZERO).rad();
+    let seen = data.arcs.partition_point(|arc| *arc <= width);
+    if seen < LEAST_SEEN || data.arcs.len() <= fit.parameters + LEAST_SEEN {
+        let which = format!("`{}` behind a margin that was read", fit.family());
+        return Err(no_curve(&which, land));
+    }
+    Ok(fit)
 }
 
 fn no_curve(which: &str, land: &Land) -> Error {
@@ -102,7 +104,7 @@ pub fn refit(land: &Land, of: &Fit) -> Result<Fit> {
     let data = Data::check(land)?;
     let curve = of.curve.moved_to(land.radius, land.end);
     let settled = if of.family() == Family::Free {
-        free::settled(&data, land.surface)
+        free::settled(&data, land.surface, of.settings.systematic)
     } else if of.weights.len() == data.arcs.len() {
         let weights = Weights {
             robust: of.weights.clone(),
@@ -132,6 +134,22 @@ pub fn refit(land: &Land, of: &Fit) -> Result<Fit> {
         })
 }
 
+/// Refuses a land with too few points for a family.
+pub(super) fn enough(data: &Data, family: Family) -> Result<()> {
+    let fewest = fewest_points(family);
+    if data.arcs.len() >= fewest {
+        return Ok(());
+    }
+    Err(Error::new(
+        Code::Curve,
+        format!(
+            "a curve of the family `{family}` needs at least {fewest} places, the land has {}",
+            data.arcs.len()
+        ),
+    )
+    .help("turn the tool more slowly past this tooth, or over more turns"))
+}
+
 /// Points below which there is nothing left to see whether the curve is right: one more than there
 /// are parameters, and for facets, a cam or a spline enough to see their parts.
 fn fewest_points(family: Family) -> usize {
@@ -147,7 +165,7 @@ fn fewest_points(family: Family) -> usize {
 /// Change of a weight that is none: it moves a curve by less than a hundredth of its uncertainty.
 const STANDING: f64 = 0.01;
 /// For steps on the way, whose weights are about to change.
-const ON_THE_WAY: SolveSettings = SolveSettings {
+pub(super) const ON_THE_WAY: SolveSettings = SolveSettings {
     tolerance: 1e-6,
     evaluations: 60,
     polish: false,
@@ -201,12 +219,12 @@ fn best_cam(data: &Data, guesses: &[Curve]) -> Option<Settled> {
         let Some(first) = first else {
             continue;
         };
-        let law = laws(data, &first).min_by(|(_, one), (_, other)| least_of(one, other));
+        let law = laws(data, &first)
+            .filter(|(_, law)| least_of(law, &first.solution).is_lt())
+            .min_by(|(_, one), (_, other)| least_of(one, other));
         match law {
-            Some((curve, _)) if curve.law() != first.curve.law() => {
-                found.extend(settle(data, &curve));
-            }
-            _ => found.push(first),
+            Some((curve, _)) => found.extend(settle(data, &curve)),
+            None => found.push(first),
         }
     }
     let spreads: Vec<Vec<f64>> = found
@@ -232,9 +250,11 @@ fn least_of(one: &Solution, other: &Solution) -> std::cmp::Ordering {
     one.residuals.norm().total_cmp(&other.residuals.norm())
 }
 
-/// The same cam by each law, with the weights of the one given.
+/// The same cam by each of the other laws, with the weights of the one given.
 fn laws(data: &Data, of: &Settled) -> impl Iterator<Item = (Curve, Solution)> {
-    Law::ALL.into_iter().filter_map(|law| {
+    let others = Law::ALL.into_iter();
+    let others = others.filter(|law| Some(*law) != of.curve.law());
+    others.filter_map(|law| {
         let start = of.curve.with_law(law);
         solved(data, &start, of.offset(), &of.weights, ON_THE_WAY)
     })
@@ -253,7 +273,6 @@ fn other_laws(data: &Data, best: &Settled) -> Vec<Other> {
     let own = Scatter::of(data, &z, &best.weights.robust, parameters).unit_variance;
     let units = own / best.weights.inflation.powi(2);
     let mut others: Vec<Other> = laws(data, best)
-        .filter(|(curve, _)| curve.law() != best.curve.law())
         .map(|(curve, solution)| Other {
             curve,
             offset: solution.parameters[0],

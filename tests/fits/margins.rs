@@ -259,3 +259,30 @@ fn a_card_that_asks_for_a_free_curve_gets_one_even_for_a_flat() {
     let shared: f64 = response.weights(drop).iter().sum();
     assert!(shared.abs() < 1.1, "{shared}");
 }
+
+#[test]
+fn small_waves_of_no_family_are_followed_too() {
+    let mut random = Pcg64Mcg::seed_from_u64(69);
+    let spiral = Curve::spiral(Surface::Radial, RADIUS, deg(9.0));
+    let end = deg(50.0);
+    let mut land =
+        Sampled::of(&spiral, end, 240, um(0.6)).with(&noise(240, um(0.6), 0.0, &mut random));
+    for point in &mut land.points {
+        point.drop += um(4.0 * (point.arc / end * 20.0).sin());
+    }
+    let choice = choose(&land.land(), &FitSettings::default()).unwrap();
+    let tried: Vec<_> = choice
+        .others
+        .iter()
+        .map(|other| {
+            let doubts = other.fit.as_ref().map(|fit| fit.trust.doubts.clone());
+            (other.family, other.margined, &other.reason, doubts)
+        })
+        .collect();
+    assert_eq!(
+        choice.best.family(),
+        Family::Free,
+        "{:?} {tried:#?}",
+        choice.best.trust
+    );
+}
