@@ -221,6 +221,7 @@ impl Shank {
             resolution: Length::from_um(self.resolution_um),
             counts_per_turn: 0,
             cell_width: None,
+            studied_repeatability: None,
         };
         merge(&trace, &settings).unwrap()
     }

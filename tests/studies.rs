@@ -1,6 +1,6 @@
 //! Studies of the gauge: the crossed one against its published table, the others against traces
 //! whose truth is known.
-#![allow(clippy::unwrap_used)]
+#![allow(clippy::unwrap_used, clippy::panic)]
 
 use heelclear::card::GaugeCard;
 use heelclear::fit::quantile::fisher_above;
@@ -410,5 +410,96 @@ mod command {
         let (status, _, stderr) = run(&["study", "rest", "nowhere.csv", "--gauge", gauge]);
         assert_eq!(status, 2);
         assert!(stderr.contains("error[missing-file]"), "{stderr}");
+    }
+
+    /// A simulated inspection whose gauge card has something added.
+    fn inspected(added: &str) -> serde_json::Value {
+        let dir = tempfile::tempdir().unwrap();
+        let folder = dir.path().join("seat");
+        let name = folder.to_str().unwrap();
+        let (status, _, stderr) = run(&["simulate", "counterbore-pass", "--out", name]);
+        assert_eq!(status, 0, "{stderr}");
+        let card = folder.join("gauge.toml");
+        let text = std::fs::read_to_string(&card).unwrap();
+        std::fs::write(&card, format!("{text}\n{added}")).unwrap();
+        let (_, stdout, stderr) = run(&["verify", name, "--json"]);
+        serde_json::from_str(&stdout).unwrap_or_else(|_| panic!("{stderr}"))
+    }
+
+    fn uncertainty(verdict: &serde_json::Value, name: &str) -> f64 {
+        let all = verdict["characteristics"].as_array().unwrap();
+        let found = all.iter().find(|one| one["name"] == name).unwrap();
+        found["standard_uncertainty"].as_f64().unwrap()
+    }
+
+    fn warned(verdict: &serde_json::Value, words: &str) -> bool {
+        let all = verdict["warnings"].as_array().unwrap();
+        all.iter().any(|one| one.as_str().unwrap().contains(words))
+    }
+
+    #[test]
+    fn what_a_study_found_widens_a_verdict_and_never_narrows_it() {
+        let plain = inspected("");
+        let drop = uncertainty(&plain, "drop");
+        // A spread of 20 µm over hands is all that is known of a drop ...
+        let spread = "[study.crossed]\ntaken = 2020-01-01T00:00:00Z\ndrop_mm = ";
+        let wide = inspected(&format!("{spread}0.02"));
+        assert!((uncertainty(&wide, "drop") - 0.02).abs() < 1e-9);
+        assert!(warned(&wide, "the study `crossed` of the gauge was"));
+        assert_eq!(
+            uncertainty(&wide, "relief-angle"),
+            uncertainty(&plain, "relief-angle")
+        );
+        // ... and one of a nanometre makes nothing better known than it was.
+        let narrow = inspected(&format!("{spread}0.000001"));
+        assert_eq!(uncertainty(&narrow, "drop"), drop);
+        let worse =
+            inspected("[study.reversal]\ntaken = 2026-01-01T00:00:00Z\nhysteresis_mm = 0.02");
+        assert!(warned(&worse, "the hysteresis is taken as 20.00 µm"));
+        // Play is rectangular over half of itself, to both sides of what is taken out.
+        assert!(uncertainty(&worse, "heel-clearance") > 0.02 / 12f64.sqrt());
+        let worse =
+            inspected("[study.repeat]\ntaken = 2026-01-01T00:00:00Z\nrepeatability_mm = 0.003");
+        assert!(uncertainty(&worse, "drop") > drop);
+        let error = "[study.round]\ntaken = 2026-01-01T00:00:00Z\nerror_mm = 0.0001";
+        let better = inspected(error);
+        assert_eq!(uncertainty(&better, "drop"), drop);
+    }
+
+    #[test]
+    fn a_study_is_kept_in_the_card_beside_what_a_person_wrote() {
+        let dir = tempfile::tempdir().unwrap();
+        let card = dir.path().join("gauge.toml");
+        let written = format!(
+            "# the good bench\n{}\n[study]\nvalid_days = 90\n",
+            super::GAUGE
+        );
+        std::fs::write(&card, &written).unwrap();
+        let table = dir.path().join("hands.csv");
+        let text = include_str!("reference/msa_crossed_10x3x3.csv")
+            .replace("trial,value", "trial,value_um");
+        std::fs::write(&table, text).unwrap();
+        let (card_name, table) = (card.to_str().unwrap(), table.to_str().unwrap());
+        let keep = ["study", "crossed", table, "--gauge", card_name, "--keep"];
+        let with = |name| [&keep[..], &[name]].concat();
+        assert_eq!(run(&with("drop")).0, 3);
+        // Twice gives no second table.
+        assert_eq!(run(&with("drop")).0, 3);
+        assert_eq!(run(&with("edge-spread")).0, 3);
+        let text = std::fs::read_to_string(&card).unwrap();
+        assert!(text.starts_with("# the good bench\nschema = 1\n"), "{text}");
+        let read = heelclear::card::GaugeCard::parse(&text, "gauge.toml").unwrap();
+        assert_eq!(read.studies.valid_days, Some(90));
+        for name in [
+            heelclear::card::Name::Drop,
+            heelclear::card::Name::EdgeSpread,
+        ] {
+            super::printed(read.studies.spread(name).unwrap(), 0.000_302_373, 2e-9);
+        }
+        // Micrometres are no degrees.
+        let (status, _, stderr) = run(&with("relief-angle"));
+        assert_eq!(status, 2);
+        assert!(stderr.contains("value_deg"), "{stderr}");
+        assert_eq!(std::fs::read_to_string(&card).unwrap(), text);
     }
 }

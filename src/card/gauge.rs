@@ -3,6 +3,7 @@
 use super::keys;
 use super::page::Page;
 use super::reader::Reader;
+use super::studies::Studies;
 use super::writer::{Writer, word};
 use crate::error::Result;
 use crate::quantity::{Angle, Length, Time};
@@ -20,6 +21,8 @@ pub struct GaugeCard {
     pub setup: Setup,
     /// How to talk to the instruments, where they are read live.
     pub link: Option<Link>,
+    /// What studies of the gauge found.
+    pub studies: Studies,
 }
 
 /// The indicator and its stated errors.
@@ -144,6 +147,7 @@ impl GaugeCard {
         if let Some(link) = &self.link {
             write_link(&mut out, link);
         }
+        self.studies.write(&mut out);
         out.finish()
     }
 }
@@ -164,12 +168,14 @@ fn read(top: &Reader<'_>) -> Option<GaugeCard> {
     let encoder = top.table("encoder").map(|table| read_encoder(&table));
     let setup = top.table("setup").map(|table| read_setup(&table));
     let link = top.table("link").map(|table| read_link(&table));
+    let studies = top.table("study").map(|table| Studies::read(&table));
     Some(GaugeCard {
         indicator: indicator??,
         stylus: stylus??,
         encoder: encoder??,
         setup: setup??,
         link,
+        studies: studies.unwrap_or_else(|| Some(Studies::default()))?,
     })
 }
 

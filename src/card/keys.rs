@@ -159,6 +159,7 @@ pub const GAUGE: &[Section] = &[
             Key::need("encoder", "the rotary encoder", Table),
             Key::need("setup", "how probe and tool stand to each other", Table),
             Key::may("link", "how to talk to the instruments", Table),
+            Key::may("study", "what studies of the gauge found", Table),
         ],
     },
     Section {
@@ -283,7 +284,74 @@ pub const GAUGE: &[Section] = &[
             ),
         ],
     },
+    Section {
+        heading: "[study]",
+        keys: &[
+            Key::may(
+                "valid_days",
+                "how long a study is trusted",
+                Whole(Range::from_to(1.0, 3650.0, "")),
+            ),
+            Key::may("repeat", "repeatability between passes", Table),
+            Key::may("reversal", "hysteresis from both ways", Table),
+            Key::may("round", "error about a master round", Table),
+            Key::may("crossed", "spread over operators and trials", Table),
+        ],
+    },
+    Section {
+        heading: "[study.repeat]",
+        keys: &[
+            STUDIED,
+            Key::need(
+                "repeatability_mm",
+                "standard deviation between passes of what one place reads",
+                Length(Range::from_to(0.0, 1.0, "mm")),
+            ),
+        ],
+    },
+    Section {
+        heading: "[study.reversal]",
+        keys: &[
+            STUDIED,
+            Key::need(
+                "hysteresis_mm",
+                "difference between readings turning one way and the other",
+                Length(Range::from_to(0.0, 1.0, "mm")),
+            ),
+        ],
+    },
+    Section {
+        heading: "[study.round]",
+        keys: &[
+            STUDIED,
+            Key::need(
+                "error_mm",
+                "half-width of the error about a master round",
+                Length(Range::from_to(0.0, 1.0, "mm")),
+            ),
+        ],
+    },
+    Section {
+        heading: "[study.crossed]",
+        keys: &[
+            STUDIED,
+            spread("heel_clearance_mm", Length(SMALL)),
+            spread("relief_angle_deg", Angle(Range::from_to(0.0, 45.0, "deg"))),
+            spread("drop_mm", Length(SMALL)),
+            spread("total_relief_mm", Length(SMALL)),
+            spread("wear_land_mm", Length(SMALL)),
+            spread("edge_spread_mm", Length(SMALL)),
+            spread("flute_spacing_deg", Angle(Range::from_to(0.0, 45.0, "deg"))),
+        ],
+    },
 ];
+
+/// When a study was made.
+const STUDIED: Key = Key::need("taken", "when the study was made", Moment);
+/// A standard deviation of a characteristic over operators and trials.
+const fn spread(name: &'static str, kind: super::Kind) -> Key {
+    Key::may(name, "standard deviation over operators and trials", kind)
+}
 
 /// The inspection card, table by table.
 pub const INSPECTION: &[Section] = &[

@@ -17,6 +17,13 @@ impl Writer {
         }
     }
 
+    /// A part of a card, to be put into one that a person wrote.
+    pub(super) fn bare() -> Self {
+        Self {
+            text: String::new(),
+        }
+    }
+
     pub(super) fn finish(self) -> String {
         self.text
     }

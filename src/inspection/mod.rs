@@ -3,6 +3,7 @@
 pub mod capture;
 mod folder;
 pub mod simulated;
+mod studied;
 mod verify;
 
 pub use folder::{Folder, Taken, write_whole};

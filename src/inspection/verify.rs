@@ -2,6 +2,7 @@
 
 use super::capture;
 use super::folder::{Folder, Taken};
+use super::studied::studied;
 use crate::card::{Feature, Name, Role, StylusShape, Surface, TraceEntry};
 use crate::error::{Code, Error, Result};
 use crate::judge::{self, Axis, Bench, Figure, Plane, axis_from_references};
@@ -26,6 +27,7 @@ pub fn verify(folder: &Folder) -> Result<Record> {
     if folder.inspection.interrupted {
         warnings.push(CUT_SHORT.to_owned());
     }
+    let folder = &studied(folder, &mut warnings);
     let (traces, slides) = read(folder, &mut warnings)?;
     let merged = merge_all(folder, traces)?;
     let references = references(folder, &merged, &mut warnings);

@@ -9,6 +9,7 @@ use super::lines::{
     resolution_step, scatter_line,
 };
 use super::source::{Source, sources};
+use super::studied::no_better_than_studied;
 use super::tooth::Reader;
 use super::{Budget, checks};
 use crate::card::{Feature, Name, Surface, ToolCard};
@@ -94,6 +95,7 @@ pub fn judge(
     }
     figures.push(part.spread(bench, &plan, &base, &moves));
     figures.push(part.spacing(bench, &plan, &moves));
+    no_better_than_studied(&mut figures, &bench.gauge.studies);
     if bench.runout_left(feature.surface).is_none() {
         for figure in &mut figures {
             leave_open(figure);

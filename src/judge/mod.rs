@@ -21,6 +21,7 @@ mod least;
 mod lines;
 mod propagate;
 mod source;
+mod studied;
 mod taper;
 mod tooth;
 mod wear;

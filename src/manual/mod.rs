@@ -42,6 +42,7 @@ pages! {
     write_a_gauge_card = "write-a-gauge-card", "how-to", "how-to/write-a-gauge-card.md";
     set_the_grinder = "set-the-grinder", "how-to", "how-to/set-the-grinder.md";
     settle_an_undecided = "settle-an-undecided", "how-to", "how-to/settle-an-undecided.md";
+    keep_the_gauge_checked = "keep-the-gauge-checked", "how-to", "how-to/keep-the-gauge-checked.md";
     judge_from_a_script = "judge-from-a-script", "how-to", "how-to/judge-from-a-script.md";
     commands = "commands", "reference", "reference/commands.md";
     inspection_card = "inspection-card", "reference", "reference/inspection-card.md";

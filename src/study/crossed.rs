@@ -107,6 +107,7 @@ pub fn crossed(table: &CrossedTable, tolerance: Option<f64>) -> Crossed {
         study: Study {
             name: "crossed",
             findings,
+            kept: None,
             notes: vec![counted, interaction],
         },
     }

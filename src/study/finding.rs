@@ -11,6 +11,8 @@ pub struct Study {
     pub name: &'static str,
     /// What was found, in the order of importance.
     pub findings: Vec<Finding>,
+    /// What the gauge card keeps of it.
+    pub kept: Option<Length>,
     /// What was taken for granted or seen beside, a sentence each.
     pub notes: Vec<String>,
 }

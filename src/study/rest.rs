@@ -80,6 +80,7 @@ pub fn rest(readings: &[(Time, Length)], gauge: &GaugeCard) -> Result<Study> {
                  indicator, and keep each inspection shorter than the drift takes",
             ),
         ],
+        kept: None,
         notes: vec![
             format!(
                 "{} readings over {:.0} s, {:.2} µm between the lowest and the highest",

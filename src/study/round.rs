@@ -50,7 +50,7 @@ pub fn round(merged: &Merged, master: &Master, gauge: &GaugeCard) -> Result<Stud
             found.rms,
             about(found.rms, u / 2.0),
             Length::from_mm((indicator.max_error.mm() / 3f64.sqrt()).hypot(master.form.mm() / 2.0)),
-            "state the larger error in the gauge card until the indicator is repaired",
+            "state the larger error in the gauge card, or keep this study with `--keep`, until the indicator is repaired",
         ),
     ];
     findings.extend(runout(&found, gauge));
@@ -68,6 +68,8 @@ pub fn round(merged: &Merged, master: &Master, gauge: &GaugeCard) -> Result<Stud
     Ok(Study {
         name: "round",
         findings,
+        // A rectangular error of this half-width scatters by as much.
+        kept: Some(found.rms * 3f64.sqrt()),
         notes,
     })
 }

@@ -48,6 +48,7 @@ pub fn repeat(merged: &Merged, gauge: &GaugeCard) -> Result<Study> {
             "clean stylus and tool, look for play in the spindle and the holder, turn slower; then \
              take the trace again",
         )],
+        kept: Some(found),
         notes: vec![
             format!("{visits:.0} visits a place; the noise of one reading is {:.2} µm", merged.noise.um()),
             "what differs between visits is taken as common to a whole visit, so more turns narrow \
@@ -75,8 +76,10 @@ pub fn reversal(merged: &Merged, gauge: &GaugeCard) -> Result<Study> {
             size,
             about(size, found.standard_uncertainty),
             gauge.indicator.hysteresis,
-            "state the hysteresis found in the gauge card; an indicator that grew worse since its certificate wants cleaning or repair",
+            "state the hysteresis found in the gauge card, or keep this study with `--keep`; an \
+             indicator that grew worse since its certificate wants cleaning or repair",
         )],
+        kept: Some(size),
         notes: vec![format!(
             "turned the cutting way it reads {:+.2} µm against the backing way",
             found.value.um()

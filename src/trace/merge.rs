@@ -35,6 +35,9 @@ pub struct MergeSettings {
     pub counts_per_turn: u32,
     /// Width of the grid; absent = as fine as the samples allow, from 0.05 to 5 degrees.
     pub cell_width: Option<Angle>,
+    /// Repeatability between passes that a study of the gauge found; a trace of few passes is not
+    /// believed to repeat better.
+    pub studied_repeatability: Option<Length>,
 }
 
 impl MergeSettings {
@@ -45,6 +48,7 @@ impl MergeSettings {
             resolution: gauge.indicator.resolution,
             counts_per_turn: gauge.encoder.counts_per_turn,
             cell_width: None,
+            studied_repeatability: gauge.studies.repeat.map(|study| study.found),
         }
     }
 
@@ -111,6 +115,9 @@ pub fn merge(trace: &Trace, settings: &MergeSettings) -> Result<Merged> {
         sigma.max(noise.mm()),
         least,
     );
+    // What stands out is told by the trace's own scatter, what is uncertain by the larger one.
+    let studied = settings.studied_repeatability.map_or(0.0, Length::mm);
+    let (repeatability, sigma) = (repeatability.max(studied), sigma.max(studied));
     let combined = combine::combine(&grid, &looks, &by_cell, &slopes, &odd, sigma);
     let holes = holes(&grid, &looks, &by_cell);
     told.push(history::doubts(marks, &looks, &odd));

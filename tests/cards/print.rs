@@ -105,6 +105,27 @@ prop_compose! {
     }
 }
 
+fn studies((found, second, all): (i32, i64, bool)) -> Studies {
+    let taken = jiff::Timestamp::from_second(second).unwrap();
+    let one = Studied {
+        taken,
+        found: Length::from_mm(f64::from(found) / 1000.0),
+    };
+    Studies {
+        valid_days: all.then_some(90),
+        repeat: Some(one),
+        reversal: all.then_some(one),
+        round: all.then_some(one),
+        crossed: all.then(|| StudiedSpread {
+            taken,
+            found: vec![
+                (Name::ReliefAngle, f64::from(found) / 100.0),
+                (Name::Drop, one.found.mm()),
+            ],
+        }),
+    }
+}
+
 prop_compose! {
     fn gauge_card()(
         small in [decimal(1..999, 3), decimal(0..999, 3), decimal(0..999, 3)],
@@ -117,6 +138,7 @@ prop_compose! {
         runout in proptest::option::of(decimal(0..9999, 3)),
         delay in proptest::option::of(decimal(-9999..9999, 2)),
         link in proptest::option::of(link()),
+        studied in proptest::option::of((0..999i32, 0..2_000_000_000i64, any::<bool>())),
     ) -> GaugeCard {
         let [resolution, max_error, hysteresis] = small.map(Length::from_mm);
         let radius = if shape == StylusShape::Point { 0.0 } else { radius };
@@ -134,6 +156,7 @@ prop_compose! {
                 delay: delay.map(Time::from_ms),
             },
             link,
+            studies: studied.map_or_else(Studies::default, studies),
         }
     }
 }

@@ -1,0 +1,208 @@
+//! What studies of the gauge found, kept in its card.
+
+use super::reader::Reader;
+use super::writer::Writer;
+use super::{GaugeCard, Indicator, Name};
+use crate::quantity::Length;
+use jiff::{Timestamp, Unit};
+
+/// The last study of each kind.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Studies {
+    /// How long a study is trusted; a year when absent.
+    pub valid_days: Option<u32>,
+    /// Repeatability between passes, one standard deviation.
+    pub repeat: Option<Studied>,
+    /// Hysteresis, from a trace turned both ways.
+    pub reversal: Option<Studied>,
+    /// Half-width of a rectangular error that scatters about a master round as much as was found.
+    pub round: Option<Studied>,
+    /// Spread of whole characteristics over operators and trials.
+    pub crossed: Option<StudiedSpread>,
+}
+
+/// One figure of the indicator, and when it was found.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Studied {
+    /// When the study was made.
+    pub taken: Timestamp,
+    /// What it found, never negative.
+    pub found: Length,
+}
+
+/// Standard deviations of characteristics, and when they were found.
+#[derive(Clone, Debug, PartialEq)]
+pub struct StudiedSpread {
+    /// When the oldest of them was found.
+    pub taken: Timestamp,
+    /// Each in the unit of its characteristic, in the order of [`Studies::CHARACTERISTICS`].
+    pub found: Vec<(Name, f64)>,
+}
+
+/// A study is trusted for a year when its card does not say otherwise (common practice, no source).
+const VALID_DAYS: u32 = 365;
+
+impl Studies {
+    /// The characteristics that a crossed study may be about: those that one trace gives.
+    pub const CHARACTERISTICS: [Name; 7] = [
+        Name::HeelClearance,
+        Name::ReliefAngle,
+        Name::Drop,
+        Name::TotalRelief,
+        Name::WearLand,
+        Name::EdgeSpread,
+        Name::FluteSpacing,
+    ];
+
+    /// Standard deviation of a characteristic over operators and trials, in its unit.
+    pub fn spread(&self, name: Name) -> Option<f64> {
+        let found = &self.crossed.as_ref()?.found;
+        found
+            .iter()
+            .find(|(of, _)| *of == name)
+            .map(|(_, spread)| *spread)
+    }
+
+    /// The studies that were too old at a moment, by name, each with its age in days.
+    pub fn outdated(&self, at: Timestamp) -> Vec<(&'static str, i64)> {
+        let valid = i64::from(self.valid_days.unwrap_or(VALID_DAYS));
+        self.dates()
+            .into_iter()
+            .filter_map(|(name, taken)| {
+                // A span in hours between two moments always exists; days are 24 of them.
+                let hours = at.since((Unit::Hour, taken)).ok()?.get_hours();
+                let days = i64::from(hours) / 24;
+                (days > valid).then_some((name, days))
+            })
+            .collect()
+    }
+
+    fn dates(&self) -> Vec<(&'static str, Timestamp)> {
+        let one = |name, study: &Option<Studied>| study.map(|study| (name, study.taken));
+        let crossed = self.crossed.as_ref().map(|study| ("crossed", study.taken));
+        let all = [
+            one("repeat", &self.repeat),
+            one("reversal", &self.reversal),
+            one("round", &self.round),
+            crossed,
+        ];
+        all.into_iter().flatten().collect()
+    }
+
+    pub(super) fn read(table: &Reader<'_>) -> Option<Self> {
+        let one = |name: &str, key: &str| {
+            table.table(name).map(|table| {
+                let (taken, found) = (table.moment("taken"), table.length(key));
+                Some(Studied {
+                    taken: taken?,
+                    found: found?,
+                })
+            })
+        };
+        let repeat = one("repeat", "repeatability_mm");
+        let reversal = one("reversal", "hysteresis_mm");
+        let round = one("round", "error_mm");
+        let crossed = table.table("crossed").map(|table| read_spread(&table));
+        Some(Self {
+            valid_days: table.whole("valid_days"),
+            repeat: present(repeat)?,
+            reversal: present(reversal)?,
+            round: present(round)?,
+            crossed: present(crossed)?,
+        })
+    }
+
+    pub(super) fn write(&self, out: &mut Writer) {
+        if let Some(days) = self.valid_days {
+            out.heading("[study]");
+            out.whole("valid_days", days);
+        }
+        let mut one = |heading, key, study: &Option<Studied>| {
+            if let Some(study) = study {
+                out.heading(heading);
+                out.plain("taken", study.taken);
+                out.length(key, Some(study.found));
+            }
+        };
+        one("[study.repeat]", "repeatability_mm", &self.repeat);
+        one("[study.reversal]", "hysteresis_mm", &self.reversal);
+        one("[study.round]", "error_mm", &self.round);
+        if let Some(crossed) = &self.crossed {
+            out.heading("[study.crossed]");
+            out.plain("taken", crossed.taken);
+            for (name, spread) in &crossed.found {
+                if let Some(key) = name.card_key() {
+                    out.number(&key, *spread);
+                }
+            }
+        }
+    }
+}
+
+/// A table that is there but cannot be read spoils the whole.
+fn present<T>(read: Option<Option<T>>) -> Option<Option<T>> {
+    match read {
+        None => Some(None),
+        Some(inner) => inner.map(Some),
+    }
+}
+
+fn read_spread(table: &Reader<'_>) -> Option<StudiedSpread> {
+    let taken = table.moment("taken");
+    let found = Studies::CHARACTERISTICS
+        .into_iter()
+        .filter_map(|name| {
+            let key = name.card_key()?;
+            let spread = match name.unit() {
+                "mm" => table.length(&key).map(Length::mm),
+                _ => table.number(&key),
+            };
+            Some((name, spread?))
+        })
+        .collect();
+    Some(StudiedSpread {
+        taken: taken?,
+        found,
+    })
+}
+
+impl GaugeCard {
+    /// The card with what its studies found in place of what is stated, wherever that is worse.
+    #[must_use]
+    pub fn as_studied(&self) -> Self {
+        let worse = |stated: Length, study: &Option<Studied>| {
+            study.map_or(stated, |study| stated.max(study.found))
+        };
+        Self {
+            indicator: Indicator {
+                max_error: worse(self.indicator.max_error, &self.studies.round),
+                hysteresis: worse(self.indicator.hysteresis, &self.studies.reversal),
+                ..self.indicator
+            },
+            ..self.clone()
+        }
+    }
+
+    /// The text of a card with these studies in place of those in it; all else stays as a person
+    /// wrote it.
+    pub fn with_studies(text: &str, studies: &Studies) -> String {
+        let mut kept = String::new();
+        let mut inside = false;
+        for line in text.lines() {
+            let start = line.trim_start();
+            if start.starts_with('[') {
+                let heading = start.trim_start_matches('[').trim_start();
+                inside = heading
+                    .strip_prefix("study")
+                    .is_some_and(|rest| rest.trim_start().starts_with(['.', ']']));
+            }
+            if !inside {
+                kept.push_str(line);
+                kept.push('\n');
+            }
+        }
+        let mut out = Writer::bare();
+        studies.write(&mut out);
+        format!("{}\n{}", kept.trim_end(), out.finish())
+    }
+}

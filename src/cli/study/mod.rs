@@ -1,0 +1,258 @@
+//! `study`: checks of the gauge itself, from files.
+
+mod files;
+mod words;
+
+use super::{Out, Status};
+use crate::card::{GaugeCard, Name, Studied, StudiedSpread, Studies, StylusShape};
+use crate::error::{Code, Error, Result};
+use crate::judge::Outcome;
+use crate::quantity::Length;
+use crate::record::Verdict;
+use crate::study::{self, Master, Study};
+use crate::trace::Merged;
+use clap::builder::PossibleValuesParser;
+use clap::{Args, Subcommand};
+use files::{gauge, keep, merged, placed, read, readings};
+use jiff::Timestamp;
+use std::path::PathBuf;
+
+/// Check the gauge itself: at rest, over passes, both ways, on a master round, by several hands
+#[derive(Args)]
+#[command(after_help = "\
+Examples:
+  heelclear study rest still.csv --gauge gauge.toml          noise and drift, nothing moving
+  heelclear study repeat turns.csv --gauge gauge.toml        five turns or more, the same way
+  heelclear study reversal both.csv --gauge gauge.toml       a turn forwards, a turn back
+  heelclear study round ring.csv --gauge gauge.toml --diameter 20 --form 0.5
+  heelclear study crossed hands.csv --tolerance 0.03         parts by operators by trials
+  heelclear study repeat turns.csv --gauge gauge.toml --keep
+
+With --keep the gauge card keeps what was found, and verify uses it where it is worse than stated.
+
+The exit status is 0 where all is fine, 1 where something is not, 3 where it is not settled.
+Ground edges cut: stop the wheel and lock the spindle before a stylus goes near the tool.")]
+pub(super) struct Arguments {
+    #[command(subcommand)]
+    kind: Kind,
+}
+
+#[derive(Subcommand)]
+enum Kind {
+    /// Noise and drift, from a trace during which nothing moved
+    Rest(OfTrace),
+    /// Repeatability over passes, from several turns the same way
+    Repeat(OfTurns),
+    /// Hysteresis, from a trace turned both ways
+    Reversal(OfTurns),
+    /// Form, error and runout on a master round
+    Round(OfRound),
+    /// Parts by operators by trials, with an analysis of variance
+    Crossed(OfTable),
+}
+
+#[derive(Args)]
+struct OfTrace {
+    /// A trace as in an inspection folder
+    trace: PathBuf,
+
+    /// The gauge card that it was taken with
+    #[arg(long, value_name = "FILE")]
+    gauge: PathBuf,
+}
+
+#[derive(Args)]
+struct OfTurns {
+    #[command(flatten)]
+    of: OfTrace,
+
+    /// Keep what was found in the gauge card
+    #[arg(long)]
+    keep: bool,
+}
+
+#[derive(Args)]
+struct OfRound {
+    #[command(flatten)]
+    of: OfTurns,
+
+    /// Diameter of the master in mm
+    #[arg(long, value_name = "MM", value_parser = positive)]
+    diameter: Option<f64>,
+
+    /// Roundness of the master on its certificate, in µm
+    #[arg(long, value_name = "UM", default_value = "0", value_parser = size)]
+    form: f64,
+}
+
+#[derive(Args)]
+struct OfTable {
+    /// A CSV file with the columns part, operator and value_mm
+    table: PathBuf,
+
+    /// Whole width of the tolerance, in the unit of the results: mm or degrees
+    #[arg(long, value_name = "WIDTH", value_parser = positive)]
+    tolerance: Option<f64>,
+
+    /// Keep the spread found in the gauge card, for this characteristic
+    #[arg(long, value_name = "NAME", requires = "gauge", value_parser = characteristics())]
+    keep: Option<String>,
+
+    /// The gauge card that keeps it
+    #[arg(long, value_name = "FILE")]
+    gauge: Option<PathBuf>,
+}
+
+pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
+    match &arguments.kind {
+        Kind::Rest(of) => rest(of, out),
+        Kind::Repeat(of) => turned(of, out, study::repeat, |studies| &mut studies.repeat),
+        Kind::Reversal(of) => turned(of, out, study::reversal, |studies| &mut studies.reversal),
+        Kind::Round(round) => {
+            let on = |merged: &_, gauge: &_| study::round(merged, &master(round, gauge), gauge);
+            turned(&round.of, out, on, |studies| &mut studies.round)
+        }
+        Kind::Crossed(of) => crossed(of, out),
+    }
+}
+
+fn rest(of: &OfTrace, out: &mut Out) -> Result<Status> {
+    let gauge = gauge(&of.gauge)?;
+    let study = study::rest(&readings(&of.trace, out)?, &gauge);
+    tell(&study.map_err(|error| placed(error, &of.trace))?, out)
+}
+
+/// Studies a trace over the turn, and keeps what was found where that was asked for.
+fn turned(
+    turns: &OfTurns,
+    out: &mut Out,
+    make: impl Fn(&Merged, &GaugeCard) -> Result<Study>,
+    kept: impl Fn(&mut Studies) -> &mut Option<Studied>,
+) -> Result<Status> {
+    let of = &turns.of;
+    let gauge = gauge(&of.gauge)?;
+    let merged = merged(&of.trace, &gauge, out)?;
+    let study = make(&merged, &gauge).map_err(|error| placed(error, &of.trace))?;
+    if let Some(found) = study.kept.filter(|_| turns.keep) {
+        keep(&of.gauge, |studies, taken| {
+            *kept(studies) = Some(Studied { taken, found });
+        })?;
+        out.note(&format!("kept in {}", of.gauge.display()));
+    }
+    tell(&study, out)
+}
+
+fn crossed(of: &OfTable, out: &mut Out) -> Result<Status> {
+    let file = of.table.display().to_string();
+    let table = study::read_table(read(&of.table)?.as_slice(), &file)?;
+    let crossed = study::crossed(&table, of.tolerance);
+    let name = of.keep.as_deref().and_then(named);
+    if let (Some(name), Some(gauge)) = (name, &of.gauge) {
+        if table.unit.as_str() != name.unit() {
+            return Err(Error::new(
+                Code::Study,
+                format!(
+                    "read values without the unit of `{}`, expected a column `value_{}`",
+                    name.as_str(),
+                    name.unit()
+                ),
+            )
+            .in_file(file)
+            .at_line(1));
+        }
+        keep(gauge, |studies, taken| {
+            let earlier = studies.crossed.take();
+            studies.crossed = Some(with_spread(earlier, name, crossed.spread(), taken));
+        })?;
+        out.note(&format!("kept in {}", gauge.display()));
+    }
+    if out.json() {
+        out.object(&words::crossed_for_scripts(&crossed))?;
+    } else {
+        out.text(&words::table_for_people(&crossed.anova))?;
+        out.text(&words::for_people(&crossed.study))?;
+    }
+    Ok(status(&crossed.study))
+}
+
+/// The spreads kept so far with one replaced. They have one date, that of the oldest.
+fn with_spread(
+    earlier: Option<StudiedSpread>,
+    name: Name,
+    spread: f64,
+    taken: Timestamp,
+) -> StudiedSpread {
+    let mut kept = earlier.unwrap_or(StudiedSpread {
+        taken,
+        found: Vec::new(),
+    });
+    kept.found.retain(|(other, _)| *other != name);
+    if kept.found.is_empty() {
+        kept.taken = taken;
+    }
+    kept.found.push((name, spread));
+    let place = |name: Name| {
+        Studies::CHARACTERISTICS
+            .iter()
+            .position(|known| *known == name)
+    };
+    kept.found.sort_by_key(|(name, _)| place(*name));
+    kept
+}
+
+fn tell(study: &Study, out: &mut Out) -> Result<Status> {
+    if out.json() {
+        out.object(&words::for_scripts(study))?;
+    } else {
+        out.text(&words::for_people(study))?;
+    }
+    Ok(status(study))
+}
+
+fn characteristics() -> PossibleValuesParser {
+    PossibleValuesParser::new(Studies::CHARACTERISTICS.map(Name::as_str))
+}
+
+fn named(word: &str) -> Option<Name> {
+    let mut names = Studies::CHARACTERISTICS.into_iter();
+    names.find(|name| name.as_str() == word)
+}
+
+fn master(round: &OfRound, gauge: &GaugeCard) -> Master {
+    let ball = match gauge.stylus.shape {
+        StylusShape::Ball => gauge.stylus.radius,
+        StylusShape::Flat | StylusShape::Point => Length::ZERO,
+    };
+    Master {
+        form: Length::from_um(round.form),
+        path_radius: round
+            .diameter
+            .map(|diameter| Length::from_mm(diameter) / 2.0 + ball),
+    }
+}
+
+fn status(study: &Study) -> Status {
+    Status::from(study.outcome().map(|outcome| match outcome {
+        Outcome::Pass => Verdict::Pass,
+        Outcome::Fail => Verdict::Fail,
+        Outcome::Undecided => Verdict::Undecided,
+    }))
+}
+
+fn positive(text: &str) -> std::result::Result<f64, String> {
+    size(text).and_then(|number| {
+        if number > 0.0 {
+            Ok(number)
+        } else {
+            Err("expected a number above 0".to_owned())
+        }
+    })
+}
+
+fn size(text: &str) -> std::result::Result<f64, String> {
+    let number = text
+        .parse()
+        .ok()
+        .filter(|number: &f64| number.is_finite() && *number >= 0.0);
+    number.ok_or_else(|| "expected a number from 0".to_owned())
+}

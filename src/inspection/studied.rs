@@ -1,0 +1,34 @@
+//! The gauge as its studies found it.
+
+use super::Folder;
+use crate::card::Studied;
+use crate::quantity::Length;
+
+/// The folder with what studies of the gauge found in place of what its card states, wherever that
+/// is worse; what was replaced, and what was studied too long ago, goes to `warnings`.
+pub(super) fn studied(folder: &Folder, warnings: &mut Vec<String>) -> Folder {
+    let gauge = folder.gauge.as_studied();
+    let studies = &gauge.studies;
+    for (name, days) in studies.outdated(folder.inspection.taken) {
+        warnings.push(format!(
+            "the study `{name}` of the gauge was {days} days old when the traces were taken: its result is used all the same; `heelclear study {name}` makes it anew"
+        ));
+    }
+    let mut replaced = |what: &str, stated: Length, study: &Option<Studied>| {
+        if let Some(study) = study.filter(|study| study.found > stated) {
+            warnings.push(format!(
+                "the {what} is taken as {:.2} µm, as the study of {} found it, in place of the {:.2} µm that the gauge card states",
+                study.found.um(),
+                study.taken,
+                stated.um()
+            ));
+        }
+    };
+    let stated = &folder.gauge.indicator;
+    replaced("hysteresis", stated.hysteresis, &studies.reversal);
+    replaced("indicator's error", stated.max_error, &studies.round);
+    Folder {
+        gauge,
+        ..folder.clone()
+    }
+}
