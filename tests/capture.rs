@@ -228,39 +228,6 @@ fn after_a_kill_the_trace_is_made_from_the_raw_log() {
 }
 
 #[test]
-fn a_program_killed_at_any_instant_leaves_a_folder_that_can_be_read() {
-    for milliseconds in [300, 700, 1100, 1500, 2100, 2700] {
-        let folder = tempfile::tempdir().unwrap();
-        let inside = folder.path().join("inspection");
-        let mut program = std::process::Command::new(env!("CARGO_BIN_EXE_heelclear"))
-            .args(["capture", &inside.display().to_string()])
-            .args(["--simulate", "counterbore-pass", "--faster", "30"])
-            .stderr(std::process::Stdio::null())
-            .stdout(std::process::Stdio::null())
-            .spawn()
-            .unwrap();
-        std::thread::sleep(std::time::Duration::from_millis(milliseconds));
-        program.kill().unwrap();
-        program.wait().unwrap();
-        if !inside.join("inspection.toml").exists() {
-            continue;
-        }
-        let made = remake(&inside).unwrap();
-        let folder = Folder::open(&inside).unwrap();
-        assert!(folder.inspection.interrupted, "after {milliseconds} ms");
-        for entry in &folder.inspection.traces {
-            let mut warnings = Vec::new();
-            folder.trace(entry, &mut warnings).unwrap();
-            assert_eq!(warnings, [""; 0]);
-        }
-        for made in made {
-            let only_torn = made.warnings.iter().all(|warning| warning.contains("torn"));
-            assert!(only_torn, "{made}");
-        }
-    }
-}
-
-#[test]
 fn damaged_and_lost_lines_are_counted_told_and_marked() {
     let mut scenario = short();
     scenario.faults.bad_crc_per_1000 = 5.0;
