@@ -10,10 +10,13 @@ pub type Random = rand_pcg::Pcg64Mcg;
 /// How a quantity spreads about its estimate (JCGM 101, 6.4).
 ///
 /// ```
+/// # let example = || {
 /// use heelclear::judge::Distribution;
 /// let error = Distribution::rectangular(-3.0, 3.0)?;
 /// assert!((error.standard_uncertainty()? - 3f64.sqrt()).abs() < 1e-15);
 /// # Some(())
+/// # };
+/// # example().unwrap();
 /// ```
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Distribution(Shape);

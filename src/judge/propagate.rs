@@ -66,6 +66,7 @@ pub struct Propagated {
 /// that no trial allocates.
 ///
 /// ```
+/// # let example = || {
 /// use heelclear::judge::{Distribution, Tolerance, Trials, propagate};
 /// let input = Distribution::normal(3.0, 0.1)?;
 /// let square = |_: &mut (), random: &mut _, out: &mut [f64]| out[0] = input.draw(random).powi(2);
@@ -74,6 +75,8 @@ pub struct Propagated {
 /// assert!((area.mean() - 9.01).abs() < 0.02);
 /// assert!((area.standard_uncertainty() - 0.6).abs() < 0.02);
 /// # Some(())
+/// # };
+/// # example().unwrap();
 /// ```
 pub fn propagate<R>(
     tolerances: &[Tolerance],
