@@ -2,11 +2,15 @@
 //! known. The simulator rests a ball on a cloud of points and shares no geometry with the judge.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-use heelclear::gauge::simulated::{Scenario, Tip, ToothTruth, Truth, Turning, built_in};
+#[path = "fixtures/truth.rs"]
+mod truth;
+
+use heelclear::gauge::simulated::{Scenario, Tip, Turning, built_in};
 use heelclear::inspection::simulated::write_folder;
 use heelclear::inspection::{Folder, verify};
 use heelclear::record::{Characteristic, Record, Verdict};
 use std::path::Path;
+use truth::true_value;
 
 /// A figure may be off its truth by this many of its standard uncertainties; with some thousand
 /// figures looked at, more than four would not be chance.
@@ -71,39 +75,6 @@ fn each_recipe_gets_the_verdict_that_its_truth_deserves() {
     check("two-clocks", Verdict::Pass);
     check("six-flute-reamer", Verdict::Pass);
     check("counterbore-two-facets", Verdict::Pass);
-}
-
-/// The true value of a figure, where the simulator knows one.
-fn true_value(figure: &Characteristic, record: &Record, truth: &Truth) -> Option<f64> {
-    match figure.name.as_str() {
-        "edge-spread" => return Some(truth.edge_spread.mm()),
-        "flute-spacing" => return Some(truth.flute_spacing.deg()),
-        "runout" => return Some(truth.runout.mm()),
-        _ => {}
-    }
-    let tooth = tooth(figure, record, truth)?;
-    match figure.name.as_str() {
-        "relief-angle" => Some(tooth.relief_angle.deg()),
-        "drop" => tooth.drop.map(|drop| drop.mm()),
-        "heel-clearance" => tooth.heel_clearance.map(|least| least.mm()),
-        "total-relief" => Some(tooth.total_relief.mm()),
-        "wear-land" => Some(tooth.wear_land.mm()),
-        _ => None,
-    }
-}
-
-/// The true tooth whose edge is nearest to the flute's.
-fn tooth<'a>(figure: &Characteristic, record: &Record, truth: &'a Truth) -> Option<&'a ToothTruth> {
-    let flute = record
-        .flutes
-        .iter()
-        .find(|f| Some(&f.feature) == figure.feature.as_ref() && Some(f.flute) == figure.flute)?;
-    let far = |tooth: &ToothTruth| {
-        let apart = (tooth.edge.deg() - flute.edge_deg).rem_euclid(360.0);
-        apart.min(360.0 - apart)
-    };
-    let teeth = truth.teeth.iter();
-    teeth.min_by(|a, b| far(a).total_cmp(&far(b)))
 }
 
 #[track_caller]
