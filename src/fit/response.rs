@@ -25,6 +25,14 @@ pub struct Response {
 }
 
 impl Fit {
+    /// The curve and the edge's offset alone.
+    pub fn laid(&self) -> Laid {
+        Laid {
+            curve: self.curve,
+            edge_offset: self.edge_offset.value,
+        }
+    }
+
     /// The answer of this fit to changes of the land that it was fitted to.
     ///
     /// A parameter that stuck at its bound is held there, and one that no place says anything about

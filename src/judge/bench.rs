@@ -1,6 +1,7 @@
 //! What is known of the gauge and of how the tool was held.
 
 use super::lines::error_of_difference;
+use super::source::rectangular;
 use crate::card::{Encoder, Feature, GaugeCard, Indicator, Surface};
 use crate::quantity::{Angle, Length};
 use crate::shape::{Clamping, Eccentricity, Runout, along_axis};
@@ -72,7 +73,7 @@ pub fn axis_from_references(
 pub fn as_read(runout: &Runout, indicator: &Indicator) -> Runout {
     let swing = runout.eccentricity().value * 2.0;
     let error = error_of_difference(indicator, swing) / 2.0;
-    let play = indicator.hysteresis / 2.0 / 3f64.sqrt();
+    let play = rectangular(indicator.hysteresis / 2.0);
     let both = error.mm().hypot(play.mm());
     let wider = |own: Length| Length::from_mm(own.mm().hypot(both));
     Runout {

@@ -1,7 +1,7 @@
 //! The angle of a face, from a trace over table travel.
 
 use super::bench::{Axis, Bench};
-use super::feature::{RUNOUT_UNKNOWN, missing};
+use super::feature::RUNOUT_UNKNOWN;
 use super::lines::{indicator_error, resolution_step, scatter_line};
 use super::source::{LEVER_TOLERANCE, rectangular};
 use super::{Budget, Figure, Line};
@@ -43,7 +43,7 @@ pub fn face_assumptions() -> [String; 3] {
 pub fn face_angle(slides: &[Slide], feature: &Feature, bench: &Bench) -> Figure {
     let line = match straight(slides, bench.gauge.indicator.resolution) {
         Ok(line) => line,
-        Err(error) => return missing(Name::FaceAngle, None, error.message().to_owned()),
+        Err(error) => return Figure::missing(Name::FaceAngle, None, error.message().to_owned()),
     };
     let lever = bench.gauge.indicator.lever_angle.rad();
     let slope = line.slope * lever.cos();
@@ -76,7 +76,7 @@ pub fn face_angle(slides: &[Slide], feature: &Feature, bench: &Bench) -> Figure 
 
 /// The figure where a card sets a limit and nothing was traced for it.
 pub fn no_face_trace() -> Figure {
-    missing(
+    Figure::missing(
         Name::FaceAngle,
         None,
         "no trace of the face over table travel (`travel_mm`) was taken".to_owned(),

@@ -26,6 +26,34 @@ pub struct Figure {
     pub blind: Option<String>,
 }
 
+impl Figure {
+    /// A figure with its value and budget, in the unit of `name`.
+    pub(super) fn of(name: Name, tooth: Option<usize>, value: f64, budget: Budget) -> Self {
+        Self {
+            name,
+            tooth,
+            value: Some(value),
+            budget: Some(budget),
+            at: None,
+            unproven: None,
+            blind: None,
+        }
+    }
+
+    /// A figure that could not be had, and why.
+    pub fn missing(name: Name, tooth: Option<usize>, why: String) -> Self {
+        Self {
+            name,
+            tooth,
+            value: None,
+            budget: None,
+            at: None,
+            unproven: Some(why),
+            blind: None,
+        }
+    }
+}
+
 /// Where on each tooth and between which teeth the figures are read.
 ///
 /// The places are chosen once; while inputs are moved they stay, since at an extreme a small shift
@@ -167,6 +195,13 @@ pub(super) fn slope_of_carried_edge(tooth: &Tooth, fit: Option<&Fit>) -> Length 
 pub(super) fn edge_scatter(tooth: &Tooth, fit: Option<&Fit>) -> Length {
     let placed = slope_of_carried_edge(tooth, fit) * tooth.edge.angle.standard_uncertainty.rad();
     Length::from_mm(own_edge_scatter(tooth, fit).mm().hypot(placed.mm()))
+}
+
+/// Uncertainty of an edge's angle but for the encoder's steps, of which it holds one; they have a
+/// line of their own.
+pub(super) fn beyond_steps(tooth: &Tooth, step: Angle) -> Angle {
+    let (own, step) = (tooth.edge.angle.standard_uncertainty.rad(), step.rad());
+    Angle::from_rad((own * own - step * step).max(0.0).sqrt())
 }
 
 fn edge_heights(profile: &Profile, curves: &[Option<Laid>]) -> Vec<Option<f64>> {

@@ -7,11 +7,14 @@
 
 use crate::quantity::{Angle, Estimate, Length};
 use crate::shape::LandPlace;
+use std::cell::OnceCell;
 
 /// The measured land of one tooth, prepared for being read anywhere.
 pub(super) struct Measured<'a> {
     land: &'a [LandPlace],
     half_width: Angle,
+    /// The smooth at every place of the land, once it was asked for.
+    smooth: OnceCell<Vec<Option<Estimate<Length>>>>,
 }
 
 /// An extreme of the land.
@@ -50,7 +53,11 @@ impl<'a> Measured<'a> {
         };
         let wanted = Angle::from_rad(WINDOW / radius);
         let half_width = wanted.min(end / 10.0).max(spacing * 3.5);
-        Self { land, half_width }
+        Self {
+            land,
+            half_width,
+            smooth: OnceCell::new(),
+        }
     }
 
     /// The smooth drop at an arc, with its standard uncertainty from scatter.
@@ -62,6 +69,11 @@ impl<'a> Measured<'a> {
         let first = first.min(self.land.len().saturating_sub(FEWEST));
         let last = last.max(first + FEWEST).min(self.land.len());
         local_quadratic(&self.land[first..last], arc, reach)
+    }
+
+    fn smooth(&self) -> &[Option<Estimate<Length>>] {
+        let places = || self.land.iter().map(|place| self.drop(place.arc));
+        self.smooth.get_or_init(|| places().collect())
     }
 
     /// The least of `drop - standing` from arc `from` to arc `to`.
@@ -76,21 +88,12 @@ impl<'a> Measured<'a> {
     ) -> Option<Extreme> {
         let clear = |extreme: &Extreme| extreme.drop.value - standing * extreme.arc.rad();
         let lower = |a: &Extreme, b: &Extreme| clear(a).total_cmp(&clear(b));
-        let smooth = self.smooth_places(from, to);
-        let mut least = smooth.iter().copied().min_by(lower);
-        for narrow in self.narrow_peaks(from, to) {
-            let known = least.map_or(Length::from_mm(f64::INFINITY), |extreme| clear(&extreme));
-            if clear(&narrow) < known {
-                least = Some(narrow);
-            }
-        }
-        if let Some(heel) = heel_within(heel, from, to) {
-            let known = least.map_or(Length::from_mm(f64::INFINITY), |extreme| clear(&extreme));
-            if clear(&heel) < known {
-                least = Some(heel);
-            }
-        }
-        least
+        // Of equal ones the first counts: the smooth before what is read beside it.
+        let smooth = self.smooth_places(from, to).into_iter();
+        smooth
+            .chain(self.narrow_peaks(from, to))
+            .chain(heel_within(heel, from, to))
+            .min_by(lower)
     }
 
     /// The greatest drop up to arc `to`.
@@ -110,15 +113,16 @@ impl<'a> Measured<'a> {
         let ends = [from, to]
             .into_iter()
             .filter(|&arc| arc >= first.arc && arc <= last.arc);
-        self.land
-            .iter()
-            .map(|place| place.arc)
-            .filter(|&arc| inside(arc))
-            .chain(ends)
-            .filter_map(|arc| {
+        let places = self.land.iter().map(|place| place.arc);
+        let at_places = places.zip(self.smooth().iter().copied());
+        let at_ends = ends.map(|arc| (arc, self.drop(arc)));
+        at_places
+            .filter(|(arc, _)| inside(*arc))
+            .chain(at_ends)
+            .filter_map(|(arc, drop)| {
                 Some(Extreme {
                     arc,
-                    drop: self.drop(arc)?,
+                    drop: drop?,
                     kind: Reading::Smooth,
                 })
             })
@@ -129,9 +133,10 @@ impl<'a> Measured<'a> {
     fn narrow_peaks(&self, from: Angle, to: Angle) -> Vec<Extreme> {
         self.land
             .windows(3)
-            .filter(|three| three[0].arc >= from && three[2].arc <= to)
-            .filter_map(|three| {
-                let smooth = self.drop(three[1].arc)?;
+            .zip(self.smooth().iter().skip(1))
+            .filter(|(three, _)| three[0].arc >= from && three[2].arc <= to)
+            .filter_map(|(three, smooth)| {
+                let smooth = (*smooth)?;
                 let mut drops = [three[0].drop, three[1].drop, three[2].drop];
                 drops.sort_by(Length::total_cmp);
                 let scatter = three

@@ -2,7 +2,7 @@
 
 use super::Line;
 use super::bench::Bench;
-use super::source::Source;
+use super::source::{Source, rectangular};
 use crate::card::Indicator;
 use crate::quantity::Length;
 
@@ -32,7 +32,7 @@ pub(super) fn indicator_error(indicator: &Indicator, readings: &[(Length, f64)])
         carried += weight;
         before = Some(travel);
     }
-    let single = indicator.max_error.mm() / 3f64.sqrt();
+    let single = rectangular(indicator.max_error).mm();
     single * variance.max(0.0).sqrt()
 }
 
@@ -115,7 +115,7 @@ pub(super) fn range_line(edges: usize, each: f64, value: f64) -> Line {
         value: "0".to_owned(),
         distribution: format!("rectangular ± {}, of {edges} edges", in_unit(left, "mm")),
         sensitivity: "1".to_owned(),
-        contribution: left / 3f64.sqrt(),
+        contribution: rectangular(left),
     }
 }
 
@@ -172,7 +172,7 @@ pub(super) fn curve_line(spread: f64, unit: &str) -> Line {
         value: "0".to_owned(),
         distribution: format!("rectangular ± {}", in_unit(spread, unit)),
         sensitivity: "1".to_owned(),
-        contribution: spread.abs() / 3f64.sqrt(),
+        contribution: rectangular(spread.abs()),
     }
 }
 

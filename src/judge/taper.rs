@@ -1,7 +1,6 @@
 //! Back taper: how a feature gets smaller from trace to trace along the tool.
 
 use super::bench::{Axis, Bench, DISC};
-use super::feature::missing;
 use super::figures::edge_scatter;
 use super::lines::{indicator_error, indicator_lines, resolution_step, scatter_line};
 use super::source::{LEVER_TOLERANCE, rectangular};
@@ -51,7 +50,7 @@ pub fn taper_assumptions() -> [String; 2] {
 /// Heights are compared only between traces that share the indicator's zero. Where that leaves
 /// fewer than two distances there is one figure without a value that says why.
 pub fn back_taper(feature: &Feature, planes: &[Plane]) -> Vec<Figure> {
-    let open = |why: String| vec![missing(Name::BackTaper, None, why)];
+    let open = |why: String| vec![Figure::missing(Name::BackTaper, None, why)];
     if feature.surface == Surface::Axial {
         return open("a back taper is read along a radius, and this surface is axial".to_owned());
     }
@@ -94,7 +93,7 @@ pub fn back_taper(feature: &Feature, planes: &[Plane]) -> Vec<Figure> {
                 .collect();
             match edges {
                 Some(edges) => of_flute(flute, &comparable, &edges),
-                None => missing(
+                None => Figure::missing(
                     Name::BackTaper,
                     Some(flute),
                     "the edge was not found at every distance".to_owned(),

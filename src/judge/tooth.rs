@@ -1,19 +1,19 @@
 //! The figures of one tooth, each with its budget and with what it cannot see.
 
 use super::Budget;
-use super::bench::{Bench, encoder_step};
-use super::feature::{Move, Part, missing};
+use super::bench::Bench;
 use super::figures::{
-    Figure, ToothPlan, ToothValues, flat_equivalent, own_edge_scatter, slope_of_carried_edge,
-    standing,
+    Figure, ToothPlan, ToothValues, beyond_steps, flat_equivalent, own_edge_scatter,
+    slope_of_carried_edge, standing,
 };
 use super::least::{Extreme, Measured};
 use super::lines::{
     curve_line, encoder_line, error_of_difference, indicator_error, indicator_lines, moved_line,
     scatter_line,
 };
+use super::part::{Fitted, Move, Part};
 use crate::card::Name;
-use crate::fit::{Choice, Fit, Laid, Response};
+use crate::fit::{Choice, Fit, Laid};
 use crate::quantity::{Angle, Length};
 use crate::shape::Tooth;
 
@@ -24,10 +24,7 @@ pub(super) struct Reader<'a> {
     pub moves: &'a [Move],
     pub index: usize,
     pub tooth: &'a Tooth,
-    pub choice: Option<&'a Choice>,
-    pub response: Option<&'a Response>,
-    /// How the fit answers with a margin that is free to grow.
-    pub margin: Option<&'a Response>,
+    pub fitted: &'a Fitted,
 }
 
 /// A heel that nobody saw is taken to rise no more steeply than this from the readings beside it
@@ -40,7 +37,24 @@ const WIDE_SHARE: f64 = 0.1;
 /// A card's land counts as seen when readings reach this part of it.
 const SEEN_SHARE: f64 = 0.98;
 
-impl Reader<'_> {
+impl<'a> Reader<'a> {
+    /// What reads one tooth's figures; nothing where no land was found.
+    pub fn of(
+        part: &'a Part<'a>,
+        bench: &'a Bench,
+        moves: &'a [Move],
+        index: usize,
+    ) -> Option<Self> {
+        Some(Self {
+            part,
+            bench,
+            moves,
+            index,
+            tooth: part.profile.teeth[index].as_ref()?,
+            fitted: part.fitted[index].as_ref()?,
+        })
+    }
+
     pub fn figures(&self, plan: &ToothPlan, values: &ToothValues) -> Vec<Figure> {
         let mut figures = vec![self.clearance(plan, values)];
         figures.extend(self.of_the_curve(plan, values));
@@ -54,7 +68,7 @@ impl Reader<'_> {
     fn clearance(&self, plan: &ToothPlan, values: &ToothValues) -> Figure {
         let name = Name::HeelClearance;
         let Some(least) = plan.least else {
-            return missing(
+            return Figure::missing(
                 name,
                 Some(self.index),
                 format!(
@@ -67,33 +81,25 @@ impl Reader<'_> {
         let mut budget = self.extreme_budget(&least, &|values| values.clearance_mm);
         budget.add(self.encoder(self.slope_at(least.arc) - standing(self.part.feature)));
         Figure {
-            name,
-            tooth: Some(self.index),
-            value: Some(values.clearance_mm),
-            budget: Some(budget),
             at: Some((self.tooth.edge.angle.value + least.arc).in_turn()),
-            unproven: None,
             blind: self.blind(plan, values, &least),
+            ..Figure::of(name, Some(self.index), values.clearance_mm, budget)
         }
     }
 
     fn total(&self, plan: &ToothPlan, values: &ToothValues) -> Figure {
         let name = Name::TotalRelief;
         let Some(greatest) = plan.greatest else {
-            return missing(
+            return Figure::missing(
                 name,
                 Some(self.index),
                 "the land shows no readings".to_owned(),
             );
         };
+        let budget = self.extreme_budget(&greatest, &|values| values.total_mm);
         Figure {
-            name,
-            tooth: Some(self.index),
-            value: Some(values.total_mm),
-            budget: Some(self.extreme_budget(&greatest, &|values| values.total_mm)),
             at: Some((self.tooth.edge.angle.value + greatest.arc).in_turn()),
-            unproven: None,
-            blind: None,
+            ..Figure::of(name, Some(self.index), values.total_mm, budget)
         }
     }
 
@@ -122,21 +128,18 @@ impl Reader<'_> {
     /// Relief angle, drop and its flat equivalent, from the fitted curve.
     fn of_the_curve(&self, plan: &ToothPlan, values: &ToothValues) -> Vec<Figure> {
         let names = [Name::ReliefAngle, Name::Drop, Name::FlatEquivalentRelief];
-        let Some(choice) = self.choice else {
-            let why = self.part.without_curve(self.index);
-            return names
-                .map(|name| missing(name, Some(self.index), format!("no curve: {why}")))
-                .into();
+        let choice = match &self.fitted.choice {
+            Ok(choice) => choice,
+            Err(why) => {
+                return names
+                    .map(|name| Figure::missing(name, Some(self.index), format!("no curve: {why}")))
+                    .into();
+            }
         };
         let unproven = distrust(&choice.best);
         let figure = |name, value: f64, budget| Figure {
-            name,
-            tooth: Some(self.index),
-            value: Some(value),
-            budget: Some(budget),
-            at: None,
             unproven: unproven.clone(),
-            blind: None,
+            ..Figure::of(name, Some(self.index), value, budget)
         };
         let relief = figure(
             Name::ReliefAngle,
@@ -153,8 +156,8 @@ impl Reader<'_> {
             );
             return vec![
                 relief,
-                missing(Name::Drop, Some(self.index), why.clone()),
-                missing(Name::FlatEquivalentRelief, Some(self.index), why),
+                Figure::missing(Name::Drop, Some(self.index), why.clone()),
+                Figure::missing(Name::FlatEquivalentRelief, Some(self.index), why),
             ];
         }
         let drop_budget = self.drop_budget(choice, plan);
@@ -214,7 +217,8 @@ impl Reader<'_> {
 
     /// Change of a figure of the fit with the drop of each point, in its unit per mm.
     pub fn weights(&self, figure: impl Fn(&Laid) -> f64) -> Vec<f64> {
-        self.response
+        let response = self.fitted.response.as_ref();
+        response
             .map(|response| response.weights(figure))
             .unwrap_or_default()
     }
@@ -244,7 +248,7 @@ impl Reader<'_> {
             chance.hypot(moved),
             unit,
         ));
-        let points = self.part.fit_points(self.tooth);
+        let points = &self.fitted.points;
         let at = self.tooth.edge.angle.value;
         let mut readings: Vec<(Length, f64)> = points
             .iter()
@@ -266,7 +270,7 @@ impl Reader<'_> {
     }
 
     pub fn encoder(&self, slope: Length) -> super::Line {
-        let step = encoder_step(self.bench.gauge.encoder);
+        let step = self.part.angle_uncertainty;
         let per_deg = slope.mm() * 1f64.to_radians();
         encoder_line(self.bench, per_deg, step.deg(), "mm")
     }
@@ -276,14 +280,12 @@ impl Reader<'_> {
     }
 
     fn fit(&self) -> Option<&Fit> {
-        self.choice.map(|choice| &choice.best)
+        self.fitted.fit()
     }
 
     /// Uncertainty of the edge's angle but for the encoder's steps.
     pub fn edge_angle_scatter(&self) -> Angle {
-        let step = encoder_step(self.bench.gauge.encoder).rad();
-        let own = self.tooth.edge.angle.standard_uncertainty.rad();
-        Angle::from_rad((own * own - step * step).max(0.0).sqrt())
+        beyond_steps(self.tooth, self.part.angle_uncertainty)
     }
 
     /// Change of the relief angle with the arc, at the edge, in degrees per radian.

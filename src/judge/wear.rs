@@ -2,9 +2,9 @@
 
 use super::Budget;
 use super::Line;
-use super::feature::missing;
 use super::figures::{Figure, ToothPlan, ToothValues};
 use super::lines::{curve_line, scatter_line};
+use super::source::rectangular;
 use super::tooth::{Reader, distrust};
 use crate::card::Name;
 use crate::fit::{Choice, Family, Fit, Response};
@@ -20,9 +20,11 @@ impl Reader<'_> {
     /// Width behind the edge without relief. `total` is the tooth's total relief.
     pub fn wear(&self, plan: &ToothPlan, values: &ToothValues, total: &Figure) -> Figure {
         let name = Name::WearLand;
-        let Some(choice) = self.choice else {
-            let why = self.part.without_curve(self.index);
-            return missing(name, Some(self.index), format!("no curve: {why}"));
+        let choice = match &self.fitted.choice {
+            Ok(choice) => choice,
+            Err(why) => {
+                return Figure::missing(name, Some(self.index), format!("no curve: {why}"));
+            }
         };
         if self.is_level(plan, total) {
             return self.wear_figure(self.along(plan.end).mm(), self.ends_budget(), None);
@@ -30,15 +32,17 @@ impl Reader<'_> {
         let fit = &choice.best;
         if fit.family() == Family::Free {
             let why = "no family of curves describes this land, so that nothing tells where its relief begins";
-            return missing(name, Some(self.index), why.to_owned());
+            return Figure::missing(name, Some(self.index), why.to_owned());
         }
         let unproven = distrust(fit);
-        if !self.part.is_bare_of_margin(self.index) {
+        if !self.fitted.is_bare_of_margin() {
             let budget = self.bare_budget(choice, plan);
             return self.wear_figure(values.bare_mm, budget, unproven);
         }
         let asked = self
+            .fitted
             .margin
+            .as_ref()
             .filter(|_| self.tooth.edge.height_uncertainty.is_some())
             .and_then(|margin| Some((margin, margin.margin()?)));
         let budget = match asked {
@@ -59,13 +63,8 @@ impl Reader<'_> {
 
     fn wear_figure(&self, value: f64, budget: Budget, unproven: Option<String>) -> Figure {
         Figure {
-            name: Name::WearLand,
-            tooth: Some(self.index),
-            value: Some(value),
-            budget: Some(budget),
-            at: None,
             unproven,
-            blind: None,
+            ..Figure::of(Name::WearLand, Some(self.index), value, budget)
         }
     }
 
@@ -140,7 +139,7 @@ impl Reader<'_> {
             value: "0 µm".to_owned(),
             distribution: format!("rectangular from 0 to {:.0} µm", unseen.um()),
             sensitivity: "1".to_owned(),
-            contribution: unseen.mm() / 3f64.sqrt(),
+            contribution: rectangular(unseen).mm(),
         });
         budget
     }
@@ -149,7 +148,7 @@ impl Reader<'_> {
     /// edge through what was read of it.
     pub fn margin_lean_budget(&self, fit: &Fit, margin: Angle) -> Budget {
         let mut budget = Budget::default();
-        let points = self.part.fit_points(self.tooth);
+        let points = &self.fitted.points;
         let on_it = |arc: Angle| if arc <= margin { arc.rad() } else { 0.0 };
         let squares: f64 = points.iter().map(|point| on_it(point.arc).powi(2)).sum();
         let per_mm = (squares * self.part.clamping.radius.mm())
@@ -159,7 +158,7 @@ impl Reader<'_> {
             .iter()
             .map(|point| on_it(point.arc) * per_mm)
             .collect();
-        let chance: f64 = std::iter::zip(&points, &weights)
+        let chance: f64 = std::iter::zip(points, &weights)
             .map(|(point, weight)| {
                 (weight * point.standard_uncertainty.mm() * fit.inflation).powi(2)
             })

@@ -6,7 +6,7 @@ use crate::error::Result;
 use crate::judge::{self, FeatureJudgement, Figure, Outcome, ToothJudgement, guard_factor};
 use crate::quantity::{Angle, Length};
 use crate::setting::{self, Measured};
-use crate::shape::{Runout, Tooth};
+use crate::shape::{self, Runout, Tooth};
 use std::collections::BTreeMap;
 
 /// Everything that a record is made of.
@@ -164,15 +164,7 @@ fn not_measured(name: Name, traced: bool) -> Figure {
     } else {
         "no trace of this feature over the turning tool was taken".to_owned()
     };
-    Figure {
-        name,
-        tooth: None,
-        value: None,
-        budget: None,
-        at: None,
-        unproven: Some(why),
-        blind: None,
-    }
+    Figure::missing(name, None, why)
 }
 
 fn characteristic(figure: &Figure, of: Measured, z: Option<Length>, guard: f64) -> Characteristic {
@@ -333,30 +325,16 @@ fn curve(judged: &ToothJudgement) -> Option<Curve> {
 /// The land as measured, thinned by averaging neighbours; `lower` is what the edge lies lower than
 /// its drops were counted from.
 fn land(tooth: &Tooth, lower: Length) -> Vec<LandSample> {
-    let group = tooth.land.len().div_ceil(DRAWN_PLACES).max(1);
-    let mut drawn: Vec<LandSample> = tooth
-        .land
-        .chunks(group)
-        .map(|chunk| {
-            let count = chunk.len() as f64;
-            let variance: f64 = chunk.iter().map(|place| place.scatter.mm().powi(2)).sum();
-            LandSample {
-                arc_deg: chunk.iter().map(|place| place.arc.deg()).sum::<f64>() / count,
-                drop_mm: chunk
-                    .iter()
-                    .map(|place| (place.drop - lower).mm())
-                    .sum::<f64>()
-                    / count,
-                u_mm: variance.sqrt() / count,
-            }
+    let averaged = shape::averaged(&tooth.land, DRAWN_PLACES);
+    averaged
+        .into_iter()
+        .chain(tooth.heel)
+        .map(|place| LandSample {
+            arc_deg: place.arc.deg(),
+            drop_mm: (place.drop - lower).mm(),
+            u_mm: place.scatter.mm(),
         })
-        .collect();
-    drawn.extend(tooth.heel.map(|heel| LandSample {
-        arc_deg: heel.arc.deg(),
-        drop_mm: (heel.drop - lower).mm(),
-        u_mm: heel.scatter.mm(),
-    }));
-    drawn
+        .collect()
 }
 
 fn fitted(judged: &ToothJudgement) -> Vec<CurveSample> {

@@ -69,6 +69,22 @@ pub struct LandPlace {
     pub scatter: Length,
 }
 
+/// A land with neighbours averaged until it has no more than `most` places. Their scatter is taken as
+/// independent.
+pub fn averaged(land: &[LandPlace], most: usize) -> Vec<LandPlace> {
+    land.chunks(land.len().div_ceil(most.max(1)).max(1))
+        .map(|chunk| {
+            let count = chunk.len() as f64;
+            let variance: f64 = chunk.iter().map(|place| place.scatter.mm().powi(2)).sum();
+            LandPlace {
+                arc: chunk.iter().map(|place| place.arc).sum::<Angle>() / count,
+                drop: chunk.iter().map(|place| place.drop).sum::<Length>() / count,
+                scatter: Length::from_mm(variance.sqrt() / count),
+            }
+        })
+        .collect()
+}
+
 /// The anatomy of every tooth, found once with the clamping as stated.
 pub fn anatomies(
     merged: &Merged,

@@ -20,7 +20,7 @@ mod slope;
 mod view;
 
 pub use anatomy::Anatomy;
-pub use land::{Edge, LandPlace, OutlinePlace, Profile, Tooth, anatomies, profile};
+pub use land::{Edge, LandPlace, OutlinePlace, Profile, Tooth, anatomies, averaged, profile};
 pub use runout::{LeftOut, Runout, along_axis, runout};
 
 use crate::card::{Feature, GaugeCard, StylusShape, Surface};

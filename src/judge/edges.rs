@@ -1,0 +1,107 @@
+//! The figures of all edges of a feature together: how even they stand, and how evenly spaced.
+
+use super::Budget;
+use super::bench::Bench;
+use super::figures::{Figure, Plan, ToothValues, beyond_steps, edge_scatter, spacing_deviations};
+use super::lines::{
+    encoder_line, error_of_difference, indicator_lines, moved_line, range_line, resolution_step,
+    scatter_line,
+};
+use super::part::{Move, Part};
+use crate::card::Name;
+use crate::quantity::{Angle, Length};
+
+impl Part<'_> {
+    pub fn spread(
+        &self,
+        bench: &Bench,
+        plan: &Plan,
+        base: &[Option<ToothValues>],
+        moves: &[Move],
+    ) -> Figure {
+        let name = Name::EdgeSpread;
+        let pair = plan
+            .spread
+            .and_then(|(high, low)| Some((high, low, base[high].as_ref()?, base[low].as_ref()?)));
+        let Some((high, low, top, bottom)) = pair else {
+            let why = if plan.teeth.len() < 2 {
+                "a tool with one flute has one edge"
+            } else {
+                "not every edge was found"
+            };
+            return Figure::missing(name, None, why.to_owned());
+        };
+        let value = top.edge_height_mm - bottom.edge_height_mm;
+        let mut budget = Budget::default();
+        let own = |i: usize| {
+            self.profile.teeth[i]
+                .as_ref()
+                .map_or(0.0, |tooth| edge_scatter(tooth, self.fit_of(i)).mm())
+        };
+        let scatter = own(high).hypot(own(low));
+        budget.add(scatter_line("scatter of the two edges", scatter, "mm"));
+        let step = resolution_step(bench.gauge.indicator.resolution).mm();
+        budget.add(range_line(
+            plan.teeth.len(),
+            (scatter / 2f64.sqrt()).hypot(step),
+            value,
+        ));
+        let read = |i: usize| {
+            self.profile.teeth[i]
+                .as_ref()
+                .map_or(Length::ZERO, |tooth| {
+                    tooth.edge.height + self.swing(tooth.edge.angle.value)
+                })
+        };
+        let error = error_of_difference(&bench.gauge.indicator, read(high) - read(low));
+        for line in indicator_lines(bench, error.mm(), 1.0, "mm") {
+            budget.add(line);
+        }
+        for each in moves {
+            let change = each.change[high]
+                .zip(each.change[low])
+                .map(|(a, b)| a.edge_height_mm - b.edge_height_mm);
+            budget.add(moved_line(&each.source, change, "mm"));
+        }
+        Figure::of(name, None, value, budget)
+    }
+
+    pub fn spacing(&self, bench: &Bench, plan: &Plan, moves: &[Move]) -> Figure {
+        let name = Name::FluteSpacing;
+        let found = spacing_deviations(&self.profile, self.design);
+        let worst = plan.spacing.zip(found);
+        let Some((worst, found)) = worst else {
+            let why = if plan.teeth.len() < 2 {
+                "a tool with one flute has no spacing"
+            } else {
+                "not every edge was found"
+            };
+            return Figure::missing(name, None, why.to_owned());
+        };
+        let next = (worst + 1) % plan.teeth.len();
+        let value = found.deviations[worst].deg();
+        let mut budget = Budget::default();
+        let step = self.angle_uncertainty.deg();
+        let own = |i: usize| {
+            let tooth = self.profile.teeth[i].as_ref();
+            tooth.map_or(0.0, |tooth| {
+                beyond_steps(tooth, self.angle_uncertainty).deg()
+            })
+        };
+        budget.add(scatter_line(
+            "scatter of the two edges",
+            own(worst).hypot(own(next)),
+            "deg",
+        ));
+        budget.add(encoder_line(bench, 2f64.sqrt(), step, "deg"));
+        for each in moves {
+            let change = each.change[next].zip(each.change[worst]).map(|(a, b)| {
+                Angle::from_rad(a.edge_arc_rad - b.edge_arc_rad)
+                    .shortest()
+                    .deg()
+            });
+            budget.add(moved_line(&each.source, change, "deg"));
+        }
+        Figure::of(name, None, value.abs(), budget)
+    }
+}

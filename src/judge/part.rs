@@ -1,0 +1,345 @@
+//! The part as found under the clamping as stated, and what its values become under others.
+
+use super::bench::{Bench, encoder_step};
+use super::figures::{Plan, ToothValues, values};
+use super::lines::{play, resolution_step};
+use super::source::{Source, rectangular, sources};
+use crate::card::{Feature, Surface, ToolCard};
+use crate::error::Result;
+use crate::fit::{self, Choice, Fit, FitSettings, Laid, Land, LandPoint, Response};
+use crate::quantity::{Angle, Length};
+use crate::shape::{self, Anatomy, Clamping, LandPlace, Profile, Tooth};
+use crate::trace::{Merged, ToothSpan, teeth};
+
+/// A fit needs no more points than this: neighbours are averaged until there are no more.
+const MOST_FIT_POINTS: usize = 240;
+
+/// One input moved by its standard uncertainty, and the values that this gives.
+pub(super) struct Move {
+    pub source: Source,
+    /// Change of each tooth's values.
+    pub change: Vec<Option<ToothValues>>,
+}
+
+/// The part as found, with its curves.
+pub(super) struct Part<'a> {
+    merged: &'a Merged,
+    pub feature: &'a Feature,
+    /// Spacing by design; empty where equal.
+    pub design: &'a [Angle],
+    anatomies: Vec<Option<Anatomy>>,
+    pub datum: Length,
+    pub clamping: Clamping,
+    pub angle_uncertainty: Angle,
+    /// What the fit may not trust the edge's height against the land's below.
+    pub edge_prior: Length,
+    pub profile: Profile,
+    /// What was fitted to each tooth's land.
+    pub fitted: Vec<Option<Fitted>>,
+}
+
+/// The land of one tooth as it was fitted.
+pub(super) struct Fitted {
+    pub points: Vec<LandPoint>,
+    /// Its curve, or why there is none.
+    pub choice: std::result::Result<Choice, String>,
+    /// How the fit answers small changes; missing where the fit is.
+    pub response: Option<Response>,
+    /// The same with a margin that is free to grow.
+    pub margin: Option<Response>,
+}
+
+impl Fitted {
+    pub fn fit(&self) -> Option<&Fit> {
+        self.choice.as_ref().ok().map(|choice| &choice.best)
+    }
+
+    /// Whether the curve falls away from the edge on.
+    pub fn is_bare_of_margin(&self) -> bool {
+        self.fit().is_some_and(|fit| {
+            fit.curve.margin().is_none() && fit.curve.relief_angle() > Angle::ZERO
+        })
+    }
+}
+
+impl<'a> Part<'a> {
+    pub fn find(
+        merged: &'a Merged,
+        tool: &'a ToolCard,
+        feature: &'a Feature,
+        bench: &Bench,
+    ) -> Result<Self> {
+        let mut spans = teeth(merged, tool.flutes)?;
+        let clamping = bench.clamping(feature);
+        let angle_uncertainty = encoder_step(bench.gauge.encoder);
+        let mut datum = merged
+            .cells
+            .iter()
+            .map(|cell| cell.reading)
+            .fold(Length::from_mm(f64::NEG_INFINITY), Length::max);
+        let find = |spans: &[ToothSpan], datum: Length| {
+            let anatomies = shape::anatomies(merged, spans, datum, &clamping, angle_uncertainty);
+            let profile = shape::profile(merged, &anatomies, datum, &clamping, angle_uncertainty);
+            (anatomies, profile)
+        };
+        let (_, first) = find(&spans, datum);
+        if let Some(highest) = highest_edge(&first) {
+            // The datum is the reading at the highest edge, which is not the highest reading when
+            // a land rises above its edge.
+            datum += match feature.surface {
+                Surface::Radial => highest - clamping.radius,
+                Surface::Axial => highest,
+            };
+        }
+        start_nearest_zero(&mut spans, &first);
+        let (anatomies, profile) = find(&spans, datum);
+        let mut part = Self {
+            merged,
+            feature,
+            design: &tool.spacing,
+            anatomies,
+            datum,
+            clamping,
+            angle_uncertainty,
+            edge_prior: edge_prior(bench),
+            profile,
+            fitted: Vec::new(),
+        };
+        part.fit(bench);
+        Ok(part)
+    }
+
+    /// Chooses a curve for every land.
+    fn fit(&mut self, bench: &Bench) {
+        let indicator = &bench.gauge.indicator;
+        let usual = FitSettings::default();
+        let settings = FitSettings {
+            curve: self.feature.curve,
+            // The indicator itself bends a straight land by its error and play; both are in the
+            // budget, and no reason to doubt the curve.
+            systematic: usual
+                .systematic
+                .max(indicator.max_error + indicator.hysteresis),
+            // A bow as large as the indicator's own error says nothing about the family.
+            immaterial: usual.immaterial.max(rectangular(indicator.max_error)),
+            ..usual
+        };
+        let teeth = self.profile.teeth.iter();
+        self.fitted = teeth
+            .map(|tooth| Some(self.fitted(tooth.as_ref()?, &settings)))
+            .collect();
+    }
+
+    fn fitted(&self, tooth: &Tooth, settings: &FitSettings) -> Fitted {
+        let points = self.fit_points(tooth);
+        let land = self.land(tooth, &points);
+        let choice = fit::choose(&land, settings).map_err(|error| error.message().to_owned());
+        let best = choice.as_ref().ok().map(|choice| &choice.best);
+        Fitted {
+            response: best.and_then(|fit| fit.response(&land).ok()),
+            margin: best.and_then(|fit| fit.margin_response(&land).ok()),
+            choice,
+            points,
+        }
+    }
+
+    /// The curve of every land.
+    pub fn curves(&self) -> Vec<Option<Laid>> {
+        let each = self.fitted.iter();
+        each.map(|fitted| Some(fitted.as_ref()?.fit()?.laid()))
+            .collect()
+    }
+
+    pub fn fit_of(&self, index: usize) -> Option<&Fit> {
+        self.fitted[index].as_ref()?.fit()
+    }
+
+    fn land<'p>(&self, tooth: &Tooth, points: &'p [LandPoint]) -> Land<'p> {
+        Land {
+            points,
+            radius: self.clamping.radius,
+            surface: self.feature.surface,
+            edge: tooth
+                .edge
+                .height_uncertainty
+                .map(|own| Length::from_mm(own.mm().hypot(self.edge_prior.mm()))),
+            end: self.judged_end(tooth),
+        }
+    }
+
+    fn judged_end(&self, tooth: &Tooth) -> Angle {
+        self.feature
+            .land
+            .map_or(tooth.end, |land| land.min(tooth.end))
+    }
+
+    /// The land up to where it is judged, neighbours averaged to a number that a fit needs.
+    fn fit_points(&self, tooth: &Tooth) -> Vec<LandPoint> {
+        let mut points = fit_points(&tooth.land[..self.judged_places(tooth)]);
+        points.dedup_by(|next, kept| next.arc <= kept.arc);
+        points
+    }
+
+    /// The same places of a tooth under another clamping, as many and as grouped as were fitted.
+    fn points_as_fitted(&self, index: usize, tooth: &Tooth) -> Vec<LandPoint> {
+        let base = self.profile.teeth[index].as_ref();
+        let count = base.map_or(0, |base| self.judged_places(base));
+        fit_points(&tooth.land[..count.min(tooth.land.len())])
+    }
+
+    /// How many places of a land lie where it is judged.
+    fn judged_places(&self, tooth: &Tooth) -> usize {
+        let end = self.judged_end(tooth);
+        tooth.land.partition_point(|place| place.arc <= end)
+    }
+
+    pub fn values(&self, plan: &Plan) -> Vec<Option<ToothValues>> {
+        tooth_values(&self.profile, &self.curves(), plan, self.feature)
+    }
+
+    /// The values under another clamping, everything computed anew.
+    fn values_under(&self, clamping: &Clamping, plan: &Plan) -> Vec<Option<ToothValues>> {
+        let profile = shape::profile(
+            self.merged,
+            &self.anatomies,
+            self.datum,
+            clamping,
+            self.angle_uncertainty,
+        );
+        let mut margins = vec![None; profile.teeth.len()];
+        let mut curves: Vec<Option<Laid>> = vec![None; profile.teeth.len()];
+        for (index, tooth) in profile.teeth.iter().enumerate() {
+            let (Some(tooth), Some(fitted)) = (tooth, &self.fitted[index]) else {
+                continue;
+            };
+            let Some(response) = &fitted.response else {
+                continue;
+            };
+            let points = self.points_as_fitted(index, tooth);
+            let land = Land {
+                radius: clamping.radius,
+                ..self.land(tooth, &points)
+            };
+            curves[index] = response.moved(&land);
+            margins[index] = fitted
+                .margin
+                .as_ref()
+                .filter(|_| fitted.is_bare_of_margin())
+                .and_then(|margin| margin.margin_moved(&land));
+        }
+        let mut values = tooth_values(&profile, &curves, plan, self.feature);
+        for (values, moved) in values.iter_mut().zip(margins) {
+            if let (Some(values), Some(moved)) = (values, moved) {
+                // A margin that is not there would grow by this, or shrink below none: a curve that
+                // stays at none would hide what the input does.
+                values.bare_mm = (clamping.radius * moved.rad()).mm();
+            }
+        }
+        values
+    }
+
+    /// Moves every uncertain input once.
+    pub fn moves(&self, bench: &Bench, plan: &Plan, base: &[Option<ToothValues>]) -> Vec<Move> {
+        sources(bench, self.feature, &self.clamping, &self.merged.delay)
+            .into_iter()
+            .map(|source| {
+                let moved = self.values_under(&source.moved, plan);
+                let change = moved
+                    .iter()
+                    .zip(base)
+                    .map(|(moved, base)| Some(difference(moved.as_ref()?, base.as_ref()?)))
+                    .collect();
+                Move { source, change }
+            })
+            .collect()
+    }
+
+    /// What the eccentricity adds to a reading at an angle of the encoder: with it, a height is
+    /// turned back into the travel at which the indicator read it.
+    pub fn swing(&self, angle: Angle) -> Length {
+        let motion = match self.feature.surface {
+            Surface::Radial => self.clamping.eccentricity,
+            Surface::Axial => self.clamping.swash,
+        };
+        let (sin, cos) = angle.rad().sin_cos();
+        motion.x * cos + motion.y * sin
+    }
+}
+
+fn fit_points(land: &[LandPlace]) -> Vec<LandPoint> {
+    let averaged = shape::averaged(land, MOST_FIT_POINTS);
+    let each = averaged.into_iter();
+    each.map(|place| LandPoint {
+        arc: place.arc,
+        drop: place.drop,
+        standard_uncertainty: place.scatter,
+    })
+    .collect()
+}
+
+pub(super) fn highest_edge(profile: &Profile) -> Option<Length> {
+    let heights = profile
+        .teeth
+        .iter()
+        .flatten()
+        .map(|tooth| tooth.edge.height);
+    heights.reduce(Length::max)
+}
+
+/// Turns the order of the teeth so that the first is the one whose edge is nearest angle 0.
+fn start_nearest_zero(spans: &mut [ToothSpan], profile: &Profile) {
+    let nearest = (0..spans.len()).min_by(|&a, &b| {
+        let far = |i: usize| match &profile.teeth[i] {
+            Some(tooth) => tooth.edge.angle.value.shortest().abs(),
+            None => Angle::TURN,
+        };
+        far(a).total_cmp(&far(b))
+    });
+    if let Some(first) = nearest {
+        spans.rotate_left(first);
+    }
+}
+
+/// What sets an edge and a land read by the same indicator apart, beside scatter: its steps and its
+/// play. The fit may trust the edge's height against the land's no better than this.
+fn edge_prior(bench: &Bench) -> Length {
+    let indicator = &bench.gauge.indicator;
+    let step = resolution_step(indicator.resolution);
+    Length::from_mm(step.mm().hypot(play(indicator.hysteresis).mm()))
+}
+
+fn tooth_values(
+    profile: &Profile,
+    curves: &[Option<Laid>],
+    plan: &Plan,
+    feature: &Feature,
+) -> Vec<Option<ToothValues>> {
+    profile
+        .teeth
+        .iter()
+        .zip(curves)
+        .zip(&plan.teeth)
+        .map(|((tooth, curve), plan)| {
+            Some(values(
+                tooth.as_ref()?,
+                curve.as_ref(),
+                plan.as_ref()?,
+                feature,
+            ))
+        })
+        .collect()
+}
+
+fn difference(moved: &ToothValues, base: &ToothValues) -> ToothValues {
+    ToothValues {
+        relief_deg: moved.relief_deg - base.relief_deg,
+        margin_lean_deg: moved.margin_lean_deg - base.margin_lean_deg,
+        bare_mm: moved.bare_mm - base.bare_mm,
+        drop_mm: moved.drop_mm - base.drop_mm,
+        flat_equivalent_deg: moved.flat_equivalent_deg - base.flat_equivalent_deg,
+        clearance_mm: moved.clearance_mm - base.clearance_mm,
+        total_mm: moved.total_mm - base.total_mm,
+        edge_height_mm: moved.edge_height_mm - base.edge_height_mm,
+        edge_arc_rad: moved.edge_arc_rad - base.edge_arc_rad,
+    }
+}
