@@ -263,11 +263,7 @@ pub(super) fn values(
     // What the curve says of the edge counts where the edge was not measured by itself.
     let lower = tooth.edge.height - edge_height(tooth, curve);
     let read = |extreme: Option<Extreme>| {
-        let extreme = extreme?;
-        let drop = match extreme.kind {
-            super::least::Reading::Heel => tooth.heel?.drop,
-            _ => measured.drop(extreme.arc)?.value,
-        };
+        let drop = measured.read(&extreme?, tooth.heel)?;
         Some(drop - lower)
     };
     let clearance = read(plan.least)

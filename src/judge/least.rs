@@ -33,13 +33,15 @@ pub(super) struct Extreme {
 pub(super) enum Reading {
     /// From the smooth.
     Smooth,
-    /// From three neighbours alone, since they stand above the smooth.
-    Narrow,
+    /// From three neighbours alone, since they stand above the smooth; the middle one's place in
+    /// the land.
+    Narrow(usize),
     /// From the corner where the land ends.
     Heel,
 }
 
-/// Three neighbours must stand this many standard uncertainties above the smooth to be believed.
+/// Three neighbours must stand this many of their own standard uncertainties above the smooth to be
+/// believed.
 const CLEARLY_ABOVE: f64 = 5.0;
 
 impl<'a> Measured<'a> {
@@ -74,6 +76,20 @@ impl<'a> Measured<'a> {
     fn smooth(&self) -> &[Option<Estimate<Length>>] {
         let places = || self.land.iter().map(|place| self.drop(place.arc));
         self.smooth.get_or_init(|| places().collect())
+    }
+
+    /// The drop of a place that was chosen once, read again in the way of its kind: here, or on the
+    /// same land under another clamping.
+    pub fn read(&self, chosen: &Extreme, heel: Option<LandPlace>) -> Option<Length> {
+        match chosen.kind {
+            Reading::Smooth => Some(self.drop(chosen.arc)?.value),
+            // It goes with its places and not with its arc: a step beside a burr there is none.
+            Reading::Narrow(middle) => {
+                let three = middle.checked_sub(1)?..middle + 2;
+                Some(middle_drop(self.land.get(three)?))
+            }
+            Reading::Heel => Some(heel?.drop),
+        }
     }
 
     /// The least of `drop - standing` from arc `from` to arc `to`.
@@ -134,27 +150,35 @@ impl<'a> Measured<'a> {
         self.land
             .windows(3)
             .zip(self.smooth().iter().skip(1))
-            .filter(|(three, _)| three[0].arc >= from && three[2].arc <= to)
-            .filter_map(|(three, smooth)| {
+            .zip(1..)
+            .filter(|((three, _), _)| three[0].arc >= from && three[2].arc <= to)
+            .filter_map(|((three, smooth), middle)| {
                 let smooth = (*smooth)?;
-                let mut drops = [three[0].drop, three[1].drop, three[2].drop];
-                drops.sort_by(Length::total_cmp);
+                let drop = middle_drop(three);
                 let scatter = three
                     .iter()
                     .map(|place| place.scatter)
                     .fold(Length::ZERO, Length::max);
-                // The second lowest drop of three is no play of chance of a single one.
-                let stands_above = smooth.value - drops[1];
-                (stands_above > scatter.max(smooth.standard_uncertainty) * CLEARLY_ABOVE
-                    && stands_above > LEAST_PEAK)
-                    .then_some(Extreme {
+                let stands_above = smooth.value - drop;
+                // The smooth's own scatter says nothing here: the sides of a burr would make it
+                // large enough to hide the burr.
+                (stands_above > scatter * CLEARLY_ABOVE && stands_above > LEAST_PEAK).then_some(
+                    Extreme {
                         arc: three[1].arc,
-                        drop: Estimate::new(drops[1], scatter),
-                        kind: Reading::Narrow,
-                    })
+                        drop: Estimate::new(drop, scatter),
+                        kind: Reading::Narrow(middle),
+                    },
+                )
             })
             .collect()
     }
+}
+
+/// The second lowest drop of three neighbours, which is no play of chance of a single one.
+fn middle_drop(three: &[LandPlace]) -> Length {
+    let mut drops: Vec<Length> = three.iter().map(|place| place.drop).collect();
+    drops.sort_by(Length::total_cmp);
+    drops[drops.len() / 2]
 }
 
 /// The corner where the land ends, when it lies in an arc.
@@ -208,4 +232,82 @@ fn local_quadratic(places: &[LandPlace], arc: Angle, reach: Angle) -> Option<Est
         Length::from_mm(value),
         Length::from_mm(variance.sqrt()),
     ))
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+
+    const RADIUS: Length = Length::from_mm(10.0);
+
+    /// A land that falls by 0.1 mm a mm, a reading every 0.03 mm, with a burr that stands 4 µm
+    /// below the edge from 3.0 to 3.2 mm behind it.
+    fn land_with_a_burr() -> Vec<LandPlace> {
+        let place = |along: f64| LandPlace {
+            arc: Angle::from_rad(Length::from_mm(along) / RADIUS),
+            drop: Length::from_mm(if (3.0..=3.2).contains(&along) {
+                0.004
+            } else {
+                0.1 * along
+            }),
+            scatter: Length::from_mm(0.0005),
+        };
+        (1..200).map(|i| place(f64::from(i) * 0.03)).collect()
+    }
+
+    fn behind(along: f64) -> Angle {
+        Angle::from_rad(Length::from_mm(along) / RADIUS)
+    }
+
+    #[test]
+    fn a_burr_narrower_than_the_smooth_counts_as_high_as_it_stands() {
+        let land = land_with_a_burr();
+        let measured = Measured::new(&land, RADIUS, behind(6.0));
+        let least = measured.least(behind(0.5), behind(6.0), Length::ZERO, None);
+        let least = least.unwrap();
+        assert!(matches!(least.kind, Reading::Narrow(_)), "{least:?}");
+        assert_eq!(least.drop.value, Length::from_mm(0.004));
+        assert_eq!(measured.read(&least, None), Some(least.drop.value));
+        // The smooth there would have it hidden.
+        let smooth = measured.drop(least.arc).unwrap().value;
+        assert!(smooth > Length::from_mm(0.05), "{smooth:?}");
+    }
+
+    #[test]
+    fn an_edge_found_a_step_further_back_does_not_lose_the_burr() {
+        let mut land = land_with_a_burr();
+        let end = behind(6.0);
+        let least = Measured::new(&land, RADIUS, end)
+            .least(behind(0.5), end, Length::ZERO, None)
+            .unwrap();
+        for place in &mut land {
+            place.arc += behind(0.2);
+        }
+        let moved = Measured::new(&land, RADIUS, end);
+        assert_eq!(moved.read(&least, None), Some(Length::from_mm(0.004)));
+    }
+
+    #[test]
+    fn every_kind_of_extreme_reads_the_same_as_when_it_was_chosen() {
+        let land = land_with_a_burr();
+        let end = behind(6.0);
+        let measured = Measured::new(&land, RADIUS, end);
+        let heel = LandPlace {
+            arc: end,
+            drop: Length::from_mm(0.002),
+            scatter: Length::from_mm(0.001),
+        };
+        let least = |to, heel| measured.least(behind(0.5), to, Length::ZERO, heel);
+        let extremes = [
+            (least(behind(2.0), None), None),
+            (least(end, None), None),
+            (least(end, Some(heel)), Some(heel)),
+            (measured.greatest(end, Some(heel)), Some(heel)),
+        ];
+        for (extreme, heel) in extremes {
+            let extreme = extreme.unwrap();
+            assert_eq!(measured.read(&extreme, heel), Some(extreme.drop.value));
+        }
+    }
 }
