@@ -449,3 +449,47 @@ fn a_burr_on_the_land_is_told_beside_its_clearance() {
     let before = figure(&whole, "heel-clearance", Some(1)).value.unwrap();
     assert!(clearance.value.unwrap() < before - 0.03, "{clearance:?}");
 }
+
+#[test]
+fn a_burr_of_a_few_tenths_lowers_the_clearance_to_where_it_stands() {
+    // 0.3 mm wide and 9 µm below the edge, half way along a land that lies deep there.
+    const HALF_WIDTH_MM: f64 = 0.15;
+    const BELOW_EDGE_MM: f64 = 0.009;
+    const BALL_MM: f64 = 0.25;
+    const RADIUS_MM: f64 = 10.0;
+    let mut scenario = recipe("counterbore-pass");
+    scenario.gauge.radius_mm = BALL_MM;
+    // Slowly enough for a ball this small to be seen rolling over the edge.
+    scenario.hand.speed_deg_per_s = 6.0;
+    scenario.clamping.eccentricity_mm = 0.0;
+    let whole = judged(&scenario);
+    let clear = figure(&whole, "heel-clearance", Some(1)).value.unwrap();
+    assert!(clear > 0.03, "{clear}");
+    let burr = whole.flutes[0].edge_deg + whole.flutes[0].land_deg / 2.0;
+    let record = judged_after(&scenario, |dir| {
+        // Flute 1 has the highest edge, and nothing swings: the highest reading is its edge's.
+        let edge = std::cell::Cell::new(f64::MIN);
+        rewrite(dir, "seat.csv", |time, angle, reading| {
+            edge.set(edge.get().max(reading));
+            Some((time, angle, reading))
+        });
+        rewrite(dir, "seat.csv", |time, angle, reading| {
+            let from_top = (angle - burr + 180.0).rem_euclid(360.0) - 180.0;
+            // The ball rides along the top and rolls over its corners.
+            let beside = from_top.to_radians().abs() * RADIUS_MM - HALF_WIDTH_MM;
+            let under = BALL_MM - (BALL_MM.powi(2) - beside.max(0.0).powi(2)).sqrt();
+            let on_burr = edge.get() - BELOW_EDGE_MM - under;
+            // Too far off, the root is not a number and the land stays as it was.
+            Some((time, angle, reading.max(on_burr)))
+        });
+    });
+    let burred = figure(&record, "heel-clearance", Some(1));
+    let (value, u) = (burred.value.unwrap(), burred.standard_uncertainty.unwrap());
+    // The sides of the burr, seen by a few readings each, may make it look some µm higher.
+    let off = value - BELOW_EDGE_MM;
+    assert!(off < 2.0 * u && off > -0.005, "{burred:?}");
+    let land = record.flutes[0].land_deg;
+    assert!((land - whole.flutes[0].land_deg).abs() < 0.2, "{land}");
+    assert!(u < 0.003, "{burred:?}");
+    assert_ne!(burred.verdict, Some(Verdict::Pass), "{burred:?}");
+}

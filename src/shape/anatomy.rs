@@ -1,7 +1,7 @@
 //! Which part of a tooth's path rode on the edge, on the land, and on the heel.
 
 use super::edge::{Bracket, find_edge};
-use super::heel::{Ending, find_heel, shallow_fall};
+use super::heel::{Ending, find_heel, land_behind, shallow_fall};
 use super::view::View;
 use crate::trace::ToothSpan;
 use std::ops::Range;
@@ -44,9 +44,12 @@ pub(super) fn anatomy(view: &View, span: ToothSpan) -> Option<Anatomy> {
     let begin = (after_edge..count).find(|&i| view.touched(i).arc >= begin_at)?;
 
     let ending = Ending::of(view);
-    let fall = (begin..count)
-        .find(|&i| i >= begin + ending.settled_after() && ending.falls(view, i))
-        .or_else(|| shallow_fall(view, span, begin));
+    let next_fall = |from: usize| (from..count).find(|&i| ending.falls(view, i));
+    let mut fall = next_fall(begin + ending.settled_after());
+    while let Some(behind) = fall.and_then(|i| land_behind(view, begin, i)) {
+        fall = next_fall(behind);
+    }
+    let fall = fall.or_else(|| shallow_fall(view, span, begin));
     // A step is seen from the point before it, which is still on the land. Of a round tip that
     // passes the corner in a step or two, the slopes of the last points are already the corner's.
     let last_on_land = match (fall, ending) {

@@ -3,7 +3,7 @@
 use super::Tip;
 use super::corner::Corner;
 use super::ride::{FEWEST_ON_CORNER, settle_on_corner};
-use super::view::{STEEP, View};
+use super::view::{STEEP, SURELY_CORNER, View};
 use crate::trace::ToothSpan;
 use std::ops::Range;
 
@@ -49,11 +49,45 @@ impl Ending {
             Ending::Steps => view.step(i) < -END_OF_LAND,
             Ending::Bends => {
                 let before = if i > 0 { view.step(i - 1) } else { 0.0 };
+                // Levelling off after a climb is no fall.
+                let before = before.min(0.0);
                 view.step(i) < (before - CLEARLY_ROLLING).max(-END_OF_LAND)
             }
         }
     }
 }
+
+/// Where the land goes on behind a fall at `i`; `None` where it has ended.
+///
+/// The back of a burr falls as steeply as a heel does, but only undoes the steep climb before it:
+/// behind it lies what a land no steeper than [`STEEPEST_LAND`] comes down to from the burr's foot.
+pub(super) fn land_behind(view: &View, begin: usize, i: usize) -> Option<usize> {
+    let height = |i: usize| view.path[i].place.height;
+    let along = |from: usize, to: usize| {
+        (view.path[to].place.arc - view.path[from].place.arc) * view.plane.arm(height(from))
+    };
+    let climb = (begin..i)
+        .rev()
+        .take_while(|&at| along(at, i) < WIDEST_BURR_MM)
+        .find(|&at| view.steepness(at) > SURELY_CORNER)?;
+    let climbs = |&at: &usize| view.steepness(at) > 0.0;
+    let foot = (begin..climb).rev().take_while(climbs).last()?;
+    // Over some points and some way, so that noise does not make a slope.
+    let levels = |&from: &usize| {
+        let to = (from + LEVEL_POINTS..view.path.len()).find(|&to| along(from, to) >= LEVEL_MM);
+        to.is_some_and(|to| height(to) - height(from) > -STEEPEST_LAND * along(from, to))
+    };
+    let behind = (i + 1..view.path.len()).find(levels)?;
+    (height(behind) >= height(foot) - STEEPEST_LAND * along(foot, behind)).then_some(behind)
+}
+
+/// A climb this far before a fall has nothing to do with it.
+const WIDEST_BURR_MM: f64 = 1.0;
+/// Steeper than this no land goes on behind a burr (tan 20°; common practice, no source).
+const STEEPEST_LAND: f64 = 0.364;
+/// Over so many points, and so many mm, a path is looked at to be no steeper.
+const LEVEL_POINTS: usize = 3;
+const LEVEL_MM: f64 = 0.1;
 
 /// Where the stylus left the land when it never fell steeply: a ball that is large beside a gap
 /// rolls from the heel of one tooth straight onto the edge of the next.
