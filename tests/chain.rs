@@ -10,7 +10,7 @@ use heelclear::inspection::simulated::write_folder;
 use heelclear::inspection::{Folder, verify};
 use heelclear::record::{Characteristic, Record, Verdict};
 use std::path::Path;
-use truth::true_value;
+use truth::Truths;
 
 /// A figure may be off its truth by this many of its standard uncertainties; with some thousand
 /// figures looked at, more than four would not be chance.
@@ -92,17 +92,13 @@ fn check_truth(name: &str, seed: u64) {
 fn check_truth_of(name: &str, scenario: &Scenario) {
     let seed = scenario.seed;
     let record = judged(scenario);
+    let truths = Truths::of(scenario);
     let mut looked_at = 0;
     for c in &record.characteristics {
-        let place = scenario
-            .feature
-            .iter()
-            .position(|feature| Some(&feature.name) == c.feature.as_ref());
-        let truth = scenario.truth(place.unwrap_or(0)).unwrap();
         let (Some(value), Some(u)) = (c.value, c.standard_uncertainty) else {
             continue;
         };
-        if let Some(expected) = true_value(c, &record, &truth) {
+        if let Some(expected) = truths.value(c, &record) {
             looked_at += 1;
             assert!(
                 (value - expected).abs() <= FURTHEST * u,

@@ -58,8 +58,9 @@ const SET_AT_MM: f64 = 0.2;
 impl Face {
     /// Growth of the height under the probe per travel of the table, from the directions of face,
     /// travel and probe: a probe that leans by `b` meets the face at `sin(a) / cos(a + b)`.
-    fn rise(&self, surface: Surface) -> f64 {
-        let to_axis = self.angle_deg.to_radians();
+    /// `leaning` is what tool and table together lean, in radians.
+    fn rise(&self, surface: Surface, leaning: f64) -> f64 {
+        let to_axis = self.angle_deg.to_radians() + leaning;
         let to_travel = match surface {
             Surface::Radial => to_axis,
             Surface::Axial => std::f64::consts::FRAC_PI_2 - to_axis,
@@ -93,7 +94,10 @@ impl Scenario {
         let mut indicator = Indicator::new(&self.gauge, &self.bench, stream(0))
             .with_noise_from(stream(300 + number));
         let mut hand = stream(400 + number);
-        let rise = face.rise(surface);
+        // The tool is locked with angle 0 under the probe.
+        let (tilt, towards) = self.clamping.tilt();
+        let leaning = tilt.atan() * towards.cos() + self.bench.table_lean_deg.to_radians();
+        let rise = face.rise(surface, leaning);
         let dt_s = 1.0 / self.bench.rate_hz;
         let resting = (REST_S / dt_s).ceil() as usize;
         let mut path = vec![0.0; resting];

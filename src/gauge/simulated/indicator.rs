@@ -1,6 +1,8 @@
-//! The indicator: a lever, play, a wavy scale error, noise, spikes, and steps of its least count.
+//! The indicator: a lever, play, an error along its scale, noise, spikes, and steps of its least
+//! count.
 
-use super::scenario::{Bench, Gauge};
+use super::scenario::{Bench, ErrorCurve, Gauge};
+use super::wander::Wander;
 use rand::Rng;
 use rand_pcg::Pcg64;
 use std::f64::consts::TAU;
@@ -13,24 +15,56 @@ pub(super) struct Indicator {
     noise_mm: f64,
     half_play_mm: f64,
     lever_cos: f64,
-    error_mm: f64,
-    error_period_mm: f64,
-    error_phase: f64,
+    error: ScaleError,
     spike_share: f64,
     spike: Option<(u32, f64)>,
     needle_mm: Option<f64>,
 }
 
+/// By how much it shows too much at each place of its travel.
+#[derive(Clone, Debug)]
+enum ScaleError {
+    Wave {
+        size_mm: f64,
+        period_mm: f64,
+        phase: f64,
+    },
+    Wander(Wander),
+    None,
+}
+
+impl ScaleError {
+    fn at(&self, needle_mm: f64) -> f64 {
+        match self {
+            ScaleError::Wave {
+                size_mm,
+                period_mm,
+                phase,
+            } => size_mm * (TAU * needle_mm / period_mm + phase).sin(),
+            ScaleError::Wander(path) => path.at(needle_mm),
+            ScaleError::None => 0.0,
+        }
+    }
+}
+
 impl Indicator {
     pub(super) fn new(gauge: &Gauge, bench: &Bench, mut rng: Pcg64) -> Self {
+        let error = match bench.error {
+            ErrorCurve::Wave => ScaleError::Wave {
+                size_mm: gauge.max_error_mm * rng.random_range(0.3..1.0),
+                period_mm: rng.random_range(0.5..2.0),
+                phase: rng.random_range(0.0..TAU),
+            },
+            ErrorCurve::None => ScaleError::None,
+            ErrorCurve::Wander => ScaleError::Wander(Wander::new(gauge.max_error_mm, &mut rng)),
+        };
+        let lever_deg = gauge.lever_angle_deg + bench.lever_error_deg;
         Self {
             resolution_mm: gauge.resolution_mm,
             noise_mm: bench.noise_mm,
-            half_play_mm: gauge.hysteresis_mm / 2.0,
-            lever_cos: gauge.lever_angle_deg.to_radians().cos(),
-            error_mm: gauge.max_error_mm * rng.random_range(0.3..1.0),
-            error_period_mm: rng.random_range(0.5..2.0),
-            error_phase: rng.random_range(0.0..TAU),
+            half_play_mm: bench.hysteresis_mm.unwrap_or(gauge.hysteresis_mm) / 2.0,
+            lever_cos: lever_deg.to_radians().cos(),
+            error,
             spike_share: bench.spikes_per_1000 / 1000.0,
             spike: None,
             needle_mm: None,
@@ -54,9 +88,8 @@ impl Indicator {
     /// What it shows now, in steps of its least count.
     pub(super) fn read(&mut self) -> i64 {
         let needle = self.needle_mm.unwrap_or(0.0);
-        let wave = (TAU * needle / self.error_period_mm + self.error_phase).sin();
-        let noise = self.noise_mm * self.gauss();
-        let shown = needle + self.error_mm * wave + noise + self.bump();
+        let noise = self.noise_mm * gauss(&mut self.rng);
+        let shown = needle + self.error.at(needle) + noise + self.bump();
         (shown / self.resolution_mm).round() as i64
     }
 
@@ -79,10 +112,10 @@ impl Indicator {
             None => 0.0,
         }
     }
+}
 
-    /// A number from the normal distribution (Box and Muller 1958).
-    fn gauss(&mut self) -> f64 {
-        let radius = (-2.0 * (1.0 - self.rng.random::<f64>()).ln()).sqrt();
-        radius * (TAU * self.rng.random::<f64>()).cos()
-    }
+/// A number from the normal distribution (Box and Muller 1958).
+pub(super) fn gauss(rng: &mut Pcg64) -> f64 {
+    let radius = (-2.0 * (1.0 - rng.random::<f64>()).ln()).sqrt();
+    radius * (TAU * rng.random::<f64>()).cos()
 }

@@ -42,7 +42,8 @@ pub(super) fn relief_at_edge(land: &Land, seat: Seat) -> f64 {
         Relief::Flat { relief_deg }
         | Relief::Arc { relief_deg, .. }
         | Relief::Spiral { relief_deg }
-        | Relief::LogSpiral { relief_deg } => relief_deg.to_radians(),
+        | Relief::LogSpiral { relief_deg }
+        | Relief::Waved { relief_deg, .. } => relief_deg.to_radians(),
         Relief::Facets { primary_deg, .. } => primary_deg.to_radians(),
         Relief::Cam {
             law,
@@ -76,6 +77,15 @@ pub(super) fn tilted(land: Land, by_deg: f64) -> Land {
         },
         Relief::LogSpiral { relief_deg } => Relief::LogSpiral {
             relief_deg: relief_deg + by_deg,
+        },
+        Relief::Waved {
+            relief_deg,
+            wave_mm,
+            waves,
+        } => Relief::Waved {
+            relief_deg: relief_deg + by_deg,
+            wave_mm,
+            waves,
         },
         Relief::Facets {
             primary_deg,
@@ -117,6 +127,16 @@ fn relief(relief: &Relief, seat: Seat, end: f64, step: f64) -> Vec<LandPoint> {
         Relief::LogSpiral { relief_deg } => {
             let tan = relief_deg.to_radians().tan();
             along(&|phi| radius * (1.0 - (-phi * tan).exp()))
+        }
+        Relief::Waved {
+            relief_deg,
+            wave_mm,
+            waves,
+        } => {
+            let per_radian = radius * relief_deg.to_radians().tan();
+            let per_wave = std::f64::consts::TAU * waves / end;
+            // A wave begins level with the spiral and along it, so that the edge keeps its angle.
+            along(&|phi| per_radian * phi + wave_mm / 2.0 * (1.0 - (per_wave * phi).cos()))
         }
         Relief::Facets {
             primary_deg,

@@ -54,7 +54,7 @@ pub(super) fn teeth(feature: &Feature, flutes: u32, z_mm: f64) -> Vec<TrueTooth>
         Surface::Radial => (z_mm - front) * feature.back_taper_deg.to_radians().tan(),
         Surface::Axial => 0.0,
     };
-    let circle = feature.diameter_mm / 2.0 - smaller;
+    let circle = feature.true_diameter_mm() / 2.0 - smaller;
     (0..flutes)
         .map(|k| {
             let Tooth {
@@ -83,7 +83,7 @@ pub(super) fn teeth(feature: &Feature, flutes: u32, z_mm: f64) -> Vec<TrueTooth>
 /// The outline of a toothed surface, with a floor of constant height between the lands.
 pub(super) fn of_feature(feature: &Feature, flutes: u32, z_mm: f64) -> Outline {
     let teeth = teeth(feature, flutes, z_mm);
-    let radius_mm = feature.diameter_mm / 2.0;
+    let radius_mm = feature.true_diameter_mm() / 2.0;
     let step_mm = TAU * radius_mm / POINTS_PER_TURN;
     let highest = teeth.iter().map(|t| t.height).fold(f64::MIN, f64::max);
     let floor = highest - feature.gap_depth_mm;

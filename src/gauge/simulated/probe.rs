@@ -24,6 +24,8 @@ pub(super) struct Setting {
     pub offset_mm: f64,
     /// Rise and fall of an axial surface by the tilt of the tool, at the probe's circle.
     pub wobble_mm: f64,
+    /// Angle of the spindle at which that reads highest.
+    pub wobble_at: f64,
     /// Angle of the spindle at which angle 0 of the outline passes under the axis.
     pub outline_at: f64,
 }
@@ -40,7 +42,7 @@ impl Rest {
         let cloud = Cloud::new(outline, setting);
         let height = |i: usize| {
             let theta = i as f64 * TAU / PLACES as f64;
-            let wobble = setting.wobble_mm * (theta - setting.eccentric_at).cos();
+            let wobble = setting.wobble_mm * (theta - setting.wobble_at).cos();
             cloud.rest(theta, setting) + wobble
         };
         Self {

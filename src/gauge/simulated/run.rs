@@ -16,8 +16,10 @@ use std::sync::Arc;
 pub struct Pose {
     /// The trace's name, of which its file is made.
     pub name: String,
-    /// Distance from the tool's front, in mm.
+    /// Distance from the tool's front as the card says, in mm.
     pub z_mm: f64,
+    /// The same as it really is.
+    pub true_z_mm: f64,
     /// Whether the indicator is set anew before it.
     pub rezeroed: bool,
     /// Height of the tip at which the indicator shows nothing, in mm.
@@ -71,6 +73,8 @@ pub struct Run {
     /// Angles of the last moments, as far back as one instrument is behind the other.
     recent: VecDeque<f64>,
     late_by: usize,
+    /// How far the late one is from the oldest of them towards the next, 0 to 1.
+    late_share: f64,
     indicator_is_late: bool,
     index: (u16, i64),
     backwards: bool,
@@ -91,7 +95,7 @@ impl Scenario {
             let highest = round.diameter_mm / 2.0;
             (
                 name,
-                round.z_mm,
+                (round.z_mm, round.z_mm),
                 Target::Reference(i),
                 highest,
                 Surface::Radial,
@@ -107,13 +111,19 @@ impl Scenario {
                     Surface::Radial => feature.diameter_mm / 2.0,
                     Surface::Axial => 0.0,
                 };
-                (name, z, Target::Feature(i), highest, feature.surface)
+                (
+                    name,
+                    (z, feature.true_z_mm(j)),
+                    Target::Feature(i),
+                    highest,
+                    feature.surface,
+                )
             })
         });
         let mut set: Option<(f64, Surface)> = None;
         rounds
             .chain(features)
-            .map(|(name, z_mm, target, highest, surface)| {
+            .map(|(name, (z_mm, true_z_mm), target, highest, surface)| {
                 let kept = set.filter(|(at, before)| {
                     *before == surface && (highest - SET_AT_MM - at).abs() < TRAVEL_MM
                 });
@@ -123,6 +133,7 @@ impl Scenario {
                 Pose {
                     name,
                     z_mm,
+                    true_z_mm,
                     rezeroed,
                     zero_mm,
                     target,
@@ -159,18 +170,20 @@ impl Scenario {
             Positive::Cutting => 1.0,
             Positive::Backing => -1.0,
         };
+        let late = late(self.bench.delay_ms.abs() / 1000.0 / dt_s);
         Run {
             motion: Motion::new(&hand, stream(200 + number)),
             indicator,
             rest,
-            zero_mm: pose.zero_mm,
+            zero_mm: pose.zero_mm - self.bench.table_lean_deg.to_radians().tan() * pose.true_z_mm,
             counts_per_radian: sense * f64::from(self.gauge.counts_per_rev) / TAU,
             counts_per_turn: i64::from(self.gauge.counts_per_rev),
             dt_s,
             steps_per_reading: steps_per_reading as u64,
             tick: 0,
             recent: VecDeque::new(),
-            late_by: (self.bench.delay_ms.abs() / 1000.0 / dt_s).round() as usize,
+            late_by: late.0,
+            late_share: late.1,
             indicator_is_late: self.bench.delay_ms >= 0.0,
             index: (0, 0),
             backwards: false,
@@ -195,29 +208,40 @@ impl Scenario {
         match pose.target {
             Target::Reference(i) => outline::of_round(&self.reference[i]),
             Target::Feature(i) => {
-                outline::of_feature(&self.feature[i], self.tool.flutes, pose.z_mm)
+                outline::of_feature(&self.feature[i], self.tool.flutes, pose.true_z_mm)
             }
         }
     }
 
     fn setting(&self, pose: &Pose) -> Setting {
-        let tilt = self.clamping.tilt_deg.to_radians().tan();
+        let (eccentricity_mm, eccentric_at) = self.clamping.eccentricity_at(pose.true_z_mm);
+        let (tilt, wobble_at) = self.clamping.tilt();
         let wobble_mm = match pose.target {
             Target::Feature(i) if self.feature[i].surface == Surface::Axial => {
-                tilt * self.feature[i].diameter_mm / 2.0
+                tilt * self.feature[i].true_diameter_mm() / 2.0
             }
             _ => 0.0,
         };
         Setting {
             tip: self.gauge.stylus,
-            radius_mm: self.gauge.radius_mm,
-            eccentricity_mm: self.clamping.eccentricity_mm - tilt * pose.z_mm,
-            eccentric_at: self.clamping.at_deg.to_radians(),
+            radius_mm: (self.gauge.radius_mm + self.bench.radius_error_mm).max(0.0),
+            eccentricity_mm,
+            eccentric_at,
             offset_mm: self.gauge.probe_offset_mm + self.bench.probe_offset_error_mm,
             wobble_mm,
+            wobble_at,
             outline_at: self.clamping.first_edge_deg.to_radians(),
         }
     }
+}
+
+/// A delay in steps of time: whole steps back, and from there the share of a step forwards.
+fn late(steps: f64) -> (usize, f64) {
+    /// A share of a step that is none, but for the rounding of numbers.
+    const NONE: f64 = 1e-6;
+    let back = (steps - NONE).ceil().max(0.0);
+    let share = back - steps;
+    (back as usize, if share > NONE { share } else { 0.0 })
 }
 
 impl Iterator for Run {
@@ -283,12 +307,13 @@ impl Run {
     }
 
     fn seen(&self, late: bool) -> f64 {
-        let angle = if late {
-            self.recent.front()
-        } else {
-            self.recent.back()
-        };
-        angle.copied().unwrap_or(self.motion.angle())
+        let now = self.motion.angle();
+        if !late {
+            return self.recent.back().copied().unwrap_or(now);
+        }
+        let oldest = self.recent.front().copied().unwrap_or(now);
+        let next = self.recent.get(1).copied().unwrap_or(oldest);
+        oldest + (next - oldest) * self.late_share
     }
 
     /// The index stands at every whole turn of the encoder.

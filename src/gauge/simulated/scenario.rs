@@ -118,11 +118,18 @@ pub struct Feature {
     pub surface: Surface,
     /// Circle of the highest edge; for an axial surface the circle that the probe follows.
     pub diameter_mm: f64,
+    /// By how much it really is wider than the card says.
+    #[serde(default)]
+    pub diameter_error_mm: f64,
     /// Where the drop is read.
     pub check_distance_mm: f64,
     /// Distances from the tool's front at which it is traced.
     #[serde(default = "default_z")]
     pub z_mm: Vec<f64>,
+    /// By how much farther from the front each of them really is than the card says; none where
+    /// the list ends.
+    #[serde(default)]
+    pub z_error_mm: Vec<f64>,
     /// By how much it gets smaller towards the shank.
     #[serde(default)]
     pub back_taper_deg: f64,
@@ -226,6 +233,15 @@ pub enum Relief {
         /// Drop under the edge where the land ends.
         heel_drop_mm: Option<f64>,
     },
+    /// A spiral with waves in it, as an unsteady hand leaves them: no family describes it.
+    Waved {
+        /// Relief angle at the edge.
+        relief_deg: f64,
+        /// How deep each wave goes under the spiral.
+        wave_mm: f64,
+        /// Waves on the land.
+        waves: f64,
+    },
     /// A flat primary and a flat secondary.
     Facets {
         /// Relief angle at the edge.
@@ -297,8 +313,19 @@ pub enum Tip {
 pub struct Bench {
     /// Standard deviation of one reading.
     pub noise_mm: f64,
+    /// How the indicator errs along its travel.
+    pub error: ErrorCurve,
+    /// The indicator's play; absent where it is all that the card states.
+    pub hysteresis_mm: Option<f64>,
+    /// What the lever's angle is off by from the card.
+    pub lever_error_deg: f64,
+    /// What the stylus' radius is off by from the card.
+    pub radius_error_mm: f64,
     /// What the probe's offset is off by from the card.
     pub probe_offset_error_mm: f64,
+    /// By how much the table's travel leans from the spindle's axis, so that a probe carried
+    /// towards the shank comes nearer to the tool.
+    pub table_lean_deg: f64,
     /// How much later than the encoder the indicator is read.
     pub delay_ms: f64,
     /// Chips and bumps in a thousand readings.
@@ -311,6 +338,20 @@ pub struct Bench {
     pub two_clocks: bool,
 }
 
+/// How an indicator errs within its limits.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum ErrorCurve {
+    /// As one wave, smaller than the limit allows: a good indicator.
+    #[default]
+    Wave,
+    /// Not at all.
+    None,
+    /// Anywhere within the limit at each place, and elsewhere a quarter of a millimetre on: all
+    /// that its certificate allows.
+    Wander,
+}
+
 /// How the tool really sits in the spindle.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
@@ -319,8 +360,10 @@ pub struct Clamping {
     pub eccentricity_mm: f64,
     /// The angle at which that reads highest.
     pub at_deg: f64,
-    /// Tilt of the tool's axis, in the same plane: the eccentricity shrinks towards the shank.
+    /// Tilt of the tool's axis: the eccentricity shrinks towards the shank.
     pub tilt_deg: f64,
+    /// The angle towards which it leans at its front; absent where that is `at_deg`.
+    pub tilt_at_deg: Option<f64>,
     /// Angle at which the first edge passes the probe.
     pub first_edge_deg: f64,
 }
@@ -398,6 +441,11 @@ impl Default for Bench {
     fn default() -> Self {
         Self {
             noise_mm: 0.0004,
+            error: ErrorCurve::Wave,
+            hysteresis_mm: None,
+            lever_error_deg: 0.0,
+            radius_error_mm: 0.0,
+            table_lean_deg: 0.0,
             probe_offset_error_mm: 0.0,
             delay_ms: 0.0,
             spikes_per_1000: 0.0,
@@ -442,6 +490,41 @@ fn default_z() -> Vec<f64> {
 }
 fn default_gap() -> f64 {
     2.0
+}
+
+impl Clamping {
+    /// Tangent of the tilt, and the angle of the spindle towards which the tool leans; radians.
+    pub(super) fn tilt(&self) -> (f64, f64) {
+        let towards = self.tilt_at_deg.unwrap_or(self.at_deg);
+        (self.tilt_deg.to_radians().tan(), towards.to_radians())
+    }
+
+    /// Eccentricity at a distance from the tool's front in mm, and the angle of the spindle at
+    /// which it reads highest, in radians. In one plane with the tilt it may be negative.
+    pub(super) fn eccentricity_at(&self, z_mm: f64) -> (f64, f64) {
+        let at = self.at_deg.to_radians();
+        let (tilt, towards) = self.tilt();
+        let less = tilt * z_mm;
+        if towards == at {
+            return (self.eccentricity_mm - less, at);
+        }
+        let along = |part: fn(f64) -> f64| self.eccentricity_mm * part(at) - less * part(towards);
+        let (x, y) = (along(f64::cos), along(f64::sin));
+        (x.hypot(y), y.atan2(x))
+    }
+}
+
+impl Feature {
+    /// Diameter of the circle as it really is.
+    pub fn true_diameter_mm(&self) -> f64 {
+        self.diameter_mm + self.diameter_error_mm
+    }
+
+    /// Where its trace of this number really lies.
+    pub fn true_z_mm(&self, number: usize) -> f64 {
+        let stated = self.z_mm.get(number).copied().unwrap_or(0.0);
+        stated + self.z_error_mm.get(number).copied().unwrap_or(0.0)
+    }
 }
 
 impl Scenario {

@@ -45,8 +45,13 @@ pub struct ToothTruth {
 impl Scenario {
     /// The truth about a feature, by its place in the recipe, where it is traced first.
     pub fn truth(&self, feature: usize) -> Option<Truth> {
+        self.truth_at(feature, 0)
+    }
+
+    /// The truth about a feature where its trace of this number lies, counted from 0.
+    pub fn truth_at(&self, feature: usize, trace: usize) -> Option<Truth> {
         let feature = self.feature.get(feature)?;
-        let z_mm = feature.z_mm.first().copied().unwrap_or(0.0);
+        let z_mm = feature.true_z_mm(trace);
         let teeth = outline::teeth(feature, self.tool.flutes, z_mm);
         let heights = teeth.iter().map(|tooth| tooth.height);
         let highest = heights.clone().fold(f64::MIN, f64::max);
@@ -64,7 +69,6 @@ impl Scenario {
             Surface::Axial => feature.feed_mm_per_rev.unwrap_or(0.0) / TAU,
         };
         let at = self.clamping.first_edge_deg.to_radians();
-        let tilt = self.clamping.tilt_deg.to_radians().tan();
         Some(Truth {
             teeth: teeth
                 .iter()
@@ -72,8 +76,13 @@ impl Scenario {
                 .collect(),
             edge_spread: Length::from_mm(highest - lowest),
             flute_spacing: Angle::from_rad(spacing),
-            runout: Length::from_mm(self.clamping.eccentricity_mm - tilt * z_mm).abs(),
+            runout: self.runout(Length::from_mm(z_mm)),
         })
+    }
+
+    /// The true eccentricity of the tool in the spindle at a distance from its front.
+    pub fn runout(&self, z: Length) -> Length {
+        Length::from_mm(self.clamping.eccentricity_at(z.mm()).0).abs()
     }
 }
 

@@ -1,0 +1,167 @@
+//! One simulated inspection, judged with its limits put exactly at the truth.
+
+use super::kinds::Kind;
+use super::truth::Truths;
+use super::world::{Input, drawn, lose_rows};
+use heelclear::card::{Limit, Name};
+use heelclear::inspection::simulated::write_folder;
+use heelclear::inspection::{Folder, verify};
+use heelclear::record::{BudgetLine, Characteristic, Record, Verdict};
+use std::panic::{AssertUnwindSafe, catch_unwind};
+
+/// One figure with a truth.
+pub struct Seen {
+    pub name: String,
+    pub unit: String,
+    pub truth: f64,
+    /// `None` where the figure gave no interval, or one from a curve that is not trusted.
+    pub found: Option<Found>,
+    /// `None` where the limit was not at this figure's own truth.
+    pub at_truth: Option<AtTruth>,
+}
+
+pub struct Found {
+    pub value: f64,
+    pub u: f64,
+    pub interval: [f64; 2],
+    pub budget: Vec<BudgetLine>,
+}
+
+/// What was decided with the limit at the truth.
+pub struct AtTruth {
+    /// With the truth as the least allowed.
+    pub least: Verdict,
+    /// With the truth as the most allowed.
+    pub most: Verdict,
+    /// With the least allowed two guard bands under the truth.
+    pub away: Verdict,
+}
+
+/// A 95 % guard band on one side (ISO 14253-1).
+const GUARD: f64 = 1.645;
+/// Teeth whose truths differ by less than this have one truth, in mm or degrees.
+const ALIKE: f64 = 1e-6;
+
+/// All figures of one inspection; the message where it ended in an error or a panic.
+pub fn inspect(kind: &Kind, seed: u64, left_out: Option<Input>) -> Result<Vec<Seen>, String> {
+    let world = drawn(&kind.stated(seed), left_out);
+    let dir = tempfile::tempdir().unwrap();
+    write_folder(&world, dir.path()).unwrap();
+    if kind.holes {
+        lose_rows(dir.path(), seed);
+    }
+    let folder = Folder::open(dir.path()).unwrap();
+    let judged = |folder: &Folder| match catch_unwind(AssertUnwindSafe(|| verify(folder))) {
+        Ok(Ok(record)) => Ok(record),
+        Ok(Err(error)) => Err(error.message().to_owned()),
+        Err(_) => Err("it panicked".to_owned()),
+    };
+    let record = judged(&folder)?;
+    let known = Truths::of(&world);
+    let truths: Vec<Option<f64>> = record
+        .characteristics
+        .iter()
+        .map(|figure| known.value(figure, &record))
+        .collect();
+    let limits = limits(&record, &truths);
+    let with = |bound: &dyn Fn(&AtLimit) -> Limit| judged(&limited(&folder, &limits, bound));
+    let least = with(&|at| Limit {
+        min: Some(at.truth),
+        max: None,
+    })?;
+    let most = with(&|at| Limit {
+        min: None,
+        max: Some(at.truth),
+    })?;
+    let away = with(&|at| Limit {
+        min: Some(at.truth - 2.0 * GUARD * at.u),
+        max: None,
+    })?;
+    let each = record.characteristics.iter().zip(&truths).enumerate();
+    Ok(each
+        .filter_map(|(i, (figure, truth))| {
+            let truth = (*truth).filter(|truth| worth_it(figure, *truth))?;
+            let at_limit = limits.iter().find(|at| at.is_of(figure))?.truth;
+            let verdict = |record: &Record| record.characteristics[i].verdict;
+            let at_truth = ((at_limit - truth).abs() < ALIKE)
+                .then(|| {
+                    Some(AtTruth {
+                        least: verdict(&least)?,
+                        most: verdict(&most)?,
+                        away: verdict(&away)?,
+                    })
+                })
+                .flatten();
+            Some(Seen {
+                name: figure.name.clone(),
+                unit: figure.unit.clone(),
+                truth,
+                found: found(figure),
+                at_truth,
+            })
+        })
+        .collect())
+}
+
+/// A sharp edge has no wear land at all, and nothing lies below none: no trial of an interval.
+fn worth_it(figure: &Characteristic, truth: f64) -> bool {
+    figure.name != Name::WearLand.as_str() || truth > 0.0
+}
+
+/// The figure where its interval is meant to be relied on.
+fn found(figure: &Characteristic) -> Option<Found> {
+    // A curve that is not trusted proves nothing, whatever its interval.
+    let proven = !figure.why.contains("not to be trusted");
+    Some(Found {
+        value: figure.value.filter(|_| proven)?,
+        u: figure.standard_uncertainty?,
+        interval: figure.interval?,
+        budget: figure.budget.clone(),
+    })
+}
+
+/// A limit of a feature, at the truth of the first figure of its name.
+struct AtLimit {
+    feature: Option<String>,
+    name: String,
+    truth: f64,
+    u: f64,
+}
+
+impl AtLimit {
+    fn is_of(&self, figure: &Characteristic) -> bool {
+        self.feature == figure.feature && self.name == figure.name
+    }
+}
+
+fn limits(record: &Record, truths: &[Option<f64>]) -> Vec<AtLimit> {
+    let mut limits: Vec<AtLimit> = Vec::new();
+    for (figure, truth) in record.characteristics.iter().zip(truths) {
+        let Some(truth) = *truth else { continue };
+        let u = figure.standard_uncertainty.unwrap_or(0.0);
+        match limits.iter_mut().find(|at| at.is_of(figure)) {
+            Some(at) => at.u = at.u.max(u),
+            None => limits.push(AtLimit {
+                feature: figure.feature.clone(),
+                name: figure.name.clone(),
+                truth,
+                u,
+            }),
+        }
+    }
+    limits
+}
+
+/// The folder with other limits on its tool card.
+fn limited(folder: &Folder, limits: &[AtLimit], bound: &dyn Fn(&AtLimit) -> Limit) -> Folder {
+    let mut folder = folder.clone();
+    for at in limits {
+        let name = Name::ALL.iter().find(|name| name.as_str() == at.name);
+        let mut features = folder.tool.features.iter_mut();
+        let feature = features.find(|feature| Some(&feature.name) == at.feature.as_ref());
+        if let (Some(feature), Some(name)) = (feature, name) {
+            feature.limits.set(*name, bound(at));
+        }
+    }
+    folder
+}
