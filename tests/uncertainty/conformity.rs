@@ -5,7 +5,7 @@ use super::printed;
 use heelclear::card::Limit;
 use heelclear::fit::quantile;
 use heelclear::judge::{
-    Distribution, Outcome, Tolerance, Trials, conformity_probability, decide, guard_factor,
+    Distribution, Outcome, Random, Tolerance, Trials, conformity_probability, decide, guard_factor,
     propagate,
 };
 use rand::Rng;
@@ -87,44 +87,61 @@ fn a_decision_turns_exactly_where_the_probability_is_reached() {
     assert_eq!(conformity_probability(f64::NAN, 0.1, at_most(2.0)), None);
 }
 
-/// 9.5.4, ball bearings: the error has a gamma distribution of shape 4 and mean 1 µm, the limit is
-/// 2 µm, the instrument's u 0.25 µm. Shares of all parts: bad, bad and passed, good and not passed.
-fn ball_bearings(guard: f64) -> [f64; 3] {
-    let error = Distribution::normal(0.0, 0.25).unwrap();
+/// Shares of all parts whose value `truth` draws and an instrument with normal errors of `u` reads:
+/// bad, bad and passed, good and not passed.
+fn risks(truth: impl Fn(&mut Random) -> f64 + Sync, u: f64, limit: Limit, guard: f64) -> [f64; 3] {
+    let error = Distribution::normal(0.0, u).unwrap();
     let trials = Trials {
         seed: 106,
         most: 4_000_000,
         ..Trials::default()
     };
-    let result = propagate(
-        &[Tolerance::Absolute(0.0); 3],
-        trials,
-        || (),
-        |(), random, out| {
-            // A gamma variable of shape 4 is the sum of four exponential ones.
-            let truth: f64 = (0..4)
-                .map(|_| -(1.0 - random.random::<f64>()).ln() / 4.0)
-                .sum();
-            let reading = truth + error.draw(random);
-            let passed = decide(reading, 0.25, at_most(2.0), guard) == Outcome::Pass;
-            let bad = truth > 2.0;
-            let share = |yes: bool| f64::from(u8::from(yes));
-            out.copy_from_slice(&[share(bad), share(bad && passed), share(!bad && !passed)]);
-        },
-    );
+    let trial = |(): &mut (), random: &mut Random, out: &mut [f64]| {
+        let truth = truth(random);
+        let reading = truth + error.draw(random);
+        let passed = decide(reading, u, limit, guard) == Outcome::Pass;
+        let bad = decide(truth, 0.0, limit, guard) != Outcome::Pass;
+        let share = |yes: bool| f64::from(u8::from(yes));
+        out.copy_from_slice(&[share(bad), share(bad && passed), share(!bad && !passed)]);
+    };
+    let result = propagate(&[Tolerance::Absolute(0.0); 3], trials, || (), trial);
     let mean = |at: usize| result.quantities[at].as_ref().unwrap().mean();
     [mean(0), mean(1), mean(2)]
 }
 
 #[test]
 fn ball_bearings_are_passed_with_the_published_risks() {
+    // 9.5.4: the error has a gamma distribution of shape 4 and mean 1 µm, the limit is 2 µm, the
+    // instrument's u 0.25 µm. A gamma variable of shape 4 is the sum of four exponential ones.
+    let truth = |random: &mut Random| {
+        let exponential = |_| -(1.0 - random.random::<f64>()).ln() / 4.0;
+        (0..4).map(exponential).sum()
+    };
+    let bearings = |guard| risks(truth, 0.25, at_most(2.0), guard);
     // Published 0.042 and 0.008; computed 0.04238, 0.00802 and 0.01744. The trials scatter by 1e-4.
-    let [bad, wrongly_passed, wrongly_refused] = ball_bearings(0.0);
+    let [bad, wrongly_passed, wrongly_refused] = bearings(0.0);
     printed(bad, 0.042_38, 0.000_3);
     printed(wrongly_passed, 0.008_019, 0.000_15);
     printed(wrongly_refused, 0.017_445, 0.000_2);
     // An acceptance limit of 1.672 µm, a guard band of 1.313 u, brings the risk to 0.001.
-    let [_, wrongly_passed, wrongly_refused] = ball_bearings(0.328_171_2 / 0.25);
+    let [_, wrongly_passed, wrongly_refused] = bearings(0.328_171_2 / 0.25);
     printed(wrongly_passed, 0.001, 0.000_06);
     printed(wrongly_refused, 0.075_494, 0.000_4);
+}
+
+#[test]
+fn a_normal_process_within_two_limits_has_the_computed_risks() {
+    // Inputs from memory, risks computed by integration: u0 = 0.12, u = 0.04, limits ± 0.2.
+    let process = Distribution::normal(0.0, 0.12).unwrap();
+    let limit = Limit {
+        min: Some(-0.2),
+        max: Some(0.2),
+    };
+    let truth = |random: &mut Random| process.draw(random);
+    let [bad, wrongly_passed, wrongly_refused] = risks(truth, 0.04, limit, 0.0);
+    printed(1.0 - bad, 0.904_419, 0.000_4);
+    printed(wrongly_passed, 0.018_942, 0.000_2);
+    printed(wrongly_refused, 0.037_208, 0.000_25);
+    let alone = conformity_probability(0.0, 0.12, limit).unwrap();
+    printed(alone, 0.904_419, 0.000_000_5);
 }
