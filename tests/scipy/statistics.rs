@@ -1,0 +1,203 @@
+//! Quantiles, circles, an analysis of variance and a propagation of distributions.
+
+use super::{ask, close};
+use heelclear::fit::quantile;
+use heelclear::fit::relief::flat_drop;
+use heelclear::judge::{Distribution, Tolerance, Trials, propagate};
+use heelclear::quantity::{Angle, AngularSpeed, Estimate, Length, Time};
+use heelclear::shape::circle::nearest_circle;
+use heelclear::shape::runout;
+use heelclear::study::{Anova, read_table};
+use heelclear::trace::{Cell, Delay, DelaySource, Merged};
+use rand::{Rng, SeedableRng};
+use rand_pcg::Pcg64Mcg;
+use serde::Deserialize;
+use serde_json::json;
+use std::f64::consts::TAU;
+
+#[test]
+fn quantiles_are_those_of_scipy() {
+    let probabilities = [0.001, 0.025, 0.05, 0.3, 0.5, 0.9, 0.95, 0.975, 0.995];
+    let freedoms = [1.0, 2.0, 3.0, 4.0, 9.0, 16.0, 59.0, 500.0];
+    let pairs: Vec<[f64; 2]> = probabilities
+        .iter()
+        .flat_map(|p| freedoms.map(|free| [*p, free]))
+        .collect();
+    let ratios = [[0.434, 18.0, 60.0], [3.5, 2.0, 9.0], [1.0, 5.0, 5.0]];
+    #[derive(Deserialize)]
+    struct Answer {
+        normal: Vec<f64>,
+        student_t: Vec<f64>,
+        chi_square: Vec<f64>,
+        fisher_above: Vec<f64>,
+    }
+    let cases = json!({
+        "normal": probabilities,
+        "student_t": pairs,
+        "chi_square": pairs,
+        "fisher_above": ratios,
+    });
+    let Some(answer) = ask::<Answer>("quantiles", &cases) else {
+        return;
+    };
+    for (p, theirs) in probabilities.iter().zip(&answer.normal) {
+        close("normal", quantile::normal(*p).unwrap(), *theirs, 1e-10);
+    }
+    let with_freedom = pairs.iter().zip(&answer.student_t).zip(&answer.chi_square);
+    for (([p, free], student), chi) in with_freedom {
+        let ours = quantile::student_t(*p, *free).unwrap();
+        close("Student's t", ours, *student, 1e-8 * student.abs().max(1.0));
+        let ours = quantile::chi_square(*p, *free).unwrap();
+        close("chi square", ours, *chi, 1e-8 * chi.max(1.0));
+    }
+    for ([ratio, above, below], theirs) in ratios.iter().zip(&answer.fisher_above) {
+        let ours = quantile::fisher_above(*ratio, *above, *below).unwrap();
+        close("Fisher's F", ours, *theirs, 1e-10);
+    }
+}
+
+#[test]
+fn a_circle_through_noisy_points_is_the_one_of_least_squares() {
+    let mut random = Pcg64Mcg::seed_from_u64(3);
+    // A whole turn, and an arc so short that centre and radius hang together.
+    for arc in [TAU, 0.8] {
+        let points: Vec<[f64; 2]> = (0..200)
+            .map(|i| arc * f64::from(i) / 200.0)
+            .map(|angle| {
+                let radius = 8.0 + 0.002 * (random.random::<f64>() - 0.5);
+                [0.012 + radius * angle.cos(), -0.007 + radius * angle.sin()]
+            })
+            .collect();
+        let Some(theirs) = ask::<[f64; 3]>("circle", &json!(points)) else {
+            return;
+        };
+        let ours: Vec<_> = points
+            .iter()
+            .map(|[x, y]| (Length::from_mm(*x), Length::from_mm(*y)))
+            .collect();
+        let ours = nearest_circle(&ours).unwrap();
+        close("x", ours.x.mm(), theirs[0], 1e-8);
+        close("y", ours.y.mm(), theirs[1], 1e-8);
+        close("radius", ours.radius.mm(), theirs[2], 1e-8);
+    }
+}
+
+#[test]
+fn the_runout_of_a_round_is_the_one_of_linear_least_squares() {
+    let mut random = Pcg64Mcg::seed_from_u64(4);
+    let places: Vec<[f64; 2]> = (0..720)
+        .map(|i| TAU * f64::from(i) / 720.0)
+        .map(|angle| {
+            let noise = 0.001 * (random.random::<f64>() - 0.5);
+            [angle, 0.3 + 0.012 * (angle - 1.1).cos() + noise]
+        })
+        .collect();
+    let Some([x, y, mean]) = ask::<[f64; 3]>("runout", &json!(places)) else {
+        return;
+    };
+    let cell = |[angle, reading]: &[f64; 2]| Cell {
+        angle: Angle::from_rad(*angle),
+        reading: Length::from_mm(*reading),
+        standard_error: Length::from_um(0.3),
+        speed: AngularSpeed::ZERO,
+        samples: 1,
+        passes: 1,
+    };
+    let merged = Merged {
+        cells: places.iter().map(cell).collect(),
+        cell_width: Angle::TURN / 720.0,
+        noise: Length::from_um(0.3),
+        repeatability: Length::from_um(0.3),
+        hysteresis: None,
+        delay: Delay {
+            estimate: Estimate::new(Time::ZERO, Time::ZERO),
+            source: DelaySource::OneClock,
+        },
+        passes: Vec::new(),
+        holes: Vec::new(),
+        history: Vec::new(),
+    };
+    let ours = runout(&merged, None).unwrap();
+    assert!(ours.left_out.is_empty());
+    // Ours weighs places that stand off a little less: a small part of its own uncertainty.
+    let within = 0.3 * ours.x_uncertainty.mm();
+    close("x", ours.x.mm(), x, within);
+    close("y", ours.y.mm(), y, within);
+    close("mean", ours.mean.mm(), mean, within);
+}
+
+#[test]
+fn the_crossed_study_has_the_sums_of_squares_of_nested_linear_models() {
+    let text = include_str!("../reference/msa_crossed_10x3x3.csv");
+    let table = read_table(text.as_bytes(), "msa_crossed_10x3x3.csv").unwrap();
+    let each = table.operators.len() * table.trials;
+    let labels =
+        |of: &dyn Fn(usize) -> usize| -> Vec<usize> { (0..table.values.len()).map(of).collect() };
+    #[derive(Deserialize)]
+    struct Answer {
+        parts: f64,
+        operators: f64,
+        interaction: f64,
+        repeatability: f64,
+    }
+    let case = json!({
+        "values": table.values,
+        "parts": labels(&|at| at / each),
+        "operators": labels(&|at| at % each / table.trials),
+    });
+    let Some(theirs) = ask::<Answer>("crossed", &case) else {
+        return;
+    };
+    let ours = Anova::new(&table);
+    let check = |what, ours: heelclear::study::Source, theirs| {
+        close(what, ours.sum_of_squares, theirs, 1e-11);
+    };
+    check("parts", ours.parts, theirs.parts);
+    check("operators", ours.operators, theirs.operators);
+    check("interaction", ours.interaction, theirs.interaction);
+    check("repeatability", ours.repeatability, theirs.repeatability);
+}
+
+#[test]
+fn drawn_inputs_spread_a_drop_as_numpy_spreads_it() {
+    #[derive(Deserialize)]
+    struct Answer {
+        mean: f64,
+        u: f64,
+        interval: [f64; 2],
+    }
+    const TRIALS: usize = 1_000_000;
+    let case = json!({
+        "trials": TRIALS,
+        "radius_mm": [4.8, 5.2],
+        "relief_deg": [8.0, 1.0],
+        "check_mm": [0.5, 0.03],
+    });
+    let Some(theirs) = ask::<Answer>("monte_carlo", &case) else {
+        return;
+    };
+    let radius = Distribution::rectangular(4.8, 5.2).unwrap();
+    let relief = Distribution::normal(8.0, 1.0).unwrap();
+    let check = Distribution::normal(0.5, 0.03).unwrap();
+    let trials = Trials {
+        most: TRIALS,
+        ..Trials::default()
+    };
+    let propagated = propagate(
+        &[Tolerance::Absolute(0.0)],
+        trials,
+        || (),
+        |(), random, out| {
+            let radius = Length::from_mm(radius.draw(random));
+            let arc = Angle::from_rad(Length::from_mm(check.draw(random)) / radius);
+            out[0] = flat_drop(Angle::from_deg(relief.draw(random)), arc, radius).mm();
+        },
+    );
+    let ours = propagated.quantities[0].as_ref().unwrap();
+    // Both are drawn: means scatter by u/1000, ends by some u/400.
+    let interval = ours.symmetric_interval(0.95);
+    close("mean", ours.mean(), theirs.mean, theirs.u / 200.0);
+    close("u", ours.standard_uncertainty(), theirs.u, theirs.u / 200.0);
+    close("low end", interval[0], theirs.interval[0], theirs.u / 80.0);
+    close("high end", interval[1], theirs.interval[1], theirs.u / 80.0);
+}
