@@ -95,6 +95,14 @@ codes! {
     Unplugged = "unplugged",
     /// The instrument speaks, but not what was expected.
     Protocol = "protocol",
+    /// Another program is writing to the archive and does not end.
+    ArchiveBusy = "archive-busy",
+    /// The archive was written by a newer version of the program.
+    ArchiveVersion = "archive-version",
+    /// It is no archive, or something in it is damaged.
+    ArchiveBroken = "archive-broken",
+    /// The archive has no such record.
+    NoRecord = "no-record",
     /// The work was stopped by the person.
     Interrupted = "interrupted",
     /// Something that the program's own checks should have ruled out.

@@ -438,7 +438,7 @@ fn standing_assumptions() -> Vec<String> {
     ]
 }
 
-fn gauge_lines(gauge: &GaugeCard) -> Vec<String> {
+pub(super) fn gauge_lines(gauge: &GaugeCard) -> Vec<String> {
     let indicator = &gauge.indicator;
     let stylus = match gauge.stylus.shape {
         StylusShape::Ball => format!("ball stylus, radius {} mm", short(gauge.stylus.radius)),

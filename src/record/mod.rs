@@ -1,5 +1,6 @@
 //! What is kept of an inspection; the only serde types of results.
 
+pub mod archive;
 mod assemble;
 mod print;
 mod schema;

@@ -1,0 +1,248 @@
+//! Adding to an archive: records are only ever added, each tied to the one before it.
+
+use super::contents::Contents;
+use super::digest::{Digest, Sum};
+use super::entry::{FORM, RecordId, Summary};
+use super::find::by_content;
+use super::open::{Archive, at};
+use super::store::{Store, Value, within};
+use crate::error::{Code, Error, Result};
+use jiff::Timestamp;
+
+/// What became of an inspection that was to be added.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Added {
+    /// It is a record now.
+    New(Box<Summary>),
+    /// The same files were there already.
+    Already(RecordId),
+}
+
+impl Added {
+    /// The record that holds the inspection.
+    pub fn id(&self) -> &RecordId {
+        match self {
+            Added::New(summary) => &summary.id,
+            Added::Already(id) => id,
+        }
+    }
+}
+
+impl Archive {
+    /// Adds inspections, all of them in one transaction: when this returns they are on the disk,
+    /// or, with an error, none is.
+    ///
+    /// Files that are there already are not kept again. An inspection whose cards and traces are
+    /// there under another verdict replaces that record, as one that was judged again.
+    ///
+    /// # Errors
+    /// `disk`, `archive-busy`, `archive-broken`.
+    pub fn add(&mut self, inspections: &[Contents]) -> Result<Vec<Added>> {
+        let place = self.place().clone();
+        let host = gethostname::gethostname().to_string_lossy().into_owned();
+        let added = within(self.store.as_mut(), |store| {
+            let bench = Archive::bench(store, &host)?;
+            let each = inspections.iter();
+            each.map(|contents| add_one(store, &bench, &host, contents))
+                .collect()
+        });
+        added.map_err(|error| at(error, &place))
+    }
+}
+
+fn add_one(store: &mut dyn Store, bench: &str, host: &str, contents: &Contents) -> Result<Added> {
+    if let Some(there) = by_content(store, contents.content)? {
+        return Ok(Added::Already(there));
+    }
+    let (replaces, why) = match &contents.correction {
+        Some(correction) => (Some(correction.replaces), Some(correction.why.clone())),
+        None => match last_of_same_evidence(store, contents.evidence)? {
+            Some(judged_before) => (Some(judged_before), Some(judged_again())),
+            None => (None, None),
+        },
+    };
+    let (head, previous) = head(store, bench)?;
+    let said = contents.said.clone();
+    let mut summary = Summary {
+        id: RecordId {
+            bench: bench.to_owned(),
+            number: head + 1,
+        },
+        form: FORM,
+        archived: now(),
+        program: program(),
+        host: host.to_owned(),
+        taken: said.taken,
+        operator: said.operator,
+        stage: said.stage,
+        tool: said.tool,
+        tool_name: said.tool_name,
+        gauge: said.gauge,
+        features: said.features,
+        verdict: said.verdict,
+        replaces,
+        why,
+        replaced_by: None,
+        content: contents.content,
+        evidence: contents.evidence,
+        previous,
+        chain: previous,
+    };
+    summary.chain = summary.chained();
+    insert(store, &summary)?;
+    for file in &contents.files {
+        keep(store, file.digest, &file.packed)?;
+        list(store, &summary.id, &file.path, file.size, file.digest)?;
+    }
+    Ok(Added::New(Box::new(summary)))
+}
+
+fn judged_again() -> String {
+    format!("judged again by {}", program())
+}
+
+fn program() -> String {
+    concat!("heelclear ", env!("CARGO_PKG_VERSION")).to_owned()
+}
+
+/// Now, as precisely as the archive keeps it.
+fn now() -> Timestamp {
+    let now = Timestamp::now();
+    Timestamp::from_microsecond(now.as_microsecond()).unwrap_or(now)
+}
+
+/// The number of a bench's last record, and the chain up to it.
+pub(super) fn head(store: &mut dyn Store, bench: &str) -> Result<(i64, Digest)> {
+    let rows = store.rows(
+        "select head, chain from bench where id = $1",
+        &[Value::Text(bench)],
+    )?;
+    let row = rows
+        .first()
+        .ok_or_else(|| Error::new(Code::ArchiveBroken, format!("bench `{bench}` is not in it")))?;
+    let chain = Digest::from_bytes(row.bytes(1)?).ok_or_else(|| {
+        Error::new(
+            Code::ArchiveBroken,
+            format!("the chain of bench `{bench}` is no digest"),
+        )
+    })?;
+    Ok((row.int(0)?, chain))
+}
+
+/// The content of the last record with the same cards, traces and logs.
+fn last_of_same_evidence(store: &mut dyn Store, evidence: Digest) -> Result<Option<Digest>> {
+    let text = "select content from record where evidence = $1
+        order by archived desc, number desc limit 1";
+    let rows = store.rows(text, &[Value::Bytes(evidence.as_bytes())])?;
+    let content = rows.first().map(|row| row.bytes(0)).transpose()?;
+    Ok(content.and_then(Digest::from_bytes))
+}
+
+/// Puts a record's line in, and has its bench end there.
+pub(super) fn insert(store: &mut dyn Store, summary: &Summary) -> Result<()> {
+    let features = lines(&summary.features);
+    let words = words(summary);
+    let subject = subject(&features, &words);
+    let text = "insert into subject (id, features, words) values ($1, $2, $3)
+        on conflict (id) do nothing";
+    let values = [
+        Value::Int(subject),
+        Value::Text(&features),
+        Value::Text(&words),
+    ];
+    store.run(text, &values)?;
+    let text = "insert into record (bench, number, form, archived, program, host, taken, operator,
+            stage, tool, tool_name, gauge, verdict, subject, replaces, why, content, evidence,
+            previous, chain)
+        values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18,
+            $19, $20)";
+    let replaces = summary.replaces.as_ref();
+    let values = [
+        Value::Text(&summary.id.bench),
+        Value::Int(summary.id.number),
+        Value::Int(summary.form),
+        Value::Int(summary.archived.as_microsecond()),
+        Value::Text(&summary.program),
+        Value::Text(&summary.host),
+        Value::Int(summary.taken.as_microsecond()),
+        Value::Text(&summary.operator),
+        Value::Text(&summary.stage),
+        Value::Text(&summary.tool),
+        Value::Text(&summary.tool_name),
+        Value::Text(&summary.gauge),
+        Value::text_or_null(summary.verdict.as_deref()),
+        Value::Int(subject),
+        replaces.map_or(Value::Null, |digest| Value::Bytes(digest.as_bytes())),
+        Value::text_or_null(summary.why.as_deref()),
+        Value::Bytes(summary.content.as_bytes()),
+        Value::Bytes(summary.evidence.as_bytes()),
+        Value::Bytes(summary.previous.as_bytes()),
+        Value::Bytes(summary.chain.as_bytes()),
+    ];
+    store.run(text, &values)?;
+    let text = "update bench set head = $2, chain = $3 where id = $1";
+    let values = [
+        Value::Text(&summary.id.bench),
+        Value::Int(summary.id.number),
+        Value::Bytes(summary.chain.as_bytes()),
+    ];
+    store.run(text, &values).map(drop)
+}
+
+/// Keeps a file's contents, unless they are there.
+pub(super) fn keep(store: &mut dyn Store, digest: Digest, packed: &[u8]) -> Result<()> {
+    let text =
+        "insert into content (digest, packed) values ($1, $2) on conflict (digest) do nothing";
+    let values = [Value::Bytes(digest.as_bytes()), Value::Bytes(packed)];
+    store.run(text, &values).map(drop)
+}
+
+/// Lists a file as one of a record's.
+pub(super) fn list(
+    store: &mut dyn Store,
+    id: &RecordId,
+    path: &str,
+    size: i64,
+    digest: Digest,
+) -> Result<()> {
+    let text = "insert into file (bench, number, path, size, digest) values ($1, $2, $3, $4, $5)";
+    let values = [
+        Value::Text(&id.bench),
+        Value::Int(id.number),
+        Value::Text(path),
+        Value::Int(size),
+        Value::Bytes(digest.as_bytes()),
+    ];
+    store.run(text, &values).map(drop)
+}
+
+/// Lines with an end before and behind each, so that a whole one can be looked for.
+fn lines(all: &[String]) -> String {
+    all.iter()
+        .fold("\n".to_owned(), |text, line| text + line + "\n")
+}
+
+/// What a person may search for, in lower case.
+fn words(summary: &Summary) -> String {
+    let mut words = vec![
+        summary.tool.as_str(),
+        &summary.tool_name,
+        &summary.operator,
+        &summary.gauge,
+        &summary.host,
+        &summary.stage,
+    ];
+    words.extend(summary.features.iter().map(String::as_str));
+    words.extend(summary.why.as_deref());
+    words.join("\n").to_lowercase()
+}
+
+/// The same subject has the same number in every archive.
+fn subject(features: &str, words: &str) -> i64 {
+    let sum = Sum::of("heelclear subject")
+        .text(features)
+        .text(words)
+        .finish();
+    let first = sum.as_bytes().iter().take(8);
+    first.fold(0, |number, byte| number << 8 | i64::from(*byte))
+}

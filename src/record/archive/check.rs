@@ -1,0 +1,221 @@
+//! Checking an archive: every file, every digest, every link of every chain.
+
+use super::add::head;
+use super::contents::{Said, StoredFile, content, evidence, said};
+use super::digest::Digest;
+use super::entry::{FORM, RecordId, Summary, beginning};
+use super::find::{benches, one};
+use super::load::{listed, unpacked};
+use super::open::Archive;
+use super::store::{Store, Value};
+use crate::error::Result;
+use serde::Serialize;
+
+/// Something that is broken, missing or out of order.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Fault {
+    /// The bench whose chain it is in; nothing for what belongs to the file as a whole.
+    pub bench: Option<String>,
+    /// The record's number, where it is of one.
+    pub number: Option<i64>,
+    /// What was found.
+    pub found: String,
+}
+
+/// What a check came to.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct Checked {
+    /// Records that were looked at.
+    pub records: u64,
+    /// Their files.
+    pub files: u64,
+    /// The end of each chain, to be compared with what was written down elsewhere.
+    pub heads: Vec<Head>,
+    /// Everything that was found.
+    pub faults: Vec<Fault>,
+}
+
+/// The end of a bench's chain.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Head {
+    /// Its last record.
+    #[serde(flatten)]
+    pub id: RecordId,
+    /// The digest that everything before is tied into.
+    pub chain: Digest,
+}
+
+impl Archive {
+    /// Checks everything; `seen` hears the number of records done and of all.
+    ///
+    /// # Errors
+    /// When the archive cannot be read at all. What is broken in it is no error, but in the
+    /// answer.
+    pub fn check(&mut self, seen: &mut dyn FnMut(u64, u64)) -> Result<Checked> {
+        let store = self.store.as_mut();
+        let mut checked = Checked::default();
+        // A page that cannot be read must not hide what the rest shows.
+        let examined = store.examine();
+        let said = examined.unwrap_or_else(|error| vec![error.message().to_owned()]);
+        checked.faults.extend(said.into_iter().map(|found| Fault {
+            bench: None,
+            number: None,
+            found,
+        }));
+        let benches = benches(store)?;
+        let all = benches
+            .iter()
+            .map(|bench| bench.number.unsigned_abs())
+            .sum();
+        for bench in &benches {
+            check_bench(store, &bench.bench, &mut checked, &mut |done| {
+                seen(done, all)
+            })?;
+        }
+        check_strays(store, &mut checked)?;
+        Ok(checked)
+    }
+}
+
+/// Follows one chain from its beginning.
+fn check_bench(
+    store: &mut dyn Store,
+    bench: &str,
+    checked: &mut Checked,
+    seen: &mut dyn FnMut(u64),
+) -> Result<()> {
+    let (last, chain) = head(store, bench)?;
+    let mut before = Some(beginning(bench));
+    for number in 1..=last {
+        let id = RecordId {
+            bench: bench.to_owned(),
+            number,
+        };
+        let mut faults = Vec::new();
+        match one(store, &id) {
+            Ok(summary) => {
+                check_record(store, &summary, &mut faults, &mut checked.files);
+                // After a record that is missing, only the ones behind it can be compared.
+                if before.is_some_and(|before| before != summary.previous) {
+                    faults.push("it is not tied to the record before it: that one was changed, or others were put between or taken out".to_owned());
+                }
+                before = Some(summary.chain);
+                checked.records += 1;
+            }
+            Err(error) if error.code() == crate::error::Code::NoRecord => {
+                faults.push("it is missing".to_owned());
+                before = None;
+            }
+            Err(error) => {
+                faults.push(error.message().to_owned());
+                before = None;
+            }
+        }
+        checked.faults.extend(faults.into_iter().map(|found| Fault {
+            bench: Some(bench.to_owned()),
+            number: Some(number),
+            found,
+        }));
+        seen(checked.records);
+    }
+    if before.is_some_and(|before| before != chain) {
+        checked.faults.push(Fault {
+            bench: Some(bench.to_owned()),
+            number: Some(last),
+            found: "the chain of this bench ends in another digest than is written down for it"
+                .to_owned(),
+        });
+    }
+    let id = RecordId {
+        bench: bench.to_owned(),
+        number: last,
+    };
+    checked.heads.push(Head { id, chain });
+    Ok(())
+}
+
+/// Opens every file of a record, and holds what the archive says of it against them.
+fn check_record(
+    store: &mut dyn Store,
+    summary: &Summary,
+    faults: &mut Vec<String>,
+    seen: &mut u64,
+) {
+    if summary.form != FORM {
+        faults.push(format!("read form {}, expected {FORM}", summary.form));
+        return;
+    }
+    if summary.chained() != summary.chain {
+        faults.push("what is said of it does not belong to its digest: it was changed".to_owned());
+    }
+    let listed = match listed(store, &summary.id) {
+        Ok(listed) => listed,
+        Err(error) => return faults.push(format!("its files: {}", error.message())),
+    };
+    let digests = || listed.iter().map(|file| (file.path.as_str(), file.digest));
+    if content(digests()) != summary.content {
+        faults.push("its files are not those that it was made with".to_owned());
+    }
+    if evidence(digests()) != summary.evidence {
+        faults.push("its cards and traces are not those that it was made with".to_owned());
+    }
+    let whole = faults.is_empty();
+    let mut files = Vec::new();
+    for file in &listed {
+        *seen += 1;
+        match unpacked(store, file) {
+            Ok(bytes) => files.push(StoredFile {
+                path: file.path.clone(),
+                bytes,
+            }),
+            Err(fault) => faults.push(format!("file `{}`: {fault}", file.path)),
+        }
+    }
+    // Only whole files can speak for themselves.
+    if whole && files.len() == listed.len() {
+        match said(&files, "") {
+            Ok(said) if says_the_same(&said, summary) => {}
+            Ok(_) => {
+                faults.push("its files say something else than the archive says of it".to_owned())
+            }
+            // Cards are read by today's rules, which may be stricter than those of their time.
+            Err(_) => {}
+        }
+    }
+}
+
+fn says_the_same(said: &Said, summary: &Summary) -> bool {
+    said.taken.as_microsecond() == summary.taken.as_microsecond()
+        && said.operator == summary.operator
+        && said.stage == summary.stage
+        && said.tool == summary.tool
+        && said.tool_name == summary.tool_name
+        && said.features == summary.features
+        && said.verdict == summary.verdict
+}
+
+/// Records beyond the end of their chain, and files of no record.
+fn check_strays(store: &mut dyn Store, checked: &mut Checked) -> Result<()> {
+    let text = "select record.bench, record.number from record
+        left join bench on bench.id = record.bench
+        where bench.id is null or record.number > bench.head or record.number < 1
+        order by record.bench, record.number";
+    for row in store.rows(text, &[])? {
+        checked.faults.push(Fault {
+            bench: Some(row.text(0)?.to_owned()),
+            number: Some(row.int(1)?),
+            found: "it stands beyond the end of its chain".to_owned(),
+        });
+    }
+    let text = "select file.bench, file.number, file.path from file
+        left join record on record.bench = file.bench and record.number = file.number
+        where record.number is null order by file.bench, file.number, file.path";
+    for row in store.rows(text, &[] as &[Value<'_>])? {
+        checked.faults.push(Fault {
+            bench: Some(row.text(0)?.to_owned()),
+            number: Some(row.int(1)?),
+            found: format!("file `{}` belongs to no record", row.text(2)?),
+        });
+    }
+    Ok(())
+}

@@ -1,0 +1,234 @@
+//! A record out of the archive: as the folder that it was, or as rows of a table.
+
+use super::contents::{Contents, Correction, RECORD_FILE, unreadable};
+use super::entry::Summary;
+use super::load::Stored;
+use crate::error::{Code, Error, Result, reason};
+use crate::record::{Characteristic, Record};
+use std::fs;
+use std::io;
+use std::path::{Path, PathBuf};
+
+/// Writes a record's folder below `out`, whole or not at all: every file as it was, and beside them
+/// what the archive says of it. Gives the folder.
+///
+/// # Errors
+/// `disk` where the folder is there already or cannot be written.
+pub fn write_folder(stored: &Stored, out: &Path) -> Result<PathBuf> {
+    let id = &stored.summary.id;
+    let folder = out.join(format!("{}-{}", id.bench, id.number));
+    if folder.exists() {
+        return Err(Error::new(Code::Disk, "found it there already")
+            .in_file(folder.display().to_string())
+            .help("it was left alone; name another folder with `--out`"));
+    }
+    let said = serde_json::to_string_pretty(&stored.summary).map_err(|fault| {
+        Error::new(
+            Code::Internal,
+            format!("cannot write the record as JSON: {fault}"),
+        )
+    })?;
+    let write = || -> io::Result<()> {
+        fs::create_dir_all(out)?;
+        let beside = tempfile::Builder::new()
+            .prefix(".heelclear-")
+            .tempdir_in(out)?;
+        for file in &stored.files {
+            let path = beside.path().join(&file.path);
+            fs::create_dir_all(path.parent().unwrap_or(beside.path()))?;
+            fs::write(path, &file.bytes)?;
+        }
+        fs::write(beside.path().join(RECORD_FILE), said.clone() + "\n")?;
+        // Left to itself it would be for its owner alone.
+        let made = fs::create_dir(&folder).and_then(|()| fs::metadata(&folder));
+        fs::set_permissions(beside.path(), made?.permissions())?;
+        fs::remove_dir(&folder)?;
+        fs::rename(beside.path(), &folder)?;
+        // Renamed, it must not be cleared away under its new name either.
+        let _ = beside.keep();
+        Ok(())
+    };
+    write().map_err(|fault| {
+        let message = format!("could not be written: {}", reason(&fault));
+        Error::new(Code::Disk, message)
+            .in_file(folder.display().to_string())
+            .help("check that you may write there and that the disk has room")
+    })?;
+    Ok(folder)
+}
+
+/// The folders of exported records: this one, or those in it.
+///
+/// # Errors
+/// `missing-file` where there is none.
+pub fn exported_folders(folder: &Path) -> Result<Vec<PathBuf>> {
+    if folder.join(RECORD_FILE).is_file() {
+        return Ok(vec![folder.to_owned()]);
+    }
+    let entries = fs::read_dir(folder).map_err(|fault| unreadable(folder, &fault))?;
+    let mut found = Vec::new();
+    for entry in entries {
+        let path = entry.map_err(|fault| unreadable(folder, &fault))?.path();
+        if path.join(RECORD_FILE).is_file() {
+            found.push(path);
+        }
+    }
+    found.sort();
+    if found.is_empty() {
+        let message = format!("found no `{RECORD_FILE}` in it or in a folder below");
+        return Err(Error::new(Code::Missing, message)
+            .in_file(folder.display().to_string())
+            .help(
+                "`heelclear archive export` writes such folders; for others there is `archive add`",
+            ));
+    }
+    Ok(found)
+}
+
+/// Reads the folder of an exported record back, checked against the digest it went out with.
+///
+/// # Errors
+/// `archive-broken` where a file is not as it was, and those of [`Contents::read`].
+pub fn read_exported(folder: &Path) -> Result<Contents> {
+    let file = folder.join(RECORD_FILE);
+    let text = fs::read_to_string(&file).map_err(|fault| unreadable(&file, &fault))?;
+    let said: Summary = serde_json::from_str(&text).map_err(|fault| {
+        Error::new(
+            Code::CardSyntax,
+            format!("not what an export writes: {fault}"),
+        )
+        .in_file(file.display().to_string())
+        .at_line(fault.line() as u64)
+        .help("export the record again, or take the folder in with `archive add`")
+    })?;
+    let contents = Contents::read(folder)?;
+    if contents.content != said.content {
+        let message = format!(
+            "its files have the digest {}, expected {}: one of them was changed since it was exported",
+            contents.content.short(),
+            said.content.short()
+        );
+        return Err(Error::new(Code::ArchiveBroken, message)
+            .in_file(folder.display().to_string())
+            .help(
+                "export the record again; `archive add` takes changed files in as another record",
+            ));
+    }
+    Ok(match (said.replaces, said.why) {
+        (Some(replaces), Some(why)) => contents.in_place_of(Correction { replaces, why }),
+        _ => contents,
+    })
+}
+
+/// Every figure of every record as a row of a CSV table, lengths in mm and angles in degrees.
+pub struct CharacteristicRows<W: io::Write> {
+    out: csv::Writer<W>,
+}
+
+/// The columns of such a table.
+const COLUMNS: [&str; 22] = [
+    "bench",
+    "number",
+    "taken",
+    "archived",
+    "tool",
+    "tool_name",
+    "operator",
+    "stage",
+    "gauge",
+    "tool_verdict",
+    "feature",
+    "flute",
+    "z_mm",
+    "name",
+    "value",
+    "unit",
+    "standard_uncertainty",
+    "interval_low",
+    "interval_high",
+    "limit_min",
+    "limit_max",
+    "verdict",
+];
+
+impl<W: io::Write> CharacteristicRows<W> {
+    /// Begins a table with the names of its columns.
+    ///
+    /// # Errors
+    /// `disk` where it cannot be written.
+    pub fn new(out: W) -> Result<Self> {
+        let mut rows = Self {
+            out: csv::Writer::from_writer(out),
+        };
+        rows.row(&COLUMNS)?;
+        Ok(rows)
+    }
+
+    /// Adds the figures of a record.
+    ///
+    /// # Errors
+    /// `disk` where it cannot be written.
+    pub fn add(&mut self, summary: &Summary, record: &Record) -> Result<()> {
+        record
+            .characteristics
+            .iter()
+            .try_for_each(|figure| self.figure(summary, figure))
+    }
+
+    /// Ends the table, and gives what it was written to.
+    ///
+    /// # Errors
+    /// `disk` where it cannot be written.
+    pub fn finish(self) -> Result<W> {
+        self.out
+            .into_inner()
+            .map_err(|fault| refused(fault.error()))
+    }
+
+    fn figure(&mut self, summary: &Summary, figure: &Characteristic) -> Result<()> {
+        let number = |value: Option<f64>| value.map(|value| value.to_string()).unwrap_or_default();
+        let [low, high] = figure.interval.map_or([None; 2], |ends| ends.map(Some));
+        let (least, most) = figure.limit.map_or((None, None), |it| (it.min, it.max));
+        let verdict = figure.verdict.map(|verdict| verdict.as_str());
+        self.row(&[
+            &summary.id.bench,
+            &summary.id.number.to_string(),
+            &summary.taken.to_string(),
+            &summary.archived.to_string(),
+            &summary.tool,
+            &summary.tool_name,
+            &summary.operator,
+            &summary.stage,
+            &summary.gauge,
+            summary.verdict.as_deref().unwrap_or_default(),
+            figure.feature.as_deref().unwrap_or_default(),
+            &figure
+                .flute
+                .map(|flute| flute.to_string())
+                .unwrap_or_default(),
+            &number(figure.z_mm),
+            &figure.name,
+            &number(figure.value),
+            &figure.unit,
+            &number(figure.standard_uncertainty),
+            &number(low),
+            &number(high),
+            &number(least),
+            &number(most),
+            verdict.unwrap_or_default(),
+        ])
+    }
+
+    fn row(&mut self, fields: &[&str; COLUMNS.len()]) -> Result<()> {
+        self.out
+            .write_record(fields)
+            .map_err(refused)
+    }
+}
+
+fn refused(fault: impl std::fmt::Display) -> Error {
+    Error::new(
+        Code::Disk,
+        format!("the table could not be written: {fault}"),
+    )
+}

@@ -1,0 +1,302 @@
+//! Finding records without opening their files.
+
+use super::digest::Digest;
+use super::entry::{RecordId, Summary, Wanted};
+use super::open::{Archive, at};
+use super::store::{Row, Store, Value};
+use crate::error::{Code, Error, Result};
+use jiff::Timestamp;
+
+/// Which records are wanted; what is not said does not matter.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Filter {
+    /// The tool's id.
+    pub tool: Option<String>,
+    /// A feature of the tool card.
+    pub feature: Option<String>,
+    /// Measured then or later.
+    pub since: Option<Timestamp>,
+    /// Measured before then.
+    pub before: Option<Timestamp>,
+    /// Who measured.
+    pub operator: Option<String>,
+    /// `pass`, `fail`, `undecided`, or `none` for what has no verdict.
+    pub verdict: Option<String>,
+    /// A part of the gauge's line, in any case.
+    pub gauge: Option<String>,
+    /// A part of anything that is said of it, in any case.
+    pub text: Option<String>,
+    /// The bench that made it.
+    pub bench: Option<String>,
+    /// Those too that a later one replaces.
+    pub replaced: bool,
+    /// At most so many.
+    pub limit: Option<usize>,
+}
+
+impl Archive {
+    /// The records that are wanted, the last measured first.
+    ///
+    /// # Errors
+    /// `disk` or `archive-broken` where the archive cannot be read.
+    pub fn find(&mut self, filter: &Filter) -> Result<Vec<Summary>> {
+        let place = self.place().clone();
+        find(self.store.as_mut(), filter).map_err(|error| at(error, &place))
+    }
+
+    /// The record that a person named.
+    ///
+    /// # Errors
+    /// `no-record` where there is none, or more than one.
+    pub fn wanted(&mut self, wanted: &Wanted) -> Result<Summary> {
+        let place = self.place().clone();
+        named(self.store.as_mut(), wanted).map_err(|error| at(error, &place))
+    }
+
+    /// The benches with records here, each with the number of its last.
+    ///
+    /// # Errors
+    /// `disk` or `archive-broken` where the archive cannot be read.
+    pub fn benches(&mut self) -> Result<Vec<RecordId>> {
+        benches(self.store.as_mut())
+    }
+}
+
+pub(super) fn benches(store: &mut dyn Store) -> Result<Vec<RecordId>> {
+    let rows = store.rows("select id, head from bench order by id", &[])?;
+    let bench = |row: &Row| {
+        let (bench, number) = (row.text(0)?.to_owned(), row.int(1)?);
+        Ok(RecordId { bench, number })
+    };
+    rows.iter().map(bench).collect()
+}
+
+/// What is read of a record, in the order in which [`summary`] takes it apart. The record that
+/// replaces it is the last one that says so.
+const COLUMNS: &str = "record.bench, record.number, record.form, record.archived, record.program,
+    record.host, record.taken, record.operator, record.stage, record.tool, record.tool_name,
+    record.gauge, record.verdict, record.replaces, record.why, record.content, record.evidence,
+    record.previous, record.chain, subject.features,
+    (select max(later.bench) from record later where later.replaces = record.content),
+    (select max(later.number) from record later where later.replaces = record.content)";
+
+const FROM: &str = "from record join subject on subject.id = record.subject";
+
+/// Grows a query's conditions with the values at their places.
+#[derive(Default)]
+struct Conditions<'a> {
+    texts: Vec<String>,
+    values: Vec<Value<'a>>,
+}
+
+impl<'a> Conditions<'a> {
+    /// Adds a condition; `{}` in it stands for the value.
+    fn add(&mut self, text: &str, value: Value<'a>) {
+        self.values.push(value);
+        let place = format!("${}", self.values.len());
+        self.texts.push(text.replace("{}", &place));
+    }
+
+    fn text(&self) -> String {
+        match self.texts.is_empty() {
+            true => String::new(),
+            false => format!("where {}", self.texts.join(" and ")),
+        }
+    }
+}
+
+fn find(store: &mut dyn Store, filter: &Filter) -> Result<Vec<Summary>> {
+    let part = |text: &Option<String>| text.as_deref().map(|text| containing(&text.to_lowercase()));
+    let (gauge, words) = (part(&filter.gauge), part(&filter.text));
+    let line = |feature: &String| containing(&format!("\n{feature}\n"));
+    let feature = filter.feature.as_ref().map(line);
+    let mut conditions = Conditions::default();
+    let exact = [
+        ("record.tool = {}", &filter.tool),
+        ("record.operator = {}", &filter.operator),
+        ("record.bench = {}", &filter.bench),
+    ];
+    for (text, value) in exact {
+        if let Some(value) = value {
+            conditions.add(text, Value::Text(value));
+        }
+    }
+    match filter.verdict.as_deref() {
+        Some("none") => conditions.texts.push("record.verdict is null".to_owned()),
+        Some(verdict) => conditions.add("record.verdict = {}", Value::Text(verdict)),
+        None => {}
+    }
+    for (text, moment) in [
+        ("record.taken >= {}", filter.since),
+        ("record.taken < {}", filter.before),
+    ] {
+        if let Some(moment) = moment {
+            conditions.add(text, Value::Int(moment.as_microsecond()));
+        }
+    }
+    // Subjects are few where records are many, so they are searched first.
+    for (text, value) in [
+        ("features like {} escape '!'", &feature),
+        ("words like {} escape '!'", &gauge),
+        ("words like {} escape '!'", &words),
+    ] {
+        if let Some(value) = value {
+            let text = format!("record.subject in (select id from subject where {text})");
+            conditions.add(&text, Value::Text(value));
+        }
+    }
+    if !filter.replaced {
+        let later = "not exists (select 1 from record later where later.replaces = record.content)";
+        conditions.texts.push(later.to_owned());
+    }
+    let wanted = conditions.text();
+    let limit = filter.limit.and_then(|limit| i64::try_from(limit).ok());
+    let mut values = conditions.values;
+    values.push(Value::Int(limit.unwrap_or(i64::MAX)));
+    let place = values.len();
+    let text = format!(
+        "select {COLUMNS} {FROM} {wanted}
+        order by record.taken desc, record.bench, record.number desc limit ${place}"
+    );
+    store.rows(&text, &values)?.iter().map(summary).collect()
+}
+
+/// A pattern for whatever holds this text.
+fn containing(text: &str) -> String {
+    let plain = text
+        .replace('!', "!!")
+        .replace('%', "!%")
+        .replace('_', "!_");
+    format!("%{plain}%")
+}
+
+fn named(store: &mut dyn Store, wanted: &Wanted) -> Result<Summary> {
+    match wanted {
+        Wanted::Id(id) => one(store, id),
+        Wanted::Number(number) => {
+            let benches = benches(store)?;
+            match benches.as_slice() {
+                [bench] => one(
+                    store,
+                    &RecordId {
+                        bench: bench.bench.clone(),
+                        number: *number,
+                    },
+                ),
+                [] => Err(none(wanted)),
+                several => {
+                    let names: Vec<&str> = several.iter().map(|it| it.bench.as_str()).collect();
+                    let message =
+                        format!("records of several benches are in it, so `{number}` names none");
+                    Err(Error::new(Code::NoRecord, message)
+                        .help(format!("put the bench before it: {}", names.join(", "))))
+                }
+            }
+        }
+        Wanted::Digits(digits) => {
+            let (least, most) = Digest::range(digits).ok_or_else(|| none(wanted))?;
+            let text = format!(
+                "select {COLUMNS} {FROM} where record.content between $1 and $2
+                order by record.content, record.bench limit 2"
+            );
+            let values = [
+                Value::Bytes(least.as_bytes()),
+                Value::Bytes(most.as_bytes()),
+            ];
+            let rows = store.rows(&text, &values)?;
+            let found: Vec<Summary> = rows.iter().map(summary).collect::<Result<_>>()?;
+            match found.as_slice() {
+                [] => Err(none(wanted)),
+                // One content that several benches kept is the same inspection.
+                [first, rest @ ..] if rest.iter().all(|it| it.content == first.content) => {
+                    Ok(first.clone())
+                }
+                _ => Err(Error::new(
+                    Code::NoRecord,
+                    format!("the digests of several records begin with `{digits}`"),
+                )
+                .help("give more digits")),
+            }
+        }
+    }
+}
+
+fn none(wanted: impl std::fmt::Display) -> Error {
+    Error::new(Code::NoRecord, format!("found no record `{wanted}`"))
+        .help("`heelclear archive list` shows those there are")
+}
+
+/// The record of this bench and number.
+pub(super) fn one(store: &mut dyn Store, id: &RecordId) -> Result<Summary> {
+    let text = format!("select {COLUMNS} {FROM} where record.bench = $1 and record.number = $2");
+    let values = [Value::Text(&id.bench), Value::Int(id.number)];
+    let rows = store.rows(&text, &values)?;
+    rows.first().map(summary).unwrap_or_else(|| Err(none(id)))
+}
+
+/// A record of this content.
+pub(super) fn by_content(store: &mut dyn Store, content: Digest) -> Result<Option<RecordId>> {
+    let text = "select bench, number from record where content = $1 order by bench limit 1";
+    let rows = store.rows(text, &[Value::Bytes(content.as_bytes())])?;
+    let id = rows.first().map(|row| {
+        let (bench, number) = (row.text(0)?.to_owned(), row.int(1)?);
+        Ok(RecordId { bench, number })
+    });
+    id.transpose()
+}
+
+fn summary(row: &Row) -> Result<Summary> {
+    let text = |at| row.text(at).map(str::to_owned);
+    let maybe_text = |at| match row.is_null(at) {
+        true => Ok(None),
+        false => text(at).map(Some),
+    };
+    let digest = |at| {
+        let digest = Digest::from_bytes(row.bytes(at)?);
+        digest.ok_or_else(|| Error::new(Code::ArchiveBroken, "read a digest of a wrong length"))
+    };
+    let replaced_by = match (maybe_text(20)?, row.is_null(21)) {
+        (Some(bench), false) => Some(RecordId {
+            bench,
+            number: row.int(21)?,
+        }),
+        _ => None,
+    };
+    Ok(Summary {
+        id: RecordId {
+            bench: text(0)?,
+            number: row.int(1)?,
+        },
+        form: row.int(2)?,
+        archived: moment(row.int(3)?)?,
+        program: text(4)?,
+        host: text(5)?,
+        taken: moment(row.int(6)?)?,
+        operator: text(7)?,
+        stage: text(8)?,
+        tool: text(9)?,
+        tool_name: text(10)?,
+        gauge: text(11)?,
+        verdict: maybe_text(12)?,
+        replaces: match row.is_null(13) {
+            true => None,
+            false => Some(digest(13)?),
+        },
+        why: maybe_text(14)?,
+        content: digest(15)?,
+        evidence: digest(16)?,
+        previous: digest(17)?,
+        chain: digest(18)?,
+        features: row.text(19)?.lines().skip(1).map(str::to_owned).collect(),
+        replaced_by,
+    })
+}
+
+fn moment(microseconds: i64) -> Result<Timestamp> {
+    Timestamp::from_microsecond(microseconds).map_err(|_| {
+        Error::new(
+            Code::ArchiveBroken,
+            format!("read the time {microseconds}, which is none"),
+        )
+    })
+}

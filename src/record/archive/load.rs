@@ -1,0 +1,133 @@
+//! A record with its files, as they were when it was made.
+
+use super::contents::StoredFile;
+use super::digest::Digest;
+use super::entry::{RecordId, Summary};
+use super::find::one;
+use super::open::{Archive, at};
+use super::packed;
+use super::store::{Row, Store, Value};
+use crate::error::{Code, Error, Result};
+use crate::record::Record;
+
+/// A record with its files.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Stored {
+    /// What the archive says of it.
+    pub summary: Summary,
+    /// Every file, in the order of their paths.
+    pub files: Vec<StoredFile>,
+}
+
+impl Stored {
+    /// The bytes of a file.
+    pub fn file(&self, path: &str) -> Option<&[u8]> {
+        let mut files = self.files.iter();
+        files
+            .find(|file| file.path == path)
+            .map(|file| file.bytes.as_slice())
+    }
+
+    /// The verdict in full; nothing where it was not judged.
+    ///
+    /// # Errors
+    /// `card-syntax` where its verdict file is of a form that this program does not read.
+    pub fn record(&self) -> Result<Option<Record>> {
+        let Some(bytes) = self.file("verdict.json") else {
+            return Ok(None);
+        };
+        let name = format!("record {}: verdict.json", self.summary.id);
+        let text = std::str::from_utf8(bytes).map_err(|_| {
+            Error::new(Code::CardSyntax, "read bytes that are not text").in_file(name.clone())
+        })?;
+        Record::from_json(text, &name).map(Some)
+    }
+}
+
+impl Archive {
+    /// A record with its files; every file is checked against its digest.
+    ///
+    /// # Errors
+    /// `no-record` where there is none, `archive-broken` where a file is damaged.
+    pub fn load(&mut self, id: &RecordId) -> Result<Stored> {
+        let place = self.place().clone();
+        load(self.store.as_mut(), id).map_err(|error| at(error, &place))
+    }
+}
+
+fn load(store: &mut dyn Store, id: &RecordId) -> Result<Stored> {
+    let summary = one(store, id)?;
+    let listed = listed(store, id)?;
+    let mut files = Vec::with_capacity(listed.len());
+    for file in listed {
+        let bytes = unpacked(store, &file).map_err(|fault| {
+            let message = format!("record {id}, file `{}`: {fault}", file.path);
+            Error::new(Code::ArchiveBroken, message)
+                .help("`heelclear archive check` names all that is broken; a backup brings it back")
+        })?;
+        let path = file.path;
+        files.push(StoredFile { path, bytes });
+    }
+    Ok(Stored { summary, files })
+}
+
+/// A file as a record lists it.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct ListedFile {
+    pub path: String,
+    pub size: i64,
+    pub digest: Digest,
+}
+
+/// The files of a record, in the order of their paths.
+pub(super) fn listed(store: &mut dyn Store, id: &RecordId) -> Result<Vec<ListedFile>> {
+    let text = "select path, size, digest from file where bench = $1 and number = $2";
+    let values = [Value::Text(&id.bench), Value::Int(id.number)];
+    let file = |row: &Row| {
+        let digest = Digest::from_bytes(row.bytes(2)?)
+            .ok_or_else(|| Error::new(Code::ArchiveBroken, "read a digest of a wrong length"))?;
+        Ok(ListedFile {
+            path: row.text(0)?.to_owned(),
+            size: row.int(1)?,
+            digest,
+        })
+    };
+    let mut files: Vec<ListedFile> = store
+        .rows(text, &values)?
+        .iter()
+        .map(file)
+        .collect::<Result<_>>()?;
+    // Databases differ in how they order text; the digest of the content does not.
+    files.sort_by(|one, other| one.path.cmp(&other.path));
+    Ok(files)
+}
+
+/// The bytes of a kept file as they are kept.
+pub(super) fn packed_bytes(store: &mut dyn Store, digest: Digest) -> Result<Option<Vec<u8>>> {
+    let text = "select packed from content where digest = $1";
+    let rows = store.rows(text, &[Value::Bytes(digest.as_bytes())])?;
+    rows.first()
+        .map(|row| row.bytes(0).map(<[u8]>::to_vec))
+        .transpose()
+}
+
+/// The bytes of a listed file, checked; what is wrong otherwise, as the end of a sentence.
+pub(super) fn unpacked(
+    store: &mut dyn Store,
+    file: &ListedFile,
+) -> std::result::Result<Vec<u8>, String> {
+    let packed = packed_bytes(store, file.digest).map_err(|error| error.message().to_owned())?;
+    let packed = packed.ok_or("its contents are missing")?;
+    let bytes = packed::unpack(&packed)?;
+    if Digest::of(&bytes) != file.digest {
+        return Err("its digest is another".to_owned());
+    }
+    if bytes.len() as i64 != file.size {
+        return Err(format!(
+            "it has {} bytes, listed are {}",
+            bytes.len(),
+            file.size
+        ));
+    }
+    Ok(bytes)
+}

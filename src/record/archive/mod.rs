@@ -1,0 +1,31 @@
+//! The archive: every inspection whole, in a record that is never changed.
+//!
+//! Each record carries the digest of its files, and of everything said of it together with the
+//! record before it, so that a change, a gap or another order is found by [`Archive::check`].
+
+mod add;
+mod check;
+mod columns;
+mod contents;
+mod digest;
+mod entry;
+mod export;
+mod find;
+mod load;
+mod numbers;
+mod open;
+mod packed;
+mod schema;
+mod sqlite;
+mod store;
+
+pub use add::Added;
+pub use check::{Checked, Fault};
+pub use contents::{ARCHIVE_FILE, Contents, Correction, StoredFile};
+pub use digest::Digest;
+pub use entry::{RecordId, Summary, Wanted};
+pub use export::{CharacteristicRows, exported_folders, read_exported, write_folder};
+pub use find::Filter;
+pub use load::Stored;
+pub use open::{Archive, Place};
+pub use packed::{Form, form, pack, unpack};

@@ -1,0 +1,340 @@
+//! An archive in a file of its own: SQLite, written ahead, synced with every commit.
+
+use super::store::{Cell, Dialect, Row, Store, Value};
+use crate::error::{Code, Error, Result, reason};
+use rusqlite::backup::{Backup, StepResult};
+use rusqlite::types::{ToSqlOutput, ValueRef};
+use rusqlite::{Connection, ErrorCode, OpenFlags, ToSql, params_from_iter};
+use std::path::{Path, PathBuf};
+use std::thread;
+use std::time::{Duration, Instant};
+
+/// How long another program's writing is waited for.
+const PATIENCE: Duration = Duration::from_secs(10);
+
+/// Time between two tries where SQLite itself does not wait.
+const BEAT: Duration = Duration::from_millis(20);
+
+/// `hclr`, as the kind of database in its header; it tells our file from another program's.
+const APPLICATION_ID: i64 = 0x6863_6c72;
+
+/// An open file.
+pub(super) struct Sqlite {
+    connection: Connection,
+    path: PathBuf,
+}
+
+impl Sqlite {
+    /// Opens the file to write into it, and makes it where it is absent.
+    pub(super) fn create(path: &Path) -> Result<Self> {
+        let folder = path
+            .parent()
+            .filter(|folder| !folder.as_os_str().is_empty());
+        if let Some(folder) = folder {
+            std::fs::create_dir_all(folder).map_err(|fault| {
+                let message = format!("could not be made: {}", reason(&fault));
+                Error::new(Code::Disk, message)
+                    .in_file(folder.display().to_string())
+                    .help("check that you may write there, or name another place with `--archive`")
+            })?;
+        }
+        let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE;
+        let store = Self::connect(path, path.as_os_str().to_owned(), flags)?;
+        store.recognise()?;
+        store.write_ahead()?;
+        Ok(store)
+    }
+
+    /// Opens a file that is there; one that may only be read is read as it lies.
+    pub(super) fn open(path: &Path) -> Result<Self> {
+        let writable = Self::connect(
+            path,
+            path.as_os_str().to_owned(),
+            OpenFlags::SQLITE_OPEN_READ_WRITE,
+        );
+        let opened = writable.and_then(|store| {
+            store.recognise()?;
+            store.write_ahead()?;
+            Ok(store)
+        });
+        let refused = match opened {
+            Ok(store) => return Ok(store),
+            Err(error) => error,
+        };
+        // What was not yet copied from the log would be missing without it.
+        let log = PathBuf::from(format!("{}-wal", path.display()));
+        let logged = std::fs::metadata(log).is_ok_and(|log| log.len() > 0);
+        if refused.code() != Code::Disk || logged {
+            return Err(refused);
+        }
+        let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_URI;
+        let store = Self::connect(path, as_lies(path).into(), flags)?;
+        // Whether it can be read shows with the first page.
+        store.recognise().map_err(|_| refused)?;
+        Ok(store)
+    }
+
+    fn connect(path: &Path, name: std::ffi::OsString, flags: OpenFlags) -> Result<Self> {
+        let flags = flags | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+        let connection = Connection::open_with_flags(PathBuf::from(name), flags);
+        let connection = connection.map_err(|fault| told(fault, path))?;
+        let store = Self {
+            connection,
+            path: path.to_owned(),
+        };
+        let set = store.connection.busy_timeout(PATIENCE);
+        set.map_err(|fault| store.told(fault))?;
+        // A commit is on the disk when it is reported, not when the system finds the time.
+        store.batch("pragma synchronous = full; pragma foreign_keys = on")?;
+        Ok(store)
+    }
+
+    /// Has changes written to a log first: readers go on, and a kill leaves all or nothing.
+    fn write_ahead(&self) -> Result<()> {
+        let start = Instant::now();
+        // Two programs that make the file at once meet here, and SQLite does not wait by itself.
+        loop {
+            let query = "pragma journal_mode = wal";
+            let asked = self.connection.query_row(query, [], |_| Ok(()));
+            match asked.map_err(|fault| self.told(fault)) {
+                Err(error) if error.code() == Code::ArchiveBusy && start.elapsed() < PATIENCE => {
+                    thread::sleep(BEAT);
+                }
+                done => return done,
+            }
+        }
+    }
+
+    /// Refuses a database of another program.
+    fn recognise(&self) -> Result<()> {
+        let ours = match self.number("pragma application_id")? {
+            APPLICATION_ID => true,
+            0 => self.number("select count(*) from sqlite_schema")? == 0,
+            _ => false,
+        };
+        if ours {
+            return Ok(());
+        }
+        Err(
+            Error::new(Code::ArchiveBroken, "it is a database of another program")
+                .in_file(self.path.display().to_string())
+                .help("name an archive with `--archive`, or a new file to make one"),
+        )
+    }
+
+    /// Copies everything into a new file, while others may go on reading and writing.
+    pub(super) fn copy_to(&self, path: &Path) -> Result<()> {
+        let folder = path
+            .parent()
+            .filter(|folder| !folder.as_os_str().is_empty());
+        let folder = folder.unwrap_or(Path::new("."));
+        let beside = tempfile::Builder::new()
+            .prefix(".heelclear-")
+            .tempfile_in(folder)
+            .map_err(|fault| unwritable(path, &fault))?;
+        let mut copy = Connection::open(beside.path()).map_err(|fault| told(fault, path))?;
+        {
+            let backup = Backup::new(&self.connection, &mut copy);
+            let backup = backup.map_err(|fault| told(fault, path))?;
+            let start = Instant::now();
+            // All pages in one step: a reader of the log is not disturbed by who writes.
+            loop {
+                match backup.step(-1).map_err(|fault| told(fault, path))? {
+                    StepResult::Done => break,
+                    StepResult::Busy | StepResult::Locked if start.elapsed() > PATIENCE => {
+                        return Err(busy().in_file(self.path.display().to_string()));
+                    }
+                    _ => thread::sleep(BEAT),
+                }
+            }
+        }
+        let alone = copy.query_row("pragma journal_mode = delete", [], |_| Ok(()));
+        alone.map_err(|fault| told(fault, path))?;
+        copy.close().map_err(|(_, fault)| told(fault, path))?;
+        let synced = beside.as_file().sync_all();
+        synced.map_err(|fault| unwritable(path, &fault))?;
+        // A copy that is there already may be the only good one.
+        let placed = beside.persist_noclobber(path);
+        placed.map_err(|fault| unwritable(path, &fault.error))?;
+        let _ = std::fs::File::open(folder).and_then(|folder| folder.sync_all());
+        Ok(())
+    }
+
+    fn number(&self, text: &str) -> Result<i64> {
+        let read = self.connection.query_row(text, [], |row| row.get(0));
+        read.map_err(|fault| self.told(fault))
+    }
+
+    fn batch(&self, text: &str) -> Result<()> {
+        let ran = self.connection.execute_batch(text);
+        ran.map_err(|fault| self.told(fault))
+    }
+
+    fn told(&self, fault: rusqlite::Error) -> Error {
+        told(fault, &self.path)
+    }
+}
+
+impl Store for Sqlite {
+    fn run(&mut self, text: &str, values: &[Value<'_>]) -> Result<u64> {
+        let statement = self.connection.prepare_cached(&numbered(text));
+        let changed = statement.and_then(|mut it| it.execute(params_from_iter(values)));
+        changed
+            .map(|rows| rows as u64)
+            .map_err(|fault| self.told(fault))
+    }
+
+    fn rows(&mut self, text: &str, values: &[Value<'_>]) -> Result<Vec<Row>> {
+        let read = || -> rusqlite::Result<Vec<Row>> {
+            let mut statement = self.connection.prepare_cached(&numbered(text))?;
+            let width = statement.column_count();
+            let mut rows = statement.query(params_from_iter(values))?;
+            let mut all = Vec::new();
+            while let Some(row) = rows.next()? {
+                let cell = |at| row.get_ref(at).map(cell);
+                all.push(Row((0..width)
+                    .map(cell)
+                    .collect::<rusqlite::Result<_>>()?));
+            }
+            Ok(all)
+        };
+        read().map_err(|fault| self.told(fault))
+    }
+
+    fn script(&mut self, text: &str) -> Result<()> {
+        self.batch(text)
+    }
+
+    fn begin(&mut self) -> Result<()> {
+        // The right to write at once, or two that read first would wait for each other for ever.
+        self.batch("begin immediate")
+    }
+
+    fn dialect(&self) -> Dialect {
+        Dialect {
+            int: "integer",
+            bytes: "blob",
+            table: " strict",
+        }
+    }
+
+    fn tables(&mut self) -> Result<Vec<String>> {
+        let tables = "select name from sqlite_schema where type = 'table'";
+        let rows = self.rows(tables, &[])?;
+        rows.iter()
+            .map(|row| row.text(0).map(str::to_owned))
+            .collect()
+    }
+
+    fn prepare(&mut self) -> Result<()> {
+        self.batch(&format!("pragma application_id = {APPLICATION_ID}"))
+    }
+
+    fn keep_copy(&mut self, schema: i64) -> Result<Option<String>> {
+        let name = format!("{}.schema-{schema}", self.path.display());
+        let path = PathBuf::from(&name);
+        // It is there when an upgrade was begun before and did not come through.
+        if !path.exists() {
+            self.copy_to(&path)?;
+        }
+        Ok(Some(name))
+    }
+
+    fn copy_to(&mut self, path: &Path) -> Result<()> {
+        Sqlite::copy_to(self, path)
+    }
+
+    fn examine(&mut self) -> Result<Vec<String>> {
+        let rows = self.rows("pragma integrity_check(20)", &[])?;
+        let said = rows.iter().map(|row| row.text(0).map(str::to_owned));
+        let mut said: Vec<String> = said.collect::<Result<_>>()?;
+        said.retain(|line| line != "ok");
+        Ok(said)
+    }
+}
+
+/// The text with places as SQLite counts them: to it `$1` is a name, and `?1` a number.
+fn numbered(text: &str) -> String {
+    text.replace('$', "?")
+}
+
+fn cell(value: ValueRef<'_>) -> Cell {
+    match value {
+        ValueRef::Null => Cell::Null,
+        ValueRef::Integer(number) => Cell::Int(number),
+        // Text that is none, like a real number, can only be damage: it is found by its type.
+        ValueRef::Real(number) => Cell::Bytes(number.to_be_bytes().to_vec()),
+        ValueRef::Text(text) => match std::str::from_utf8(text) {
+            Ok(text) => Cell::Text(text.to_owned()),
+            Err(_) => Cell::Bytes(text.to_owned()),
+        },
+        ValueRef::Blob(bytes) => Cell::Bytes(bytes.to_owned()),
+    }
+}
+
+impl ToSql for Value<'_> {
+    fn to_sql(&self) -> rusqlite::Result<ToSqlOutput<'_>> {
+        Ok(ToSqlOutput::Borrowed(match self {
+            Value::Null => ValueRef::Null,
+            Value::Int(number) => ValueRef::Integer(*number),
+            Value::Text(text) => ValueRef::Text(text.as_bytes()),
+            Value::Bytes(bytes) => ValueRef::Blob(bytes),
+        }))
+    }
+}
+
+/// The name of a file that is to be read without a lock or a log, since nobody can write to it.
+fn as_lies(path: &Path) -> String {
+    let path = std::path::absolute(path).unwrap_or_else(|_| path.to_owned());
+    let plain = path.display().to_string().replace('\\', "/");
+    let escaped = plain
+        .replace('%', "%25")
+        .replace('?', "%3f")
+        .replace('#', "%23");
+    let slash = if escaped.starts_with('/') { "" } else { "/" };
+    format!("file://{slash}{escaped}?immutable=1")
+}
+
+fn busy() -> Error {
+    let seconds = PATIENCE.as_secs();
+    let message = format!("another program has been writing to it for more than {seconds} s");
+    Error::new(Code::ArchiveBusy, message)
+        .help("nothing was changed; wait until the other one has ended, then try again")
+}
+
+fn unwritable(path: &Path, fault: &std::io::Error) -> Error {
+    let message = format!("could not be written: {}", reason(fault));
+    Error::new(Code::Disk, message)
+        .in_file(path.display().to_string())
+        .help("name a new file in a folder that you may write to, on a disk with room")
+}
+
+/// SQLite's refusal in words of ours.
+fn told(fault: rusqlite::Error, path: &Path) -> Error {
+    let said = fault.to_string();
+    let error = match fault.sqlite_error_code() {
+        Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => busy(),
+        Some(ErrorCode::DiskFull) => {
+            let message = "could not be written: the disk is full";
+            Error::new(Code::Disk, message).help("make room, then try again; what was reported as kept is kept")
+        }
+        Some(ErrorCode::ReadOnly | ErrorCode::PermissionDenied) => {
+            Error::new(Code::Disk, "may be read but not written")
+                .help("check who may write to it and to its folder, or name another with `--archive`")
+        }
+        Some(ErrorCode::CannotOpen) => Error::new(Code::Disk, "could not be opened")
+            .help("check that its folder is there and that you may write to it"),
+        Some(ErrorCode::SystemIoFailure) => {
+            Error::new(Code::Disk, format!("could not be read or written: {said}"))
+                .help("check that the disk is there and has room, then try again; what was reported as kept is kept")
+        }
+        Some(ErrorCode::NotADatabase) => Error::new(Code::ArchiveBroken, "it is not an archive")
+            .help("name an archive with `--archive`, or a new file to make one"),
+        Some(ErrorCode::DatabaseCorrupt) => {
+            Error::new(Code::ArchiveBroken, format!("it is damaged: {said}"))
+                .help("`heelclear archive check` names what is broken; a backup brings it back")
+        }
+        _ => Error::new(Code::Internal, format!("the database refused: {said}")),
+    };
+    error.in_file(path.display().to_string())
+}
