@@ -1,5 +1,6 @@
 //! `demo`: the whole job with no hardware, over a real pseudo-terminal.
 
+use super::archive::Keeper;
 use super::capture::{StatusLine, ctrl_c, wanted_of};
 use super::progress::patiently;
 use super::{Out, Status, verify};
@@ -17,7 +18,7 @@ use crate::report::Units;
 use clap::Args;
 use std::path::{Path, PathBuf};
 
-/// Do the whole job on a simulated gauge: capture, judge, report
+/// Do the whole job on a simulated gauge: capture, judge, report, archive
 #[derive(Args)]
 #[command(after_help = "\
 Examples:
@@ -25,7 +26,8 @@ Examples:
   heelclear demo --out bench/first     into a folder of this name
   heelclear demo --seed 7              another hand, another noise, the same tool
 
-Nothing can be broken: no port is opened but a pseudo-terminal of the program's own.")]
+Nothing can be broken: no port is opened but a pseudo-terminal of the program's own, and the archive
+lies in the new folder, apart from yours.")]
 pub(super) struct Arguments {
     /// The folder to make [default: heelclear-demo, or a free name after it]
     #[arg(long, value_name = "DIR")]
@@ -34,6 +36,10 @@ pub(super) struct Arguments {
     /// Another hand and another noise; the same seed gives the same bench
     #[arg(long, value_name = "N")]
     seed: Option<u64>,
+
+    /// The archive that keeps it [default: archive.db in the new folder]
+    #[arg(long, value_name = "PLACE")]
+    archive: Option<String>,
 }
 
 /// The tool that is shown: an ordinary good regrind.
@@ -66,10 +72,18 @@ pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
     out.note("3  judge what was captured\n");
     let record = patiently("judging", || verify::judge(&folder, Units::default()))?;
     verify::tell(&folder, &record, verify::style(out), out)?;
-    let shown = folder.display();
+
+    out.note("4  keep it in an archive");
+    let shown = folder.display().to_string();
+    let place = arguments.archive.as_deref().unwrap_or(&shown);
+    let mut keeper = Keeper::named(Some(place), out)?;
+    let status = verify::keep(&mut keeper, &folder, out);
     out.note(&format!("folder: {shown}"));
     out.note(&format!("again:  heelclear verify {shown}"));
-    Ok(Status::from(record.verdict))
+    out.note(&format!(
+        "record: heelclear archive show 1 --archive {place}"
+    ));
+    Ok(Status::from(record.verdict).worst(status))
 }
 
 /// The folder that was asked for, which must be new, or a free one.

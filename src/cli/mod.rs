@@ -1,5 +1,6 @@
 //! The command line: one file a command.
 
+mod archive;
 mod capture;
 mod completions;
 mod demo;
@@ -64,6 +65,7 @@ enum Command {
     Demo(demo::Arguments),
     Capture(Box<capture::Arguments>),
     Verify(verify::Arguments),
+    Archive(Box<archive::Arguments>),
     Ports(ports::Arguments),
     Simulate(simulate::Arguments),
     Setting(setting::Arguments),
@@ -75,6 +77,7 @@ enum Command {
 impl Command {
     fn run(self, out: &mut Out) -> Result<Status> {
         match self {
+            Command::Archive(arguments) => archive::run(&arguments, out),
             Command::Demo(arguments) => demo::run(&arguments, out),
             Command::Capture(arguments) => capture::run(&arguments, out),
             Command::Ports(arguments) => ports::run(&arguments, out),

@@ -50,13 +50,19 @@ impl Out {
 
     /// Writes text of a result as it is; ends in a newline if it wants one.
     pub fn text(&mut self, text: &str) -> Result<()> {
+        self.write(&mut anstream::stdout().lock(), text.as_bytes())
+    }
+
+    /// Writes a file's bytes as they are, whatever they are.
+    pub fn bytes(&mut self, bytes: &[u8]) -> Result<()> {
+        self.write(&mut io::stdout().lock(), bytes)
+    }
+
+    fn write(&mut self, stdout: &mut dyn Write, bytes: &[u8]) -> Result<()> {
         if self.closed {
             return Ok(());
         }
-        let mut stdout = anstream::stdout().lock();
-        let written = stdout
-            .write_all(text.as_bytes())
-            .and_then(|()| stdout.flush());
+        let written = stdout.write_all(bytes).and_then(|()| stdout.flush());
         match written {
             Err(fault) if fault.kind() == ErrorKind::BrokenPipe => self.closed = true,
             Err(fault) => {

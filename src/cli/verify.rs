@@ -1,8 +1,9 @@
 //! `verify`: judges folders, writes what came of it into each, and says it.
 
+use super::archive::Keeper;
 use super::progress::patiently;
 use super::{Out, Status};
-use crate::error::Result;
+use crate::error::{Code, Error, Result};
 use crate::inspection::{self, Folder, write_whole};
 use crate::record::Record;
 use crate::report::{self, TextStyle};
@@ -18,12 +19,13 @@ Examples:
   heelclear verify bench/VB-07 --units in   lengths in inches, in the report too
   heelclear verify bench/*/                 all folders in bench, a summary at the end
   heelclear verify bench/*/ --json          one verdict a line, for scripts
+  heelclear verify bench/VB-07 --archive    keep it in the archive too
 
 A folder that cannot be judged does not stop the others. The worst decides the exit status:
 2 no verdict, else 1 fail, else 3 undecided, else 0.")]
 pub(super) struct Arguments {
     /// Inspection folders, each with an inspection.toml
-    #[arg(required = true, value_name = "DIR")]
+    #[arg(required_unless_present = "archive", value_name = "DIR")]
     folders: Vec<PathBuf>,
 
     /// Print each uncertainty line by line
@@ -33,6 +35,38 @@ pub(super) struct Arguments {
     /// Unit of the lengths printed and drawn; verdict.json stays in mm
     #[arg(long, value_enum, default_value = "mm")]
     units: Units,
+
+    /// Keep each judged folder in the archive: the one in your data folder, or this one
+    #[arg(long, value_name = "PLACE", num_args = 0..=1, default_missing_value = "")]
+    archive: Option<String>,
+}
+
+impl Arguments {
+    /// The folders to judge, and the archive that was asked for.
+    ///
+    /// In `verify --archive bench/VB-07` the folder stands where a place could: a folder that holds
+    /// an inspection is one to be judged, and no archive.
+    fn asked(&self) -> Result<(Vec<PathBuf>, Option<Option<&str>>)> {
+        let mut folders = self.folders.clone();
+        let mut archive = self
+            .archive
+            .as_deref()
+            .map(|name| Some(name).filter(|name| !name.is_empty()));
+        if let Some(Some(name)) = archive
+            && Path::new(name).join("inspection.toml").exists()
+        {
+            folders.insert(0, PathBuf::from(name));
+            archive = Some(None);
+        }
+        if folders.is_empty() {
+            return Err(Error::new(
+                Code::Usage,
+                "read no folder to judge, expected at least one",
+            )
+            .help("name the folders first: `heelclear verify DIR… --archive PLACE`"));
+        }
+        Ok((folders, archive))
+    }
 }
 
 /// The unit that a person wants to see lengths in.
@@ -59,10 +93,12 @@ pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
         units: arguments.units.into(),
         ..style(out)
     };
+    let (folders, archive) = arguments.asked()?;
+    let mut keeper = archive.map(|name| Keeper::named(name, out)).transpose()?;
     let mut worst = Status::Clear;
     let mut lines = Vec::new();
-    let of = arguments.folders.len();
-    for (at, folder) in arguments.folders.iter().enumerate() {
+    let of = folders.len();
+    for (at, folder) in folders.iter().enumerate() {
         let shown = folder.display();
         if of > 1 && !out.json() {
             out.line(&format!("{TITLE}{shown}{TITLE:#}"))?;
@@ -71,7 +107,11 @@ pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
         let (status, line) = match patiently(&what, || judge(folder, style.units)) {
             Ok(record) => {
                 tell(folder, &record, style, out)?;
-                (Status::from(record.verdict), report::line(&record, style))
+                let mut status = Status::from(record.verdict);
+                if let Some(keeper) = &mut keeper {
+                    status = status.worst(keep(keeper, folder, out));
+                }
+                (status, report::line(&record, style))
             }
             Err(error) => {
                 let status = out.fail(&error);
@@ -134,6 +174,17 @@ pub(super) fn judge(folder: &Path, units: report::Units) -> Result<Record> {
     write_whole(&folder.join("verdict.json"), verdict.as_bytes())?;
     write_whole(&folder.join("report.svg"), page.as_bytes())?;
     Ok(record)
+}
+
+/// Keeps a judged folder, and says so on stderr: stdout is the verdict's.
+pub(super) fn keep(keeper: &mut Keeper, folder: &Path, out: &mut Out) -> Status {
+    match keeper.keep(folder) {
+        Ok(line) => {
+            out.note(&line);
+            Status::Clear
+        }
+        Err(error) => out.fail(&error),
+    }
 }
 
 /// Prints the verdict: for scripts as it is in verdict.json, on one line.

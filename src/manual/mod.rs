@@ -43,6 +43,7 @@ pages! {
     set_the_grinder = "set-the-grinder", "how-to", "how-to/set-the-grinder.md";
     settle_an_undecided = "settle-an-undecided", "how-to", "how-to/settle-an-undecided.md";
     keep_the_gauge_checked = "keep-the-gauge-checked", "how-to", "how-to/keep-the-gauge-checked.md";
+    keep_records = "keep-records", "how-to", "how-to/keep-records.md";
     judge_from_a_script = "judge-from-a-script", "how-to", "how-to/judge-from-a-script.md";
     commands = "commands", "reference", "reference/commands.md";
     inspection_card = "inspection-card", "reference", "reference/inspection-card.md";
@@ -56,6 +57,7 @@ pages! {
     uncertainty = "uncertainty", "explanation", "explanation/uncertainty.md";
     ball = "ball", "explanation", "explanation/ball.md";
     runout = "runout", "explanation", "explanation/runout.md";
+    why_records_are_chained = "why-records-are-chained", "explanation", "explanation/why-records-are-chained.md";
     changes = "changes", "changes", "changes.md";
 }
 

@@ -1,0 +1,119 @@
+//! `archive add`: takes folders into the archive.
+
+use super::super::{Out, Status};
+use super::keep::{Keeper, Kept};
+use crate::error::Result;
+use crate::record::archive::{Added, Contents, Correction, Place, Wanted};
+use clap::Args;
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use std::path::{Path, PathBuf};
+
+/// Take inspection folders into the archive, each whole or not at all
+#[derive(Args)]
+#[command(after_help = "\
+Examples:
+  heelclear archive add bench/VB-07               one folder
+  heelclear archive add bench/*/ --json           all folders in bench, one object a line
+  heelclear archive add mended --replaces 12 --why \"wrong gauge card\"
+
+Every file goes in byte for byte. The same files twice are one record. Cards and traces that are
+there under another verdict are kept as a new record in place of the earlier one. A folder that
+cannot be read does not stop the others, and the exit status is 2.")]
+pub(super) struct Arguments {
+    /// Inspection folders
+    #[arg(required = true, value_name = "DIR")]
+    folders: Vec<PathBuf>,
+
+    /// The record that this folder is put in the place of; that one stays, and is marked
+    #[arg(long, value_name = "RECORD", requires = "why")]
+    replaces: Option<Wanted>,
+
+    /// Why it is
+    #[arg(long, value_name = "TEXT", requires = "replaces")]
+    why: Option<String>,
+}
+
+pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result<Status> {
+    let mut keeper = Keeper::open(place, out)?;
+    let correction = match (&arguments.replaces, &arguments.why) {
+        (Some(wanted), Some(why)) => Some(Correction {
+            replaces: keeper.archive().wanted(wanted)?.content,
+            why: why.clone(),
+        }),
+        _ => None,
+    };
+    let read = |folder: &Path| {
+        let contents = Contents::read(folder)?;
+        Ok(match &correction {
+            Some(correction) => contents.in_place_of(correction.clone()),
+            None => contents,
+        })
+    };
+    take_in(&mut keeper, &arguments.folders, read, out)
+}
+
+/// Keeps the folders and says what became of each, and of all.
+pub(super) fn take_in(
+    keeper: &mut Keeper,
+    folders: &[PathBuf],
+    read: impl Fn(&Path) -> Result<Contents> + Sync,
+    out: &mut Out,
+) -> Result<Status> {
+    let bar = bar(folders.len(), out);
+    let (mut new, mut refused) = (0_usize, 0_usize);
+    let mut told = 0;
+    let kept = keeper.keep_all(folders, read, &mut |kept: Kept| {
+        told += 1;
+        bar.inc(1);
+        bar.suspend(|| match &kept.came_to {
+            Err(error) => {
+                refused += 1;
+                out.fail(error);
+                Ok(())
+            }
+            Ok(added) => {
+                new += usize::from(matches!(added, Added::New(_)));
+                match out.json() {
+                    true => out.object(&kept.object(added)),
+                    false => out.line(&kept.line()?),
+                }
+            }
+        })
+    });
+    bar.finish_and_clear();
+    if let Err(error) = kept {
+        let left = folders.len() - told;
+        out.note(&format!(
+            "{new} of {} folders were kept; {left} were not looked at or not kept: add them again once this is mended",
+            folders.len()
+        ));
+        return Err(error);
+    }
+    if folders.len() > 1 {
+        let there = told - new - refused;
+        out.note(&format!(
+            "{new} kept, {there} there already, {refused} refused: {}",
+            keeper.archive().place()
+        ));
+    }
+    Ok(match refused {
+        0 => Status::Clear,
+        _ => Status::NoVerdict,
+    })
+}
+
+/// Shows how far it is, where a person watches and there is more than a moment's work.
+fn bar(folders: usize, out: &Out) -> ProgressBar {
+    let shown = out.watched() && folders > 8;
+    let target = match shown {
+        true => ProgressDrawTarget::stderr(),
+        false => ProgressDrawTarget::hidden(),
+    };
+    let bar = ProgressBar::with_draw_target(Some(folders as u64), target);
+    let style = ProgressStyle::with_template("{wide_bar} {pos} of {len} folders, {eta} left");
+    // A template that cannot be read would be our own mistake, and the plain one does as well.
+    if let Ok(style) = style {
+        bar.set_style(style);
+    }
+    bar
+}

@@ -1,0 +1,126 @@
+//! Puts folders into an archive, a batch in one transaction, and says what became of each.
+
+use super::super::Out;
+use crate::error::Result;
+use crate::record::archive::{Added, Archive, Contents, Place};
+use rayon::prelude::*;
+use serde_json::{Value, json};
+use std::path::{Path, PathBuf};
+
+/// So many folders are on the disk, or none of them: syncing each one alone would take most of the
+/// time.
+const BATCH: usize = 64;
+
+/// An open archive that folders are put into.
+pub(in super::super) struct Keeper {
+    archive: Archive,
+}
+
+/// What became of one folder.
+pub(super) struct Kept {
+    pub folder: PathBuf,
+    pub came_to: Result<Added>,
+    judged: bool,
+}
+
+impl Keeper {
+    /// Opens the archive at this place, and makes it where there is none.
+    pub(in super::super) fn open(place: &Place, out: &mut Out) -> Result<Self> {
+        let archive = Archive::create(place)?;
+        super::tell_upgrade(&archive, out);
+        Ok(Self { archive })
+    }
+
+    /// Opens the archive that a person named, or the usual one.
+    pub(in super::super) fn named(name: Option<&str>, out: &mut Out) -> Result<Self> {
+        Self::open(&super::place(name)?, out)
+    }
+
+    /// Keeps one folder, and says what became of it.
+    pub(in super::super) fn keep(&mut self, folder: &Path) -> Result<String> {
+        let mut line = Ok(String::new());
+        let folders = [folder.to_owned()];
+        self.keep_all(&folders, Contents::read, &mut |kept| {
+            line = kept.line();
+            Ok(())
+        })?;
+        line
+    }
+
+    /// Keeps every folder, and tells of each once it is on the disk. One that cannot be read does
+    /// not stop the others; an archive that cannot be written does.
+    pub(super) fn keep_all(
+        &mut self,
+        folders: &[PathBuf],
+        read: impl Fn(&Path) -> Result<Contents> + Sync,
+        tell: &mut dyn FnMut(Kept) -> Result<()>,
+    ) -> Result<()> {
+        for batch in folders.chunks(BATCH) {
+            let read: Vec<Result<Contents>> = batch.par_iter().map(|folder| read(folder)).collect();
+            let mut refused = Vec::new();
+            let mut whole = Vec::new();
+            for each in read {
+                refused.push(each.map(|contents| whole.push(contents)).err());
+            }
+            let judged: Vec<bool> = whole.iter().map(Contents::judged).collect();
+            let added = self.archive.add(&whole)?;
+            let mut added = added.into_iter().zip(judged);
+            for (folder, refused) in batch.iter().zip(refused) {
+                let (came_to, judged) = match (refused, &mut added) {
+                    (Some(error), _) => (Err(error), true),
+                    (None, added) => match added.next() {
+                        Some((added, judged)) => (Ok(added), judged),
+                        None => break,
+                    },
+                };
+                let folder = folder.clone();
+                tell(Kept {
+                    folder,
+                    came_to,
+                    judged,
+                })?;
+            }
+        }
+        Ok(())
+    }
+
+    pub(super) fn archive(&mut self) -> &mut Archive {
+        &mut self.archive
+    }
+}
+
+impl Kept {
+    /// What became of it in a line for people, or why it could not be kept.
+    pub(super) fn line(&self) -> Result<String> {
+        let folder = self.folder.display();
+        Ok(match self.came_to.as_ref().map_err(Clone::clone)? {
+            Added::Already(id) => format!("{folder}: there already, as record {id}"),
+            Added::New(new) => {
+                let mut line = format!("{folder}: kept as record {}", new.id);
+                if new.replaces.is_some() {
+                    let why = new.why.as_deref().unwrap_or_default();
+                    line += &format!(", in place of an earlier one: {why}");
+                }
+                if !self.judged {
+                    line += ", not judged";
+                }
+                line
+            }
+        })
+    }
+
+    /// The same for scripts.
+    pub(super) fn object(&self, added: &Added) -> Value {
+        let (new, record) = match added {
+            Added::New(summary) => (true, json!(summary)),
+            Added::Already(_) => (false, Value::Null),
+        };
+        json!({
+            "folder": self.folder.display().to_string(),
+            "bench": added.id().bench,
+            "number": added.id().number,
+            "new": new,
+            "record": record,
+        })
+    }
+}

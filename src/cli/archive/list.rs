@@ -1,0 +1,106 @@
+//! `archive list`: one line a record.
+
+use super::super::{Out, Status};
+use super::filter::FilterArguments;
+use crate::error::Result;
+use crate::record::archive::{Place, RecordId, Summary};
+use clap::Args;
+
+/// Find records, the last measured first
+#[derive(Args)]
+#[command(after_help = "\
+Examples:
+  heelclear archive list                                    the last 50
+  heelclear archive list --tool VB-07 --limit 0             everything of a tool
+  heelclear archive list --verdict fail --since 2026-03-01  what failed since
+  heelclear archive list --text reamer --json               one object a line, for scripts")]
+pub(super) struct Arguments {
+    #[command(flatten)]
+    filter: FilterArguments,
+
+    /// At most so many; 0 for all
+    #[arg(long, value_name = "N", default_value = "50")]
+    limit: usize,
+}
+
+pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result<Status> {
+    let mut archive = super::open(place, out)?;
+    let all = arguments.limit == 0;
+    // One more, to know whether there are more.
+    let limit = (!all).then_some(arguments.limit + 1);
+    let mut found = archive.find(&arguments.filter.filter(limit))?;
+    let more = !all && found.len() > arguments.limit;
+    if more {
+        found.truncate(arguments.limit);
+    }
+    if out.json() {
+        found.iter().try_for_each(|summary| out.object(summary))?;
+    } else {
+        let several = archive.benches()?.len() > 1;
+        out.text(&table(&found, several))?;
+    }
+    if found.is_empty() {
+        out.note("found no record like that; `--replaced` shows those too that later ones replace");
+    }
+    if more {
+        out.note(&format!(
+            "there are more than these {}; `--limit 0` shows all",
+            arguments.limit
+        ));
+    }
+    Ok(Status::Clear)
+}
+
+/// A record's name as short as it can be told: the bench only where there are several.
+pub(super) fn name(id: &RecordId, several: bool) -> String {
+    match several {
+        true => id.to_string(),
+        false => id.number.to_string(),
+    }
+}
+
+fn table(found: &[Summary], several: bool) -> String {
+    let mut rows = Vec::new();
+    if !found.is_empty() {
+        rows.push(
+            [
+                "record", "taken", "verdict", "tool", "stage", "operator", "name",
+            ]
+            .map(str::to_owned),
+        );
+    }
+    for summary in found {
+        let mut tool_name = summary.tool_name.clone();
+        if let Some(later) = &summary.replaced_by {
+            tool_name += &format!(" (replaced by {})", name(later, several));
+        } else if summary.replaces.is_some() {
+            tool_name += &format!(" ({})", summary.why.as_deref().unwrap_or("a correction"));
+        }
+        rows.push([
+            name(&summary.id, several),
+            summary.taken.strftime("%Y-%m-%d %H:%M").to_string(),
+            summary.verdict.clone().unwrap_or_else(|| "-".to_owned()),
+            summary.tool.clone(),
+            summary.stage.clone(),
+            summary.operator.clone(),
+            tool_name,
+        ]);
+    }
+    set(&rows)
+}
+
+/// Sets rows in columns as wide as they need.
+pub(super) fn set<const N: usize>(rows: &[[String; N]]) -> String {
+    let width = |at: usize| rows.iter().map(|row| row[at].chars().count()).max();
+    let widths: [usize; N] = std::array::from_fn(|at| width(at).unwrap_or(0));
+    let mut text = String::new();
+    for row in rows {
+        let cells = row.iter().zip(widths);
+        let cells: Vec<String> = cells
+            .map(|(cell, width)| format!("{cell:<width$}"))
+            .collect();
+        text += cells.join("  ").trim_end();
+        text.push('\n');
+    }
+    text
+}

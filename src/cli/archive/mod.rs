@@ -1,0 +1,108 @@
+//! `archive`: the records of every tool, kept, found, checked, and judged again.
+
+mod add;
+mod check;
+mod export;
+mod filter;
+mod keep;
+mod list;
+mod show;
+
+pub(super) use keep::Keeper;
+
+use super::{Out, Status};
+use crate::error::Result;
+use crate::record::archive::{Archive, Place};
+use clap::{Args, Subcommand};
+use std::path::PathBuf;
+
+/// Keep the records of every tool: add, find, check, export
+#[derive(Args)]
+#[command(after_help = "\
+Examples:
+  heelclear archive add bench/*/                  all folders in bench, whole
+  heelclear archive list --tool VB-07             what is there of a tool, the last first
+  heelclear archive show 12                       record 12 with its verdict
+  heelclear archive check                         is every record as it was made?
+  heelclear archive export --out here 12          its folder, byte for byte
+  heelclear archive backup copy.db                while others go on using it
+
+A record is never changed. A correction is a new record that names the one it replaces, and why.
+The archive is a file in your data folder unless --archive names another.")]
+pub(super) struct Arguments {
+    #[command(subcommand)]
+    what: What,
+
+    /// The archive: a file, or a folder with an archive.db [default: in your data folder]
+    #[arg(long, value_name = "PLACE", global = true)]
+    archive: Option<String>,
+}
+
+#[derive(Subcommand)]
+enum What {
+    Add(add::Arguments),
+    List(list::Arguments),
+    Show(show::Arguments),
+    Check(check::Arguments),
+    Export(export::Arguments),
+    Import(export::ImportArguments),
+    Backup(BackupArguments),
+}
+
+/// Copy the whole archive into a new file, while others go on using it
+#[derive(Args)]
+#[command(after_help = "\
+Examples:
+  heelclear archive backup copy.db          a whole archive, to be read with --archive copy.db")]
+struct BackupArguments {
+    /// The file to make
+    file: PathBuf,
+}
+
+pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
+    let place = place(arguments.archive.as_deref())?;
+    match &arguments.what {
+        What::Add(what) => add::run(what, &place, out),
+        What::List(what) => list::run(what, &place, out),
+        What::Show(what) => show::run(what, &place, out),
+        What::Check(what) => check::run(what, &place, out),
+        What::Export(what) => export::run(what, &place, out),
+        What::Import(what) => export::import(what, &place, out),
+        What::Backup(what) => back_up(what, &place, out),
+    }
+}
+
+/// Where the archive is: as the person said, or in the user's data folder.
+fn place(named: Option<&str>) -> Result<Place> {
+    match named {
+        Some(name) => Ok(Place::named(name)),
+        None => Place::usual(),
+    }
+}
+
+/// Opens an archive that is there, and says so when that brought its tables up to today.
+fn open(place: &Place, out: &mut Out) -> Result<Archive> {
+    let archive = Archive::open(place)?;
+    tell_upgrade(&archive, out);
+    Ok(archive)
+}
+
+fn tell_upgrade(archive: &Archive, out: &mut Out) {
+    if let Some(copy) = archive.copied_to() {
+        let place = archive.place();
+        out.note(&format!(
+            "{place}: brought up to this version; as it was before, it lies in {copy}"
+        ));
+    }
+}
+
+fn back_up(arguments: &BackupArguments, place: &Place, out: &mut Out) -> Result<Status> {
+    open(place, out)?.back_up(&arguments.file)?;
+    let file = arguments.file.display().to_string();
+    if out.json() {
+        out.object(&serde_json::json!({ "backup": file }))?;
+    } else {
+        out.line(&format!("copied to {file}"))?;
+    }
+    Ok(Status::Clear)
+}

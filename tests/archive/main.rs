@@ -1,0 +1,6 @@
+//! The archive through its front door: what goes in comes out, nothing is lost, and what was
+//! changed is found.
+#![allow(clippy::unwrap_used, clippy::panic)]
+
+mod bench;
+mod everyday;
