@@ -13,6 +13,7 @@ use crate::gauge::serial::SerialInstrument;
 use crate::gauge::simulated::Served;
 use crate::gauge::simulated::{InProcess, Scenario, built_in};
 use crate::inspection::capture::{CaptureSettings, End, capture};
+use crate::judge::Effort;
 use crate::quantity::{Angle, Time};
 use crate::report::Units;
 use clap::Args;
@@ -70,7 +71,9 @@ pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
     drop(gauge);
 
     out.note("3  judge what was captured\n");
-    let record = patiently("judging", || verify::judge(&folder, Units::default()))?;
+    let record = patiently("judging", || {
+        verify::judge(&folder, Units::default(), Effort::default())
+    })?;
     verify::tell(&folder, &record, verify::style(out), out)?;
 
     out.note("4  keep it in an archive");

@@ -1,10 +1,11 @@
 //! `verify`: judges folders, writes what came of it into each, and says it.
 
 use super::archive::Keeper;
-use super::progress::patiently;
+use super::progress::patiently_watching;
 use super::{Out, Status};
 use crate::error::{Code, Error, Result};
 use crate::inspection::{self, Folder, write_whole};
+use crate::judge::{Effort, Watch};
 use crate::record::Record;
 use crate::report::{self, TextStyle};
 use clap::{Args, ValueEnum};
@@ -20,6 +21,8 @@ Examples:
   heelclear verify bench/*/                 all folders in bench, a summary at the end
   heelclear verify bench/*/ --json          one verdict a line, for scripts
   heelclear verify bench/VB-07 --archive    keep it in the archive too
+  heelclear verify bench/VB-07 --trials 200000
+                                            more trials than the verdict needs
 
 A folder that cannot be judged does not stop the others. The worst decides the exit status:
 2 no verdict, else 1 fail, else 3 undecided, else 0.")]
@@ -39,6 +42,9 @@ pub(super) struct Arguments {
     /// Keep each judged folder in the archive: the one in your data folder, or this one
     #[arg(long, value_name = "PLACE", num_args = 0..=1, default_missing_value = "")]
     archive: Option<String>,
+
+    #[command(flatten)]
+    trials: Trials,
 }
 
 impl Arguments {
@@ -66,6 +72,28 @@ impl Arguments {
             .help("name the folders first: `heelclear verify DIR… --archive PLACE`"));
         }
         Ok((folders, archive))
+    }
+}
+
+/// How distributions are propagated.
+#[derive(Args, Clone, Copy)]
+pub(super) struct Trials {
+    /// Make so many trials of each figure; without it, as many as the verdict needs
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1_000..=10_000_000))]
+    trials: Option<u32>,
+
+    /// Where the random numbers of the trials start; verdict.json keeps it
+    #[arg(long, value_name = "N", default_value_t = Effort::default().seed)]
+    seed: u64,
+}
+
+impl Trials {
+    fn effort(self, watch: &Watch) -> Effort<'_> {
+        Effort {
+            seed: self.seed,
+            trials: self.trials.map(|trials| trials as usize),
+            watch: Some(watch),
+        }
     }
 }
 
@@ -104,7 +132,10 @@ pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
             out.line(&format!("{TITLE}{shown}{TITLE:#}"))?;
         }
         let what = format!("{} of {of}: judging {shown}", at + 1);
-        let (status, line) = match patiently(&what, || judge(folder, style.units)) {
+        let watch = Watch::default();
+        let effort = arguments.trials.effort(&watch);
+        let work = || judge(folder, style.units, effort);
+        let (status, line) = match patiently_watching(&what, &watch, work) {
             Ok(record) => {
                 tell(folder, &record, style, out)?;
                 let mut status = Status::from(record.verdict);
@@ -166,8 +197,8 @@ fn sum_up(lines: &[(String, String)], out: &mut Out) -> Result<()> {
 }
 
 /// Judges one folder and writes the verdict and the report into it, each whole or not at all.
-pub(super) fn judge(folder: &Path, units: report::Units) -> Result<Record> {
-    let record = inspection::verify(&Folder::open(folder)?)?;
+pub(super) fn judge(folder: &Path, units: report::Units, effort: Effort) -> Result<Record> {
+    let record = inspection::verify_with(&Folder::open(folder)?, effort)?;
     // Both are made before either is written, so that they never belong to different verdicts.
     let verdict = record.to_json()?;
     let page = report::svg_in(&record, units)?;

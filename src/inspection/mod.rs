@@ -7,4 +7,4 @@ mod studied;
 mod verify;
 
 pub use folder::{Folder, Taken, write_whole};
-pub use verify::verify;
+pub use verify::{verify, verify_with};

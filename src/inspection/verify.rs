@@ -5,7 +5,7 @@ use super::folder::{Folder, Taken};
 use super::studied::studied;
 use crate::card::{Feature, Name, Role, StylusShape, Surface, TraceEntry};
 use crate::error::{Code, Error, Result};
-use crate::judge::{self, Axis, Bench, Figure, Plane, axis_from_references};
+use crate::judge::{self, Axis, Bench, Effort, Figure, Plane, axis_from_references};
 use crate::quantity::{Angle, Length};
 use crate::record::{self, Beyond, Judged, JudgedFeature, Record, Reference};
 use crate::shape::{self, Runout};
@@ -18,11 +18,19 @@ const WHOLE_TURN: Angle = Angle::from_rad(350.0 / 180.0 * std::f64::consts::PI);
 /// A capture that ended early may lack traces that nobody can tell were wanted.
 const CUT_SHORT: &str = "the capture was cut short before its end: traces that were still to be taken are missing, and the last one may be shorter than was wanted; capture again to be sure";
 
-/// Judges an inspection.
+/// Judges an inspection, with as many trials as its decisions need.
 ///
 /// # Errors
 /// When cards or traces cannot be read, or a trace does not show what its card says.
 pub fn verify(folder: &Folder) -> Result<Record> {
+    verify_with(folder, Effort::default())
+}
+
+/// The same with trials as `effort` says.
+///
+/// # Errors
+/// As [`verify`].
+pub fn verify_with(folder: &Folder, effort: Effort) -> Result<Record> {
     let mut warnings = Vec::new();
     if folder.inspection.interrupted {
         warnings.push(CUT_SHORT.to_owned());
@@ -31,8 +39,8 @@ pub fn verify(folder: &Folder) -> Result<Record> {
     let (traces, slides) = read(folder, &mut warnings)?;
     let merged = merge_all(folder, traces)?;
     let references = references(folder, &merged, &mut warnings);
-    let features = judge_all(folder, &merged, &references, &mut warnings)?;
-    let beyond = beyond(folder, &features, &slides, &references)?;
+    let features = judge_all(folder, &merged, &references, effort, &mut warnings)?;
+    let beyond = beyond(folder, &features, &slides, &references, effort)?;
     let features = features.into_iter().map(|each| each.judged).collect();
     record::assemble(&Judged {
         tool: &folder.tool,
@@ -43,6 +51,7 @@ pub fn verify(folder: &Folder) -> Result<Record> {
         references,
         history: merged.iter().flat_map(MergedTrace::history).collect(),
         warnings,
+        seed: effort.seed,
     })
 }
 
@@ -186,6 +195,7 @@ fn judge_all<'a, 'm>(
     folder: &'a Folder,
     merged: &'m [MergedTrace<'a>],
     references: &[Reference],
+    effort: Effort,
     warnings: &mut Vec<String>,
 ) -> Result<Vec<JudgedTrace<'a, 'm>>> {
     let mut judged = Vec::new();
@@ -196,7 +206,7 @@ fn judge_all<'a, 'm>(
         let mut traced = false;
         for each in merged.iter().filter(of_feature) {
             traced = true;
-            match judge_one(folder, feature, each, references) {
+            match judge_one(folder, feature, each, references, effort) {
                 Ok(one) => judged.push(one),
                 Err(error) => errors.push(placed(folder, error, &each.trace)),
             }
@@ -259,10 +269,11 @@ fn judge_one<'a, 'm>(
     feature: &'a Feature,
     each: &'m MergedTrace<'a>,
     references: &[Reference],
+    effort: Effort,
 ) -> Result<JudgedTrace<'a, 'm>> {
     whole_turn(&each.trace)?;
     let (bench, mut assumptions) = bench(folder, feature, each.entry.z, references);
-    let judgement = judge::judge(&each.merged, &folder.tool, feature, &bench)?;
+    let judgement = judge::judge(&each.merged, &folder.tool, feature, &bench, effort)?;
     let listed = !folder.tool.spacing.is_empty();
     assumptions.extend(judgement.spacing.iter().filter(|_| listed).map(|spacing| {
         format!(
@@ -318,6 +329,7 @@ fn beyond<'a>(
     judged: &[JudgedTrace<'a, '_>],
     slides: &[Slid],
     references: &[Reference],
+    effort: Effort,
 ) -> Result<Vec<Beyond<'a>>> {
     let errors = slides
         .iter()
@@ -328,8 +340,10 @@ fn beyond<'a>(
     let features = folder.tool.features.iter();
     Ok(features
         .flat_map(|feature| {
-            let faces = faces(folder, feature, slides, references);
-            taper(folder, feature, judged).into_iter().chain(faces)
+            let faces = faces(folder, feature, slides, references, effort);
+            taper(folder, feature, judged, effort)
+                .into_iter()
+                .chain(faces)
         })
         .collect())
 }
@@ -340,6 +354,7 @@ fn faces<'a>(
     feature: &'a Feature,
     slides: &[Slid],
     references: &[Reference],
+    effort: Effort,
 ) -> Option<Beyond<'a>> {
     let of_feature = slides.iter().filter(|slid| slid.feature == feature.name);
     let mut assumptions = Vec::new();
@@ -347,7 +362,7 @@ fn faces<'a>(
         .map(|slid| {
             let (bench, taken) = bench(folder, feature, slid.entry.z, references);
             assumptions.extend(taken);
-            let figure = judge::face_angle(&slid.rows, feature, &bench);
+            let figure = judge::face_angle(&slid.rows, feature, &bench, effort);
             (slid.entry.z, figure)
         })
         .collect();
@@ -371,6 +386,7 @@ fn taper<'a>(
     folder: &Folder,
     feature: &'a Feature,
     judged: &[JudgedTrace<'a, '_>],
+    effort: Effort,
 ) -> Option<Beyond<'a>> {
     let planes: Vec<Plane> = judged
         .iter()
@@ -391,7 +407,7 @@ fn taper<'a>(
     if !asked && (planes.len() < 2 || !radial) {
         return None;
     }
-    let figures = judge::back_taper(feature, &planes);
+    let figures = judge::back_taper(feature, &planes, effort);
     let valued = figures.iter().any(|figure| figure.value.is_some());
     Some(Beyond {
         feature,

@@ -1,6 +1,7 @@
 //! The uncertainty of one figure, line by line.
 
-use super::combined;
+use super::{Random, combined, unit_normal};
+use rand::Rng;
 
 /// What one thing brings to the uncertainty of a figure.
 #[derive(Clone, Debug, PartialEq)]
@@ -15,6 +16,37 @@ pub struct Line {
     pub sensitivity: String,
     /// Standard uncertainty it brings, in the figure's unit, never negative.
     pub contribution: f64,
+    /// How it is drawn in a trial.
+    pub spread: Spread,
+    /// Whether it stands beside the chain from samples to figures, so that a trial of the chain
+    /// draws it apart.
+    pub apart: bool,
+}
+
+/// How what a line brings is drawn in a trial.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Spread {
+    /// Normal about nothing.
+    Normal,
+    /// Rectangular about nothing.
+    Rectangular,
+    /// Rectangular from nothing upwards.
+    Upwards,
+    /// Not at all: it is where the figure is drawn about.
+    Offset,
+}
+
+impl Spread {
+    /// A draw with a standard deviation of 1; of [`Self::Upwards`] with 1 as its root mean square.
+    #[inline]
+    pub(super) fn draw(self, random: &mut Random) -> f64 {
+        match self {
+            Spread::Normal => unit_normal(random),
+            Spread::Rectangular => 3f64.sqrt() * (2.0 * random.random::<f64>() - 1.0),
+            Spread::Upwards => 3f64.sqrt() * random.random::<f64>(),
+            Spread::Offset => 0.0,
+        }
+    }
 }
 
 /// All of them, greatest first.

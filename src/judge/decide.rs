@@ -43,22 +43,52 @@ pub fn guard_factor(confidence: f64) -> Result<f64> {
 /// assert_eq!(decide(0.0300, 0.0011, limit, 1.645), Outcome::Pass);
 /// ```
 pub fn decide(value: f64, standard_uncertainty: f64, limit: Limit, guard_factor: f64) -> Outcome {
-    let guard = guard_factor * standard_uncertainty;
-    if !value.is_finite() || !guard.is_finite() {
+    decide_guarded(
+        value,
+        Guard::symmetric(guard_factor * standard_uncertainty),
+        limit,
+    )
+}
+
+/// How far a value must stay from a limit, in its unit: what it may truly lie below and above where
+/// it was found, but for the probability that is allowed to be wrong.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Guard {
+    /// How much less it may truly be.
+    pub below: f64,
+    /// How much more it may truly be.
+    pub above: f64,
+}
+
+impl Guard {
+    /// As much on either side.
+    pub const fn symmetric(band: f64) -> Self {
+        Self {
+            below: band,
+            above: band,
+        }
+    }
+}
+
+/// Decides with guard bands of their own below and above the value: for distributions that are not
+/// normal the same rule as [`decide`] (JCGM 106, 8.3.2).
+pub fn decide_guarded(value: f64, guard: Guard, limit: Limit) -> Outcome {
+    if !value.is_finite() || !guard.below.is_finite() || !guard.above.is_finite() {
         return Outcome::Undecided;
     }
-    // How far inside each bound the value lies; negative is outside.
+    // How far inside each bound the value lies, negative is outside; how much of that may be
+    // missing in truth; how much of what is outside may.
     let inside = [
-        limit.min.map(|min| value - min),
-        limit.max.map(|max| max - value),
+        limit.min.map(|min| (value - min, guard.below, guard.above)),
+        limit.max.map(|max| (max - value, guard.above, guard.below)),
     ];
     let mut outcome = Outcome::Pass;
-    for distance in inside.into_iter().flatten() {
+    for (distance, to_pass, to_fail) in inside.into_iter().flatten() {
         // A value exactly at its bound with no uncertainty conforms: bounds belong to the inside.
-        if distance < 0.0 && -distance >= guard {
+        if distance < 0.0 && -distance >= to_fail {
             return Outcome::Fail;
         }
-        if distance < guard || distance < 0.0 {
+        if distance < to_pass || distance < 0.0 {
             outcome = Outcome::Undecided;
         }
     }

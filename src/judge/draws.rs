@@ -62,6 +62,43 @@ impl Draws {
         [self.sorted[low], self.sorted[low + held]]
     }
 
+    /// What these draws tell of a greatest deviation that was found as `found`, never below
+    /// `floor`.
+    ///
+    /// Errors can only set the ends of equal ones further apart: they do so in what was found, and
+    /// again in each draw. The draws tell how large the true one may be; how small, their mirror
+    /// image about what was found does, which takes out as much as the errors put in. So the upper
+    /// half is that of the draws and the lower half that of the mirror image.
+    pub fn open_to(&self, found: f64, floor: f64) -> Self {
+        let mirrored = |value: &f64| (2.0 * found - value).max(floor);
+        let half = self.sorted.len() / 2;
+        let lower = self.sorted.iter().rev().take(half).map(mirrored);
+        let upper = self.sorted[half..].iter().copied();
+        let mut sorted: Vec<f64> = lower.chain(upper).collect();
+        // Where both halves meet they may overlap by chance.
+        sorted.sort_unstable_by(f64::total_cmp);
+        let (mean, deviation) = (moments::mean(&sorted), moments::standard_deviation(&sorted));
+        Self {
+            mean: mean.unwrap_or(self.mean),
+            standard_uncertainty: deviation.unwrap_or(self.standard_uncertainty),
+            failed: self.failed,
+            sorted,
+        }
+    }
+
+    /// The value that this share of all lies at or below; the nearest one that was drawn.
+    pub fn quantile(&self, share: f64) -> f64 {
+        let count = self.sorted.len();
+        let at = (share.clamp(0.0, 1.0) * count as f64).ceil() as usize;
+        self.sorted[at.clamp(1, count) - 1]
+    }
+
+    /// The share of values below a bound.
+    pub fn share_below(&self, bound: f64) -> f64 {
+        let count = self.sorted.partition_point(|value| *value < bound);
+        count as f64 / self.sorted.len() as f64
+    }
+
     /// The share of values at or below a bound: the probability that the quantity lies there.
     pub fn share_up_to(&self, bound: f64) -> f64 {
         let count = self.sorted.partition_point(|value| *value <= bound);
@@ -108,10 +145,24 @@ mod tests {
     }
 
     #[test]
+    fn a_greatest_deviation_is_open_downwards_by_the_mirror_image() {
+        // Found as 3, drawn from 2 to 11: at most 3 by chance, at least nothing.
+        let draws = Draws::new((2..=11).map(f64::from).collect()).unwrap();
+        let open = draws.open_to(3.0, 0.0);
+        assert_eq!(
+            open.sorted(),
+            [0.0, 0.0, 0.0, 0.0, 0.0, 7.0, 8.0, 9.0, 10.0, 11.0]
+        );
+        assert_eq!(open.mean(), 4.5);
+    }
+
+    #[test]
     fn what_could_not_be_had_is_counted_and_left_out() {
         let draws = Draws::new(vec![2.0, f64::NAN, 1.0, f64::INFINITY]).unwrap();
         assert_eq!((draws.failed(), draws.mean()), (2, 1.5));
         assert_eq!(draws.share_up_to(1.0), 0.5);
+        assert_eq!((draws.share_below(1.0), draws.share_below(1.5)), (0.0, 0.5));
+        assert_eq!((draws.quantile(0.5), draws.quantile(0.51)), (1.0, 2.0));
         assert!(Draws::new(vec![1.0, f64::NAN]).is_none());
     }
 }

@@ -2,7 +2,7 @@
 
 use super::Budget;
 use super::bench::Bench;
-use super::figures::{Figure, Plan, ToothValues, beyond_steps, edge_scatter, spacing_deviations};
+use super::figures::{Figure, Plan, ToothValues, beyond_steps, edge_scatter};
 use super::lines::{
     encoder_line, error_of_difference, indicator_lines, moved_line, range_line, resolution_step,
     scatter_line,
@@ -68,7 +68,7 @@ impl Part<'_> {
 
     pub fn spacing(&self, bench: &Bench, plan: &Plan, moves: &[Move]) -> Figure {
         let name = Name::FluteSpacing;
-        let found = spacing_deviations(&self.profile, self.design);
+        let found = self.spacing_deviations();
         let worst = plan.spacing.zip(found);
         let Some((worst, found)) = worst else {
             let why = if plan.teeth.len() < 2 {

@@ -4,7 +4,8 @@ use super::bench::{Axis, Bench};
 use super::feature::RUNOUT_UNKNOWN;
 use super::lines::{indicator_error, resolution_step, scatter_line};
 use super::source::{LEVER_TOLERANCE, rectangular};
-use super::{Budget, Figure, Line};
+use super::trial::Effort;
+use super::{Budget, Figure, Line, Spread};
 use crate::card::{Feature, Name, Surface};
 use crate::quantity::{Angle, Length};
 use crate::trace::csv::Slide;
@@ -40,7 +41,13 @@ pub fn face_assumptions() -> [String; 3] {
 /// On a radial surface the probe stands along a radius and the table moves along the axis, so the
 /// angle is that of the slope; on an axial one the probe stands along the axis and the table moves
 /// along a radius, so it is what is missing to 90°. A ball's radius drops out on a straight face.
-pub fn face_angle(slides: &[Slide], feature: &Feature, bench: &Bench) -> Figure {
+pub fn face_angle(slides: &[Slide], feature: &Feature, bench: &Bench, effort: Effort) -> Figure {
+    let mut figure = of_slides(slides, feature, bench);
+    effort.of_lines(std::slice::from_mut(&mut figure), &feature.limits);
+    figure
+}
+
+fn of_slides(slides: &[Slide], feature: &Feature, bench: &Bench) -> Figure {
     let line = match straight(slides, bench.gauge.indicator.resolution) {
         Ok(line) => line,
         Err(error) => return Figure::missing(Name::FaceAngle, None, error.message().to_owned()),
@@ -71,6 +78,8 @@ pub fn face_angle(slides: &[Slide], feature: &Feature, bench: &Bench) -> Figure 
         at: None,
         unproven,
         blind: None,
+        draws: None,
+        drawn_about: None,
     }
 }
 
@@ -109,18 +118,22 @@ fn budget(line: &Straight, slope: f64, bench: &Bench) -> (Budget, bool) {
         indicator.hysteresis
     };
     let step = resolution_step(indicator.resolution) * 2f64.sqrt();
-    let mut add = |quantity, distribution: String, sensitivity: String, contribution: f64| {
-        budget.add(Line {
-            quantity,
-            value: "0".to_owned(),
-            distribution,
-            sensitivity,
-            contribution,
-        });
-    };
+    let mut add =
+        |quantity, spread, distribution: String, sensitivity: String, contribution: f64| {
+            budget.add(Line {
+                quantity,
+                value: "0".to_owned(),
+                distribution,
+                sensitivity,
+                contribution,
+                spread,
+                apart: false,
+            });
+        };
     let over_span = format!("{:.4}°/µm", per_mm / 1000.0);
     add(
         "indicator error",
+        Spread::Normal,
         format!(
             "within ± {:.1} µm, correlated along its travel",
             indicator.max_error.um()
@@ -130,6 +143,7 @@ fn budget(line: &Straight, slope: f64, bench: &Bench) -> (Budget, bool) {
     );
     add(
         "resolution",
+        Spread::Normal,
         format!(
             "rectangular, two readings of {:.1} µm steps",
             indicator.resolution.um()
@@ -139,12 +153,14 @@ fn budget(line: &Straight, slope: f64, bench: &Bench) -> (Budget, bool) {
     );
     add(
         "hysteresis",
+        Spread::Rectangular,
         format!("rectangular ± {:.2} µm from end to end", play.um()),
         over_span,
         rectangular(play).mm() * per_mm,
     );
     add(
         "scale of the travel",
+        Spread::Rectangular,
         format!("rectangular ± {:.1} %", SCALE_TOLERANCE * 100.0),
         format!("{:.3}°/%", per_share / 100.0),
         per_share * rectangular(SCALE_TOLERANCE),
@@ -153,18 +169,21 @@ fn budget(line: &Straight, slope: f64, bench: &Bench) -> (Budget, bool) {
     let lean = slope * slope / (1.0 + slope * slope);
     add(
         "probe square to the travel",
+        Spread::Rectangular,
         format!("rectangular ± {:.2}°", SQUARE_TOLERANCE.deg()),
         format!("{lean:.3}°/°"),
         lean * rectangular(SQUARE_TOLERANCE).deg(),
     );
     add(
         "table travel",
+        Spread::Rectangular,
         format!("rectangular ± {:.4}°", TABLE_TOLERANCE.deg()),
         "1°/°".to_owned(),
         rectangular(TABLE_TOLERANCE).deg(),
     );
     add(
         "lever angle",
+        Spread::Rectangular,
         format!("rectangular ± {:.1}°", LEVER_TOLERANCE.to_degrees()),
         format!("{:.4}°/°", per_share.to_radians() * lever.tan().abs()),
         per_share * lever.tan().abs() * rectangular(LEVER_TOLERANCE),
@@ -173,6 +192,7 @@ fn budget(line: &Straight, slope: f64, bench: &Bench) -> (Budget, bool) {
     if let Some(leaning) = leaning {
         add(
             "lean of the tool",
+            Spread::Normal,
             format!("s = {:.4}°, its direction not known", leaning.deg()),
             "1°/°".to_owned(),
             leaning.deg(),

@@ -2,10 +2,11 @@
 
 use super::bench::Bench;
 use super::checks;
-use super::figures::{Figure, Plan, edge_height, spacing_deviations};
+use super::figures::{Figure, Plan, edge_height};
 use super::part::{Part, highest_edge};
 use super::studied::no_better_than_studied;
 use super::tooth::Reader;
+use super::trial::{Chain, Effort};
 use crate::card::{Feature, Name, ToolCard};
 use crate::error::Result;
 use crate::fit::Choice;
@@ -56,7 +57,7 @@ pub struct ToothJudgement {
     pub judged_to: Option<Angle>,
 }
 
-/// Judges the feature's figures from its merged trace.
+/// Judges the feature's figures from its merged trace, with trials as `effort` says.
 ///
 /// # Errors
 /// `teeth` and `trace-short` when the trace does not show the card's teeth.
@@ -65,6 +66,7 @@ pub fn judge(
     tool: &ToolCard,
     feature: &Feature,
     bench: &Bench,
+    effort: Effort,
 ) -> Result<FeatureJudgement> {
     let part = Part::find(merged, tool, feature, bench)?;
     let plan = Plan::new(&part.profile, &part.curves(), feature, &tool.spacing);
@@ -92,6 +94,7 @@ pub fn judge(
             leave_open(figure);
         }
     }
+    Chain::of(&part, bench, &plan, &base, &moves).draw(&mut figures, effort, &feature.limits);
     Ok(finish(part, figures, &plan))
 }
 
@@ -107,7 +110,7 @@ fn leave_open(figure: &mut Figure) {
 
 fn finish(part: Part, figures: Vec<Figure>, plan: &Plan) -> FeatureJudgement {
     let highest_edge = highest_edge(&part.profile);
-    let spacing = spacing_deviations(&part.profile, part.design);
+    let spacing = part.spacing_deviations();
     let curves = part.curves();
     let teeth: Vec<ToothJudgement> = part
         .profile
@@ -130,7 +133,7 @@ fn finish(part: Part, figures: Vec<Figure>, plan: &Plan) -> FeatureJudgement {
                 edge_height: height,
                 choice,
                 without_curve,
-                judged_to: tooth_plan.map(|plan| plan.end),
+                judged_to: tooth_plan.as_ref().map(|plan| plan.end),
             }
         })
         .collect();

@@ -1,7 +1,7 @@
 //! The measurement model: from a profile and its fitted curves to the figures of a feature.
 
 use super::least::{Extreme, Measured};
-use super::{Budget, FluteSpacing};
+use super::{Budget, Draws, FluteSpacing};
 use crate::card::{Feature, Name, Surface};
 use crate::fit::{Fit, Laid, relief};
 use crate::quantity::{Angle, Length};
@@ -24,6 +24,10 @@ pub struct Figure {
     pub unproven: Option<String>,
     /// What may hide something worse; a pass can then only be undecided, a fail stands.
     pub blind: Option<String>,
+    /// What it came out as in many trials, where they were made.
+    pub draws: Option<Draws>,
+    /// What trials draw it about, where that is not its value.
+    pub(super) drawn_about: Option<f64>,
 }
 
 impl Figure {
@@ -37,6 +41,17 @@ impl Figure {
             at: None,
             unproven: None,
             blind: None,
+            draws: None,
+            drawn_about: None,
+        }
+    }
+
+    /// The least that it can be: a width and a difference of extremes are never
+    /// below 0, and no land is nowhere as low as its edge.
+    pub fn floor(&self) -> f64 {
+        match self.name {
+            Name::TotalRelief | Name::WearLand | Name::EdgeSpread | Name::FluteSpacing => 0.0,
+            _ => f64::NEG_INFINITY,
         }
     }
 
@@ -50,6 +65,8 @@ impl Figure {
             at: None,
             unproven: Some(why),
             blind: None,
+            draws: None,
+            drawn_about: None,
         }
     }
 }
@@ -68,7 +85,7 @@ pub(super) struct Plan {
 }
 
 /// The places on one tooth.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub(super) struct ToothPlan {
     pub check: Angle,
     /// How far the land is judged.
@@ -77,6 +94,9 @@ pub(super) struct ToothPlan {
     pub greatest: Option<Extreme>,
     /// How far a margin reaches behind the edge, where the curve begins with one.
     pub margin: Option<Angle>,
+    /// Places over all of the land, among which trials look for the extremes anew: those of the
+    /// smooth by growing arc, then those that are read otherwise.
+    pub nodes: Vec<Extreme>,
 }
 
 /// The values of one tooth, in their characteristics' units.
@@ -127,11 +147,14 @@ impl Plan {
                 let end = feature.land.map_or(tooth.end, |land| land.min(tooth.end));
                 let measured = Measured::new(&tooth.land, radius, tooth.end);
                 let heel = tooth.heel.filter(|heel| heel.arc <= end);
+                let least = measured.least(check, end, standing(feature), heel);
+                let greatest = measured.greatest(end, heel);
                 Some(ToothPlan {
                     check,
                     end,
-                    least: measured.least(check, end, standing(feature), heel),
-                    greatest: measured.greatest(end, heel),
+                    least,
+                    greatest,
+                    nodes: measured.nodes(&[check, end], &[least, greatest], end, heel),
                     margin: curve.as_ref().and_then(|laid| laid.curve.margin()),
                 })
             })
@@ -260,8 +283,7 @@ pub(super) fn values(
 ) -> ToothValues {
     let radius = feature.diameter / 2.0;
     let measured = Measured::new(&tooth.land, radius, tooth.end);
-    // What the curve says of the edge counts where the edge was not measured by itself.
-    let lower = tooth.edge.height - edge_height(tooth, curve);
+    let lower = lower(tooth, curve);
     let read = |extreme: Option<Extreme>| {
         let drop = measured.read(&extreme?, tooth.heel)?;
         Some(drop - lower)
@@ -290,6 +312,29 @@ pub(super) fn values(
         edge_height_mm: (tooth.edge.height - lower).mm(),
         edge_arc_rad: tooth.edge.angle.value.rad(),
     }
+}
+
+/// What the edge lies lower than the land's drops are counted from: what the curve says of the edge
+/// counts where the edge was not measured by itself.
+fn lower(tooth: &Tooth, curve: Option<&Laid>) -> Length {
+    tooth.edge.height - edge_height(tooth, curve)
+}
+
+/// The drops at all nodes of a tooth's plan, in mm.
+pub(super) fn node_drops(
+    tooth: &Tooth,
+    curve: Option<&Laid>,
+    plan: &ToothPlan,
+    feature: &Feature,
+) -> Vec<f64> {
+    let measured = Measured::new(&tooth.land, feature.diameter / 2.0, tooth.end);
+    let lower = lower(tooth, curve);
+    let each = plan.nodes.iter();
+    each.map(|node| match measured.read(node, tooth.heel) {
+        Some(drop) => (drop - lower).mm(),
+        None => f64::NAN,
+    })
+    .collect()
 }
 
 /// Lean in degrees of the line from the edge through what was read of a margin; `lower` is what the

@@ -8,6 +8,7 @@
 use crate::quantity::{Angle, Estimate, Length};
 use crate::shape::LandPlace;
 use std::cell::OnceCell;
+use std::ops::Range;
 
 /// The measured land of one tooth, prepared for being read anywhere.
 pub(super) struct Measured<'a> {
@@ -64,13 +65,93 @@ impl<'a> Measured<'a> {
 
     /// The smooth drop at an arc, with its standard uncertainty from scatter.
     pub fn drop(&self, arc: Angle) -> Option<Estimate<Length>> {
+        let places = &self.land[self.window(arc)];
+        let local = Local::through(places, arc, self.half_width)?;
+        let (mut value, mut variance) = (0.0, 0.0);
+        for place in places {
+            let share = local.share(place);
+            value += share * place.drop.mm();
+            variance += (share * place.scatter.mm()).powi(2);
+        }
+        Some(Estimate::new(
+            Length::from_mm(value),
+            Length::from_mm(variance.sqrt()),
+        ))
+    }
+
+    /// The places that the smooth at an arc is drawn through.
+    fn window(&self, arc: Angle) -> Range<usize> {
         let reach = self.half_width;
         let first = self.land.partition_point(|place| place.arc < arc - reach);
         let last = self.land.partition_point(|place| place.arc <= arc + reach);
         // At the ends, and where readings are thin, the window takes the nearest places it can get.
         let first = first.min(self.land.len().saturating_sub(FEWEST));
         let last = last.max(first + FEWEST).min(self.land.len());
-        local_quadratic(&self.land[first..last], arc, reach)
+        first..last
+    }
+
+    /// What the scatter of each place brings to the smooth at an arc: standard uncertainties with
+    /// their signs, and which place the first of them is of.
+    pub fn brought(&self, arc: Angle) -> Option<(usize, Vec<f64>)> {
+        let window = self.window(arc);
+        let places = &self.land[window.clone()];
+        let local = Local::through(places, arc, self.half_width)?;
+        let each = places.iter();
+        let brought = each.map(|place| local.share(place) * place.scatter.mm());
+        Some((window.start, brought.collect()))
+    }
+
+    /// The smooth all over the land to `end`, at `arcs` and at those of `extremes`; then those of
+    /// the extremes that are not read from the smooth, and the heel.
+    pub fn nodes(
+        &self,
+        arcs: &[Angle],
+        extremes: &[Option<Extreme>],
+        end: Angle,
+        heel: Option<LandPlace>,
+    ) -> Vec<Extreme> {
+        let extremes = || extremes.iter().flatten();
+        let smooth = extremes().filter(|extreme| extreme.kind == Reading::Smooth);
+        let (Some(first), Some(last)) = (self.land.first(), self.land.last()) else {
+            return Vec::new();
+        };
+        let mut arcs: Vec<Angle> = self
+            .grid(end)
+            .into_iter()
+            .chain(arcs.iter().copied())
+            .chain(smooth.map(|extreme| extreme.arc))
+            .filter(|arc| *arc >= first.arc && *arc <= last.arc.min(end))
+            .collect();
+        arcs.sort_by(Angle::total_cmp);
+        arcs.dedup();
+        let smooth = arcs.into_iter().filter_map(|arc| {
+            Some(Extreme {
+                arc,
+                drop: self.drop(arc)?,
+                kind: Reading::Smooth,
+            })
+        });
+        let narrow = extremes().filter(|extreme| matches!(extreme.kind, Reading::Narrow(_)));
+        smooth
+            .chain(narrow.copied())
+            .chain(heel_within(heel, Angle::ZERO, end))
+            .collect()
+    }
+
+    /// Arcs to `end` so close together that the smooth has no room for an extreme between them.
+    pub fn grid(&self, end: Angle) -> Vec<Angle> {
+        let (Some(first), Some(last)) = (self.land.first(), self.land.last()) else {
+            return Vec::new();
+        };
+        let last = last.arc.min(end);
+        let steps = ((last - first.arc) / (self.half_width / 2.0)).ceil();
+        if steps.is_nan() || steps < 1.0 {
+            return vec![first.arc];
+        }
+        let step = (last - first.arc) / steps;
+        (0..=steps as u32)
+            .map(|at| first.arc + step * f64::from(at))
+            .collect()
     }
 
     fn smooth(&self) -> &[Option<Estimate<Length>>] {
@@ -198,40 +279,51 @@ const FEWEST: usize = 7;
 /// A peak lower than this over the smooth is the smooth's own small error.
 const LEAST_PEAK: Length = Length::from_mm(0.001);
 
-/// Value and scatter at `arc` of a weighted quadratic through places near it.
-fn local_quadratic(places: &[LandPlace], arc: Angle, reach: Angle) -> Option<Estimate<Length>> {
-    let reach = places
-        .iter()
-        .map(|place| (place.arc - arc).abs())
-        .fold(reach, Angle::max)
-        * 1.001;
-    let design = |place: &LandPlace| {
-        let x = (place.arc - arc) / reach;
-        let weight = (1.0 - x.abs().powi(3)).powi(3);
-        ([1.0, x, x * x], weight)
-    };
-    let mut normal = nalgebra::Matrix3::<f64>::zeros();
-    for place in places {
-        let (row, weight) = design(place);
-        for (i, a) in row.iter().enumerate() {
-            for (j, b) in row.iter().enumerate() {
-                normal[(i, j)] += weight * a * b;
+/// A weighted quadratic through places near an arc, read at that arc: what share of its value each
+/// place's drop has.
+struct Local {
+    arc: Angle,
+    reach: Angle,
+    /// First row of the inverse of the normal equations.
+    row: [f64; 3],
+}
+
+impl Local {
+    fn through(places: &[LandPlace], arc: Angle, reach: Angle) -> Option<Self> {
+        let reach = places
+            .iter()
+            .map(|place| (place.arc - arc).abs())
+            .fold(reach, Angle::max)
+            * 1.001;
+        let mut local = Self {
+            arc,
+            reach,
+            row: [0.0; 3],
+        };
+        let mut normal = nalgebra::Matrix3::<f64>::zeros();
+        for place in places {
+            let (row, weight) = local.design(place);
+            for (i, a) in row.iter().enumerate() {
+                for (j, b) in row.iter().enumerate() {
+                    normal[(i, j)] += weight * a * b;
+                }
             }
         }
+        let inverse = normal.try_inverse()?;
+        local.row = [inverse[(0, 0)], inverse[(0, 1)], inverse[(0, 2)]];
+        Some(local)
     }
-    let inverse = normal.try_inverse()?;
-    let (mut value, mut variance) = (0.0, 0.0);
-    for place in places {
-        let (row, weight) = design(place);
-        let share = weight
-            * (inverse[(0, 0)] * row[0] + inverse[(0, 1)] * row[1] + inverse[(0, 2)] * row[2]);
-        value += share * place.drop.mm();
-        variance += (share * place.scatter.mm()).powi(2);
+
+    fn design(&self, place: &LandPlace) -> ([f64; 3], f64) {
+        let x = (place.arc - self.arc) / self.reach;
+        let weight = (1.0 - x.abs().powi(3)).powi(3);
+        ([1.0, x, x * x], weight)
     }
-    Some(Estimate::new(
-        Length::from_mm(value),
-        Length::from_mm(variance.sqrt()),
-    ))
+
+    fn share(&self, place: &LandPlace) -> f64 {
+        let (row, weight) = self.design(place);
+        weight * (self.row[0] * row[0] + self.row[1] * row[1] + self.row[2] * row[2])
+    }
 }
 
 #[cfg(test)]

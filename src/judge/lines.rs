@@ -1,15 +1,15 @@
 //! Lines of a budget: what the indicator, the encoder and chance bring.
 
-use super::Line;
 use super::bench::Bench;
 use super::source::{Source, rectangular};
+use super::{Line, Spread};
 use crate::card::Indicator;
 use crate::quantity::Length;
 
 /// Over this travel two errors of an indicator have little to do with each other. With it, errors
 /// within the stated limit differ over a tenth, a half and a whole turn of a pointer about as much
 /// as JIS B 7503:2011 allows in its columns for those travels.
-const ERROR_TRAVEL: Length = Length::from_mm(0.25);
+pub(super) const ERROR_TRAVEL: Length = Length::from_mm(0.25);
 
 /// Standard uncertainty that the indicator's error within its limits gives to a figure which takes
 /// each reading with a weight: `(travel, weight)`, weights in the figure's unit per mm.
@@ -71,6 +71,8 @@ pub(super) fn indicator_lines(bench: &Bench, error: f64, per_mm: f64, unit: &str
             ),
             sensitivity: "by all readings that it uses".to_owned(),
             contribution: error.abs(),
+            spread: Spread::Normal,
+            apart: false,
         },
         Line {
             quantity: "resolution",
@@ -81,6 +83,8 @@ pub(super) fn indicator_lines(bench: &Bench, error: f64, per_mm: f64, unit: &str
             ),
             sensitivity: per_micrometre(per_mm, unit),
             contribution: (step.mm() * per_mm).abs(),
+            spread: Spread::Normal,
+            apart: false,
         },
     ]
 }
@@ -101,6 +105,8 @@ pub(super) fn scatter_line(of: &'static str, u: f64, unit: &str) -> Line {
         distribution: format!("normal, s = {}", in_unit(u, unit)),
         sensitivity: "1".to_owned(),
         contribution: u,
+        spread: Spread::Normal,
+        apart: false,
     }
 }
 
@@ -116,6 +122,8 @@ pub(super) fn range_line(edges: usize, each: f64, value: f64) -> Line {
         distribution: format!("rectangular ± {}, of {edges} edges", in_unit(left, "mm")),
         sensitivity: "1".to_owned(),
         contribution: rectangular(left),
+        spread: Spread::Rectangular,
+        apart: false,
     }
 }
 
@@ -161,6 +169,8 @@ pub(super) fn encoder_line(bench: &Bench, per_deg: f64, step_deg: f64, unit: &st
             format!("{per_deg:.3} {unit}/°")
         },
         contribution: (per_deg * step_deg).abs(),
+        spread: Spread::Rectangular,
+        apart: false,
     }
 }
 
@@ -173,6 +183,8 @@ pub(super) fn curve_line(spread: f64, unit: &str) -> Line {
         distribution: format!("rectangular ± {}", in_unit(spread, unit)),
         sensitivity: "1".to_owned(),
         contribution: rectangular(spread.abs()),
+        spread: Spread::Rectangular,
+        apart: true,
     }
 }
 
@@ -185,6 +197,8 @@ pub(super) fn moved_line(source: &Source, change: Option<f64>, unit: &str) -> Li
         distribution: source.distribution.clone(),
         sensitivity: format!("{} for {}", signed(change, unit), source.step),
         contribution: change.abs(),
+        spread: source.spread,
+        apart: false,
     }
 }
 

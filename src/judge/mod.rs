@@ -18,6 +18,7 @@ mod edges;
 mod face;
 mod feature;
 mod figures;
+mod known;
 mod least;
 mod lines;
 mod part;
@@ -26,23 +27,26 @@ mod source;
 mod studied;
 mod taper;
 mod tooth;
+mod trial;
 mod wear;
 mod words;
 
 pub use bench::{Axis, Bench, as_read, axis_from_references};
-pub use budget::{Budget, Line};
+pub use budget::{Budget, Line, Spread};
 pub use combine::{
     Contribution, combined, combined_correlated, covariance_of_results, coverage_factor,
     effective_degrees_of_freedom,
 };
-pub use decide::{Outcome, conformity_probability, decide, guard_factor};
+pub use decide::{Guard, Outcome, conformity_probability, decide, decide_guarded, guard_factor};
 pub use draw::{Distribution, Random, unit_normal};
 pub use draws::Draws;
 pub use face::{face_angle, face_assumptions, no_face_trace};
 pub use feature::{FeatureJudgement, FluteSpacing, ToothJudgement, judge};
 pub use figures::Figure;
+pub use known::{Known, Method, Way};
 pub use propagate::{
-    Propagated, Tolerance, Trials, first_order_holds, numerical_tolerance, propagate,
+    Propagated, Tolerance, Trials, Watch, first_order_holds, numerical_tolerance, propagate,
 };
 pub use taper::{Plane, back_taper, taper_assumptions};
+pub use trial::Effort;
 pub use words::why;

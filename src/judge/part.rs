@@ -1,7 +1,8 @@
 //! The part as found under the clamping as stated, and what its values become under others.
 
+use super::FluteSpacing;
 use super::bench::{Bench, encoder_step};
-use super::figures::{Plan, ToothValues, values};
+use super::figures::{Plan, ToothValues, node_drops, spacing_deviations, values};
 use super::lines::{play, resolution_step};
 use super::source::{Source, rectangular, sources};
 use crate::card::{Feature, Surface, ToolCard};
@@ -19,6 +20,14 @@ pub(super) struct Move {
     pub source: Source,
     /// Change of each tooth's values.
     pub change: Vec<Option<ToothValues>>,
+    /// The drops that this gives at the nodes of each tooth's plan, in mm.
+    pub drops: Vec<Vec<f64>>,
+}
+
+/// What a tool's teeth come to under some clamping.
+struct Moved {
+    values: Vec<Option<ToothValues>>,
+    drops: Vec<Vec<f64>>,
 }
 
 /// The part as found, with its curves.
@@ -150,6 +159,11 @@ impl<'a> Part<'a> {
             .collect()
     }
 
+    /// How the flutes stand to the design.
+    pub fn spacing_deviations(&self) -> Option<FluteSpacing> {
+        spacing_deviations(&self.profile, self.design)
+    }
+
     pub fn fit_of(&self, index: usize) -> Option<&Fit> {
         self.fitted[index].as_ref()?.fit()
     }
@@ -198,7 +212,7 @@ impl<'a> Part<'a> {
     }
 
     /// The values under another clamping, everything computed anew.
-    fn values_under(&self, clamping: &Clamping, plan: &Plan) -> Vec<Option<ToothValues>> {
+    fn values_under(&self, clamping: &Clamping, plan: &Plan) -> Moved {
         let profile = shape::profile(
             self.merged,
             &self.anatomies,
@@ -235,7 +249,15 @@ impl<'a> Part<'a> {
                 values.bare_mm = (clamping.radius * moved.rad()).mm();
             }
         }
-        values
+        Moved {
+            values,
+            drops: tooth_drops(&profile, &curves, plan, self.feature),
+        }
+    }
+
+    /// The drops at the nodes of each tooth's plan, in mm.
+    pub fn drops(&self, plan: &Plan) -> Vec<Vec<f64>> {
+        tooth_drops(&self.profile, &self.curves(), plan, self.feature)
     }
 
     /// Moves every uncertain input once.
@@ -245,11 +267,16 @@ impl<'a> Part<'a> {
             .map(|source| {
                 let moved = self.values_under(&source.moved, plan);
                 let change = moved
+                    .values
                     .iter()
                     .zip(base)
                     .map(|(moved, base)| Some(difference(moved.as_ref()?, base.as_ref()?)))
                     .collect();
-                Move { source, change }
+                Move {
+                    source,
+                    change,
+                    drops: moved.drops,
+                }
             })
             .collect()
     }
@@ -328,6 +355,20 @@ fn tooth_values(
             ))
         })
         .collect()
+}
+
+fn tooth_drops(
+    profile: &Profile,
+    curves: &[Option<Laid>],
+    plan: &Plan,
+    feature: &Feature,
+) -> Vec<Vec<f64>> {
+    let each = profile.teeth.iter().zip(curves).zip(&plan.teeth);
+    each.map(|((tooth, curve), plan)| match (tooth, plan) {
+        (Some(tooth), Some(plan)) => node_drops(tooth, curve.as_ref(), plan, feature),
+        _ => Vec::new(),
+    })
+    .collect()
 }
 
 fn difference(moved: &ToothValues, base: &ToothValues) -> ToothValues {

@@ -8,10 +8,11 @@ use super::draws::{Draws, symmetric_ends};
 use crate::fit::moments;
 use rand::SeedableRng;
 use rayon::prelude::*;
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// How many trials to make.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Trials {
+#[derive(Clone, Copy, Debug)]
+pub struct Trials<'w> {
     /// Where the random numbers start; kept with the result, it can be had again.
     pub seed: u64,
     /// Trials between two looks at how much the result still moves.
@@ -20,9 +21,31 @@ pub struct Trials {
     pub most: usize,
     /// The share of values that an interval holds.
     pub coverage: f64,
+    /// Who wants to know how far they are.
+    pub watch: Option<&'w Watch>,
 }
 
-impl Default for Trials {
+/// How far trials are, for one who waits for them on another thread.
+#[derive(Debug, Default)]
+pub struct Watch {
+    made: AtomicUsize,
+    most: AtomicUsize,
+}
+
+impl Watch {
+    /// Trials made, and how many will be at the most.
+    pub fn seen(&self) -> (usize, usize) {
+        let seen = |number: &AtomicUsize| number.load(Ordering::Relaxed);
+        (seen(&self.made), seen(&self.most))
+    }
+
+    fn tell(&self, made: usize, most: usize) {
+        self.made.store(made, Ordering::Relaxed);
+        self.most.store(most, Ordering::Relaxed);
+    }
+}
+
+impl Default for Trials<'_> {
     /// Blocks of 10,000 for intervals of 95 % (JCGM 101, 7.9.4 b).
     fn default() -> Self {
         Self {
@@ -30,6 +53,7 @@ impl Default for Trials {
             block: 10_000,
             most: 1_000_000,
             coverage: 0.95,
+            watch: None,
         }
     }
 }
@@ -104,6 +128,9 @@ pub fn propagate<R>(
             })
             .collect();
         blocks.extend(made);
+        if let Some(watch) = trials.watch {
+            watch.tell(size * blocks.len(), size * most);
+        }
         used = (first.max(1)..blocks.len())
             .map(|last| last + 1)
             .find(|&count| has_settled(&blocks[..count], tolerances));

@@ -1,5 +1,6 @@
 //! What is uncertain about the clamping, the stylus and the timing, and by how much.
 
+use super::Spread;
 use super::bench::Bench;
 use crate::card::{Feature, Surface};
 use crate::quantity::{Length, Time};
@@ -14,6 +15,8 @@ pub(super) struct Source {
     pub distribution: String,
     /// The standard uncertainty as people read it.
     pub step: String,
+    /// How it is drawn in a trial.
+    pub spread: Spread,
     /// The clamping with this input one standard uncertainty up.
     pub moved: Clamping,
 }
@@ -85,6 +88,7 @@ fn runout(bench: &Bench, feature: &Feature, stated: &Clamping) -> Vec<Source> {
         value: format!("{:.2} µm", value.um()),
         distribution: format!("normal, s = {:.2} µm", each.um()),
         step: format!("{:.2} µm", each.um()),
+        spread: Spread::Normal,
         moved,
     };
     vec![
@@ -101,6 +105,7 @@ fn probe_offset(bench: &Bench, stated: &Clamping) -> Option<Source> {
         value: format!("{:.3} mm", stated.probe_offset.mm()),
         distribution: format!("rectangular ± {:.3} mm", tolerance.mm()),
         step: format!("{:.3} mm", step.mm()),
+        spread: Spread::Rectangular,
         moved: Clamping {
             probe_offset: stated.probe_offset + step,
             ..*stated
@@ -122,6 +127,7 @@ fn stylus(stated: &Clamping) -> Option<Source> {
         value: format!("{:.3} mm", size.mm()),
         distribution: format!("rectangular ± {:.3} mm", tolerance.mm()),
         step: format!("{:.4} mm", step.mm()),
+        spread: Spread::Rectangular,
         moved: Clamping { tip, ..*stated },
     })
 }
@@ -134,6 +140,7 @@ fn diameter(stated: &Clamping) -> Source {
         value: format!("{:.3} mm", stated.radius.mm() * 2.0),
         distribution: format!("rectangular ± {:.3} mm", tolerance.mm()),
         step: format!("{:.4} mm", step.mm()),
+        spread: Spread::Rectangular,
         moved: Clamping {
             radius: stated.radius + step / 2.0,
             ..*stated
@@ -153,6 +160,7 @@ fn lever(stated: &Clamping) -> Option<Source> {
         value: format!("{:.1}°", stated.lever_angle.deg()),
         distribution: format!("rectangular ± {:.1}°", tolerance.deg()),
         step: format!("{:.2}°", step.deg()),
+        spread: Spread::Rectangular,
         moved: Clamping {
             lever_angle: stated.lever_angle + step,
             ..*stated
@@ -167,6 +175,7 @@ fn hysteresis(stated: &Clamping) -> Option<Source> {
         value: format!("{:.2} µm off every drop", stated.play.um()),
         distribution: format!("rectangular ± {:.2} µm", stated.play.um()),
         step: format!("{:.2} µm", step.um()),
+        spread: Spread::Rectangular,
         moved: Clamping {
             play: stated.play + step,
             ..*stated
@@ -187,6 +196,7 @@ fn timing(stated: &Clamping, delay: &Delay) -> Option<Source> {
         value: format!("{:.2} ms", delay.estimate.value.ms()),
         distribution: format!("normal, s = {:.2} ms ({how})", step.ms()),
         step: format!("{:.2} ms", step.ms()),
+        spread: Spread::Normal,
         moved: Clamping {
             delay: stated.delay + step,
             ..*stated

@@ -4,7 +4,8 @@ use super::bench::{Axis, Bench, DISC};
 use super::figures::edge_scatter;
 use super::lines::{indicator_error, indicator_lines, resolution_step, scatter_line};
 use super::source::{LEVER_TOLERANCE, rectangular};
-use super::{Budget, FeatureJudgement, Figure, Line};
+use super::trial::Effort;
+use super::{Budget, FeatureJudgement, Figure, Line, Spread};
 use crate::card::{Feature, Name, Surface};
 use crate::quantity::{Angle, Length};
 use crate::trace::Merged;
@@ -49,7 +50,13 @@ pub fn taper_assumptions() -> [String; 2] {
 ///
 /// Heights are compared only between traces that share the indicator's zero. Where that leaves
 /// fewer than two distances there is one figure without a value that says why.
-pub fn back_taper(feature: &Feature, planes: &[Plane]) -> Vec<Figure> {
+pub fn back_taper(feature: &Feature, planes: &[Plane], effort: Effort) -> Vec<Figure> {
+    let mut figures = of_flutes(feature, planes);
+    effort.of_lines(&mut figures, &feature.limits);
+    figures
+}
+
+fn of_flutes(feature: &Feature, planes: &[Plane]) -> Vec<Figure> {
     let open = |why: String| vec![Figure::missing(Name::BackTaper, None, why)];
     if feature.surface == Surface::Axial {
         return open("a back taper is read along a radius, and this surface is axial".to_owned());
@@ -267,17 +274,21 @@ fn of_flute(flute: usize, planes: &[&Plane], edges: &[Edge]) -> Figure {
         distribution: format!("rectangular ± {:.1} mm each", Z_TOLERANCE.mm()),
         sensitivity: format!("{:.3}° a mm of distance", root(&|_| line.slope)),
         contribution: root(&|_| line.slope * rectangular(Z_TOLERANCE).mm()),
+        spread: Spread::Normal,
+        apart: false,
     });
     budget.add(angle_line(
         "table travel",
         rectangular(TABLE_TOLERANCE),
         format!("rectangular ± {:.4}°", TABLE_TOLERANCE.deg()),
+        Spread::Rectangular,
     ));
     let scale = lever.tan().abs() * rectangular(LEVER_TOLERANCE);
     budget.add(angle_line(
         "lever angle",
         Angle::from_rad(taper.abs() * scale),
         "rectangular, as a share of the taper".to_owned(),
+        Spread::Rectangular,
     ));
     let runout = left_of_runout(planes, root(&|_| 1.0));
     let unproven = match runout {
@@ -295,6 +306,8 @@ fn of_flute(flute: usize, planes: &[&Plane], edges: &[Edge]) -> Figure {
         at: None,
         unproven,
         blind: None,
+        draws: None,
+        drawn_about: None,
     }
 }
 
@@ -322,22 +335,27 @@ fn left_of_runout(planes: &[&Plane], per_mm: f64) -> Option<Line> {
             distribution: format!("within a disc of {:.1} µm, independent", bound.um()),
             sensitivity: format!("{:.4}°/µm", per_mm / 1000.0),
             contribution: each.mm() * per_mm,
+            spread: Spread::Normal,
+            apart: false,
         });
     }
     Some(angle_line(
         "lean of the tool",
         lean,
         format!("normal, s = {:.4}°", lean.deg()),
+        Spread::Normal,
     ))
 }
 
-fn angle_line(quantity: &'static str, u: Angle, distribution: String) -> Line {
+fn angle_line(quantity: &'static str, u: Angle, distribution: String, spread: Spread) -> Line {
     Line {
         quantity,
         value: "0°".to_owned(),
         distribution,
         sensitivity: "1°/°".to_owned(),
         contribution: u.deg(),
+        spread,
+        apart: false,
     }
 }
 

@@ -275,7 +275,7 @@ impl<'a> Reader<'a> {
         encoder_line(self.bench, per_deg, step.deg(), "mm")
     }
 
-    fn slope_of_carried_edge(&self) -> Length {
+    pub fn slope_of_carried_edge(&self) -> Length {
         slope_of_carried_edge(self.tooth, self.fit())
     }
 
@@ -289,7 +289,7 @@ impl<'a> Reader<'a> {
     }
 
     /// Change of the relief angle with the arc, at the edge, in degrees per radian.
-    fn bend_at_edge(&self, fit: &Fit) -> f64 {
+    pub fn bend_at_edge(&self, fit: &Fit) -> f64 {
         let step = Angle::from_rad(1e-3);
         let radius = self.part.clamping.radius;
         let angle = |arc| (fit.curve.slope(arc) / radius).atan().to_degrees();
@@ -297,7 +297,7 @@ impl<'a> Reader<'a> {
     }
 
     /// Fall of the measured land per radian of arc.
-    fn slope_at(&self, arc: Angle) -> Length {
+    pub fn slope_at(&self, arc: Angle) -> Length {
         let radius = self.part.feature.diameter / 2.0;
         let measured = Measured::new(&self.tooth.land, radius, self.tooth.end);
         let step = Angle::from_rad(Length::from_mm(0.1) / radius);

@@ -1,11 +1,11 @@
 //! The width behind an edge that has no relief: a margin, a wear land, or a land that rises.
 
 use super::Budget;
-use super::Line;
 use super::figures::{Figure, ToothPlan, ToothValues};
 use super::lines::{curve_line, scatter_line};
 use super::source::rectangular;
 use super::tooth::{Reader, distrust};
+use super::{Line, Spread};
 use crate::card::Name;
 use crate::fit::{Choice, Family, Fit, Response};
 use crate::quantity::{Angle, Estimate, Length};
@@ -58,7 +58,11 @@ impl Reader<'_> {
                 )
             })
         });
-        self.wear_figure(0.0, budget, unproven)
+        Figure {
+            // Trials draw what the readings ask for: less than no margin is none.
+            drawn_about: asked.map(|(_, asked)| self.along(asked.value).mm()),
+            ..self.wear_figure(0.0, budget, unproven)
+        }
     }
 
     fn wear_figure(&self, value: f64, budget: Budget, unproven: Option<String>) -> Figure {
@@ -121,6 +125,8 @@ impl Reader<'_> {
             distribution: format!("the readings ask for {:.1} µm", hidden * 1000.0),
             sensitivity: "1".to_owned(),
             contribution: hidden,
+            spread: Spread::Offset,
+            apart: false,
         });
         budget
     }
@@ -140,6 +146,8 @@ impl Reader<'_> {
             distribution: format!("rectangular from 0 to {:.0} µm", unseen.um()),
             sensitivity: "1".to_owned(),
             contribution: rectangular(unseen).mm(),
+            spread: Spread::Upwards,
+            apart: false,
         });
         budget
     }

@@ -2,6 +2,7 @@
 
 use super::decide::Outcome;
 use super::figures::Figure;
+use super::known::Known;
 use crate::card::{Limit, Name};
 use crate::fit::Trust;
 use crate::quantity::{rounded, with_uncertainty};
@@ -47,22 +48,27 @@ pub fn why(
     figure: &Figure,
     limit: Option<Limit>,
     outcome: Option<Outcome>,
-    guard_factor: f64,
+    known: Option<&Known>,
 ) -> String {
     if let Some(unproven) = &figure.unproven {
         return unproven.clone();
     }
-    let (Some(value), Some(budget)) = (figure.value, &figure.budget) else {
+    let Some(known) = known else {
         return "there is no value".to_owned();
     };
-    let u = budget.combined();
+    let (value, u) = (known.value, known.standard_uncertainty);
     let name = figure.name;
     let value_text = shown(name, value, u);
     let (Some(limit), Some(outcome)) = (limit, outcome) else {
         return format!("{value_text}; the card sets no limit");
     };
-    let guard = guard_factor * u;
     let (side, nearest) = nearest_bound(value, limit);
+    // Inside a least bound or outside a greatest one, the truth may lie as far below.
+    let guard = if (side == LEAST) == (value >= nearest) {
+        known.guard.below
+    } else {
+        known.guard.above
+    };
     let bound_text = format!("the {side} of {}", bound(name, nearest));
     let guard_text = amount(name, guard, u);
     match outcome {
@@ -84,17 +90,19 @@ pub fn why(
     }
 }
 
+const LEAST: &str = "least allowed";
+
 /// The bound that matters: the one the value is farthest outside of, else the one it is nearest to.
 fn nearest_bound(value: f64, limit: Limit) -> (&'static str, f64) {
     match (limit.min, limit.max) {
         (Some(min), Some(max)) => {
             if value - min <= max - value {
-                ("least allowed", min)
+                (LEAST, min)
             } else {
                 ("most allowed", max)
             }
         }
-        (Some(min), None) => ("least allowed", min),
+        (Some(min), None) => (LEAST, min),
         (None, Some(max)) => ("most allowed", max),
         (None, None) => ("limit", f64::NAN),
     }

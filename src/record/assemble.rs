@@ -1,11 +1,12 @@
 //! From what the stages found to the record.
 
+use super::characteristic::{bounds, characteristic, runout};
 use super::schema::*;
-use crate::card::{Feature, GaugeCard, InspectionCard, Limit, Limits, Name, StylusShape, ToolCard};
+use crate::card::{Feature, GaugeCard, InspectionCard, Limits, Name, StylusShape, ToolCard};
 use crate::error::Result;
-use crate::judge::{self, FeatureJudgement, Figure, Outcome, ToothJudgement, guard_factor};
+use crate::judge::{FeatureJudgement, Figure, Outcome, ToothJudgement};
 use crate::quantity::{Angle, Length};
-use crate::setting::{self, Measured};
+use crate::setting::Measured;
 use crate::shape::{self, Runout, Tooth};
 use std::collections::BTreeMap;
 
@@ -27,6 +28,8 @@ pub struct Judged<'a> {
     pub history: Vec<String>,
     /// What was seen that a person should know.
     pub warnings: Vec<String>,
+    /// Where the random numbers of its trials started.
+    pub seed: u64,
 }
 
 /// A feature with what one of its traces told.
@@ -59,9 +62,6 @@ pub struct Reference {
     pub runout: Runout,
 }
 
-/// Two-sided 95 % of a normal distribution in standard uncertainties (JCGM 100, table G.2).
-const COVERAGE_95: f64 = 1.959_963_984_540_054;
-
 /// Lands and sections are thinned to this many places for drawing.
 const DRAWN_PLACES: usize = 240;
 
@@ -70,21 +70,20 @@ const DRAWN_PLACES: usize = 240;
 /// # Errors
 /// `card-value` when the confidence on the tool card is no probability.
 pub fn assemble(judged: &Judged) -> Result<Record> {
-    let guard = guard_factor(judged.tool.confidence)?;
+    let confidence = judged.tool.confidence;
     let mut characteristics = Vec::new();
     for each in &judged.features {
-        characteristics.extend(of_feature(each, judged.tool.flutes, guard));
+        characteristics.extend(of_feature(each, judged.tool.flutes, confidence)?);
     }
     for each in &judged.beyond {
-        let figures = each.figures.iter();
-        characteristics.extend(figures.map(|(z, figure)| {
+        for (z, figure) in &each.figures {
             let of = Measured {
                 feature: each.feature,
                 flutes: judged.tool.flutes,
                 judgement: None,
             };
-            characteristic(figure, of, *z, guard)
-        }));
+            characteristics.push(characteristic(figure, of, *z, confidence)?);
+        }
     }
     characteristics.extend(judged.references.iter().map(runout));
     let outcomes = characteristics
@@ -129,7 +128,7 @@ impl From<Verdict> for Outcome {
 }
 
 /// The characteristics of one trace of a feature, in the order in which people read them.
-fn of_feature(each: &JudgedFeature, flutes: u32, guard: f64) -> Vec<Characteristic> {
+fn of_feature(each: &JudgedFeature, flutes: u32, confidence: f64) -> Result<Vec<Characteristic>> {
     let feature = each.feature;
     let mut figures: Vec<Figure> = match &each.judgement {
         Some(judgement) => judgement.figures.clone(),
@@ -150,7 +149,7 @@ fn of_feature(each: &JudgedFeature, flutes: u32, guard: f64) -> Vec<Characterist
     };
     figures
         .iter()
-        .map(|figure| characteristic(figure, of, each.z, guard))
+        .map(|figure| characteristic(figure, of, each.z, confidence))
         .collect()
 }
 
@@ -167,105 +166,8 @@ fn not_measured(name: Name, traced: bool) -> Figure {
     Figure::missing(name, None, why)
 }
 
-fn characteristic(figure: &Figure, of: Measured, z: Option<Length>, guard: f64) -> Characteristic {
-    let feature = of.feature;
-    let limit = feature.limits.get(figure.name);
-    let value = figure.value.filter(|value| value.is_finite());
-    let u = figure
-        .budget
-        .as_ref()
-        .map(|budget| budget.combined())
-        .filter(|u| u.is_finite() && value.is_some());
-    // A tool with one flute has neither spread nor spacing: a limit on them is met by nothing.
-    let applies = value.is_some() || limit.is_none() || !single_edge(figure);
-    let outcome = limit.filter(|_| applies).map(|limit| match (value, u) {
-        _ if figure.unproven.is_some() => Outcome::Undecided,
-        (Some(value), Some(u)) => match judge::decide(value, u, limit, guard) {
-            Outcome::Pass if figure.blind.is_some() => Outcome::Undecided,
-            outcome => outcome,
-        },
-        _ => Outcome::Undecided,
-    });
-    let flute = figure.tooth.map(flute_number);
-    let remedy = match (outcome, limit) {
-        (Some(Outcome::Fail), Some(limit)) => setting::remedy(figure, limit, of),
-        _ => None,
-    };
-    Characteristic {
-        feature: Some(feature.name.clone()),
-        flute,
-        name: figure.name.as_str().to_owned(),
-        value,
-        unit: figure.name.unit().to_owned(),
-        standard_uncertainty: u,
-        interval: value
-            .zip(u)
-            .map(|(value, u)| [value - COVERAGE_95 * u, value + COVERAGE_95 * u]),
-        limit: limit.map(bounds),
-        verdict: outcome.map(Verdict::from),
-        at_deg: figure.at.map(Angle::deg),
-        z_mm: z.map(Length::mm),
-        why: judge::why(figure, limit, outcome, guard),
-        remedy,
-        budget: budget(figure),
-    }
-}
-
-fn single_edge(figure: &Figure) -> bool {
-    matches!(figure.name, Name::EdgeSpread | Name::FluteSpacing)
-        && figure
-            .unproven
-            .as_ref()
-            .is_some_and(|why| why.contains("one flute"))
-}
-
-fn flute_number(index: usize) -> u32 {
+pub(super) fn flute_number(index: usize) -> u32 {
     u32::try_from(index + 1).unwrap_or(u32::MAX)
-}
-
-fn bounds(limit: Limit) -> Bounds {
-    Bounds {
-        min: limit.min,
-        max: limit.max,
-    }
-}
-
-fn budget(figure: &Figure) -> Vec<BudgetLine> {
-    let lines = figure.budget.iter().flat_map(|budget| budget.lines());
-    lines
-        .map(|line| BudgetLine {
-            quantity: line.quantity.to_owned(),
-            value: line.value.clone(),
-            distribution: line.distribution.clone(),
-            sensitivity: line.sensitivity.clone(),
-            contribution: line.contribution,
-        })
-        .collect()
-}
-
-fn runout(reference: &Reference) -> Characteristic {
-    let estimate = reference.runout.eccentricity();
-    let (value, u) = (estimate.value.mm(), estimate.standard_uncertainty.mm());
-    Characteristic {
-        feature: None,
-        flute: None,
-        name: Name::Runout.as_str().to_owned(),
-        value: Some(value),
-        unit: Name::Runout.unit().to_owned(),
-        standard_uncertainty: Some(u),
-        interval: Some([(value - COVERAGE_95 * u).max(0.0), value + COVERAGE_95 * u]),
-        limit: None,
-        verdict: None,
-        at_deg: Some(reference.runout.direction().deg()),
-        z_mm: reference.z.map(Length::mm),
-        why: format!(
-            "eccentricity {:.1} µm, total indicator reading {:.1} µm; taken out of every figure",
-            value * 1000.0,
-            value * 2000.0
-        ),
-        remedy: None,
-        budget: Vec::new(),
-    }
 }
 
 fn flutes(each: &JudgedFeature) -> Vec<Flute> {
@@ -424,6 +326,7 @@ fn about(judged: &Judged) -> About {
         stage: inspection.stage.as_str().to_owned(),
         interrupted: inspection.interrupted,
         confidence: tool.confidence,
+        seed: Some(judged.seed),
         gauge: gauge_lines(judged.gauge),
         assumptions,
         history: judged.history.clone(),

@@ -2,6 +2,7 @@
 
 pub mod archive;
 mod assemble;
+mod characteristic;
 mod print;
 mod schema;
 

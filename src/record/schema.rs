@@ -84,6 +84,39 @@ pub struct Characteristic {
     /// The uncertainty, line by line, greatest contribution first.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub budget: Vec<BudgetLine>,
+    /// The probability that it lies within its limit, where it has one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub conformity: Option<f64>,
+    /// How the uncertainty was propagated, to first order and by trials; absent where no trials
+    /// were made.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub propagation: Option<Propagation>,
+}
+
+/// A figure's uncertainty, had in two ways.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Propagation {
+    /// Which of them is the answer: `first-order` or `distributions`.
+    pub used: String,
+    /// Why, in plain words.
+    pub why: String,
+    /// Trials that were made.
+    pub trials: u64,
+    /// By the law of propagation, taken as normal (JCGM 100).
+    pub first_order: PropagatedWay,
+    /// By propagating distributions (JCGM 101).
+    pub distributions: PropagatedWay,
+}
+
+/// What one way of propagating gave, in the characteristic's unit.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct PropagatedWay {
+    /// The estimate.
+    pub value: f64,
+    /// Its standard uncertainty.
+    pub standard_uncertainty: f64,
+    /// The 95 % coverage interval.
+    pub interval: [f64; 2],
 }
 
 /// The limits of a characteristic, in its unit.
@@ -234,6 +267,9 @@ pub struct About {
     pub interrupted: bool,
     /// Probability of conformity asked for.
     pub confidence: f64,
+    /// Where the random numbers of the trials started: with it they can be made again.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub seed: Option<u64>,
     /// The gauge in a line or two, as people read it: `indicator 1 µm, limit of error 3 µm`.
     pub gauge: Vec<String>,
     /// What was taken for granted, a sentence each.

@@ -3,7 +3,7 @@
 use super::figures::{self, Units};
 use super::{rank, words};
 use crate::quantity::rounded;
-use crate::record::{Characteristic, Record, Verdict};
+use crate::record::{Characteristic, PropagatedWay, Propagation, Record, Verdict};
 use anstyle::{AnsiColor, Style};
 
 /// How the text is set.
@@ -282,6 +282,9 @@ impl Page {
                 self.say(&format!("  {}", line.trim_end()));
                 self.end();
             }
+            if let Some(propagation) = &one.propagation {
+                self.paragraph(2, &ways(propagation, &one.unit, units));
+            }
         }
     }
 
@@ -395,4 +398,26 @@ fn lines(text: &str, room: usize) -> Vec<String> {
         }
     }
     lines
+}
+
+/// Both ways of propagating side by side, and which one counts.
+fn ways(of: &Propagation, unit: &str, units: Units) -> String {
+    let interval = |way: &PropagatedWay| {
+        let [from, to] = way.interval.map(|end| {
+            let u = units.shown(way.standard_uncertainty, unit);
+            rounded(units.shown(end, unit), u)
+        });
+        format!("{from} to {to} {}", units.sign(unit))
+    };
+    let counts = match of.used.as_str() {
+        "distributions" => "the trials count",
+        _ => "the first order counts",
+    };
+    format!(
+        "95 % interval to first order {}; by {} trials {}; {counts}, since {}",
+        interval(&of.first_order),
+        of.trials,
+        interval(&of.distributions),
+        words::harmless(&of.why)
+    )
 }

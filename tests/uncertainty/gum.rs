@@ -5,7 +5,7 @@ use super::printed;
 use heelclear::fit::linear::least_squares;
 use heelclear::fit::moments;
 use heelclear::judge::{
-    Budget, Contribution, Line, combined, combined_correlated, covariance_of_results,
+    Budget, Contribution, Line, Spread, combined, combined_correlated, covariance_of_results,
     coverage_factor, effective_degrees_of_freedom,
 };
 use nalgebra::{DMatrix, DVector};
@@ -70,6 +70,8 @@ fn a_budget_adds_up_as_the_end_gauge_does() {
             distribution: String::new(),
             sensitivity: String::new(),
             contribution: one.standard_uncertainty,
+            spread: Spread::Normal,
+            apart: false,
         });
     }
     printed(budget.combined(), 31.664, 0.05);

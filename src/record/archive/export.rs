@@ -220,9 +220,7 @@ impl<W: io::Write> CharacteristicRows<W> {
     }
 
     fn row(&mut self, fields: &[&str; COLUMNS.len()]) -> Result<()> {
-        self.out
-            .write_record(fields)
-            .map_err(refused)
+        self.out.write_record(fields).map_err(refused)
     }
 }
 

@@ -1,0 +1,178 @@
+//! The figures of a fitted curve in a trial.
+
+use super::super::Random;
+use super::super::figures::{ToothPlan, ToothValues, flat_equivalent};
+use super::super::tooth::Reader;
+use super::error_path::ErrorPath;
+use super::{Drawn, Room};
+use crate::card::Feature;
+use crate::fit::{Choice, Curve, Laid, Likely};
+use crate::quantity::{Angle, Length};
+use rand_distr::{ChiSquared, Distribution as _};
+
+/// Uncertainties on more degrees of freedom than this are taken as known for certain.
+const MANY: f64 = 200.0;
+
+/// On fewer than this Student's distribution has no standard deviation.
+const FEWEST: f64 = 3.0;
+
+/// A tooth's curve with what is uncertain about its figures.
+pub(super) struct CurveTrial<'a> {
+    likely: Likely,
+    /// How many degrees of freedom the fit's scatter rests on, where few.
+    free: Option<(f64, ChiSquared<f64>)>,
+    feature: &'a Feature,
+    check: Angle,
+    /// The relief of a land that begins with a margin is that of the margin, which no curve has.
+    pub draws_relief: bool,
+    relief: Weighed,
+    drop: Weighed,
+}
+
+/// One figure of the curve.
+struct Weighed {
+    value: f64,
+    /// Of what the fit leaves open, the share that is not drawn with the edge already.
+    chance: f64,
+    /// Change with each source, by one standard uncertainty.
+    by_source: Vec<f64>,
+    /// Change with each error of the indicator, per mm.
+    errors: Vec<(usize, f64)>,
+    /// Change with the edge's height, per mm.
+    edge: f64,
+    /// Change with the arc of the edge, per radian: from where it was found, and from the encoder's
+    /// steps.
+    found: f64,
+    steps: f64,
+}
+
+/// What the figures of a curve come to in a trial.
+pub(super) struct CurveFigures {
+    pub relief_deg: f64,
+    pub drop_mm: f64,
+    pub flat_equivalent_deg: f64,
+}
+
+/// The readings that a fit was made of, as travels of the indicator.
+pub(super) fn travels<'r>(reader: &'r Reader) -> impl Iterator<Item = Length> + 'r {
+    let edge = reader.tooth.edge.angle.value;
+    let height = reader.tooth.edge.height;
+    let points = reader.fitted.points.iter();
+    points.map(move |point| height - point.drop + reader.part.swing(edge + point.arc))
+}
+
+impl<'a> CurveTrial<'a> {
+    pub fn of(reader: &Reader<'a>, plan: &ToothPlan, path: &ErrorPath) -> Option<Self> {
+        let choice: &Choice = reader.fitted.choice.as_ref().ok()?;
+        let fit = &choice.best;
+        let radius_bend = reader.bend_at_edge(fit);
+        let slope = fit.curve.slope(plan.check);
+        let by_source = |pick: fn(&ToothValues) -> f64| -> Vec<f64> {
+            let moves = reader.moves.iter();
+            moves
+                .map(|each| each.change[reader.index].as_ref().map_or(0.0, pick))
+                .map(|change| if change.is_finite() { change } else { 0.0 })
+                .collect()
+        };
+        let weighed = |figure: &dyn Fn(&Laid) -> f64, own: f64, by_source, found, steps| {
+            let weights = reader.weights(figure);
+            let edge = match reader.tooth.edge.height_uncertainty {
+                Some(_) => weights.iter().sum(),
+                None => 0.0,
+            };
+            let shared: f64 = edge * reader.part.edge_prior.mm();
+            let chance = (own * own - shared * shared).max(0.0).sqrt();
+            Weighed {
+                value: figure(&fit.laid()),
+                chance: if own > 0.0 { chance / own } else { 0.0 },
+                by_source,
+                errors: gathered(travels(reader).map(|at| path.index(at)).zip(weights)),
+                edge,
+                found,
+                steps,
+            }
+        };
+        let free = Some(fit.degrees_of_freedom.max(FEWEST))
+            .filter(|free| *free < MANY)
+            .and_then(|free| Some((free, ChiSquared::new(free).ok()?)));
+        Some(Self {
+            likely: fit.likely(),
+            free,
+            feature: reader.part.feature,
+            check: plan.check,
+            draws_relief: plan.margin.is_none(),
+            relief: weighed(
+                &|laid| relief(&laid.curve),
+                fit.relief_angle().standard_uncertainty.deg(),
+                by_source(|values| values.relief_deg),
+                radius_bend,
+                0.0,
+            ),
+            drop: weighed(
+                &|laid| laid.curve.drop(plan.check).mm(),
+                fit.drop(plan.check).standard_uncertainty.mm(),
+                by_source(|values| values.drop_mm),
+                (slope - reader.slope_of_carried_edge()).mm(),
+                slope.mm(),
+            ),
+        })
+    }
+
+    /// How many normal numbers a draw takes.
+    pub fn normals(&self) -> usize {
+        self.likely.normals()
+    }
+
+    /// By how much normal numbers are widened for a scatter that rests on few degrees of freedom:
+    /// into Student's distribution.
+    pub fn wider(&self, random: &mut Random) -> f64 {
+        self.free.as_ref().map_or(1.0, |(free, squares)| {
+            (free / squares.sample(random)).sqrt()
+        })
+    }
+
+    pub fn draw(&self, drawn: &Drawn, room: &Room) -> CurveFigures {
+        let laid = self.likely.draw(&room.normals, drawn.chance);
+        let drop_mm = self
+            .drop
+            .drawn(laid.curve.drop(self.check).mm(), drawn, room);
+        CurveFigures {
+            relief_deg: self.relief.drawn(relief(&laid.curve), drawn, room),
+            flat_equivalent_deg: flat_equivalent(
+                Length::from_mm(drop_mm),
+                self.check,
+                self.feature,
+            ),
+            drop_mm,
+        }
+    }
+}
+
+impl Weighed {
+    fn drawn(&self, fitted: f64, drawn: &Drawn, room: &Room) -> f64 {
+        let by_source = self.by_source.iter().zip(&room.sources);
+        let moved: f64 = by_source.map(|(change, size)| change * size).sum();
+        let errors = self.errors.iter();
+        let error: f64 = errors.map(|(at, weight)| weight * room.errors[*at]).sum();
+        self.value
+            + self.chance * (fitted - self.value)
+            + moved
+            + self.edge * (drawn.indicator_mm + drawn.edge_step_mm - drawn.land_step_mm)
+            - error
+            + self.found * drawn.edge_rad
+            + self.steps * drawn.step_rad
+    }
+}
+
+fn relief(curve: &Curve) -> f64 {
+    curve.relief_angle().deg()
+}
+
+/// Weights that belong to the same error together.
+fn gathered(weights: impl Iterator<Item = (usize, f64)>) -> Vec<(usize, f64)> {
+    let mut sums = std::collections::BTreeMap::new();
+    for (at, weight) in weights {
+        *sums.entry(at).or_insert(0.0) += weight;
+    }
+    sums.into_iter().collect()
+}

@@ -1,0 +1,177 @@
+//! The extremes of a land in a trial, looked for anew among all its places.
+
+use super::super::figures::{ToothPlan, standing as standing_per_radian};
+use super::super::least::{Extreme, Measured, Reading};
+use super::super::tooth::Reader;
+use super::band::Band;
+use super::error_path::ErrorPath;
+use super::{Drawn, Room};
+use crate::quantity::Length;
+
+/// One land with what is uncertain about each of its nodes.
+pub(super) struct LandTrial {
+    /// Drop at each node, in mm.
+    drops: Vec<f64>,
+    /// How far the work stands up at each node, in mm; infinitely low where no clearance is judged.
+    standing: Vec<f64>,
+    /// How far it stands up per radian.
+    standing_slope: f64,
+    /// Nodes that the greatest drop is not looked for at.
+    peaks: Vec<bool>,
+    /// Change of each node's drop with each source, by one standard uncertainty, in mm.
+    by_source: Vec<Vec<f64>>,
+    /// Fall of the land at each node, in mm per radian.
+    slopes: Vec<f64>,
+    /// Which error of the indicator each node has.
+    errors: Vec<usize>,
+    /// Scatter of the smooth, which goes along between nodes.
+    scatter: Band,
+    /// Scatter of the nodes behind those of the smooth, in mm.
+    own: Vec<f64>,
+    least: f64,
+    greatest: f64,
+}
+
+/// The readings that stand for the nodes of a land, as travels of the indicator.
+pub(super) fn travels<'r>(
+    reader: &'r Reader,
+    plan: &'r ToothPlan,
+) -> impl Iterator<Item = Length> + 'r {
+    let edge = reader.tooth.edge.angle.value;
+    let height = reader.tooth.edge.height;
+    let nodes = plan.nodes.iter();
+    nodes.map(move |node| height - node.drop.value + reader.part.swing(edge + node.arc))
+}
+
+impl LandTrial {
+    /// `None` where the land shows no place that could be drawn.
+    pub fn of(
+        reader: &Reader,
+        plan: &ToothPlan,
+        drops: &[f64],
+        moved: &[&[f64]],
+        path: &ErrorPath,
+    ) -> Option<Self> {
+        let feature = reader.part.feature;
+        let stands = standing_per_radian(feature).mm();
+        let is_smooth = |node: &&Extreme| node.kind == Reading::Smooth;
+        let smooth = plan.nodes.iter().filter(is_smooth).count();
+        if plan.nodes.is_empty() || drops.iter().any(|drop| !drop.is_finite()) {
+            return None;
+        }
+        let judged = |node: &Extreme| node.arc >= plan.check && node.arc <= plan.end;
+        let standing: Vec<f64> = plan
+            .nodes
+            .iter()
+            .map(|node| match judged(node) {
+                true => stands * node.arc.rad(),
+                false => f64::NEG_INFINITY,
+            })
+            .collect();
+        let measured = Measured::new(&reader.tooth.land, feature.diameter / 2.0, reader.tooth.end);
+        let by_source = moved.iter().map(|moved| {
+            let change = moved.iter().zip(drops).map(|(moved, drop)| moved - drop);
+            // A place that another clamping does not show is taken not to move.
+            change
+                .map(|mm| if mm.is_finite() { mm } else { 0.0 })
+                .collect()
+        });
+        let mut trial = Self {
+            by_source: by_source.collect(),
+            slopes: plan
+                .nodes
+                .iter()
+                .map(|node| reader.slope_at(node.arc).mm())
+                .collect(),
+            errors: travels(reader, plan).map(|at| path.index(at)).collect(),
+            scatter: scatter(&measured, &plan.nodes[..smooth]),
+            own: plan.nodes[smooth..]
+                .iter()
+                .map(|node| node.drop.standard_uncertainty.mm())
+                .collect(),
+            peaks: plan
+                .nodes
+                .iter()
+                .map(|node| matches!(node.kind, Reading::Narrow(_)))
+                .collect(),
+            drops: drops.to_vec(),
+            standing,
+            standing_slope: stands,
+            least: 0.0,
+            greatest: 0.0,
+        };
+        (trial.least, trial.greatest) = trial.extremes(drops);
+        Some(trial)
+    }
+
+    pub fn nodes(&self) -> usize {
+        self.drops.len()
+    }
+
+    /// What least clearance and total relief are off by in this trial, in mm.
+    ///
+    /// The extreme of readings with these errors is off from the extreme without them by what the
+    /// measured one is taken to be off from the true one: a least of many noisy places lies too
+    /// low, and this takes out as much as it puts in.
+    pub fn draw(&self, drawn: &Drawn, room: &mut Room) -> (f64, f64) {
+        let (values, normals) = (&mut room.nodes[..self.nodes()], &room.normals);
+        let edge = drawn.edge_mm - drawn.land_step_mm;
+        let turned = drawn.edge_rad + drawn.step_rad;
+        for (node, value) in values.iter_mut().enumerate() {
+            *value = self.drops[node] + edge + self.slopes[node] * turned
+                - drawn.carried_mm
+                - room.errors[self.errors[node]];
+        }
+        for (changes, size) in self.by_source.iter().zip(&room.sources) {
+            for (value, change) in values.iter_mut().zip(changes) {
+                *value += size * change;
+            }
+        }
+        let smooth = self.nodes() - self.own.len();
+        self.scatter.add(normals, &mut values[..smooth]);
+        for ((value, own), normal) in values[smooth..]
+            .iter_mut()
+            .zip(&self.own)
+            .zip(&normals[smooth..])
+        {
+            *value += own * normal;
+        }
+        let (least, greatest) = self.extremes(values);
+        let clearance = least - self.standing_slope * turned - self.least;
+        (-clearance, self.greatest - greatest)
+    }
+
+    fn extremes(&self, drops: &[f64]) -> (f64, f64) {
+        let mut least = f64::INFINITY;
+        let mut greatest = f64::NEG_INFINITY;
+        for ((drop, standing), peak) in drops.iter().zip(&self.standing).zip(&self.peaks) {
+            least = least.min(drop - standing);
+            if !peak {
+                greatest = greatest.max(*drop);
+            }
+        }
+        (least, greatest)
+    }
+}
+
+/// The scatter of the smooth at nodes: those whose windows share places go along.
+fn scatter(measured: &Measured, nodes: &[Extreme]) -> Band {
+    let brought: Vec<(usize, Vec<f64>)> = nodes
+        .iter()
+        .map(|node| measured.brought(node.arc).unwrap_or_default())
+        .collect();
+    let end = |at: usize| brought[at].0 + brought[at].1.len();
+    let reach = (0..brought.len())
+        .map(|at| {
+            let after = brought[at..].iter().take_while(|other| other.0 < end(at));
+            after.count().saturating_sub(1)
+        })
+        .max();
+    Band::of(brought.len(), reach.unwrap_or(0), |i, j| {
+        let ((i_first, i_brought), (j_first, j_brought)) = (&brought[i], &brought[j]);
+        let from = *i_first.max(j_first);
+        let i_shared = i_brought.iter().skip(from - i_first);
+        let j_shared = j_brought.iter().skip(from - j_first);
+        i_shared.zip(j_shared).map(|(a, b)| a * b).sum()
+    })
+}
