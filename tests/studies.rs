@@ -444,12 +444,11 @@ mod command {
         // A spread of 20 µm over hands is all that is known of a drop ...
         let spread = "[study.crossed]\ntaken = 2020-01-01T00:00:00Z\ndrop_mm = ";
         let wide = inspected(&format!("{spread}0.02"));
-        assert!((uncertainty(&wide, "drop") - 0.02).abs() < 1e-9);
+        assert!((uncertainty(&wide, "drop") / 0.02 - 1.0).abs() < 0.02);
         assert!(warned(&wide, "the study `crossed` of the gauge was"));
-        assert_eq!(
-            uncertainty(&wide, "relief-angle"),
-            uncertainty(&plain, "relief-angle")
-        );
+        let as_before = uncertainty(&wide, "relief-angle") / uncertainty(&plain, "relief-angle");
+        // Trials leave some chance.
+        assert!((as_before - 1.0).abs() < 0.05, "{as_before}");
         // ... and one of a nanometre makes nothing better known than it was.
         let narrow = inspected(&format!("{spread}0.000001"));
         assert_eq!(uncertainty(&narrow, "drop"), drop);

@@ -99,16 +99,22 @@ impl Figure {
         let Some(draws) = &self.draws else {
             return Ok(Some(by_first_order));
         };
+        let spread = draws.standard_uncertainty();
+        // What is off its mean by no more than chance, or is drawn about something else, keeps the
+        // estimate that it was read as.
+        let chance = 2.0 * END_BY_ONE_TRIAL / (draws.sorted().len() as f64).sqrt();
+        let moved = (draws.mean() - value).abs() > (SAME + chance) * spread;
         let drawn = Way {
-            // What is drawn about something else keeps the estimate that it was read as.
-            value: self.drawn_about.map_or(draws.mean(), |_| value),
-            standard_uncertainty: draws.standard_uncertainty(),
+            value: match self.drawn_about {
+                None if moved => draws.mean(),
+                _ => value,
+            },
+            standard_uncertainty: spread,
             interval: draws.symmetric_interval(0.95),
         };
         let distributions = Some((drawn, draws.sorted().len()));
         let off = |end: usize| (drawn.interval[end] - first_order.interval[end]).abs();
-        let chance = 2.0 * END_BY_ONE_TRIAL / (draws.sorted().len() as f64).sqrt();
-        if off(0).max(off(1)) <= (SAME + chance) * drawn.standard_uncertainty {
+        if off(0).max(off(1)) <= (SAME + chance) * spread {
             return Ok(Some(Known {
                 distributions,
                 ..by_first_order

@@ -6,7 +6,7 @@ use heelclear::fit::{CamFigures, Curve, Fit, FitSettings, Land, LandPoint, Law, 
 use heelclear::gauge::simulated::built_in;
 use heelclear::inspection::simulated::write_folder;
 use heelclear::inspection::{Folder, Taken};
-use heelclear::judge::{Axis, Bench, judge};
+use heelclear::judge::{Axis, Bench, Effort, judge};
 use heelclear::quantity::{Angle, Length};
 use heelclear::trace::{MergeSettings, merge};
 use rand::{Rng, SeedableRng};
@@ -169,7 +169,7 @@ fn the_clearance_is_the_least_of_local_quadratics() {
             gauge: folder.gauge.clone(),
             axis: Axis::Stated(Length::from_mm(0.002)),
         };
-        let judged = judge(&merged, &folder.tool, feature, &bench).unwrap();
+        let judged = judge(&merged, &folder.tool, feature, &bench, Effort::default()).unwrap();
         let radius = feature.diameter / 2.0;
         for (index, each) in judged.teeth.iter().enumerate() {
             let tooth = each.tooth.as_ref().unwrap();
