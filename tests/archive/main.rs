@@ -3,4 +3,8 @@
 #![allow(clippy::unwrap_used, clippy::panic)]
 
 mod bench;
+mod changed;
 mod everyday;
+#[cfg(unix)]
+mod faults;
+mod years;

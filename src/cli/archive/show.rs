@@ -77,6 +77,7 @@ fn said(stored: &Stored) -> String {
         gauge,
         replaces,
         why,
+        origin,
         replaced_by,
         content,
         previous,
@@ -91,6 +92,9 @@ fn said(stored: &Stored) -> String {
     }
     line("gauge", gauge);
     line("archived", &format!("{archived} on {host} by {program}"));
+    if let Some(origin) = origin {
+        line("comes from", origin);
+    }
     if let Some(replaces) = replaces {
         let why = why.as_deref().unwrap_or_default();
         line("replaces", &format!("{}: {why}", replaces.short()));

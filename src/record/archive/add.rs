@@ -82,6 +82,7 @@ fn add_one(store: &mut dyn Store, bench: &str, host: &str, contents: &Contents) 
         verdict: said.verdict,
         replaces,
         why,
+        origin: contents.origin.clone(),
         replaced_by: None,
         content: contents.content,
         evidence: contents.evidence,
@@ -153,9 +154,9 @@ pub(super) fn insert(store: &mut dyn Store, summary: &Summary) -> Result<()> {
     store.run(text, &values)?;
     let text = "insert into record (bench, number, form, archived, program, host, taken, operator,
             stage, tool, tool_name, gauge, verdict, subject, replaces, why, content, evidence,
-            previous, chain)
+            previous, chain, origin)
         values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18,
-            $19, $20)";
+            $19, $20, $21)";
     let replaces = summary.replaces.as_ref();
     let values = [
         Value::Text(&summary.id.bench),
@@ -178,6 +179,7 @@ pub(super) fn insert(store: &mut dyn Store, summary: &Summary) -> Result<()> {
         Value::Bytes(summary.evidence.as_bytes()),
         Value::Bytes(summary.previous.as_bytes()),
         Value::Bytes(summary.chain.as_bytes()),
+        Value::text_or_null(summary.origin.as_deref()),
     ];
     store.run(text, &values)?;
     let text = "update bench set head = $2, chain = $3 where id = $1";

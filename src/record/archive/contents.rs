@@ -54,6 +54,7 @@ pub struct Contents {
     pub(super) content: Digest,
     pub(super) evidence: Digest,
     pub(super) correction: Option<Correction>,
+    pub(super) origin: Option<String>,
     judged: bool,
 }
 
@@ -118,6 +119,7 @@ impl Contents {
             said,
             files: packed,
             correction: None,
+            origin: None,
         })
     }
 
@@ -125,6 +127,14 @@ impl Contents {
     pub fn in_place_of(self, correction: Correction) -> Self {
         Self {
             correction: Some(correction),
+            ..self
+        }
+    }
+
+    /// Says which record it was in the archive that it comes from.
+    pub(super) fn once_record(self, origin: String) -> Self {
+        Self {
+            origin: Some(origin),
             ..self
         }
     }

@@ -6,8 +6,9 @@ use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 use std::fmt;
 
-/// The form of a record's digests that this program writes.
-pub(super) const FORM: i64 = 1;
+/// The form of a record's digests that this program writes: the second one covers where a record
+/// came from. Those of the first stay as they are.
+pub(super) const FORM: i64 = 2;
 
 /// Which record: the bench that made it, and its number there, counted from 1.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -60,6 +61,9 @@ pub struct Summary {
     pub replaces: Option<Digest>,
     /// Why it does.
     pub why: Option<String>,
+    /// The record that it was in the archive that it was taken in from.
+    #[serde(default)]
+    pub origin: Option<String>,
     /// The record that replaces this one's content, where the archive has one.
     pub replaced_by: Option<RecordId>,
     /// Digest of all its files.
@@ -90,9 +94,11 @@ impl Summary {
             .text(&self.tool_name)
             .text(&self.gauge)
             .number(features.len() as i64);
-        features
-            .fold(sum, |sum, feature| sum.text(feature))
-            .maybe(self.verdict.as_deref().map(str::as_bytes))
+        let mut sum = features.fold(sum, |sum, feature| sum.text(feature));
+        if self.form >= 2 {
+            sum = sum.maybe(self.origin.as_deref().map(str::as_bytes));
+        }
+        sum.maybe(self.verdict.as_deref().map(str::as_bytes))
             .maybe(self.replaces.as_ref().map(|it| it.as_bytes().as_slice()))
             .maybe(self.why.as_deref().map(str::as_bytes))
             .bytes(self.content.as_bytes())

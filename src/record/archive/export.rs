@@ -114,10 +114,26 @@ pub fn read_exported(folder: &Path) -> Result<Contents> {
                 "export the record again; `archive add` takes changed files in as another record",
             ));
     }
+    let contents = contents.once_record(origin(&said));
     Ok(match (said.replaces, said.why) {
         (Some(replaces), Some(why)) => contents.in_place_of(Correction { replaces, why }),
         _ => contents,
     })
+}
+
+/// Where a record was first, and since when.
+fn origin(said: &Summary) -> String {
+    let Summary {
+        id,
+        archived,
+        host,
+        program,
+        ..
+    } = said;
+    // What has moved twice still comes from where it was made.
+    said.origin
+        .clone()
+        .unwrap_or_else(|| format!("{id}, archived {archived} on {host} by {program}"))
 }
 
 /// Every figure of every record as a row of a CSV table, lengths in mm and angles in degrees.

@@ -76,7 +76,7 @@ pub(super) fn benches(store: &mut dyn Store) -> Result<Vec<RecordId>> {
 const COLUMNS: &str = "record.bench, record.number, record.form, record.archived, record.program,
     record.host, record.taken, record.operator, record.stage, record.tool, record.tool_name,
     record.gauge, record.verdict, record.replaces, record.why, record.content, record.evidence,
-    record.previous, record.chain, subject.features,
+    record.previous, record.chain, record.origin, subject.features,
     (select max(later.bench) from record later where later.replaces = record.content),
     (select max(later.number) from record later where later.replaces = record.content)";
 
@@ -255,10 +255,10 @@ fn summary(row: &Row) -> Result<Summary> {
         let digest = Digest::from_bytes(row.bytes(at)?);
         digest.ok_or_else(|| Error::new(Code::ArchiveBroken, "read a digest of a wrong length"))
     };
-    let replaced_by = match (maybe_text(20)?, row.is_null(21)) {
+    let replaced_by = match (maybe_text(21)?, row.is_null(22)) {
         (Some(bench), false) => Some(RecordId {
             bench,
-            number: row.int(21)?,
+            number: row.int(22)?,
         }),
         _ => None,
     };
@@ -287,7 +287,8 @@ fn summary(row: &Row) -> Result<Summary> {
         evidence: digest(16)?,
         previous: digest(17)?,
         chain: digest(18)?,
-        features: row.text(19)?.lines().skip(1).map(str::to_owned).collect(),
+        origin: maybe_text(19)?,
+        features: row.text(20)?.lines().skip(1).map(str::to_owned).collect(),
         replaced_by,
     })
 }

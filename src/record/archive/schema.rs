@@ -4,12 +4,12 @@ use super::store::{Store, Value, within};
 use crate::error::{Code, Error, Result};
 
 /// The tables as this program knows them.
-pub(super) const VERSION: i64 = 1;
+pub(super) const VERSION: i64 = 2;
 
 /// How the tables of each version are made from those of the one before; the first from nothing.
 ///
 /// `{int}`, `{bytes}` and `{table}` stand for a database's own words.
-const STEPS: [&str; VERSION as usize] = [FIRST];
+const STEPS: [&str; VERSION as usize] = [FIRST, SECOND];
 
 /// `about` says what the archive is; `bench` where each chain stands; `record` is a line of the
 /// archive; `subject` what many records share, so that a search reads it once; `file` and `content`
@@ -74,6 +74,9 @@ create table file (
     foreign key (bench, number) references record (bench, number)
 ){table};
 ";
+
+/// A record that was taken in from an export says which one it was.
+const SECOND: &str = "alter table record add column origin text;";
 
 /// Makes the tables where there are none, and brings older ones up to today; says where the copy
 /// of the older ones lies.

@@ -1,0 +1,209 @@
+//! Whatever is changed by hand is found, and named.
+
+use crate::bench::{Bench, PROGRAM, Said, files};
+use rusqlite::Connection;
+use std::fs;
+use std::path::Path;
+use std::process::Command;
+use std::sync::LazyLock;
+
+/// An archive of four records: the last corrects the first.
+fn kept() -> Bench {
+    static MADE: LazyLock<Vec<u8>> = LazyLock::new(|| {
+        let bench = Bench::new();
+        for seed in 1..=3 {
+            bench.judged(&format!("i{seed}"), seed);
+        }
+        bench.inspection("i4", 4);
+        bench.archive(&["add", "i1", "i2", "i3"]).ended(0);
+        bench
+            .archive(&["add", "i4", "--replaces", "1", "--why", "clamped anew"])
+            .ended(0);
+        bench.archive(&["check"]).ended(0);
+        fs::read(bench.db()).unwrap()
+    });
+    let bench = Bench::new();
+    fs::write(bench.db(), &*MADE).unwrap();
+    bench
+}
+
+fn check_of(archive: &Path) -> Said {
+    let mut command = Command::new(PROGRAM);
+    command.args(["archive", "check", "--json", "--archive"]);
+    Said::of(command.arg(archive).output().unwrap())
+}
+
+#[test]
+fn a_byte_broken_by_hand_is_found_and_its_record_is_named() {
+    let bench = kept();
+    let db = Connection::open(bench.db()).unwrap();
+    let query = "select packed from content join file using (digest)
+        where number = 2 and path = 'traces/seat.csv'";
+    let packed: Vec<u8> = db.query_row(query, [], |row| row.get(0)).unwrap();
+    // Everything into the one file, so that the byte is not only in the log.
+    db.query_row("pragma wal_checkpoint(truncate)", [], |_| Ok(()))
+        .unwrap();
+    drop(db);
+    let mut bytes = fs::read(bench.db()).unwrap();
+    let inside = &packed[packed.len() / 2..][..24];
+    let at = bytes
+        .windows(24)
+        .position(|window| window == inside)
+        .unwrap();
+    bytes[at] ^= 0x10;
+    fs::write(bench.db(), bytes).unwrap();
+    let said = bench.archive(&["check"]).ended(2);
+    let named = said
+        .stdout
+        .lines()
+        .filter(|line| line.contains("record "))
+        .count();
+    assert_eq!(named, 1, "{}", said.stdout);
+    said.says("/2: file `traces/seat.csv`: ")
+        .says("1 fault in 4 records");
+    // The record tells so too; the others are as good as ever.
+    bench
+        .archive(&["show", "2"])
+        .ended(2)
+        .says("error[archive-broken]");
+    bench.archive(&["show", "3"]).ended(0);
+}
+
+#[test]
+fn every_byte_of_the_file_is_guarded() {
+    let bench = kept();
+    let db = Connection::open(bench.db()).unwrap();
+    db.query_row("pragma journal_mode = delete", [], |_| Ok(()))
+        .unwrap();
+    drop(db);
+    let whole = fs::read(bench.db()).unwrap();
+    let truth = exported(&bench, &bench.db(), "truth");
+    let (mut found, mut harmless) = (0, 0);
+    let tried = 60;
+    for number in 0..tried {
+        // Spread over the file, and not at the same place of every page.
+        let at = number * (whole.len() / tried) + number * 37 % 512;
+        let mut broken = whole.clone();
+        broken[at] ^= 0x41;
+        let copy = bench.path(&format!("broken{number}.db"));
+        fs::write(&copy, broken).unwrap();
+        if check_of(&copy).status != 0 {
+            found += 1;
+        } else {
+            // What nobody reads may be anything: then every record is as it was.
+            let out = exported(&bench, &copy, &format!("out{number}"));
+            assert_eq!(out, truth, "byte {at} was changed unseen");
+            harmless += 1;
+        }
+    }
+    assert!(found > harmless, "{found} found, {harmless} harmless");
+}
+
+/// Every file of every record, and what is said of it.
+fn exported(bench: &Bench, archive: &Path, name: &str) -> Vec<(String, Vec<u8>)> {
+    let out = bench.path(name);
+    let mut command = Command::new(PROGRAM);
+    command
+        .args(["archive", "export", "--replaced", "--out"])
+        .arg(&out);
+    let output = command.arg("--archive").arg(archive).output().unwrap();
+    Said::of(output).ended(0);
+    files(&out)
+}
+
+#[test]
+fn whatever_is_changed_with_another_program_is_named() {
+    #[track_caller]
+    fn check(change: &str, number: i64, words: &str) {
+        let bench = kept();
+        let db = Connection::open(bench.db()).unwrap();
+        db.execute_batch(&format!("pragma foreign_keys = off; {change}"))
+            .unwrap();
+        drop(db);
+        let said = bench.archive(&["check", "--json"]).ended(2);
+        let checked = &said.json()[0];
+        let faults = checked["faults"].as_array().unwrap();
+        let named = faults.iter().any(|fault| {
+            let found = fault["found"].as_str().unwrap();
+            fault["number"].as_i64() == Some(number) && found.contains(words)
+        });
+        assert!(named, "{change}: {checked}");
+    }
+    let changed = "it was changed";
+    check(
+        "update record set verdict = 'fail' where number = 2",
+        2,
+        changed,
+    );
+    check(
+        "update record set operator = 'nobody' where number = 3",
+        3,
+        changed,
+    );
+    check(
+        "update record set taken = taken + 1 where number = 1",
+        1,
+        changed,
+    );
+    check(
+        "update record set why = null, replaces = null where number = 4",
+        4,
+        changed,
+    );
+    check(
+        "update subject set features = char(10) || 'x' || char(10)",
+        1,
+        changed,
+    );
+    check("delete from record where number = 2", 2, "it is missing");
+    check("delete from record where number = 4", 4, "it is missing");
+    check("delete from record where number = 1", 1, "it is missing");
+    check(
+        "delete from record where number = 4; delete from file where number = 4;
+        update bench set head = 3",
+        3,
+        "ends in another digest",
+    );
+    check(
+        "update record set number = 9 where number = 2; update record set number = 2 where number = 3;
+        update record set number = 3 where number = 9",
+        2,
+        "not tied to the record before it",
+    );
+    check(
+        "delete from file where number = 3 and path = 'report.svg'",
+        3,
+        "not those that it was made with",
+    );
+    check(
+        "insert into file select bench, number, 'more.txt', size, digest from file
+        where number = 2 and path = 'tool.toml'",
+        2,
+        "not those that it was made with",
+    );
+    check(
+        "delete from content where digest =
+            (select digest from file where number = 2 and path = 'verdict.json')",
+        2,
+        "file `verdict.json`: its contents are missing",
+    );
+    check(
+        "update content set packed =
+            (select packed from content join file using (digest) where number = 3 and path = 'verdict.json')
+        where digest = (select digest from file where number = 2 and path = 'verdict.json')",
+        2,
+        "file `verdict.json`: its digest is another",
+    );
+    check(
+        "update record set chain = zeroblob(32) where number = 2",
+        3,
+        "not tied to the record before it",
+    );
+    check(
+        "insert into record select bench, 5, form, archived, program, host, taken, operator, stage,
+            tool, tool_name, gauge, verdict, subject, replaces, why, randomblob(32), evidence,
+            previous, chain, origin from record where number = 4",
+        5,
+        "beyond the end of its chain",
+    );
+}

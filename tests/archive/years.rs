@@ -1,0 +1,144 @@
+//! Archives written by other versions of the program, older and newer.
+//!
+//! `samples/schema-N.db` was written by the program that first had the tables of that version, from
+//! `sample-data/counterbore-no-reference` and `sample-data/end-face-feed`. They stay for ever.
+
+use crate::bench::Bench;
+use std::fs;
+use std::path::Path;
+
+/// The chain that the sample's records end in; it must not change with the tables.
+const HEAD: &str = "b43306de67e08a1c105e03d9c8c4dcfc41a8fef1813ca037b9b3adc101c53499";
+
+fn with_sample(name: &str) -> Bench {
+    let bench = Bench::new();
+    let sample = Path::new("tests/archive/samples").join(name);
+    fs::copy(sample, bench.db()).unwrap();
+    bench
+}
+
+#[test]
+fn an_archive_of_the_first_schema_is_brought_up_and_its_records_stay_as_they_were() {
+    let bench = with_sample("schema-1.db");
+    let before = fs::read(bench.db()).unwrap();
+    bench
+        .archive(&["check"])
+        .ended(0)
+        .says("whole: 3 records")
+        .says(HEAD)
+        .says("brought up");
+    bench
+        .archive(&["list"])
+        .ended(0)
+        .says("undecided")
+        .says("judged again by heelclear 0.1.0");
+    bench.archive(&["export", "1", "--out", "out"]).ended(0);
+    let folder = fs::read_dir(bench.path("out"))
+        .unwrap()
+        .next()
+        .unwrap()
+        .unwrap()
+        .path();
+    for file in [
+        "tool.toml",
+        "gauge.toml",
+        "inspection.toml",
+        "traces/seat.csv",
+    ] {
+        let sample = Path::new("sample-data/counterbore-no-reference").join(file);
+        assert_eq!(
+            fs::read(folder.join(file)).unwrap(),
+            fs::read(sample).unwrap(),
+            "{file}"
+        );
+    }
+    // New ones go behind the old ones.
+    bench.judged("new", 9);
+    bench.archive(&["add", "new"]).ended(0).says("/4");
+    bench.archive(&["check"]).ended(0).says("whole: 4 records");
+    // What it was before lies beside it, and is still an archive of the first schema.
+    let copy = bench.path("archive.db.schema-1");
+    let kept = rusqlite::Connection::open(&copy).unwrap();
+    let schema: String = kept
+        .query_row("select value from about where key = 'schema'", [], |row| {
+            row.get(0)
+        })
+        .unwrap();
+    assert_eq!(schema, "1");
+    drop(kept);
+    // Bytes of free pages may differ from the sample, records may not.
+    assert!(fs::metadata(&copy).unwrap().len() >= before.len() as u64 / 2);
+}
+
+#[test]
+fn an_upgrade_that_is_interrupted_leaves_the_archive_as_it_was() {
+    let bench = with_sample("schema-1.db");
+    let held = rusqlite::Connection::open(bench.db()).unwrap();
+    // Something of this name stands in the way of the step, as a full disk would.
+    held.execute_batch("alter table record add column origin text")
+        .unwrap();
+    drop(held);
+    bench.archive(&["list"]).ended(2).says("duplicate column");
+    let held = rusqlite::Connection::open(bench.db()).unwrap();
+    let schema: String = held
+        .query_row("select value from about where key = 'schema'", [], |row| {
+            row.get(0)
+        })
+        .unwrap();
+    assert_eq!(schema, "1");
+    held.execute_batch("alter table record drop column origin")
+        .unwrap();
+    drop(held);
+    bench
+        .archive(&["check"])
+        .ended(0)
+        .says("whole: 3 records")
+        .says(HEAD);
+}
+
+#[test]
+fn a_newer_archive_is_refused_with_the_version_that_reads_it() {
+    let bench = with_sample("schema-1.db");
+    let newer = rusqlite::Connection::open(bench.db()).unwrap();
+    newer
+        .execute_batch(
+            "update about set value = '99' where key = 'schema';
+            update about set value = '7.1.0' where key = 'reader'",
+        )
+        .unwrap();
+    drop(newer);
+    bench.judged("a", 1);
+    for line in [&["list"][..], &["add", "a"], &["check"]] {
+        let said = bench.archive(line).ended(2);
+        said.says("error[archive-version]")
+            .says("use heelclear 7.1.0 or newer");
+    }
+}
+
+#[test]
+fn a_file_that_is_no_archive_is_left_alone() {
+    let bench = Bench::new();
+    bench.judged("a", 1);
+    fs::write(
+        bench.db(),
+        "a letter to the customer, which is no database at all",
+    )
+    .unwrap();
+    let before = fs::read(bench.db()).unwrap();
+    bench
+        .archive(&["add", "a"])
+        .ended(2)
+        .says("error[archive-broken]")
+        .says("not an archive");
+    assert_eq!(fs::read(bench.db()).unwrap(), before);
+    fs::remove_file(bench.db()).unwrap();
+    let other = rusqlite::Connection::open(bench.db()).unwrap();
+    other.execute_batch("create table about (a text)").unwrap();
+    drop(other);
+    for line in [&["list"][..], &["add", "a"]] {
+        bench
+            .archive(line)
+            .ended(2)
+            .says("a database of another program");
+    }
+}
