@@ -491,3 +491,30 @@ fn a_burr_of_a_few_tenths_lowers_the_clearance_to_where_it_stands() {
     assert!(u < 0.003, "{burred:?}");
     assert_ne!(burred.verdict, Some(Verdict::Pass), "{burred:?}");
 }
+
+#[test]
+fn an_undecided_gets_the_width_it_was_promised() {
+    let mut scenario = recipe("counterbore-pass");
+    scenario.bench.noise_mm = 0.006;
+    // With more turns another family could be told from this one, and bring its own uncertainty.
+    scenario.feature[0].curve = Some("flat".to_owned());
+    let relief = |scenario: &Scenario| {
+        let record = judged(scenario);
+        figure(&record, "relief-angle", Some(1)).clone()
+    };
+    let open = relief(&scenario);
+    let least = open.value.unwrap() - open.standard_uncertainty.unwrap();
+    let limit = toml::Table::from_iter([("min".to_owned(), least.into())]);
+    let limits = &mut scenario.feature[0].limits;
+    limits.insert("relief_angle_deg".to_owned(), limit.into());
+    let open = relief(&scenario);
+    assert_eq!(open.verdict, Some(Verdict::Undecided), "{open:?}");
+    assert!(open.why.contains("four times the turns"), "{}", open.why);
+    let (_, promised) = open.why.split_once("° to ± ").unwrap();
+    let promised: f64 = promised.split_once('°').unwrap().0.parse().unwrap();
+    scenario.hand.turns *= 4.0;
+    let [low, high] = relief(&scenario).interval.unwrap();
+    let got = (high - low) / 2.0;
+    // Chance moves what chance is estimated to be.
+    assert!((got / promised - 1.0).abs() < 0.3, "{got}, {}", open.why);
+}

@@ -11,6 +11,7 @@ mod bench;
 mod budget;
 mod checks;
 mod combine;
+mod cure;
 mod decide;
 mod draw;
 mod draws;

@@ -1,5 +1,6 @@
 //! Why a verdict is what it is, in plain words.
 
+use super::cure::{cure, outlook};
 use super::decide::Outcome;
 use super::figures::Figure;
 use super::known::Known;
@@ -84,7 +85,7 @@ pub fn why(
             Some(blind) => format!("{value_text}, but {blind}"),
             None => format!(
                 "{value_text} is within the guard band of {guard_text} at {bound_text}{}",
-                heaviest(figure)
+                settling(figure, known, limit)
             ),
         },
     }
@@ -108,47 +109,46 @@ fn nearest_bound(value: f64, limit: Limit) -> (&'static str, f64) {
     }
 }
 
-fn heaviest(figure: &Figure) -> String {
-    let Some((line, share)) = figure.budget.as_ref().and_then(|budget| budget.heaviest()) else {
+/// What weighs most, and what would settle it, if its value stayed as it is.
+fn settling(figure: &Figure, known: &Known, limit: Limit) -> String {
+    let Some(budget) = &figure.budget else {
         return String::new();
     };
-    format!(
-        "; most of the uncertainty ({:.0} %) is {}: {}",
+    let Some((line, share)) = budget.heaviest() else {
+        return String::new();
+    };
+    let weighs = format!(
+        "; most of the uncertainty ({:.0} %) is {}",
         share * 100.0,
-        line.quantity,
-        to_shrink(line.quantity)
+        line.quantity
+    );
+    let outlook = outlook(budget, known, limit);
+    let width = |half_width: f64| format!("± {}", amount(figure.name, half_width, half_width));
+    let Some(first) = outlook.first else {
+        return format!("{weighs}, which nothing at the bench makes smaller");
+    };
+    let weighs = match cure(line.quantity) {
+        Some(_) => format!("{weighs}:"),
+        None => format!("{weighs}, which nothing at the bench makes smaller; beside it"),
+    };
+    let narrowed = format!(
+        "{weighs} {} would narrow the 95 % interval from {} to {}",
+        first.cure.what,
+        width(outlook.half_width),
+        width(first.half_width)
+    );
+    let Some(second) = outlook.second else {
+        let not = if first.settles { "" } else { "not " };
+        return format!("{narrowed}, {not}enough to settle it");
+    };
+    let enough = if second.settles {
+        "enough"
+    } else {
+        "even then not enough: the value lies too near the limit"
+    };
+    format!(
+        "{narrowed}, not enough to settle it; with {} as well it would be {}, {enough}",
+        second.cure.what.trim_end_matches(','),
+        width(second.half_width)
     )
-}
-
-/// What makes a contribution smaller.
-fn to_shrink(quantity: &str) -> &'static str {
-    match quantity {
-        "indicator error" => {
-            "an indicator with a smaller limit of error over this travel would settle it"
-        }
-        "resolution" => "an indicator with a finer least count would settle it",
-        "hysteresis" => "an indicator with less hysteresis would settle it",
-        "encoder resolution" => "an encoder with more counts, or more turns, would settle it",
-        "stylus radius" => "measure the ball, or use a smaller one",
-        "probe offset" => "set the probe's line on the axis more closely, and state the tolerance",
-        "diameter" => "measure the diameter and put it on the card",
-        "scale of the travel" => {
-            "check the table's scale with gauge blocks, or trace a longer face"
-        }
-        "probe square to the travel" => "set the probe square with a test bar, and trace again",
-        "distance z" => "measure the distances more closely, or trace farther apart",
-        "table travel" => {
-            "prove how parallel the table runs on a straight test bar between centres"
-        }
-        "lean of the tool" => "reference traces at two distances along the tool would settle it",
-        "lever angle" => "set the lever square to the surface",
-        "delay" => "turn more slowly, or both ways so that the delay can be found",
-        quantity if quantity.starts_with("runout left") || quantity.starts_with("swash") => {
-            "a reference trace nearer to the feature, or a second one, would settle it"
-        }
-        quantity if quantity.starts_with("choice of curve") => {
-            "more of the land, or `curve` on the card where the cam is known, would settle it"
-        }
-        _ => "more turns, turned more slowly, would settle it",
-    }
 }
