@@ -31,6 +31,23 @@ fn a_passing_tool_reads_in_inches_too() {
 }
 
 #[test]
+fn an_inch_report_speaks_of_no_millimetre() {
+    let style = TextStyle {
+        units: Units::Inch,
+        budget: true,
+        ..TextStyle::default()
+    };
+    // A ratio of two lengths is the same in any unit.
+    let metric = |text: &str| text.replace("µm/µm", "").contains(" µm");
+    for (name, record) in records::all() {
+        let text = text(&record, style);
+        assert!(!metric(&text), "{name}: {text}");
+        let svg = svg_in(&record, Units::Inch).unwrap();
+        assert!(!metric(&svg.replace('\u{a0}', " ")), "{name}: {svg}");
+    }
+}
+
+#[test]
 fn the_first_word_of_every_text_is_the_verdict() {
     for (name, record) in records::all() {
         let text = text(&record, TextStyle::default());

@@ -3,6 +3,7 @@
 mod canvas;
 mod clip;
 mod figures;
+mod inches;
 mod lettering;
 mod notes;
 mod page;

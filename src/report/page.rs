@@ -36,6 +36,7 @@ pub fn svg(record: &Record) -> Result<String> {
 /// # Errors
 /// As [`svg`].
 pub fn svg_in(record: &Record, units: Units) -> Result<String> {
+    let record = &*units.told(record);
     let mut sheet = Sheet::new();
     let y = heading(&mut sheet, record, units);
     let foot = footing(&mut sheet, record);

@@ -32,6 +32,7 @@ impl Default for TextStyle {
 
 /// A record as text, the verdict first.
 pub fn text(record: &Record, style: TextStyle) -> String {
+    let record = &*style.units.told(record);
     let mut page = Page {
         style,
         text: String::new(),
