@@ -209,7 +209,7 @@ pub(super) fn judge(folder: &Path, units: report::Units, effort: Effort) -> Resu
 
 /// Keeps a judged folder, and says so on stderr: stdout is the verdict's.
 pub(super) fn keep(keeper: &mut Keeper, folder: &Path, out: &mut Out) -> Status {
-    match keeper.keep(folder) {
+    match keeper.keep(folder, out) {
         Ok(line) => {
             out.note(&line);
             Status::Clear

@@ -101,6 +101,8 @@ codes! {
     ArchiveVersion = "archive-version",
     /// It is no archive, or something in it is damaged.
     ArchiveBroken = "archive-broken",
+    /// The server of a shared archive cannot be reached, or refuses.
+    ArchiveServer = "archive-server",
     /// The archive has no such record.
     NoRecord = "no-record",
     /// The work was stopped by the person.

@@ -2,9 +2,11 @@
 
 pub mod capture;
 mod folder;
+mod rejudge;
 pub mod simulated;
 mod studied;
 mod verify;
 
 pub use folder::{Folder, Taken, write_whole};
+pub use rejudge::{Moved, Read, Rejudged, rejudge};
 pub use verify::{verify, verify_with};

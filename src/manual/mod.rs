@@ -44,6 +44,7 @@ pages! {
     settle_an_undecided = "settle-an-undecided", "how-to", "how-to/settle-an-undecided.md";
     keep_the_gauge_checked = "keep-the-gauge-checked", "how-to", "how-to/keep-the-gauge-checked.md";
     keep_records = "keep-records", "how-to", "how-to/keep-records.md";
+    share_records = "share-records", "how-to", "how-to/share-records.md";
     judge_from_a_script = "judge-from-a-script", "how-to", "how-to/judge-from-a-script.md";
     commands = "commands", "reference", "reference/commands.md";
     inspection_card = "inspection-card", "reference", "reference/inspection-card.md";

@@ -1,10 +1,13 @@
 //! The archive through its front door: what goes in comes out, nothing is lost, and what was
 //! changed is found.
-#![allow(clippy::unwrap_used, clippy::panic)]
+#![allow(clippy::unwrap_used, clippy::panic, clippy::print_stdout)]
 
 mod bench;
 mod changed;
 mod everyday;
 #[cfg(unix)]
 mod faults;
+mod judged_again;
+#[cfg(target_os = "linux")]
+mod shared;
 mod years;

@@ -2,10 +2,10 @@
 
 use super::super::{Out, Status};
 use super::keep::{Keeper, Kept};
+use super::push::push_kept;
 use crate::error::Result;
 use crate::record::archive::{Added, Contents, Correction, Place, Wanted};
 use clap::Args;
-use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::path::{Path, PathBuf};
 
 /// Take inspection folders into the archive, each whole or not at all
@@ -59,7 +59,7 @@ pub(super) fn take_in(
     read: impl Fn(&Path) -> Result<Contents> + Sync,
     out: &mut Out,
 ) -> Result<Status> {
-    let bar = bar(folders.len(), out);
+    let bar = super::bar(folders.len(), "folders", out);
     let (mut new, mut refused) = (0_usize, 0_usize);
     let mut told = 0;
     let kept = keeper.keep_all(folders, read, &mut |kept: Kept| {
@@ -96,24 +96,9 @@ pub(super) fn take_in(
             keeper.archive().place()
         ));
     }
+    push_kept(keeper.archive(), out);
     Ok(match refused {
         0 => Status::Clear,
         _ => Status::NoVerdict,
     })
-}
-
-/// Shows how far it is, where a person watches and there is more than a moment's work.
-fn bar(folders: usize, out: &Out) -> ProgressBar {
-    let shown = out.watched() && folders > 8;
-    let target = match shown {
-        true => ProgressDrawTarget::stderr(),
-        false => ProgressDrawTarget::hidden(),
-    };
-    let bar = ProgressBar::with_draw_target(Some(folders as u64), target);
-    let style = ProgressStyle::with_template("{wide_bar} {pos} of {len} folders, {eta} left");
-    // A template that cannot be read would be our own mistake, and the plain one does as well.
-    if let Ok(style) = style {
-        bar.set_style(style);
-    }
-    bar
 }

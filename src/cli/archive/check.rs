@@ -4,7 +4,6 @@ use super::super::{Out, Status};
 use crate::error::Result;
 use crate::record::archive::{Checked, Fault, Place};
 use clap::Args;
-use indicatif::{ProgressBar, ProgressDrawTarget};
 
 /// Check every record, file, digest and link of the chain; name what is broken, missing or out of order
 #[derive(Args)]
@@ -20,11 +19,7 @@ pub(super) struct Arguments {}
 
 pub(super) fn run(_: &Arguments, place: &Place, out: &mut Out) -> Result<Status> {
     let mut archive = super::open(place, out)?;
-    let target = match out.watched() {
-        true => ProgressDrawTarget::stderr(),
-        false => ProgressDrawTarget::hidden(),
-    };
-    let bar = ProgressBar::with_draw_target(Some(0), target);
+    let bar = super::bar(0, "records", out);
     let checked = archive.check(&mut |done, all| {
         bar.set_length(all);
         bar.set_position(done);

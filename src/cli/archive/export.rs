@@ -64,7 +64,7 @@ pub(super) struct ImportArguments {
 
 pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result<Status> {
     let mut archive = super::open(place, out)?;
-    let wanted = wanted(&mut archive, arguments)?;
+    let wanted = super::wanted(&mut archive, &arguments.records, &arguments.filter)?;
     if wanted.is_empty() {
         out.note("found no record like that, so nothing was written");
         return Ok(Status::Clear);
@@ -90,20 +90,6 @@ pub(super) fn import(arguments: &ImportArguments, place: &Place, out: &mut Out) 
     }
     let mut keeper = Keeper::open(place, out)?;
     take_in(&mut keeper, &folders, read_exported, out)
-}
-
-fn wanted(archive: &mut Archive, arguments: &Arguments) -> Result<Vec<RecordId>> {
-    if arguments.records.is_empty() {
-        let found = archive.find(&arguments.filter.filter(None))?;
-        // In the order in which they were made, so that a new archive gets them in it.
-        let mut ids: Vec<RecordId> = found.into_iter().map(|summary| summary.id).collect();
-        ids.sort();
-        return Ok(ids);
-    }
-    let records = arguments.records.iter();
-    records
-        .map(|record| Ok(archive.wanted(record)?.id))
-        .collect()
 }
 
 fn folders(

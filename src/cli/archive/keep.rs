@@ -1,6 +1,7 @@
 //! Puts folders into an archive, a batch in one transaction, and says what became of each.
 
 use super::super::Out;
+use super::push::push_kept;
 use crate::error::Result;
 use crate::record::archive::{Added, Archive, Contents, Place};
 use rayon::prelude::*;
@@ -37,13 +38,14 @@ impl Keeper {
     }
 
     /// Keeps one folder, and says what became of it.
-    pub(in super::super) fn keep(&mut self, folder: &Path) -> Result<String> {
+    pub(in super::super) fn keep(&mut self, folder: &Path, out: &mut Out) -> Result<String> {
         let mut line = Ok(String::new());
         let folders = [folder.to_owned()];
         self.keep_all(&folders, Contents::read, &mut |kept| {
             line = kept.line();
             Ok(())
         })?;
+        push_kept(&mut self.archive, out);
         line
     }
 

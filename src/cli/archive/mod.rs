@@ -6,14 +6,18 @@ mod export;
 mod filter;
 mod keep;
 mod list;
+mod push;
+mod rejudge;
 mod show;
 
 pub(super) use keep::Keeper;
 
 use super::{Out, Status};
 use crate::error::Result;
-use crate::record::archive::{Archive, Place};
+use crate::record::archive::{Archive, Place, RecordId, Wanted};
 use clap::{Args, Subcommand};
+use filter::FilterArguments;
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::path::PathBuf;
 
 /// Keep the records of every tool: add, find, check, export
@@ -26,6 +30,7 @@ Examples:
   heelclear archive check                         is every record as it was made?
   heelclear archive export --out here 12          its folder, byte for byte
   heelclear archive backup copy.db                while others go on using it
+  heelclear archive rejudge --tool VB-07          what would today's program say?
 
 A record is never changed. A correction is a new record that names the one it replaces, and why.
 The archive is a file in your data folder unless --archive names another.")]
@@ -33,7 +38,7 @@ pub(super) struct Arguments {
     #[command(subcommand)]
     what: What,
 
-    /// The archive: a file, or a folder with an archive.db [default: in your data folder]
+    /// The archive: a file, a folder with an archive.db, or postgres://… [default: in your data folder]
     #[arg(long, value_name = "PLACE", global = true)]
     archive: Option<String>,
 }
@@ -47,6 +52,8 @@ enum What {
     Export(export::Arguments),
     Import(export::ImportArguments),
     Backup(BackupArguments),
+    Rejudge(rejudge::Arguments),
+    Push(push::Arguments),
 }
 
 /// Copy the whole archive into a new file, while others go on using it
@@ -69,6 +76,8 @@ pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
         What::Export(what) => export::run(what, &place, out),
         What::Import(what) => export::import(what, &place, out),
         What::Backup(what) => back_up(what, &place, out),
+        What::Push(what) => push::run(what, &place, out),
+        What::Rejudge(what) => rejudge::run(what, &place, out),
     }
 }
 
@@ -78,6 +87,37 @@ fn place(named: Option<&str>) -> Result<Place> {
         Some(name) => Ok(Place::named(name)),
         None => Place::usual(),
     }
+}
+
+/// The records that were named, or those that the flags want, in the order they were made in.
+fn wanted(
+    archive: &mut Archive,
+    named: &[Wanted],
+    filter: &FilterArguments,
+) -> Result<Vec<RecordId>> {
+    if named.is_empty() {
+        let found = archive.find(&filter.filter(None))?;
+        let mut ids: Vec<RecordId> = found.into_iter().map(|summary| summary.id).collect();
+        ids.sort();
+        return Ok(ids);
+    }
+    let named = named.iter();
+    named.map(|record| Ok(archive.wanted(record)?.id)).collect()
+}
+
+/// Shows how far long work is, where a person watches.
+fn bar(of: usize, what: &str, out: &Out) -> ProgressBar {
+    let target = match out.watched() {
+        true => ProgressDrawTarget::stderr(),
+        false => ProgressDrawTarget::hidden(),
+    };
+    let bar = ProgressBar::with_draw_target(Some(of as u64), target);
+    let template = format!("{{wide_bar}} {{pos}} of {{len}} {what}, {{eta}} left");
+    // A template that cannot be read would be our own mistake, and the plain one does as well.
+    if let Ok(style) = ProgressStyle::with_template(&template) {
+        bar.set_style(style);
+    }
+    bar
 }
 
 /// Opens an archive that is there, and says so when that brought its tables up to today.

@@ -3,9 +3,10 @@
 use super::contents::ARCHIVE_FILE;
 use super::digest::Sum;
 use super::entry::beginning;
+use super::postgres::{Postgres, without_password};
 use super::schema;
 use super::sqlite::Sqlite;
-use super::store::{Store, Value};
+use super::store::{Store, Value, within};
 use crate::error::{Code, Error, Result};
 use jiff::Timestamp;
 use std::fmt;
@@ -23,11 +24,19 @@ pub struct Archive {
 pub enum Place {
     /// A file of its own.
     File(PathBuf),
+    /// A server that benches copy their records to; its address.
+    Server(String),
 }
 
 impl Place {
-    /// Where a person says it is: a file, or a folder that holds one.
+    /// Where a person says it is: a file, a folder that holds one, or a server's address.
     pub fn named(name: &str) -> Self {
+        if ["postgres://", "postgresql://"]
+            .iter()
+            .any(|scheme| name.starts_with(scheme))
+        {
+            return Place::Server(name.to_owned());
+        }
         let path = PathBuf::from(name);
         if path.is_dir() {
             return Place::File(path.join(ARCHIVE_FILE));
@@ -55,6 +64,7 @@ impl fmt::Display for Place {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Place::File(path) => write!(f, "{}", path.display()),
+            Place::Server(address) => write!(f, "{}", without_password(address)),
         }
     }
 }
@@ -66,22 +76,63 @@ impl Archive {
     /// `disk`, `archive-busy`, `archive-broken` where it is none, `archive-version` where it is
     /// newer than this program.
     pub fn create(place: &Place) -> Result<Self> {
-        let Place::File(path) = place;
-        Self::over(Box::new(Sqlite::create(path)?), place)
+        match place {
+            Place::File(path) => Self::over(Box::new(Sqlite::create(path)?), place),
+            Place::Server(_) => {
+                let message = "records go into a file of their bench, and from there to a server";
+                Err(Error::new(Code::Usage, message)
+                    .in_file(place.to_string())
+                    .help("keep them without `--archive` or in a file, then copy them with `heelclear archive push`"))
+            }
+        }
+    }
+
+    /// Opens a server's archive to copy records to, and makes it where there is none.
+    ///
+    /// # Errors
+    /// `usage` where it is none, `archive-server` where it cannot be reached or refuses, and
+    /// `archive-version` where it is newer than this program.
+    pub fn shared(place: &Place) -> Result<Self> {
+        match place {
+            Place::Server(address) => Self::over(Box::new(Postgres::connect(address)?), place),
+            Place::File(_) => Err(Error::new(Code::Usage, "expected the address of a server")
+                .in_file(place.to_string())
+                .help("write it as `postgres://user@host/database`")),
+        }
     }
 
     /// Opens an archive that is there.
     ///
     /// # Errors
-    /// `missing-file` where there is none, and those of [`Archive::create`].
+    /// `missing-file` where there is none, and those of [`Archive::create`] and
+    /// [`Archive::shared`].
     pub fn open(place: &Place) -> Result<Self> {
-        let Place::File(path) = place;
-        if !path.exists() {
-            return Err(Error::new(Code::Missing, "found no archive there")
+        match place {
+            Place::File(path) if path.exists() => Self::over(Box::new(Sqlite::open(path)?), place),
+            Place::File(_) => Err(Error::new(Code::Missing, "found no archive there")
                 .in_file(place.to_string())
-                .help("`heelclear archive add DIR` makes one; `--archive` names another place"));
+                .help("`heelclear archive add DIR` makes one; `--archive` names another place")),
+            Place::Server(address) => {
+                let mut store = Postgres::connect(address)?;
+                let found = schema::version(&mut store).map_err(|error| at(error, place))?;
+                if found < schema::VERSION {
+                    // Whoever only reads leaves the tables of a whole shop alone.
+                    let message = match found {
+                        0 => "found no archive there".to_owned(),
+                        _ => format!(
+                            "its tables are of schema {found}, expected {}",
+                            schema::VERSION
+                        ),
+                    };
+                    return Err(Error::new(Code::Missing, message)
+                        .in_file(place.to_string())
+                        .help(
+                            "`heelclear archive push` makes one there, and brings it up to today",
+                        ));
+                }
+                Self::over(Box::new(store), place)
+            }
         }
-        Self::over(Box::new(Sqlite::open(path)?), place)
     }
 
     fn over(mut store: Box<dyn Store>, place: &Place) -> Result<Self> {
@@ -102,6 +153,38 @@ impl Archive {
     /// it did that.
     pub fn copied_to(&self) -> Option<&str> {
         self.copied_to.as_deref()
+    }
+
+    /// The server that what is kept here is copied to each time, where one was named.
+    ///
+    /// # Errors
+    /// `disk` or `archive-broken` where the archive cannot be read.
+    pub fn pushes_to(&mut self) -> Result<Option<Place>> {
+        let address = schema::recall(self.store.as_mut(), PUSH)?;
+        Ok(address.filter(|it| !it.is_empty()).map(Place::Server))
+    }
+
+    /// Has what is kept here copied to a server each time, or no more.
+    ///
+    /// # Errors
+    /// `usage` for an address with a password, which would lie readable in the archive, and those
+    /// of writing.
+    pub fn push_always(&mut self, to: Option<&Place>) -> Result<()> {
+        let address = match to {
+            Some(Place::Server(address)) if without_password(address) == *address => address,
+            None => "",
+            Some(place) => {
+                return Err(Error::new(
+                    Code::Usage,
+                    "read an address with a password, expected one without",
+                )
+                .in_file(place.to_string())
+                .help("leave it out, and put it into `PGPASSWORD`"));
+            }
+        };
+        within(self.store.as_mut(), |store| {
+            schema::remember(store, PUSH, address)
+        })
     }
 
     /// Copies the whole archive into a new file, while others may go on using it.
@@ -134,6 +217,7 @@ impl Archive {
 }
 
 const BENCH: &str = "bench";
+const PUSH: &str = "push";
 
 /// The host's name, and digits that tell two archives of one host apart.
 fn new_bench(host: &str) -> String {

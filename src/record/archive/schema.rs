@@ -75,8 +75,12 @@ create table file (
 ){table};
 ";
 
-/// A record that was taken in from an export says which one it was.
-const SECOND: &str = "alter table record add column origin text;";
+/// A record that was taken in from an export says which one it was; which files have a content is
+/// asked before one is copied elsewhere.
+const SECOND: &str = "
+alter table record add column origin text;
+create index file_by_digest on file (digest);
+";
 
 /// Makes the tables where there are none, and brings older ones up to today; says where the copy
 /// of the older ones lies.
@@ -119,7 +123,7 @@ const SCHEMA: &str = "schema";
 const READER: &str = "reader";
 
 /// The version of the tables; 0 where there are none.
-fn version(store: &mut dyn Store) -> Result<i64> {
+pub(super) fn version(store: &mut dyn Store) -> Result<i64> {
     let tables = store.tables()?;
     if !tables.iter().any(|table| table == "about") {
         return Ok(0);

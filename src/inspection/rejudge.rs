@@ -1,0 +1,254 @@
+//! Today's judgement of a record that is in the archive, beside the one it has.
+
+use super::folder::{Folder, unwritable};
+use super::verify::verify;
+use crate::error::Result;
+use crate::record::archive::{RecordId, Stored};
+use crate::record::{Characteristic, Flute, Record, Verdict};
+use serde::Serialize;
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::Path;
+
+/// A value has moved when it did so by this part of its standard uncertainty, or when that changed
+/// by this part of itself. Less is the noise of drawing distributions, and decides nothing.
+const MOVED: f64 = 0.1;
+
+/// What today's program says of an old record.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Rejudged {
+    /// Which record it is.
+    #[serde(flatten)]
+    pub id: RecordId,
+    /// The tool's id.
+    pub tool: String,
+    /// The program that judged it then; nothing where none did.
+    pub then_by: Option<String>,
+    /// What it said.
+    pub then: Option<Verdict>,
+    /// What today's program says.
+    pub now: Option<Verdict>,
+    /// The figures that moved.
+    pub moved: Vec<Moved>,
+    /// Figures that stayed.
+    pub stayed: usize,
+}
+
+/// A figure that is not what it was.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Moved {
+    /// The feature's name; nothing for what belongs to the whole tool.
+    pub feature: Option<String>,
+    /// Counted from 1; nothing for what belongs to the whole feature or tool.
+    pub flute: Option<u32>,
+    /// Distance of its trace from the tool's front, where known.
+    pub z_mm: Option<f64>,
+    /// The characteristic.
+    pub name: String,
+    /// `mm` or `deg`.
+    pub unit: String,
+    /// What it was; nothing where it was not among the figures.
+    pub then: Option<Read>,
+    /// What it is.
+    pub now: Option<Read>,
+    /// What is known of the cause, a sentence each.
+    pub why: Vec<String>,
+}
+
+/// A figure as it was read once.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Read {
+    /// In the figure's unit.
+    pub value: Option<f64>,
+    /// In the figure's unit.
+    pub standard_uncertainty: Option<f64>,
+    /// Nothing without a limit.
+    pub verdict: Option<Verdict>,
+}
+
+/// Judges a record's cards and traces with today's program. The record is not touched.
+///
+/// # Errors
+/// Those of [`verify`](fn@super::verify), and `disk` where there is no room to lay its files out.
+pub fn rejudge(stored: &Stored) -> Result<Rejudged> {
+    let then = stored.record().ok().flatten();
+    let folder = tempfile::tempdir().map_err(|fault| unwritable(&std::env::temp_dir(), &fault))?;
+    lay_out(stored, folder.path())?;
+    let now = verify(&Folder::open(folder.path())?)?;
+    Ok(compare(stored, then.as_ref(), &now))
+}
+
+/// Writes what was measured: the cards, the traces, the logs.
+fn lay_out(stored: &Stored, folder: &Path) -> Result<()> {
+    for file in &stored.files {
+        let path = folder.join(&file.path);
+        let parent = path.parent().unwrap_or(folder);
+        let written = fs::create_dir_all(parent).and_then(|()| fs::write(&path, &file.bytes));
+        written.map_err(|fault| unwritable(&path, &fault))?;
+    }
+    Ok(())
+}
+
+/// What tells one figure of a record from another.
+type Key = (Option<String>, Option<u32>, Option<u64>, String);
+
+fn key(figure: &Characteristic) -> Key {
+    (
+        figure.feature.clone(),
+        figure.flute,
+        figure.z_mm.map(f64::to_bits),
+        figure.name.clone(),
+    )
+}
+
+fn compare(stored: &Stored, then: Option<&Record>, now: &Record) -> Rejudged {
+    let figures = |record: Option<&'_ Record>| -> BTreeMap<Key, Characteristic> {
+        let all = record
+            .into_iter()
+            .flat_map(|record| &record.characteristics);
+        all.map(|figure| (key(figure), figure.clone())).collect()
+    };
+    let mut earlier = figures(then);
+    let mut moved = Vec::new();
+    let mut stayed = 0;
+    for figure in &now.characteristics {
+        let before = earlier.remove(&key(figure));
+        if before.as_ref().is_some_and(|before| same(before, figure)) {
+            stayed += 1;
+        } else if then.is_some() {
+            let why = causes(then, before.as_ref(), now, Some(figure));
+            moved.push(change(figure, before.as_ref(), Some(figure), why));
+        }
+    }
+    for gone in earlier.values() {
+        let why = causes(then, Some(gone), now, None);
+        moved.push(change(gone, Some(gone), None, why));
+    }
+    Rejudged {
+        id: stored.summary.id.clone(),
+        tool: now.tool.clone(),
+        then_by: then.map(|then| then.about.program.clone()),
+        then: then.and_then(|then| then.verdict),
+        now: now.verdict,
+        moved,
+        stayed,
+    }
+}
+
+fn change(
+    of: &Characteristic,
+    then: Option<&Characteristic>,
+    now: Option<&Characteristic>,
+    why: Vec<String>,
+) -> Moved {
+    let read = |figure: &Characteristic| Read {
+        value: figure.value,
+        standard_uncertainty: figure.standard_uncertainty,
+        verdict: figure.verdict,
+    };
+    Moved {
+        feature: of.feature.clone(),
+        flute: of.flute,
+        z_mm: of.z_mm,
+        name: of.name.clone(),
+        unit: of.unit.clone(),
+        then: then.map(read),
+        now: now.map(read),
+        why,
+    }
+}
+
+fn same(then: &Characteristic, now: &Characteristic) -> bool {
+    let near = |one: Option<f64>, other: Option<f64>, most: f64| match (one, other) {
+        (Some(one), Some(other)) => (one - other).abs() <= most,
+        (None, None) => true,
+        _ => false,
+    };
+    let u = then.standard_uncertainty;
+    let most = MOVED * u.unwrap_or(0.0);
+    then.verdict == now.verdict
+        && then.limit == now.limit
+        && near(then.value, now.value, most)
+        && near(u, now.standard_uncertainty, most)
+}
+
+/// What the two records say themselves that could be the cause.
+fn causes(
+    then: Option<&Record>,
+    before: Option<&Characteristic>,
+    now: &Record,
+    figure: Option<&Characteristic>,
+) -> Vec<String> {
+    let mut why = Vec::new();
+    let (Some(then), Some(of)) = (then, figure.or(before)) else {
+        return why;
+    };
+    if then.about.program != now.about.program {
+        why.push(format!(
+            "judged by {} then, by {} now",
+            then.about.program, now.about.program
+        ));
+    }
+    let (Some(before), Some(figure)) = (before, figure) else {
+        let when = if before.is_some() { "now" } else { "then" };
+        why.push(format!("there was no such figure {when}"));
+        return why;
+    };
+    if before.limit != figure.limit {
+        why.push("its limit is another".to_owned());
+    }
+    if let (Some(old), Some(new)) = (tooth(then, of), tooth(now, of)) {
+        why.extend(other_curve(old, new));
+    }
+    why.extend(other_budget(before, figure));
+    if before.verdict != figure.verdict || before.value.is_some() != figure.value.is_some() {
+        why.push(figure.why.clone());
+    }
+    if why.is_empty() {
+        why.push("neither record tells why".to_owned());
+    }
+    why
+}
+
+/// The tooth that a figure is of.
+fn tooth<'a>(record: &'a Record, of: &Characteristic) -> Option<&'a Flute> {
+    let mut flutes = record.flutes.iter();
+    flutes.find(|flute| {
+        Some(&flute.feature) == of.feature.as_ref()
+            && Some(flute.flute) == of.flute
+            && flute.z_mm == of.z_mm
+    })
+}
+
+fn other_curve(then: &Flute, now: &Flute) -> Option<String> {
+    let family = |flute: &Flute| {
+        let curve = flute.curve.as_ref();
+        curve.map_or("no curve".to_owned(), |curve| format!("`{}`", curve.family))
+    };
+    let (then, now) = (family(then), family(now));
+    (then != now).then(|| format!("the land was fitted with {then} then, with {now} now"))
+}
+
+/// The line of the budget that changed most, where the uncertainty did.
+fn other_budget(then: &Characteristic, now: &Characteristic) -> Option<String> {
+    let contribution = |figure: &Characteristic, quantity: &str| {
+        let mut lines = figure.budget.iter();
+        let line = lines.find(|line| line.quantity == quantity);
+        line.map_or(0.0, |line| line.contribution)
+    };
+    let quantities = then.budget.iter().chain(&now.budget);
+    let changes = quantities.map(|line| {
+        let (old, new) = (
+            contribution(then, &line.quantity),
+            contribution(now, &line.quantity),
+        );
+        (line.quantity.as_str(), old, new)
+    });
+    let (quantity, old, new) =
+        changes.max_by(|one, other| (one.1 - one.2).abs().total_cmp(&(other.1 - other.2).abs()))?;
+    let much = MOVED * then.standard_uncertainty?;
+    ((old - new).abs() > much).then(|| {
+        let unit = &now.unit;
+        format!("`{quantity}` brought {old:.2e} {unit} of uncertainty then, {new:.2e} {unit} now")
+    })
+}

@@ -1,0 +1,175 @@
+//! Copying what is new from one archive into another, as often as wanted and from where it stopped.
+
+use super::add::{head, insert, keep, list};
+use super::digest::Digest;
+use super::entry::{RecordId, Summary, beginning};
+use super::find::{benches, one};
+use super::load::{listed, packed_bytes};
+use super::open::{Archive, at};
+use super::packed;
+use super::schema;
+use super::sqlite::Sqlite;
+use super::store::{Store, Value, within};
+use crate::error::{Code, Error, Result};
+use std::path::Path;
+
+/// So many records are there, or none of them: what is lost with a connection is little.
+const BATCH: i64 = 50;
+
+/// What a push came to.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Pushed {
+    /// Records that were copied.
+    pub new: u64,
+    /// Records that were there already.
+    pub there: u64,
+}
+
+impl Archive {
+    /// Copies every record that the other archive does not have; `seen` hears how many it has of
+    /// how many. Broken off at any moment, it goes on from there the next time.
+    ///
+    /// # Errors
+    /// `archive-server`, `archive-broken` where a record here is damaged, which is not copied, or
+    /// where the other archive has other records under the same numbers.
+    pub fn push(&mut self, to: &mut Archive, seen: &mut dyn FnMut(u64, u64)) -> Result<Pushed> {
+        let here = self.place().clone();
+        copy_all(self.store.as_mut(), to.store.as_mut(), seen).map_err(|error| at(error, &here))
+    }
+}
+
+/// Copies a whole archive into a new file.
+pub(super) fn into_file(from: &mut dyn Store, path: &Path) -> Result<()> {
+    if path.exists() {
+        return Err(Error::new(Code::Disk, "found it there already")
+            .in_file(path.display().to_string())
+            .help("it was left alone; name a new file"));
+    }
+    let mut to = Sqlite::create(path)?;
+    schema::bring_up(&mut to)?;
+    copy_all(from, &mut to, &mut |_, _| {}).map(drop)
+}
+
+fn copy_all(
+    from: &mut dyn Store,
+    to: &mut dyn Store,
+    seen: &mut dyn FnMut(u64, u64),
+) -> Result<Pushed> {
+    let benches = benches(from)?;
+    let all = benches
+        .iter()
+        .map(|bench| bench.number.unsigned_abs())
+        .sum();
+    let mut pushed = Pushed::default();
+    for bench in &benches {
+        let there = copy_bench(from, to, bench, &mut |done| {
+            seen(pushed.there + pushed.new + done, all)
+        })?;
+        pushed.there += there;
+        pushed.new += bench.number.unsigned_abs().saturating_sub(there);
+    }
+    Ok(pushed)
+}
+
+/// Copies a bench's records behind those that are there; says how many were.
+fn copy_bench(
+    from: &mut dyn Store,
+    to: &mut dyn Store,
+    bench: &RecordId,
+    seen: &mut dyn FnMut(u64),
+) -> Result<u64> {
+    let name = bench.bench.as_str();
+    let mut there = None;
+    loop {
+        let end = within(to, |to| {
+            let (last, chain) = hold(to, name)?;
+            there.get_or_insert(last.min(bench.number).unsigned_abs());
+            if last >= bench.number {
+                same_line(to, from, bench)?;
+                return Ok(bench.number);
+            }
+            if last > 0 && chain != one(from, &id(name, last))?.chain {
+                return Err(forked(name, last));
+            }
+            let end = (last + BATCH).min(bench.number);
+            for number in last + 1..=end {
+                copy_one(from, to, &id(name, number))?;
+            }
+            Ok(end)
+        })?;
+        seen(end.unsigned_abs());
+        if end >= bench.number {
+            return Ok(there.unwrap_or_default());
+        }
+    }
+}
+
+fn id(bench: &str, number: i64) -> RecordId {
+    RecordId {
+        bench: bench.to_owned(),
+        number,
+    }
+}
+
+/// Where a bench's chain ends there; until the transaction does, nobody else moves that end.
+fn hold(to: &mut dyn Store, bench: &str) -> Result<(i64, Digest)> {
+    let start = beginning(bench);
+    let text = "insert into bench (id, head, chain) values ($1, 0, $2) on conflict (id) do nothing";
+    to.run(text, &[Value::Text(bench), Value::Bytes(start.as_bytes())])?;
+    to.run(
+        "update bench set head = head where id = $1",
+        &[Value::Text(bench)],
+    )?;
+    head(to, bench)
+}
+
+/// The last record here is the one of its number there.
+fn same_line(to: &mut dyn Store, from: &mut dyn Store, bench: &RecordId) -> Result<()> {
+    if bench.number == 0 || one(to, bench)?.chain == one(from, bench)?.chain {
+        return Ok(());
+    }
+    Err(forked(&bench.bench, bench.number))
+}
+
+fn forked(bench: &str, number: i64) -> Error {
+    let message = format!(
+        "record {bench}/{number} there is another than the one here: the archive was copied, and both copies went on"
+    );
+    Error::new(Code::ArchiveBroken, message)
+        .help("export what is only here, import it into a new archive, and push that one")
+}
+
+/// Copies a record as it is, once it is known to be whole.
+fn copy_one(from: &mut dyn Store, to: &mut dyn Store, id: &RecordId) -> Result<()> {
+    let summary: Summary = one(from, id)?;
+    let damaged = |what: String| {
+        Error::new(
+            Code::ArchiveBroken,
+            format!("record {id}: {what}; it was not copied"),
+        )
+        .help("`heelclear archive check` names all that is broken; a backup brings it back")
+    };
+    if summary.chained() != summary.chain {
+        return Err(damaged("what is said of it was changed".to_owned()));
+    }
+    insert(to, &summary)?;
+    for file in listed(from, id)? {
+        let there = "select size from file where digest = $1 limit 1";
+        // Cards are the same from record to record, and go over the wire once.
+        if to
+            .rows(there, &[Value::Bytes(file.digest.as_bytes())])?
+            .is_empty()
+        {
+            let packed = packed_bytes(from, file.digest)?;
+            let packed =
+                packed.ok_or_else(|| damaged(format!("file `{}` is missing", file.path)))?;
+            let whole = packed::unpack(&packed).is_ok_and(|it| Digest::of(&it) == file.digest);
+            if !whole {
+                return Err(damaged(format!("file `{}` is damaged", file.path)));
+            }
+            keep(to, file.digest, &packed)?;
+        }
+        list(to, id, &file.path, file.size, file.digest)?;
+    }
+    Ok(())
+}

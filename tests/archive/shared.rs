@@ -1,0 +1,496 @@
+//! The archive of a whole shop, on a real PostgreSQL server that the tests start themselves.
+//!
+//! Where no server's programs are found, each test says so and ends.
+
+use crate::bench::{Bench, PROGRAM, Said, files};
+use std::fs;
+use std::net::TcpListener;
+use std::os::unix::fs::PermissionsExt;
+use std::path::PathBuf;
+use std::process::{Child, Command, Stdio};
+use std::time::{Duration, Instant};
+use tempfile::TempDir;
+
+/// A server with its data in a folder of its own; it ends with the test.
+struct Server {
+    folder: TempDir,
+    programs: PathBuf,
+    port: u16,
+    running: Option<Child>,
+}
+
+impl Server {
+    /// Nothing where there are no programs to start one with.
+    fn start() -> Option<Self> {
+        let Some(programs) = programs() else {
+            println!(
+                "not run: found neither `initdb` and `postgres` on the path nor in /usr/lib/postgresql"
+            );
+            return None;
+        };
+        let free = TcpListener::bind("127.0.0.1:0").unwrap();
+        let mut server = Self {
+            folder: tempfile::tempdir().unwrap(),
+            programs,
+            port: free.local_addr().unwrap().port(),
+            running: None,
+        };
+        fs::set_permissions(server.folder.path(), fs::Permissions::from_mode(0o777)).unwrap();
+        let mut made = server.program("initdb");
+        made.args([
+            "--auth=trust",
+            "--username=ada",
+            "--encoding=UTF8",
+            "--no-sync",
+            "-D",
+        ]);
+        let made = made.arg(server.data()).output().unwrap();
+        assert!(
+            made.status.success(),
+            "{}",
+            String::from_utf8_lossy(&made.stderr)
+        );
+        drop(free);
+        server.up();
+        Some(server)
+    }
+
+    fn data(&self) -> PathBuf {
+        self.folder.path().join("data")
+    }
+
+    /// A program of the server's, which refuses to run as the super-user.
+    fn program(&self, name: &str) -> Command {
+        let id = Command::new("id").arg("-u").output().unwrap();
+        let mut command = Command::new("setpriv");
+        // Should the test be killed, the server goes with it.
+        command.arg("--pdeathsig=INT");
+        if id.stdout.trim_ascii() == b"0" {
+            command.args(["--reuid=65534", "--regid=65534", "--clear-groups"]);
+        }
+        command.arg(self.programs.join(name));
+        command
+            .current_dir(self.folder.path())
+            .env("LC_ALL", "C.UTF-8");
+        command
+    }
+
+    fn up(&mut self) {
+        let mut command = self.program("postgres");
+        command
+            .arg("-D")
+            .arg(self.data())
+            .arg("-k")
+            .arg(self.folder.path());
+        command.args([
+            "-p",
+            &self.port.to_string(),
+            "-c",
+            "listen_addresses=127.0.0.1",
+        ]);
+        let log = fs::File::create(self.folder.path().join("log")).unwrap();
+        self.running = Some(command.stdout(Stdio::null()).stderr(log).spawn().unwrap());
+        let start = Instant::now();
+        while self.connect().is_err() {
+            assert!(
+                start.elapsed() < Duration::from_secs(60),
+                "the server does not answer"
+            );
+            std::thread::sleep(Duration::from_millis(50));
+        }
+    }
+
+    fn connect(&self) -> Result<postgres::Client, postgres::Error> {
+        postgres::Client::connect(&self.address(), postgres::NoTls)
+    }
+
+    /// As a power cut would: nothing is said to anybody.
+    fn cut(&mut self) {
+        let pid = fs::read_to_string(self.data().join("postmaster.pid")).unwrap();
+        let pid = pid.lines().next().unwrap().to_owned();
+        // Its own kind of stop without a word, which takes its children along.
+        let stopped = Command::new("kill").args(["-QUIT", &pid]).status().unwrap();
+        assert!(stopped.success());
+        self.running.take().unwrap().wait().unwrap();
+    }
+
+    fn address(&self) -> String {
+        format!("postgres://ada@127.0.0.1:{}/postgres", self.port)
+    }
+
+    /// Runs `heelclear archive` on the shared archive.
+    fn archive(&self, arguments: &[&str]) -> Said {
+        let mut command = Command::new(PROGRAM);
+        command.arg("archive").args(arguments);
+        Said::of(
+            command
+                .args(["--archive", &self.address()])
+                .output()
+                .unwrap(),
+        )
+    }
+}
+
+impl Drop for Server {
+    fn drop(&mut self) {
+        if let Some(mut running) = self.running.take() {
+            let _ = Command::new("kill")
+                .args(["-INT", &running.id().to_string()])
+                .status();
+            let _ = running.wait();
+        }
+    }
+}
+
+/// The folder with the server's programs.
+fn programs() -> Option<PathBuf> {
+    let path = std::env::var_os("PATH").unwrap_or_default();
+    let mut folders: Vec<PathBuf> = std::env::split_paths(&path).collect();
+    let versions = fs::read_dir("/usr/lib/postgresql").into_iter().flatten();
+    folders.extend(versions.map(|version| version.unwrap().path().join("bin")));
+    let there = |folder: &PathBuf, name: &str| folder.join(name).is_file();
+    let both = |folder: &PathBuf| there(folder, "initdb") && there(folder, "postgres");
+    // Debian's own folder first: what lies on the path may be a link without its files beside it.
+    folders.reverse();
+    folders.into_iter().find(both)
+}
+
+fn push(bench: &Bench, server: &Server, flags: &[&str]) -> Said {
+    let address = server.address();
+    let mut line = vec!["push", &address];
+    line.extend(flags);
+    bench.archive(&line)
+}
+
+#[test]
+fn every_reading_command_says_the_same_on_the_server() {
+    let Some(server) = Server::start() else {
+        return;
+    };
+    let (one, two) = (Bench::new(), Bench::new());
+    server
+        .archive(&["list"])
+        .ended(2)
+        .says("found no archive there")
+        .says("archive push");
+    let folder = one.judged("a", 1);
+    one.judged("b", 2);
+    one.archive(&["add", "a"]).ended(0);
+    one.archive(&["add", "b", "--replaces", "1", "--why", "clamped anew"])
+        .ended(0);
+    push(&one, &server, &[])
+        .ended(0)
+        .says("2 copied, 0 there already");
+    push(&one, &server, &[])
+        .ended(0)
+        .says("0 copied, 2 there already");
+    for line in [
+        &["list", "--json"][..],
+        &["list", "--json", "--replaced"],
+        &[
+            "list",
+            "--json",
+            "--replaced",
+            "--text",
+            "COUNTERBORE",
+            "--feature",
+            "seat",
+        ],
+        &[
+            "list",
+            "--json",
+            "--replaced",
+            "--verdict",
+            "pass",
+            "--since",
+            "2026-01-01",
+        ],
+        &[
+            "list",
+            "--json",
+            "--replaced",
+            "--tool",
+            "VB-07",
+            "--operator",
+            "bench 2",
+        ],
+        &["list", "--json", "--verdict", "none", "--gauge", "ball"],
+        &["show", "2"],
+        &["show", "1", "--json"],
+        &["export", "--as", "csv"],
+        &["export", "--as", "json", "--replaced"],
+        &["check", "--json"],
+        &["rejudge", "--json"],
+    ] {
+        let (here, there) = (one.archive(line).ended(0), server.archive(line).ended(0));
+        assert_eq!(here.stdout, there.stdout, "{line:?}");
+        assert!(
+            !here.stdout.is_empty() || line.contains(&"none"),
+            "{line:?}"
+        );
+    }
+    // A second bench, with a folder that the first one has too.
+    two.judged("a", 1);
+    two.judged("c", 3);
+    two.archive(&["add", "a", "c"]).ended(0);
+    push(&two, &server, &["--json"]).ended(0);
+    let listed = server
+        .archive(&["list", "--json", "--replaced"])
+        .ended(0)
+        .json();
+    assert_eq!(listed.len(), 4);
+    server
+        .archive(&["show", "1"])
+        .ended(2)
+        .says("put the bench before it");
+    server.archive(&["check"]).ended(0).says("whole: 4 records");
+    let bench = one.archive(&["list", "--json"]).json()[0]["bench"]
+        .as_str()
+        .unwrap()
+        .to_owned();
+    let out = one.path("out");
+    server
+        .archive(&[
+            "export",
+            &format!("{bench}/1"),
+            "--out",
+            out.to_str().unwrap(),
+        ])
+        .ended(0);
+    let mut back = files(&out.join(format!("{bench}-1")));
+    back.retain(|(name, _)| name != "archive-record.json");
+    assert_eq!(back, files(&folder));
+    // All of it into one file.
+    let copy = one.path("copy.db");
+    server.archive(&["backup", copy.to_str().unwrap()]).ended(0);
+    let check = Command::new(PROGRAM)
+        .args(["archive", "check", "--archive"])
+        .arg(&copy)
+        .output();
+    Said::of(check.unwrap()).ended(0).says("whole: 4 records");
+    // Nothing is written to it but by a push.
+    one.judged("d", 4);
+    let add = one.path("d");
+    server
+        .archive(&["add", add.to_str().unwrap()])
+        .ended(2)
+        .says("error[usage]");
+}
+
+#[test]
+fn copied_after_each_inspection_when_asked_and_later_when_the_server_is_away() {
+    let Some(mut server) = Server::start() else {
+        return;
+    };
+    let bench = Bench::new();
+    bench.judged("a", 1);
+    bench.judged("b", 2);
+    bench.judged("c", 3);
+    bench.archive(&["add", "a"]).ended(0);
+    push(&bench, &server, &["--always"])
+        .ended(0)
+        .says("1 copied");
+    bench
+        .archive(&["add", "b"])
+        .ended(0)
+        .says("1 copied, 1 there already");
+    server.cut();
+    let said = bench.archive(&["add", "c"]).ended(0);
+    said.says("kept as record")
+        .says("kept here, but not copied to the server: the server cannot be reached");
+    bench
+        .archive(&["push"])
+        .ended(2)
+        .says("error[archive-server]");
+    server.up();
+    bench
+        .archive(&["push"])
+        .ended(0)
+        .says("1 copied, 2 there already");
+    bench.archive(&["push", "--never"]).ended(0);
+    bench.archive(&["push"]).ended(2).says("read no address");
+    // A password is neither kept nor shown.
+    let address = server.address().replace("ada@", "ada:secret@");
+    let said = bench
+        .archive(&["push", &address, "--always"])
+        .ended(2)
+        .says("PGPASSWORD");
+    assert!(!said.stderr.contains("secret"), "{}", said.stderr);
+    bench
+        .archive(&["push", &address])
+        .ended(0)
+        .says("0 copied, 3 there already");
+    server.archive(&["check"]).ended(0).says("whole: 3 records");
+}
+
+/// Many small records of one bench.
+fn many(bench: &Bench, count: usize) {
+    let base = bench.inspection("base", 1);
+    fs::remove_dir_all(base.join("traces")).unwrap();
+    let card = fs::read_to_string(base.join("inspection.toml")).unwrap();
+    let mut line = vec!["add".to_owned()];
+    for number in 0..count {
+        let folder = bench.path(&format!("i{number}"));
+        fs::create_dir(&folder).unwrap();
+        for file in ["tool.toml", "gauge.toml"] {
+            fs::copy(base.join(file), folder.join(file)).unwrap();
+        }
+        let card = card.replace("bench 2", &format!("hand {number}"));
+        fs::write(folder.join("inspection.toml"), card).unwrap();
+        line.push(format!("i{number}"));
+    }
+    let line: Vec<&str> = line.iter().map(String::as_str).collect();
+    bench.archive(&line).ended(0);
+}
+
+fn pushing(bench: &Bench, server: &Server) -> Child {
+    let mut command = Command::new(PROGRAM);
+    command
+        .args(["archive", "push", &server.address(), "--archive"])
+        .arg(bench.db());
+    command
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap()
+}
+
+#[test]
+fn a_push_that_is_broken_off_goes_on_where_it_stopped() {
+    let Some(mut server) = Server::start() else {
+        return;
+    };
+    let bench = Bench::new();
+    many(&bench, 400);
+    let there = |server: &Server| {
+        let rows = server
+            .connect()
+            .unwrap()
+            .query("select count(*) from heelclear.record", &[]);
+        rows.map_or(0, |rows| rows[0].get::<_, i64>(0))
+    };
+    // Killed at several moments: only whole batches are there, and each push goes on.
+    let mut least = 0;
+    for kill in 0..6 {
+        let mut child = pushing(&bench, &server);
+        std::thread::sleep(Duration::from_millis(60 + 37 * kill));
+        child.kill().unwrap();
+        child.wait().unwrap();
+        std::thread::sleep(Duration::from_millis(100));
+        let now = there(&server);
+        assert!(now >= least, "{now} of {least}");
+        least = now;
+        if now > 0 {
+            server
+                .archive(&["check"])
+                .ended(0)
+                .says(&format!("whole: {now} records"));
+        }
+    }
+    // The server goes away in the middle, if the push is not yet through.
+    let child = pushing(&bench, &server);
+    std::thread::sleep(Duration::from_millis(80));
+    server.cut();
+    let said = Said::of(child.wait_with_output().unwrap());
+    if said.status != 0 {
+        assert!(
+            said.stderr.contains("error[archive-server]"),
+            "{}",
+            said.stderr
+        );
+    }
+    server.up();
+    // Two at once.
+    let pushes = [pushing(&bench, &server), pushing(&bench, &server)];
+    for child in pushes {
+        Said::of(child.wait_with_output().unwrap()).ended(0);
+    }
+    server
+        .archive(&["check"])
+        .ended(0)
+        .says("whole: 400 records");
+    assert_eq!(there(&server), 400);
+}
+
+#[test]
+fn what_does_not_belong_there_is_refused_and_named() {
+    let Some(server) = Server::start() else {
+        return;
+    };
+    let bench = Bench::new();
+    for seed in 1..=3 {
+        bench.judged(&format!("i{seed}"), seed);
+    }
+    bench.archive(&["add", "i1"]).ended(0);
+    // The file was copied, and both copies went on.
+    let other = Bench::new();
+    bench
+        .archive(&["backup", other.db().to_str().unwrap()])
+        .ended(0);
+    bench.archive(&["add", "i2"]).ended(0);
+    let third = bench.path("i3");
+    other.archive(&["add", third.to_str().unwrap()]).ended(0);
+    push(&bench, &server, &[]).ended(0);
+    push(&other, &server, &[])
+        .ended(2)
+        .says("both copies went on");
+    // A damaged record stays where it is.
+    bench.archive(&["add", "i3"]).ended(0);
+    let db = rusqlite::Connection::open(bench.db()).unwrap();
+    let change = "update content set packed = zeroblob(40)
+        where digest = (select digest from file where number = 3 and path = 'report.svg')";
+    assert_eq!(db.execute(change, []).unwrap(), 1);
+    push(&bench, &server, &[])
+        .ended(2)
+        .says("/3: file `report.svg` is damaged; it was not copied");
+    server.archive(&["check"]).ended(0).says("whole: 2 records");
+    // What is changed on the server is named there.
+    let mut client = server.connect().unwrap();
+    client
+        .batch_execute("update heelclear.record set verdict = 'fail' where number = 2")
+        .unwrap();
+    server
+        .archive(&["check"])
+        .ended(2)
+        .says("/2: what is said of it does not belong to its digest");
+    // A newer archive is left alone.
+    client
+        .batch_execute(
+            "update heelclear.about set value = '99' where key = 'schema';
+            update heelclear.about set value = '7.1.0' where key = 'reader'",
+        )
+        .unwrap();
+    server
+        .archive(&["list"])
+        .ended(2)
+        .says("use heelclear 7.1.0 or newer");
+    push(&bench, &server, &[])
+        .ended(2)
+        .says("error[archive-version]");
+}
+
+#[test]
+fn a_server_that_is_not_there_and_an_address_that_is_none_are_told() {
+    let bench = Bench::new();
+    bench.judged("a", 1);
+    bench.archive(&["add", "a"]).ended(0);
+    // Nobody listens on this port: it was free a moment ago, and is not given out again at once.
+    let free = TcpListener::bind("127.0.0.1:0")
+        .unwrap()
+        .local_addr()
+        .unwrap();
+    let away = format!("postgres://ada:secret@{free}/tools");
+    let said = bench
+        .archive(&["push", &away])
+        .ended(2)
+        .says("error[archive-server]");
+    assert!(!said.stderr.contains("secret"), "{}", said.stderr);
+    bench
+        .archive(&["push", "postgres://ada@shop:port/tools"])
+        .ended(2)
+        .says("not an address");
+    bench
+        .archive(&["push", "shop/tools"])
+        .ended(2)
+        .says("expected the address of a server");
+}
