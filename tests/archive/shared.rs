@@ -413,6 +413,23 @@ fn a_push_that_is_broken_off_goes_on_where_it_stopped() {
 }
 
 #[test]
+fn several_benches_may_make_the_archive_at_once() {
+    let Some(server) = Server::start() else {
+        return;
+    };
+    let benches = [(); 4].map(|()| Bench::new());
+    benches.iter().for_each(|bench| many(bench, 3));
+    let pushes = benches.each_ref().map(|bench| pushing(bench, &server));
+    for child in pushes {
+        Said::of(child.wait_with_output().unwrap()).ended(0);
+    }
+    server
+        .archive(&["check"])
+        .ended(0)
+        .says("whole: 12 records");
+}
+
+#[test]
 fn what_does_not_belong_there_is_refused_and_named() {
     let Some(server) = Server::start() else {
         return;

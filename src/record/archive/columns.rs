@@ -200,9 +200,14 @@ impl Column<'_> {
                 numbers,
                 beside,
             } => {
-                let decimal = *numbers.get(row)? as f64 / power(*decimals);
-                let bits = decimal.to_bits().wrapping_add_signed(*beside.get(row)?);
-                write!(out, "{}", f64::from_bits(bits)).ok()?;
+                let (number, beside) = (*numbers.get(row)?, *beside.get(row)?);
+                if beside == 0 && number.abs() < MOST_PLAIN {
+                    write_plain(out, number, *decimals);
+                } else {
+                    let decimal = number as f64 / power(*decimals);
+                    let bits = decimal.to_bits().wrapping_add_signed(beside);
+                    write!(out, "{}", f64::from_bits(bits)).ok()?;
+                }
             }
         }
         Some(())
@@ -278,32 +283,88 @@ fn write_fixed(out: &mut Vec<u8>, number: i64, decimals: u8) {
 /// Decimals, the numbers in units of the last, and how far each lies beside its decimal.
 type Shortest = (u8, Vec<i64>, Vec<i64>);
 
+/// A decimal below this, whatever its point, is the shortest that gives its binary number back:
+/// 15 digits always are (IEEE 754 binary64).
+const MOST_PLAIN: i64 = 1_000_000_000_000_000;
+
 /// The numbers of a column that are written with as few digits as give them back.
 fn shortest(fields: &[&[u8]]) -> Option<Shortest> {
-    let mut written = Vec::new();
-    let mut values = Vec::with_capacity(fields.len());
-    let mut decimals = 0;
-    for field in fields {
-        let value: f64 = std::str::from_utf8(field).ok()?.parse().ok()?;
-        written.clear();
-        write!(written, "{value}").ok()?;
-        if written != *field {
-            return None;
-        }
-        while near_decimal(value, decimals).is_none() {
-            decimals += 1;
-            if decimals > MOST_DECIMALS {
-                return None;
-            }
-        }
-        values.push(value);
+    let read: Vec<Written> = fields
+        .iter()
+        .map(|field| Written::of(field))
+        .collect::<Option<_>>()?;
+    let decimals = read.iter().map(Written::decimals).max()?;
+    if decimals > MOST_DECIMALS {
+        return None;
     }
-    let near = values.iter().map(|value| near_decimal(*value, decimals));
+    let near = read.iter().map(|written| written.near(decimals));
     let (numbers, beside) = near
         .collect::<Option<Vec<(i64, i64)>>>()?
         .into_iter()
         .unzip();
     Some((decimals, numbers, beside))
+}
+
+/// One number as it is written.
+enum Written {
+    /// Few digits, which need no arithmetic that rounds.
+    Plain { number: i64, decimals: u8 },
+    /// Many: a binary number beside the decimal that was meant.
+    Beside { value: f64, decimals: u8 },
+}
+
+impl Written {
+    fn of(field: &[u8]) -> Option<Self> {
+        if let Some(plain) = Self::plain(field) {
+            return Some(plain);
+        }
+        let value: f64 = std::str::from_utf8(field).ok()?.parse().ok()?;
+        let mut written = Vec::with_capacity(24);
+        write!(written, "{value}").ok()?;
+        let near = |decimals: &u8| near_decimal(value, *decimals).is_some();
+        let decimals = (0..=MOST_DECIMALS).find(near)?;
+        (written == field).then_some(Written::Beside { value, decimals })
+    }
+
+    fn plain(field: &[u8]) -> Option<Self> {
+        let point = memchr(b'.', field);
+        let decimals = point.map_or(0, |point| field.len() - point - 1);
+        // A last nought or a lone point is not how the shortest is written.
+        if point.is_some() && !matches!(field.last(), Some(b'1'..=b'9')) {
+            return None;
+        }
+        let decimals = u8::try_from(decimals)
+            .ok()
+            .filter(|d| *d <= MOST_DECIMALS)?;
+        let number = parse_fixed(field, decimals)?;
+        (number.abs() < MOST_PLAIN).then_some(Written::Plain { number, decimals })
+    }
+
+    fn decimals(&self) -> u8 {
+        match self {
+            Written::Plain { decimals, .. } | Written::Beside { decimals, .. } => *decimals,
+        }
+    }
+
+    /// In units of the last of so many decimals, and the binary steps beside that.
+    fn near(&self, wanted: u8) -> Option<(i64, i64)> {
+        match *self {
+            Written::Plain { number, decimals } => {
+                let number = number.checked_mul(10_i64.pow(u32::from(wanted - decimals)))?;
+                (number.abs() < MOST_PLAIN).then_some((number, 0))
+            }
+            Written::Beside { value, .. } => near_decimal(value, wanted),
+        }
+    }
+}
+
+/// Without the noughts at its end.
+fn write_plain(out: &mut Vec<u8>, mut number: i64, mut decimals: u8) {
+    while decimals > 0 && number % 10 == 0 {
+        number /= 10;
+        decimals -= 1;
+    }
+    write_fixed(out, number, decimals);
 }
 
 /// The decimal nearest a number, in units of its last place, and the binary steps between them.
@@ -322,7 +383,8 @@ fn near_decimal(value: f64, decimals: u8) -> Option<(i64, i64)> {
 }
 
 fn power(decimals: u8) -> f64 {
-    10_f64.powi(i32::from(decimals))
+    // Each of them is a whole number that a float holds exactly.
+    10_u64.pow(u32::from(decimals)) as f64
 }
 
 #[cfg(test)]

@@ -80,7 +80,8 @@ const COLUMNS: &str = "record.bench, record.number, record.form, record.archived
     (select max(later.bench) from record later where later.replaces = record.content),
     (select max(later.number) from record later where later.replaces = record.content)";
 
-const FROM: &str = "from record join subject on subject.id = record.subject";
+/// From the record's side alone: to begin with the subjects would sort all records of each.
+const FROM: &str = "from record left join subject on subject.id = record.subject";
 
 /// Grows a query's conditions with the values at their places.
 #[derive(Default)]
@@ -134,14 +135,15 @@ fn find(store: &mut dyn Store, filter: &Filter) -> Result<Vec<Summary>> {
             conditions.add(text, Value::Int(moment.as_microsecond()));
         }
     }
-    // Subjects are few where records are many, so they are searched first.
+    // Subjects are few where records are many, so they are searched first. The `+` keeps the index
+    // of subjects out of it: the last records are wanted, and the index of times holds subjects too.
     for (text, value) in [
         ("features like {} escape '!'", &feature),
         ("words like {} escape '!'", &gauge),
         ("words like {} escape '!'", &words),
     ] {
         if let Some(value) = value {
-            let text = format!("record.subject in (select id from subject where {text})");
+            let text = format!("+record.subject in (select id from subject where {text})");
             conditions.add(&text, Value::Text(value));
         }
     }

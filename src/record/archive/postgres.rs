@@ -14,6 +14,10 @@ use std::time::Duration;
 /// The tables have a place of their own in the database, beside whatever else is in it.
 const SCHEMA: &str = "heelclear";
 
+/// The lock on the tables themselves, by a number that nobody else in the database should use:
+/// `hclr`.
+const TABLES: i64 = 0x6863_6c72;
+
 /// How long a server is waited for.
 const PATIENCE: Duration = Duration::from_secs(10);
 
@@ -97,6 +101,10 @@ impl Store for Postgres {
         self.script("begin")
     }
 
+    fn alone(&mut self) -> Result<()> {
+        self.script(&format!("select pg_advisory_xact_lock({TABLES})"))
+    }
+
     fn dialect(&self) -> Dialect {
         Dialect {
             int: "bigint",
@@ -122,6 +130,7 @@ impl Store for Postgres {
         let copy = format!("{SCHEMA}_schema_{schema}");
         let tables = self.tables()?;
         within(self, |store| {
+            store.alone()?;
             let there = "select 1::bigint from information_schema.schemata where schema_name = $1";
             if store.rows(there, &[Value::Text(&copy)])?.is_empty() {
                 store.script(&format!("create schema {copy}"))?;

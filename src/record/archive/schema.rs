@@ -76,10 +76,12 @@ create table file (
 ";
 
 /// A record that was taken in from an export says which one it was; which files have a content is
-/// asked before one is copied elsewhere.
+/// asked before one is copied elsewhere; a search goes back in time by subjects.
 const SECOND: &str = "
 alter table record add column origin text;
 create index file_by_digest on file (digest);
+drop index record_by_taken;
+create index record_by_taken on record (taken, subject);
 ";
 
 /// Makes the tables where there are none, and brings older ones up to today; says where the copy
@@ -98,6 +100,7 @@ pub(super) fn bring_up(store: &mut dyn Store) -> Result<Option<String>> {
         _ => store.keep_copy(found)?,
     };
     within(store, |store| {
+        store.alone()?;
         // Another program may have done it while this one waited for its turn.
         let found = version(store)?;
         if found == 0 {

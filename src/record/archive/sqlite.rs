@@ -210,6 +210,11 @@ impl Store for Sqlite {
         self.batch("begin immediate")
     }
 
+    fn alone(&mut self) -> Result<()> {
+        // One writes at a time, and has since the transaction began.
+        Ok(())
+    }
+
     fn dialect(&self) -> Dialect {
         Dialect {
             int: "integer",

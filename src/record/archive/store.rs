@@ -94,6 +94,9 @@ pub(super) trait Store: Send {
     /// Begins a transaction that will write.
     fn begin(&mut self) -> Result<()>;
 
+    /// Within a transaction: nobody else changes the tables until it ends.
+    fn alone(&mut self) -> Result<()>;
+
     /// Its words for a table.
     fn dialect(&self) -> Dialect;
 
