@@ -56,6 +56,7 @@ pages! {
     two_clocks = "two-clocks", "explanation", "explanation/two-clocks.md";
     undecided = "undecided", "explanation", "explanation/undecided.md";
     uncertainty = "uncertainty", "explanation", "explanation/uncertainty.md";
+    how_often_intervals_hold = "how-often-intervals-hold", "explanation", "explanation/how-often-intervals-hold.md";
     ball = "ball", "explanation", "explanation/ball.md";
     runout = "runout", "explanation", "explanation/runout.md";
     why_records_are_chained = "why-records-are-chained", "explanation", "explanation/why-records-are-chained.md";

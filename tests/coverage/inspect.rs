@@ -27,6 +27,15 @@ pub struct Found {
     pub budget: Vec<BudgetLine>,
 }
 
+impl Found {
+    /// Whether it is off by more than chance ever puts it.
+    pub fn is_far(&self, truth: f64) -> bool {
+        /// Standard uncertainties.
+        const FAR: f64 = 6.0;
+        (self.value - truth).abs() > FAR * self.u
+    }
+}
+
 /// What was decided with the limit at the truth.
 pub struct AtTruth {
     /// With the truth as the least allowed.
@@ -83,7 +92,9 @@ pub fn inspect(kind: &Kind, seed: u64, left_out: Option<Input>) -> Result<Vec<Se
             let truth = (*truth).filter(|truth| worth_it(figure, *truth))?;
             let at_limit = limits.iter().find(|at| at.is_of(figure))?.truth;
             let verdict = |record: &Record| record.characteristics[i].verdict;
-            let at_truth = ((at_limit - truth).abs() < ALIKE)
+            let tries =
+                (at_limit - truth).abs() < ALIKE && !(never_below_0(figure) && truth < ALIKE);
+            let at_truth = tries
                 .then(|| {
                     Some(AtTruth {
                         least: verdict(&least)?,
@@ -106,6 +117,17 @@ pub fn inspect(kind: &Kind, seed: u64, left_out: Option<Input>) -> Result<Vec<Se
 /// A sharp edge has no wear land at all, and nothing lies below none: no trial of an interval.
 fn worth_it(figure: &Characteristic, truth: f64) -> bool {
     figure.name != Name::WearLand.as_str() || truth > 0.0
+}
+
+/// A size has 0 as its natural bound: that it is at least 0 is known without measuring.
+fn never_below_0(figure: &Characteristic) -> bool {
+    let sizes = [
+        Name::EdgeSpread,
+        Name::FluteSpacing,
+        Name::TotalRelief,
+        Name::WearLand,
+    ];
+    sizes.iter().any(|size| size.as_str() == figure.name)
 }
 
 /// The figure where its interval is meant to be relied on.

@@ -66,6 +66,9 @@ fn slowly(scenario: &mut Scenario, speed_deg_per_s: f64) {
     scenario.hand.speed_deg_per_s = speed_deg_per_s;
 }
 
+const BACKING: &str = "half of the hysteresis is added to every drop, though little is lacking when the tool turns backwards: values are too large";
+const BACKING_AND_MARGIN: &str = "values are too large: half of the hysteresis is added though the tool turns backwards, and the fitted end of a margin shifts what lies behind it";
+
 pub const KINDS: &[Kind] = &[
     // Families.
     seat("flat land", |_| {}),
@@ -111,13 +114,25 @@ pub const KINDS: &[Kind] = &[
         ..kind("no relief, off centre", "runout-with-reference", |_| {})
     },
     // Behind a margin.
-    kind("spiral behind a margin", "six-flute-reamer", |_| {}),
-    seat("flat behind a margin", |s| {
-        s.feature[0].land.margin_mm = 0.3;
-        s.feature[0].land.arc_deg = 12.0;
-        s.gauge.radius_mm = 0.5;
-        slowly(s, 10.0);
-    }),
+    Kind {
+        outside: &[
+            ("drop", BACKING_AND_MARGIN),
+            ("heel-clearance", BACKING_AND_MARGIN),
+        ],
+        ..kind("spiral behind a margin", "six-flute-reamer", |_| {})
+    },
+    Kind {
+        outside: &[(
+            "wear-land",
+            "now and then a curve without a margin fits the land as well, is trusted, and has no width",
+        )],
+        ..seat("flat behind a margin", |s| {
+            s.feature[0].land.margin_mm = 0.3;
+            s.feature[0].land.arc_deg = 12.0;
+            s.gauge.radius_mm = 0.5;
+            slowly(s, 10.0);
+        })
+    },
     // Flutes.
     kind("one long land", "single-flute-long-land", |_| {}),
     seat("four flutes", |s| flutes(s, 4)),
@@ -176,10 +191,13 @@ pub const KINDS: &[Kind] = &[
     seat("20,000 counts a turn", |s| s.gauge.counts_per_rev = 20_000),
     // Hysteresis and delay.
     seat("hysteresis 4 µm", |s| s.gauge.hysteresis_mm = 0.004),
-    seat("hysteresis 4 µm, backing", |s| {
-        s.gauge.hysteresis_mm = 0.004;
-        s.hand.turning = Turning::Backing;
-    }),
+    Kind {
+        outside: &[("heel-clearance", BACKING)],
+        ..seat("hysteresis 4 µm, backing", |s| {
+            s.gauge.hysteresis_mm = 0.004;
+            s.hand.turning = Turning::Backing;
+        })
+    },
     seat("delay stated", |s| {
         s.gauge.delay_ms = Some(15.0);
         s.bench.delay_ms = 15.0;
@@ -201,10 +219,16 @@ pub const KINDS: &[Kind] = &[
     seat("both ways", |s| s.hand.turning = Turning::Both),
     // Along the axis and along the tool.
     kind("end face with feed", "end-face-feed", |_| {}),
-    seat("back taper", |s| {
-        s.feature[0].z_mm = vec![2.0, 14.0];
-        s.feature[0].back_taper_deg = 0.5;
-    }),
+    Kind {
+        outside: &[(
+            "heel-clearance",
+            "behind the front the circle is smaller than the card's, and its land is judged as if it were not",
+        )],
+        ..seat("back taper", |s| {
+            s.feature[0].z_mm = vec![2.0, 14.0];
+            s.feature[0].back_taper_deg = 0.5;
+        })
+    },
     kind("face over table travel", "chamfer-face", |_| {}),
 ];
 

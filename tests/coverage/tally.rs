@@ -31,9 +31,6 @@ pub struct Tally {
     pub far: u64,
 }
 
-/// No chance puts a figure so many standard uncertainties off.
-const FAR: f64 = 6.0;
-
 /// A share as a table shows it.
 pub fn percent(part: u64, whole: u64) -> String {
     if whole == 0 {
@@ -66,7 +63,7 @@ impl Tally {
             self.width += high - low;
             self.off += off;
             self.off_squared += off * off;
-            self.far += u64::from(off.abs() > FAR);
+            self.far += u64::from(found.is_far(figure.truth));
             let Some(at) = &figure.at_truth else { continue };
             self.judged += 1;
             let is = |verdict: Verdict, wanted| u64::from(verdict == wanted);
