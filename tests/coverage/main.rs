@@ -23,7 +23,7 @@ use std::collections::BTreeMap;
 use tally::{Tally, percent};
 
 /// Inspections of each kind in the quick round.
-const QUICK: u64 = 3;
+const QUICK: u64 = 2;
 /// Intervals may miss the truth as often as this: the goal is that 93 to 97 % hold it.
 const MISSED_MOST: f64 = 0.07;
 /// Passes with the limit at the truth may come as often as this.
