@@ -102,6 +102,7 @@ fn merged(places: &[(f64, f64)], cell_deg: f64) -> Merged {
         reading: mm(reading),
         standard_error: Length::ZERO,
         speed: AngularSpeed::ZERO,
+        time: Time::ZERO,
         samples: 1,
         passes: 1,
     };

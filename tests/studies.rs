@@ -403,6 +403,20 @@ mod command {
         let (status, stdout, stderr) = run(&["study", "rest", trace, "--gauge", gauge]);
         assert_eq!(status, 0, "{stdout}{stderr}");
         assert!(stdout.starts_with("rest: fine\n"), "{stdout}");
+        // What was found is kept only where that is asked for.
+        let card =
+            || heelclear::card::GaugeCard::parse(&std::fs::read_to_string(gauge).unwrap(), gauge);
+        assert_eq!(card().unwrap().studies.rest, None);
+        let (status, _, stderr) = run(&["study", "rest", trace, "--gauge", gauge, "--keep"]);
+        assert_eq!(status, 0, "{stderr}");
+        let rest = card().unwrap().studies.rest.unwrap();
+        super::printed(rest.lasted.s(), 19.9, 1e-9);
+        // Nothing drifts, but for what a step of 1 µm hides: 1.96 µm / √12, and the line's own.
+        assert!(
+            rest.drift.um() > 0.56 && rest.drift.um() < 0.75,
+            "{:?}",
+            rest.drift
+        );
         // Turned traces are wanted by the others.
         let (status, _, stderr) = run(&["study", "repeat", trace, "--gauge", gauge]);
         assert_eq!(status, 2);

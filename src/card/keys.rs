@@ -292,10 +292,27 @@ pub const GAUGE: &[Section] = &[
                 "how long a study is trusted",
                 Whole(Range::from_to(1.0, 3650.0, "")),
             ),
+            Key::may("rest", "drift at rest", Table),
             Key::may("repeat", "repeatability between passes", Table),
             Key::may("reversal", "hysteresis from both ways", Table),
             Key::may("round", "error about a master round", Table),
             Key::may("crossed", "spread over operators and trials", Table),
+        ],
+    },
+    Section {
+        heading: "[study.rest]",
+        keys: &[
+            STUDIED,
+            Key::need(
+                "drift_mm",
+                "the most that the indicator may have drifted, up or down",
+                Length(Range::from_to(0.0, 1.0, "mm")),
+            ),
+            Key::need(
+                "lasted_ms",
+                "how long it was watched",
+                Time(Range::from_to(1.0, 86_400_000.0, "ms")),
+            ),
         ],
     },
     Section {

@@ -3,7 +3,7 @@
 use super::reader::Reader;
 use super::writer::Writer;
 use super::{GaugeCard, Indicator, Name};
-use crate::quantity::Length;
+use crate::quantity::{Length, Speed, Time};
 use jiff::{Timestamp, Unit};
 
 /// The last study of each kind.
@@ -11,6 +11,8 @@ use jiff::{Timestamp, Unit};
 pub struct Studies {
     /// How long a study is trusted; a year when absent.
     pub valid_days: Option<u32>,
+    /// Drift of the indicator at rest.
+    pub rest: Option<StudiedDrift>,
     /// Repeatability between passes, one standard deviation.
     pub repeat: Option<Studied>,
     /// Hysteresis, from a trace turned both ways.
@@ -28,6 +30,24 @@ pub struct Studied {
     pub taken: Timestamp,
     /// What it found, never negative.
     pub found: Length,
+}
+
+/// A drift at rest, and when it was found.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct StudiedDrift {
+    /// When the study was made.
+    pub taken: Timestamp,
+    /// The most, up or down, that the indicator may have drifted in that time.
+    pub drift: Length,
+    /// How long it was watched, above zero.
+    pub lasted: Time,
+}
+
+impl StudiedDrift {
+    /// The fastest that the indicator may have drifted, up or down.
+    pub fn fastest(&self) -> Speed {
+        self.drift / self.lasted
+    }
 }
 
 /// Standard deviations of characteristics, and when they were found.
@@ -80,7 +100,9 @@ impl Studies {
     fn dates(&self) -> Vec<(&'static str, Timestamp)> {
         let one = |name, study: &Option<Studied>| study.map(|study| (name, study.taken));
         let crossed = self.crossed.as_ref().map(|study| ("crossed", study.taken));
+        let rest = self.rest.map(|study| ("rest", study.taken));
         let all = [
+            rest,
             one("repeat", &self.repeat),
             one("reversal", &self.reversal),
             one("round", &self.round),
@@ -99,12 +121,22 @@ impl Studies {
                 })
             })
         };
+        let rest = table.table("rest").map(|table| {
+            let (taken, drift) = (table.moment("taken"), table.length("drift_mm"));
+            let lasted = table.time("lasted_ms");
+            Some(StudiedDrift {
+                taken: taken?,
+                drift: drift?,
+                lasted: lasted?,
+            })
+        });
         let repeat = one("repeat", "repeatability_mm");
         let reversal = one("reversal", "hysteresis_mm");
         let round = one("round", "error_mm");
         let crossed = table.table("crossed").map(|table| read_spread(&table));
         Some(Self {
             valid_days: table.whole("valid_days"),
+            rest: present(rest)?,
             repeat: present(repeat)?,
             reversal: present(reversal)?,
             round: present(round)?,
@@ -116,6 +148,12 @@ impl Studies {
         if let Some(days) = self.valid_days {
             out.heading("[study]");
             out.whole("valid_days", days);
+        }
+        if let Some(rest) = self.rest {
+            out.heading("[study.rest]");
+            out.plain("taken", rest.taken);
+            out.length("drift_mm", Some(rest.drift));
+            out.time("lasted_ms", Some(rest.lasted));
         }
         let mut one = |heading, key, study: &Option<Studied>| {
             if let Some(study) = study {

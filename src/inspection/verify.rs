@@ -3,10 +3,10 @@
 use super::capture;
 use super::folder::{Folder, Taken};
 use super::studied::studied;
-use crate::card::{Feature, Name, Role, StylusShape, Surface, TraceEntry};
+use crate::card::{Feature, GaugeCard, Name, Role, StylusShape, Surface, TraceEntry};
 use crate::error::{Code, Error, Result};
 use crate::judge::{self, Axis, Bench, Effort, Figure, Plane, axis_from_references};
-use crate::quantity::{Angle, Length};
+use crate::quantity::{Angle, Length, Time};
 use crate::record::{self, Beyond, Judged, JudgedFeature, Record, Reference};
 use crate::shape::{self, Runout};
 use crate::trace::csv::Slide;
@@ -14,6 +14,9 @@ use crate::trace::{MergeSettings, Merged, Trace, merge};
 
 /// A feature's trace must cover this much of the turn, or a whole tooth may be missing.
 const WHOLE_TURN: Angle = Angle::from_rad(350.0 / 180.0 * std::f64::consts::PI);
+
+/// From the end of one trace to the start of the next (common practice, no source).
+const BETWEEN_TRACES: Time = Time::from_s(180.0);
 
 /// A capture that ended early may lack traces that nobody can tell were wanted.
 const CUT_SHORT: &str = "the capture was cut short before its end: traces that were still to be taken are missing, and the last one may be shorter than was wanted; capture again to be sure";
@@ -40,7 +43,7 @@ pub fn verify_with(folder: &Folder, effort: Effort) -> Result<Record> {
     let merged = merge_all(folder, traces)?;
     let references = references(folder, &merged, &mut warnings);
     let features = judge_all(folder, &merged, &references, effort, &mut warnings)?;
-    let beyond = beyond(folder, &features, &slides, &references, effort)?;
+    let beyond = beyond(folder, &features, &merged, &slides, &references, effort)?;
     let features = features.into_iter().map(|each| each.judged).collect();
     record::assemble(&Judged {
         tool: &folder.tool,
@@ -176,7 +179,10 @@ fn references(
             match shape::runout(&each.merged, path_radius) {
                 Ok(runout) => Some(Reference {
                     z: each.entry.z,
-                    runout: judge::as_read(&runout.scaled(lever), &folder.gauge.indicator),
+                    runout: judge::as_read(
+                        &drifted(&each.merged, runout, path_radius, &folder.gauge).scaled(lever),
+                        &folder.gauge.indicator,
+                    ),
                 }),
                 Err(error) => {
                     warnings.push(format!(
@@ -189,6 +195,21 @@ fn references(
             }
         })
         .collect()
+}
+
+/// The runout with what the indicator's drift leaves open of it.
+fn drifted(
+    merged: &Merged,
+    runout: Runout,
+    path_radius: Option<Length>,
+    gauge: &GaugeCard,
+) -> Runout {
+    let moved = judge::drift(gauge)
+        .and_then(|drift| shape::runout(&merged.without_drift(drift), path_radius).ok());
+    match moved {
+        Some(moved) => judge::as_drifted(&runout, &moved),
+        None => runout,
+    }
 }
 
 fn judge_all<'a, 'm>(
@@ -327,6 +348,7 @@ fn bench(
 fn beyond<'a>(
     folder: &'a Folder,
     judged: &[JudgedTrace<'a, '_>],
+    merged: &[MergedTrace],
     slides: &[Slid],
     references: &[Reference],
     effort: Effort,
@@ -341,7 +363,7 @@ fn beyond<'a>(
     Ok(features
         .flat_map(|feature| {
             let faces = faces(folder, feature, slides, references, effort);
-            taper(folder, feature, judged, effort)
+            taper(folder, feature, judged, merged, effort)
                 .into_iter()
                 .chain(faces)
         })
@@ -386,6 +408,7 @@ fn taper<'a>(
     folder: &Folder,
     feature: &'a Feature,
     judged: &[JudgedTrace<'a, '_>],
+    merged: &[MergedTrace],
     effort: Effort,
 ) -> Option<Beyond<'a>> {
     let planes: Vec<Plane> = judged
@@ -395,6 +418,7 @@ fn taper<'a>(
             let (trace, bench) = each.from.as_ref()?;
             Some(Plane {
                 z: trace.entry.z?,
+                began: began(merged, trace),
                 zero: zero_of(folder, trace.entry),
                 merged: &trace.merged,
                 judgement: each.judged.judgement.as_ref()?,
@@ -413,11 +437,37 @@ fn taper<'a>(
         feature,
         figures: figures.into_iter().map(|figure| (None, figure)).collect(),
         assumptions: if valued {
-            judge::taper_assumptions().into()
+            let studied = folder.gauge.studies.rest.is_some();
+            let paused = studied.then(|| {
+                format!(
+                    "for `back-taper`, {:.0} minutes are taken to pass between the end of one trace and the start of the next, in which the indicator may drift",
+                    BETWEEN_TRACES.s() / 60.0
+                )
+            });
+            judge::taper_assumptions()
+                .into_iter()
+                .chain(paused)
+                .collect()
         } else {
             Vec::new()
         },
     })
+}
+
+/// When a trace began, since the first one did. A trace has no date of its own, so the time to carry
+/// the probe from one to the next is a usual one.
+fn began(merged: &[MergedTrace], trace: &MergedTrace) -> Time {
+    let lasted = |each: &MergedTrace| {
+        let times = each.trace.samples.iter().map(|sample| sample.time);
+        match (times.clone().next(), times.last()) {
+            (Some(first), Some(last)) => last - first,
+            _ => Time::ZERO,
+        }
+    };
+    let before = merged
+        .iter()
+        .take_while(|each| !std::ptr::eq(each.entry, trace.entry));
+    before.map(|each| lasted(each) + BETWEEN_TRACES).sum()
 }
 
 /// Which setting of the indicator's zero a trace was taken with, counted from 0.

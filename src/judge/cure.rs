@@ -73,6 +73,10 @@ pub(super) fn cure(quantity: &str) -> Option<Cure> {
             "the probe's line set on the axis, and proven, to a third of its tolerance",
             1.0 / 3.0,
         ),
+        "drift of the indicator" => cure(
+            "a gauge left to warm up until `study rest --keep` finds half the drift, or a trace of half the time,",
+            0.5,
+        ),
         "lever angle" => cure("the lever set square to the surface", 0.0),
         "choice of curve" => cure("the family of the land set on the card with `curve`", 0.0),
         "scale of the travel" => cure("a face traced over twice the length", 0.5),

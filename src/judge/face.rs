@@ -1,13 +1,14 @@
 //! The angle of a face, from a trace over table travel.
 
 use super::bench::{Axis, Bench};
+use super::drift::drift_line;
 use super::feature::RUNOUT_UNKNOWN;
 use super::lines::{indicator_error, resolution_step, scatter_line};
 use super::source::{LEVER_TOLERANCE, rectangular};
 use super::trial::Effort;
 use super::{Budget, Figure, Line, Spread};
 use crate::card::{Feature, Name, Surface};
-use crate::quantity::{Angle, Length};
+use crate::quantity::{Angle, Length, Time};
 use crate::trace::csv::Slide;
 use crate::trace::slide::{Straight, straight};
 
@@ -112,6 +113,14 @@ fn budget(line: &Straight, slope: f64, bench: &Bench) -> (Budget, bool) {
         .map(|place| (place.reading, place.weight * lever.cos() * per_slope))
         .collect();
     let error = indicator_error(indicator, &readings);
+    let times: Vec<(Time, f64)> = line
+        .places
+        .iter()
+        .map(|place| (place.time, place.weight * lever.cos() * per_slope))
+        .collect();
+    if let Some(drift) = drift_line(&bench.gauge, &times) {
+        budget.add(drift);
+    }
     let play = if line.both_ways {
         indicator.hysteresis / 2.0
     } else {

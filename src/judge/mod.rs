@@ -15,6 +15,7 @@ mod cure;
 mod decide;
 mod draw;
 mod draws;
+mod drift;
 mod edges;
 mod face;
 mod feature;
@@ -41,6 +42,7 @@ pub use combine::{
 pub use decide::{Guard, Outcome, conformity_probability, decide, decide_guarded, guard_factor};
 pub use draw::{Distribution, Random, unit_normal};
 pub use draws::Draws;
+pub use drift::{as_drifted, drift, drift_assumption};
 pub use face::{face_angle, face_assumptions, no_face_trace};
 pub use feature::{FeatureJudgement, FluteSpacing, ToothJudgement, judge};
 pub use figures::Figure;

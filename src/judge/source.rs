@@ -2,6 +2,7 @@
 
 use super::Spread;
 use super::bench::Bench;
+use super::drift::drift_source;
 use crate::card::{Feature, Surface};
 use crate::quantity::{Length, Time};
 use crate::shape::{Clamping, Tip};
@@ -55,6 +56,7 @@ pub(super) fn sources(
     sources.extend(lever(stated));
     sources.extend(hysteresis(stated));
     sources.extend(timing(stated, delay));
+    sources.extend(drift_source(&bench.gauge, stated));
     sources
 }
 

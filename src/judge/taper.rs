@@ -1,13 +1,14 @@
 //! Back taper: how a feature gets smaller from trace to trace along the tool.
 
 use super::bench::{Axis, Bench, DISC};
+use super::drift::drift_line;
 use super::figures::edge_scatter;
 use super::lines::{indicator_error, indicator_lines, resolution_step, scatter_line};
 use super::source::{LEVER_TOLERANCE, rectangular};
 use super::trial::Effort;
 use super::{Budget, FeatureJudgement, Figure, Line, Spread};
 use crate::card::{Feature, Name, Surface};
-use crate::quantity::{Angle, Length};
+use crate::quantity::{Angle, Length, Time};
 use crate::trace::Merged;
 
 /// One trace of a feature, at its place along the tool.
@@ -16,6 +17,8 @@ pub struct Plane<'a> {
     pub z: Length,
     /// Which setting of the indicator's zero it was taken with.
     pub zero: usize,
+    /// When the trace began, since the first one of the inspection did.
+    pub began: Time,
     /// The trace.
     pub merged: &'a Merged,
     /// What it told.
@@ -158,6 +161,8 @@ fn same_flutes(front: &Plane, other: &Plane) -> Option<usize> {
 /// One edge in one trace.
 struct Edge {
     z: Length,
+    /// When it was read, since the inspection began.
+    read_at: Time,
     /// Its height on the indicator's own scale, the eccentricity at this place taken off.
     height: Length,
     scatter: Length,
@@ -174,6 +179,7 @@ impl Edge {
         let fit = judged.choice.as_ref().map(|choice| &choice.best);
         Some(Self {
             z: plane.z,
+            read_at: plane.began + plane.merged.mean_time(),
             height: judged.edge_height? - clamping.radius + datum,
             scatter: edge_scatter(tooth, fit),
         })
@@ -267,6 +273,14 @@ fn of_flute(flute: usize, planes: &[&Plane], edges: &[Edge]) -> Figure {
     let as_difference = root(&|_| 1.0) / 2f64.sqrt();
     for line in indicator_lines(bench, error, as_difference, "deg") {
         budget.add(line);
+    }
+    let times: Vec<(Time, f64)> = edges
+        .iter()
+        .zip(&per_mm)
+        .map(|(edge, weight)| (edge.read_at, weight * lever.cos()))
+        .collect();
+    if let Some(drift) = drift_line(&bench.gauge, &times) {
+        budget.add(drift);
     }
     budget.add(Line {
         quantity: "distance z",

@@ -4,12 +4,14 @@ mod angle;
 mod estimate;
 mod length;
 mod round;
+mod speed;
 mod time;
 
 pub use angle::{Angle, AngularSpeed};
 pub use estimate::Estimate;
 pub use length::Length;
 pub use round::{rounded, with_uncertainty};
+pub use speed::Speed;
 pub use time::Time;
 
 /// Implements the arithmetic that a one-dimensional quantity has: sums, scaling, and the ratio of two.

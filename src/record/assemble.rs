@@ -4,7 +4,7 @@ use super::characteristic::{bounds, characteristic, runout};
 use super::schema::*;
 use crate::card::{Feature, GaugeCard, InspectionCard, Limits, Name, StylusShape, ToolCard};
 use crate::error::Result;
-use crate::judge::{FeatureJudgement, Figure, Outcome, ToothJudgement};
+use crate::judge::{FeatureJudgement, Figure, Outcome, ToothJudgement, drift_assumption};
 use crate::quantity::{Angle, Length};
 use crate::setting::Measured;
 use crate::shape::{self, Runout, Tooth};
@@ -308,7 +308,7 @@ fn section(judgement: &FeatureJudgement) -> Vec<Vec<SectionSample>> {
 
 fn about(judged: &Judged) -> About {
     let (tool, inspection) = (judged.tool, judged.inspection);
-    let mut assumptions = standing_assumptions();
+    let mut assumptions = standing_assumptions(judged.gauge);
     let own = judged.features.iter().flat_map(|each| &each.assumptions);
     let beyond = judged.beyond.iter().flat_map(|each| &each.assumptions);
     for assumption in own.chain(beyond) {
@@ -334,10 +334,11 @@ fn about(judged: &Judged) -> About {
 }
 
 /// What every verdict takes for granted.
-fn standing_assumptions() -> Vec<String> {
+fn standing_assumptions(gauge: &GaugeCard) -> Vec<String> {
     vec![
         "contributions to an uncertainty are taken as independent, and figures as linear over one standard uncertainty of each; trials of the whole chain check both, and count where they differ".to_owned(),
         "the indicator's error is taken as smooth along its travel, so that what is the same at the edge and at the land cancels".to_owned(),
+        drift_assumption(&gauge.studies),
     ]
 }
 

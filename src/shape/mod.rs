@@ -24,7 +24,7 @@ pub use land::{Edge, LandPlace, OutlinePlace, Profile, Tooth, anatomies, average
 pub use runout::{LeftOut, Runout, along_axis, runout};
 
 use crate::card::{Feature, GaugeCard, StylusShape, Surface};
-use crate::quantity::{Angle, Length, Time};
+use crate::quantity::{Angle, Length, Speed, Time};
 
 /// Everything between the readings and the part: what touches it, and how both are held.
 ///
@@ -48,6 +48,8 @@ pub struct Clamping {
     pub swash: Eccentricity,
     /// Delay of the indicator beyond what the merge has taken out.
     pub delay: Time,
+    /// How fast the indicator drifts: what it reads more for every second of the trace.
+    pub drift: Speed,
     /// What the indicator's play takes off every drop behind a measured edge. Whichever way the
     /// tool turns, the plunger is pushed in by the edge last or first, so a drop can only read too
     /// small, by nothing up to the whole hysteresis.
@@ -91,6 +93,7 @@ impl Clamping {
             eccentricity: Eccentricity::default(),
             swash: Eccentricity::default(),
             delay: Time::ZERO,
+            drift: Speed::ZERO,
             play: gauge.indicator.hysteresis / 2.0,
         }
     }

@@ -119,7 +119,8 @@ impl Mount {
 
     fn place(&self, angle: f64, cell: &Cell, clamping: &Clamping) -> Place {
         let angle = angle - cell.speed.rad_per_s() * clamping.delay.s();
-        let along = self.centre_at_datum + (cell.reading.mm() - self.datum) * self.lever;
+        let reading = (cell.reading - clamping.drift * cell.time).mm();
+        let along = self.centre_at_datum + (reading - self.datum) * self.lever;
         let (sin, cos) = angle.sin_cos();
         match clamping.surface {
             Surface::Radial => {

@@ -108,6 +108,7 @@ pub fn crossed(table: &CrossedTable, tolerance: Option<f64>) -> Crossed {
             name: "crossed",
             findings,
             kept: None,
+            lasted: None,
             notes: vec![counted, interaction],
         },
     }

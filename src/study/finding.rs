@@ -2,7 +2,7 @@
 
 use crate::fit::quantile;
 use crate::judge::Outcome;
-use crate::quantity::Length;
+use crate::quantity::{Length, Time};
 
 /// What a study found.
 #[derive(Clone, Debug, PartialEq)]
@@ -13,6 +13,8 @@ pub struct Study {
     pub findings: Vec<Finding>,
     /// What the gauge card keeps of it.
     pub kept: Option<Length>,
+    /// How long that took to come about; only a drift has it.
+    pub lasted: Option<Time>,
     /// What was taken for granted or seen beside, a sentence each.
     pub notes: Vec<String>,
 }

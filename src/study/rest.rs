@@ -18,7 +18,8 @@ const CORRELATION_MOST: f64 = 0.999;
 /// Noise about a straight line over time, and how far that line runs during the trace.
 ///
 /// The noise is held to what the card grants the indicator, as a standard uncertainty: its error
-/// over √3. The drift is held to that error. Neighbouring readings are correlated as in a Markov
+/// over √3. The drift is held to that error; the most that its 95 % interval allows is kept.
+/// Neighbouring readings are correlated as in a Markov
 /// process, so that `n (1 - r) / (1 + r)` of them count.
 ///
 /// # Errors
@@ -56,6 +57,7 @@ pub fn rest(readings: &[(Time, Length)], gauge: &GaugeCard) -> Result<Study> {
     let drift = Length::from_mm(line.values[1] * length.s());
     let u = combined_correlated(&[0.0, length.s()], &line.covariance).unwrap_or(0.0);
     let u = Length::from_mm((u / counting.sqrt()).hypot(hidden));
+    let drifts = about(drift.abs(), u);
     let (lowest, highest) = readings.iter().fold(
         (readings[0].1, readings[0].1),
         |(low, high), (_, reading)| (low.min(*reading), high.max(*reading)),
@@ -74,13 +76,14 @@ pub fn rest(readings: &[(Time, Length)], gauge: &GaugeCard) -> Result<Study> {
             Finding::length(
                 "drift during the trace",
                 drift.abs(),
-                about(drift.abs(), u),
+                drifts,
                 indicator.max_error,
                 "let gauge and tool take the temperature of the room, tighten what holds the \
                  indicator, and keep each inspection shorter than the drift takes",
             ),
         ],
-        kept: None,
+        kept: Some(drifts[1]),
+        lasted: Some(length),
         notes: vec![
             format!(
                 "{} readings over {:.0} s, {:.2} µm between the lowest and the highest",

@@ -70,6 +70,7 @@ pub fn round(merged: &Merged, master: &Master, gauge: &GaugeCard) -> Result<Stud
         findings,
         // A rectangular error of this half-width scatters by as much.
         kept: Some(found.rms * 3f64.sqrt()),
+        lasted: None,
         notes,
     })
 }

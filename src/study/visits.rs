@@ -49,6 +49,7 @@ pub fn repeat(merged: &Merged, gauge: &GaugeCard) -> Result<Study> {
              take the trace again",
         )],
         kept: Some(found),
+        lasted: None,
         notes: vec![
             format!("{visits:.0} visits a place; the noise of one reading is {:.2} µm", merged.noise.um()),
             "what differs between visits is taken as common to a whole visit, so more turns narrow \
@@ -80,6 +81,7 @@ pub fn reversal(merged: &Merged, gauge: &GaugeCard) -> Result<Study> {
              indicator that grew worse since its certificate wants cleaning or repair",
         )],
         kept: Some(size),
+        lasted: None,
         notes: vec![format!(
             "turned the cutting way it reads {:+.2} µm against the backing way",
             found.value.um()

@@ -2,7 +2,7 @@
 
 use super::grid::{ByCell, Grid, Look};
 use super::{Cell, Turning, robust};
-use crate::quantity::{Angle, AngularSpeed, Estimate, Length};
+use crate::quantity::{Angle, AngularSpeed, Estimate, Length, Time};
 
 /// A scatter seen at one place alone is trusted as if this many more looks had shown the pooled one.
 const PRIOR_LOOKS: f64 = 4.0;
@@ -92,6 +92,7 @@ struct Side {
     angle: f64,
     reading: f64,
     speed: f64,
+    time: f64,
     /// Of the mean reading.
     variance: f64,
     samples: u32,
@@ -145,6 +146,7 @@ pub(super) fn combine(
                 reading: Length::from_mm(side.reading),
                 standard_error: Length::from_mm(side.variance.sqrt()),
                 speed: AngularSpeed::from_rad_per_s(side.speed),
+                time: Time::from_s(side.time),
                 samples: side.samples,
                 passes: side.looks,
             })
@@ -188,6 +190,7 @@ fn one_side(looks: &[Look], slope: f64, sigma: f64) -> Option<Side> {
         angle: mean(&|look| look.angle, centre),
         reading: mean(&|look| look.reading, centre),
         speed: mean(&|look| look.speed, centre),
+        time: mean(&|look| look.time, centre),
         variance: variance.max(sigma * sigma) / count,
         samples: looks.iter().map(|look| look.samples).sum(),
         looks: looks.len() as u32,
@@ -199,6 +202,7 @@ fn both(a: Side, b: Side) -> Side {
         angle: (a.angle + b.angle) / 2.0,
         reading: (a.reading + b.reading) / 2.0,
         speed: (a.speed + b.speed) / 2.0,
+        time: (a.time + b.time) / 2.0,
         variance: (a.variance + b.variance) / 4.0,
         samples: a.samples + b.samples,
         looks: a.looks + b.looks,

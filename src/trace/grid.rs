@@ -28,6 +28,7 @@ pub(super) struct Look {
     pub angle: f64,
     pub reading: f64,
     pub speed: f64,
+    pub time: f64,
     /// The outermost angles from the middle of the cell.
     pub reach: (f32, f32),
 }
@@ -100,11 +101,11 @@ pub(super) fn mergeable(marks: Marks) -> bool {
 }
 
 /// Gathers samples into looks, in the order of their time. `each` gives the angle (delay taken
-/// out), reading and speed of a sample, or nothing when it does not count.
+/// out), reading, speed and time of a sample, or nothing when it does not count.
 pub(super) fn looks(
     grid: &Grid,
     passes: &[Pass],
-    each: impl Fn(usize) -> Option<(f64, f64, f64)>,
+    each: impl Fn(usize) -> Option<[f64; 4]>,
 ) -> Vec<Look> {
     const NEVER: u32 = u32::MAX;
     let mut looks: Vec<Look> = Vec::new();
@@ -114,7 +115,7 @@ pub(super) fn looks(
     let mut latest = vec![NEVER; grid.cells];
     for (number, pass) in passes.iter().enumerate() {
         for at in pass.samples.clone() {
-            let Some((angle, reading, speed)) = each(at) else {
+            let Some([angle, reading, speed, time]) = each(at) else {
                 continue;
             };
             let (turn, cell, from_middle) = grid.place(angle);
@@ -132,6 +133,7 @@ pub(super) fn looks(
                     angle: 0.0,
                     reading: 0.0,
                     speed: 0.0,
+                    time: 0.0,
                     reach: (f32::MAX, f32::MIN),
                 });
             }
@@ -142,6 +144,7 @@ pub(super) fn looks(
             look.angle += (from_middle - look.angle) * share;
             look.reading += (reading - look.reading) * share;
             look.speed += (speed - look.speed) * share;
+            look.time += (time - look.time) * share;
             let place = from_middle as f32;
             look.reach = (look.reach.0.min(place), look.reach.1.max(place));
         }

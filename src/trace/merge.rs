@@ -80,11 +80,13 @@ pub fn merge(trace: &Trace, settings: &MergeSettings) -> Result<Merged> {
     let delay = delay::delay(settings.delay, trace.two_clocks, &moments, &grid, noise);
     told.push(history::delay(&delay));
     let angles = angles(trace, marks, delay.estimate.value);
+    let began = samples.first().map_or(Time::ZERO, |first| first.time);
     let look_at = |wanted: &dyn Fn(Marks) -> bool, marks: &[Marks]| {
         grid::looks(&grid, &passes, |at| {
             let counts = wanted(marks[at]) && angles[at].is_finite();
             let (reading, speed) = (samples[at].reading.mm(), motion.speed[at].rad_per_s());
-            counts.then_some((angles[at], reading, speed))
+            let time = (samples[at].time - began).s();
+            counts.then_some([angles[at], reading, speed, time])
         })
     };
     if marks.iter().any(|marks| marks.has(Mark::Spike)) {

@@ -1,6 +1,6 @@
 //! What a merge gives: one height a place, with how well it repeats.
 
-use crate::quantity::{Angle, AngularSpeed, Estimate, Length, Time};
+use crate::quantity::{Angle, AngularSpeed, Estimate, Length, Speed, Time};
 
 /// A trace over one turn: every place once, with its repeatability, gaps kept as gaps.
 #[derive(Clone, Debug, PartialEq)]
@@ -27,6 +27,27 @@ pub struct Merged {
     pub history: Vec<String>,
 }
 
+impl Merged {
+    /// The trace as an indicator would have read it that did not drift by this.
+    #[must_use]
+    pub fn without_drift(&self, drift: Speed) -> Self {
+        let cells = self.cells.iter().map(|cell| Cell {
+            reading: cell.reading - drift * cell.time,
+            ..*cell
+        });
+        Self {
+            cells: cells.collect(),
+            ..self.clone()
+        }
+    }
+
+    /// When its readings were taken on average, since the trace began.
+    pub fn mean_time(&self) -> Time {
+        let all: Time = self.cells.iter().map(|cell| cell.time).sum();
+        all / self.cells.len().max(1) as f64
+    }
+}
+
 /// One place of the turn.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Cell {
@@ -38,6 +59,9 @@ pub struct Cell {
     pub standard_error: Length,
     /// Mean signed speed behind `reading`: a change of delay by `t` moves `angle` by `-speed * t`.
     pub speed: AngularSpeed,
+    /// Mean time behind `reading` since the trace began: a drift of the indicator by `v` adds
+    /// `v * time` to it.
+    pub time: Time,
     /// Samples used.
     pub samples: u32,
     /// Visits used: a pass that goes round twice visits a place twice.

@@ -3,7 +3,7 @@
 use super::csv::Slide;
 use super::robust;
 use crate::error::{Code, Error, Result};
-use crate::quantity::Length;
+use crate::quantity::{Length, Time};
 use crate::sample::Mark;
 
 /// A straight line through the heights over the travel.
@@ -32,6 +32,8 @@ pub struct Place {
     pub travel: Length,
     /// What the indicator showed, the middle of its readings there.
     pub reading: Length,
+    /// When they were taken on average, since the trace began.
+    pub time: Time,
     /// Change of the slope with this reading, per mm squared.
     pub weight: f64,
     pass: usize,
@@ -202,10 +204,13 @@ fn places(passes: &[Pass], span: Length) -> Vec<Place> {
         while let Some(first) = rest.first() {
             let count = rest.partition_point(|slide| slide.travel - first.travel < width);
             let (cell, others) = rest.split_at(count.max(1));
-            let travel = cell.iter().map(|slide| slide.travel).sum::<Length>() / cell.len() as f64;
+            let count = cell.len() as f64;
+            let travel = cell.iter().map(|slide| slide.travel).sum::<Length>() / count;
+            let time = cell.iter().map(|slide| slide.time).sum::<Time>() / count;
             places.push(Place {
                 travel,
                 reading: Length::from_mm(median(cell.iter().map(|slide| slide.reading.mm()))),
+                time,
                 weight: 0.0,
                 pass: number,
             });

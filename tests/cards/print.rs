@@ -113,6 +113,11 @@ fn studies((found, second, all): (i32, i64, bool)) -> Studies {
     };
     Studies {
         valid_days: all.then_some(90),
+        rest: all.then_some(StudiedDrift {
+            taken,
+            drift: one.found,
+            lasted: Time::from_ms(f64::from(found) + 1.5),
+        }),
         repeat: Some(one),
         reversal: all.then_some(one),
         round: all.then_some(one),

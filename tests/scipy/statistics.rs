@@ -100,6 +100,7 @@ fn the_runout_of_a_round_is_the_one_of_linear_least_squares() {
         reading: Length::from_mm(*reading),
         standard_error: Length::from_um(0.3),
         speed: AngularSpeed::ZERO,
+        time: Time::ZERO,
         samples: 1,
         passes: 1,
     };

@@ -4,7 +4,7 @@ mod files;
 mod words;
 
 use super::{Out, Status};
-use crate::card::{GaugeCard, Name, Studied, StudiedSpread, Studies, StylusShape};
+use crate::card::{GaugeCard, Name, Studied, StudiedDrift, StudiedSpread, Studies, StylusShape};
 use crate::error::{Code, Error, Result};
 use crate::judge::Outcome;
 use crate::quantity::Length;
@@ -28,7 +28,8 @@ Examples:
   heelclear study crossed hands.csv --tolerance 0.03         parts by operators by trials
   heelclear study repeat turns.csv --gauge gauge.toml --keep
 
-With --keep the gauge card keeps what was found, and verify uses it where it is worse than stated.
+With --keep the gauge card keeps what was found, and verify uses it: a drift as it is, all else
+where it is worse than stated.
 
 The exit status is 0 where all is fine, 1 where something is not, 3 where it is not settled.
 Ground edges cut: stop the wheel and lock the spindle before a stylus goes near the tool.")]
@@ -40,11 +41,11 @@ pub(super) struct Arguments {
 #[derive(Subcommand)]
 enum Kind {
     /// Noise and drift, from a trace during which nothing moved
-    Rest(OfTrace),
+    Rest(Kept),
     /// Repeatability over passes, from several turns the same way
-    Repeat(OfTurns),
+    Repeat(Kept),
     /// Hysteresis, from a trace turned both ways
-    Reversal(OfTurns),
+    Reversal(Kept),
     /// Form, error and runout on a master round
     Round(OfRound),
     /// Parts by operators by trials, with an analysis of variance
@@ -62,7 +63,7 @@ struct OfTrace {
 }
 
 #[derive(Args)]
-struct OfTurns {
+struct Kept {
     #[command(flatten)]
     of: OfTrace,
 
@@ -74,7 +75,7 @@ struct OfTurns {
 #[derive(Args)]
 struct OfRound {
     #[command(flatten)]
-    of: OfTurns,
+    of: Kept,
 
     /// Diameter of the master in mm
     #[arg(long, value_name = "MM", value_parser = positive)]
@@ -116,15 +117,27 @@ pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
     }
 }
 
-fn rest(of: &OfTrace, out: &mut Out) -> Result<Status> {
+fn rest(rest: &Kept, out: &mut Out) -> Result<Status> {
+    let of = &rest.of;
     let gauge = gauge(&of.gauge)?;
     let study = study::rest(&readings(&of.trace, out)?, &gauge);
-    tell(&study.map_err(|error| placed(error, &of.trace))?, out)
+    let study = study.map_err(|error| placed(error, &of.trace))?;
+    if let Some((drift, lasted)) = study.kept.zip(study.lasted).filter(|_| rest.keep) {
+        keep(&of.gauge, |studies, taken| {
+            studies.rest = Some(StudiedDrift {
+                taken,
+                drift,
+                lasted,
+            });
+        })?;
+        out.note(&format!("kept in {}", of.gauge.display()));
+    }
+    tell(&study, out)
 }
 
 /// Studies a trace over the turn, and keeps what was found where that was asked for.
 fn turned(
-    turns: &OfTurns,
+    turns: &Kept,
     out: &mut Out,
     make: impl Fn(&Merged, &GaugeCard) -> Result<Study>,
     kept: impl Fn(&mut Studies) -> &mut Option<Studied>,

@@ -117,10 +117,12 @@ impl Scenario {
         path.into_iter()
             .enumerate()
             .map(|(tick, at)| {
-                indicator.follow(SET_AT_MM + at * rise);
+                let time_s = tick as f64 * dt_s;
+                let drifted = self.bench.drift_mm_per_s * time_s;
+                indicator.follow(SET_AT_MM + at * rise + drifted);
                 let scale = at * (1.0 + face.scale_error);
                 SlideReading {
-                    time_s: tick as f64 * dt_s,
+                    time_s,
                     travel_mm: (scale / SCALE_STEP_MM).round() * SCALE_STEP_MM,
                     steps: indicator.read(),
                 }

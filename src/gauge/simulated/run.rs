@@ -65,11 +65,13 @@ pub struct Run {
     indicator: Indicator,
     rest: Arc<Rest>,
     zero_mm: f64,
+    drift_mm_per_s: f64,
     counts_per_radian: f64,
     counts_per_turn: i64,
     dt_s: f64,
     steps_per_reading: u64,
     tick: u64,
+    since_start_s: f64,
     /// Angles of the last moments, as far back as one instrument is behind the other.
     recent: VecDeque<f64>,
     late_by: usize,
@@ -170,17 +172,21 @@ impl Scenario {
             Positive::Cutting => 1.0,
             Positive::Backing => -1.0,
         };
+        let table_mm = self.bench.table_lean_deg.to_radians().tan() * pose.true_z_mm;
+        let drifted_mm = self.bench.drift_mm_per_s * self.bench.trace_every_s * number as f64;
         let late = late(self.bench.delay_ms.abs() / 1000.0 / dt_s);
         Run {
             motion: Motion::new(&hand, stream(200 + number)),
             indicator,
             rest,
-            zero_mm: pose.zero_mm - self.bench.table_lean_deg.to_radians().tan() * pose.true_z_mm,
+            zero_mm: pose.zero_mm - table_mm - drifted_mm,
+            drift_mm_per_s: self.bench.drift_mm_per_s,
             counts_per_radian: sense * f64::from(self.gauge.counts_per_rev) / TAU,
             counts_per_turn: i64::from(self.gauge.counts_per_rev),
             dt_s,
             steps_per_reading: steps_per_reading as u64,
             tick: 0,
+            since_start_s: 0.0,
             recent: VecDeque::new(),
             late_by: late.0,
             late_share: late.1,
@@ -258,7 +264,9 @@ impl Iterator for Run {
                 self.recent.pop_front();
             }
             let height = self.rest.at(self.indicator_sees());
-            self.indicator.follow(height - self.zero_mm);
+            self.since_start_s += self.dt_s;
+            let drifted = self.drift_mm_per_s * self.since_start_s;
+            self.indicator.follow(height - self.zero_mm + drifted);
         }
         // With two clocks every second instant is a position and every fourth a height.
         let read = !self.two_clocks || self.tick.is_multiple_of(4);

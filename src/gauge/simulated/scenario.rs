@@ -328,6 +328,10 @@ pub struct Bench {
     pub table_lean_deg: f64,
     /// How much later than the encoder the indicator is read.
     pub delay_ms: f64,
+    /// What the indicator reads more for every second since the first trace began.
+    pub drift_mm_per_s: f64,
+    /// From the start of one trace to that of the next, for the drift.
+    pub trace_every_s: f64,
     /// Chips and bumps in a thousand readings.
     pub spikes_per_1000: f64,
     /// Readings a second.
@@ -448,6 +452,8 @@ impl Default for Bench {
             table_lean_deg: 0.0,
             probe_offset_error_mm: 0.0,
             delay_ms: 0.0,
+            drift_mm_per_s: 0.0,
+            trace_every_s: 240.0,
             spikes_per_1000: 0.0,
             rate_hz: 50.0,
             wrapped: false,

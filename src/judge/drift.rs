@@ -1,0 +1,84 @@
+//! What an indicator that drifts brings to a figure.
+
+use super::source::{Source, rectangular};
+use super::{Line, Spread};
+use crate::card::{GaugeCard, Studies};
+use crate::quantity::{Length, Speed, Time};
+use crate::shape::{Clamping, Runout};
+
+const QUANTITY: &str = "drift of the indicator";
+
+/// Standard uncertainty of how fast the indicator drifts; `None` where no study at rest was kept.
+///
+/// The drift is taken as steady during an inspection and rectangular up to the fastest that the
+/// study allows, up or down: what it was then says how large it may get here, not which way a
+/// gauge goes that warms up or cools down today.
+pub fn drift(gauge: &GaugeCard) -> Option<Speed> {
+    Some(rectangular(gauge.studies.rest?.fastest()))
+}
+
+/// What every verdict takes for granted of the drift, as a sentence.
+pub fn drift_assumption(studies: &Studies) -> String {
+    match studies.rest {
+        Some(study) => format!(
+            "the indicator is taken to drift steadily during an inspection, up or down, by no more than the {:.2} µm a minute that the study of {} allows",
+            study.fastest().um_per_min(),
+            study.taken
+        ),
+        None => "no drift of the indicator is taken into account: the gauge card keeps no `study rest`, which would tell how large it is".to_owned(),
+    }
+}
+
+/// The drift as an input that is moved: what was read at one time moves against what was read at
+/// another.
+pub(super) fn drift_source(gauge: &GaugeCard, stated: &Clamping) -> Option<Source> {
+    let step = drift(gauge).filter(|step| *step > Speed::ZERO)?;
+    Some(Source {
+        quantity: QUANTITY,
+        value: "0 µm/min".to_owned(),
+        distribution: distribution(step),
+        step: format!("{:.3} µm/min", step.um_per_min()),
+        spread: Spread::Rectangular,
+        moved: Clamping {
+            drift: stated.drift + step,
+            ..*stated
+        },
+    })
+}
+
+/// What the drift brings to an angle which takes each reading with a weight: `(time, weight)`,
+/// weights in degrees per mm.
+pub(super) fn drift_line(gauge: &GaugeCard, readings: &[(Time, f64)]) -> Option<Line> {
+    let step = drift(gauge)?;
+    let weighed = readings
+        .iter()
+        .map(|(time, weight)| (step * *time).mm() * weight);
+    let change: f64 = weighed.sum();
+    Some(Line {
+        quantity: QUANTITY,
+        value: "0 µm/min".to_owned(),
+        distribution: distribution(step),
+        sensitivity: format!("{change:+.4}° for {:.3} µm/min", step.um_per_min()),
+        contribution: change.abs(),
+        spread: Spread::Rectangular,
+        apart: false,
+    })
+}
+
+fn distribution(step: Speed) -> String {
+    let most = step * 3f64.sqrt();
+    format!("rectangular ± {:.3} µm/min", most.um_per_min())
+}
+
+/// The runout with what the drift leaves open: `moved` is what a drift by one standard uncertainty
+/// makes of it. Over whole turns a drift is a ramp that begins anew with each of them, so that
+/// little of it turns with the tool.
+pub fn as_drifted(runout: &Runout, moved: &Runout) -> Runout {
+    let wider =
+        |own: Length, from: Length, to: Length| Length::from_mm(own.mm().hypot((to - from).mm()));
+    Runout {
+        x_uncertainty: wider(runout.x_uncertainty, runout.x, moved.x),
+        y_uncertainty: wider(runout.y_uncertainty, runout.y, moved.y),
+        ..runout.clone()
+    }
+}
