@@ -91,3 +91,50 @@ fn each_sample_gets_the_verdict_in_its_row() {
         assert_eq!(record.verdict.unwrap().as_str(), verdict, "{folder}");
     }
 }
+
+/// The command lines under a heading, without their comments.
+fn commands_under(heading: &str) -> Vec<Vec<String>> {
+    let (_, section) = README.split_once(heading).unwrap();
+    let (_, block) = section.split_once("```console\n").unwrap();
+    let (block, _) = block.split_once("```").unwrap();
+    let words = |line: &str| {
+        let line = line.split('#').next().unwrap();
+        line.split_whitespace().skip(1).map(str::to_owned).collect()
+    };
+    block.lines().map(words).collect()
+}
+
+#[cfg(unix)]
+#[test]
+fn the_lines_about_records_do_what_they_say() {
+    let folder = tempfile::tempdir().unwrap();
+    let lines = commands_under("## Keep records");
+    assert_eq!(lines.len(), 6);
+    let run = |line: &[String]| {
+        let mut command = assert_cmd::Command::cargo_bin("heelclear").unwrap();
+        let output = command.args(line).current_dir(folder.path()).output();
+        let output = output.unwrap();
+        let text = String::from_utf8_lossy(&output.stdout).into_owned();
+        (
+            output.status.code(),
+            text + &String::from_utf8_lossy(&output.stderr),
+        )
+    };
+    for line in &lines {
+        let (status, said) = run(line);
+        assert_eq!(status, Some(0), "{line:?}\n{said}");
+    }
+    for drawn in ["compare.svg", "trend.svg"] {
+        assert!(folder.path().join(drawn).is_file(), "{drawn}");
+    }
+    // A byte in the middle of the trace's compressed bytes, broken by hand.
+    let file = folder.path().join("heelclear-demo/archive.db");
+    let mut bytes = std::fs::read(&file).unwrap();
+    let frame = [0x28, 0xb5, 0x2f, 0xfd]; // how zstd begins (RFC 8878, section 3.1.1)
+    let starts = bytes.windows(4).position(|four| four == frame).unwrap();
+    bytes[starts + 40] ^= 0x55;
+    std::fs::write(&file, bytes).unwrap();
+    let (status, said) = run(&lines[5]);
+    assert_eq!(status, Some(2), "{said}");
+    assert!(said.contains("record ") && said.contains("fault"), "{said}");
+}

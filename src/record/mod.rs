@@ -3,8 +3,12 @@
 pub mod archive;
 mod assemble;
 mod characteristic;
+mod compared;
 mod print;
 mod schema;
+mod trend;
 
 pub use assemble::{Beyond, Judged, JudgedFeature, Reference, assemble};
+pub use compared::{Compared, Moved, Side, Stock, same_tooth};
 pub use schema::*;
+pub use trend::{FOLLOWED, Followed, Outlook, Regrind, Trend};

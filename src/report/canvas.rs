@@ -41,6 +41,8 @@ pens! {
     Barred = "barred",
     /// What a drop may be.
     Window = "window",
+    /// The land before the grind.
+    Before = "before",
     /// Where nothing was read.
     Hole = "hole",
     /// Where clearance is least.

@@ -1,7 +1,9 @@
 //! A record as a picture and as text: functions of the record alone.
 
 mod canvas;
+mod certificate;
 mod clip;
+mod compare;
 mod figures;
 mod inches;
 mod lettering;
@@ -15,10 +17,14 @@ mod section;
 mod sheet;
 mod table;
 mod text;
+mod trend;
 mod typeface;
 mod words;
 
+pub use certificate::{Kept, certificate};
+pub use compare::{compare_svg, compare_text};
 pub use figures::Units;
 pub use page::{svg, svg_in};
 pub use text::{TextStyle, line, text};
+pub use trend::{trend_svg, trend_text};
 pub use typeface::{Weight, width as text_width};

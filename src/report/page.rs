@@ -8,12 +8,12 @@ use super::{lettering, notes, plots, section, table, typeface, words};
 use crate::error::Result;
 use crate::record::{Flute, Record};
 
-const MARGIN: i32 = 1400;
-const WIDTH: i32 = PAGE_WIDTH - 2 * MARGIN;
-const TOP: i32 = 1300;
+pub(super) const MARGIN: i32 = 1400;
+pub(super) const WIDTH: i32 = PAGE_WIDTH - 2 * MARGIN;
+pub(super) const TOP: i32 = 1300;
 /// The lowest line of text.
 const FOOT: i32 = PAGE_HEIGHT - 1000;
-const BETWEEN: i32 = 280;
+pub(super) const BETWEEN: i32 = 280;
 /// What drawings never need more height than.
 const DRAWINGS: i32 = 12_400;
 /// Distance between the lines of the legend.
@@ -99,7 +99,7 @@ fn draw(sheet: &mut Sheet, area: Area, record: &Record, units: Units) -> Result<
         h: if alone { area.h } else { h },
         ..area
     };
-    plots::draw(sheet, plots, record, units)?;
+    plots::draw(sheet, plots, record, None, units)?;
     let foot = Area {
         y: area.y + h,
         h: under,
@@ -144,7 +144,7 @@ fn description(record: &Record, units: Units) -> String {
 }
 
 /// The verdict, what it hangs on, and what was measured; gives where the rest begins.
-fn heading(sheet: &mut Sheet, record: &Record, units: Units) -> i32 {
+pub(super) fn heading(sheet: &mut Sheet, record: &Record, units: Units) -> i32 {
     lettering::verdict(sheet, (MARGIN, TOP), record.verdict);
     let mut y = TOP + lettering::CAPITALS + 560;
     for line in typeface::wrap(
@@ -234,7 +234,7 @@ fn facts(sheet: &mut Sheet, y: i32, record: &Record) -> i32 {
 }
 
 /// `2026-03-02T09:14:00Z` as `2026-03-02 09:14 UTC`; anything else as it is.
-fn day(taken: &str) -> String {
+pub(super) fn day(taken: &str) -> String {
     match taken.strip_suffix('Z').and_then(|t| t.split_once('T')) {
         Some((date, time)) if time.is_ascii() && time.len() >= 5 => {
             format!("{date} {} UTC", &time[..5])
@@ -327,7 +327,7 @@ fn key(sheet: &mut Sheet, mark: &str, x: i32, y: i32) {
 }
 
 /// Assumptions, cautions and the maker's line at the foot; gives where the room above them ends.
-fn footing(sheet: &mut Sheet, record: &Record) -> i32 {
+pub(super) fn footing(sheet: &mut Sheet, record: &Record) -> i32 {
     let about = &record.about;
     sheet.text(
         (MARGIN, FOOT),

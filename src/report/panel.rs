@@ -25,6 +25,8 @@ const DOTS: f64 = 33.0;
 pub(super) struct Panel<'a> {
     pub facts: &'a FeatureFacts,
     pub flute: &'a Flute,
+    /// The same tooth before the grind, drawn under it.
+    pub before: Option<&'a Flute>,
     pub verdict: Option<Verdict>,
     /// Its heel clearance.
     pub least: Option<&'a Characteristic>,
@@ -110,6 +112,7 @@ impl Panel<'_> {
         }
         self.holes(plot)?;
         self.clearance(plot)?;
+        self.earlier(plot)?;
         self.land(plot, area.w)?;
         self.drop(plot, area.w)?;
         self.nearest(plot)?;
@@ -161,6 +164,29 @@ impl Panel<'_> {
             plot.draw(&Polygon::new(corners, Pen::Barred.fill()))
                 .map_err(undrawn)?;
             line(plot, run, Pen::Limit)?;
+        }
+        Ok(())
+    }
+
+    /// The land as it was before the grind, where that is compared.
+    fn earlier(&self, plot: &Plot) -> Result<()> {
+        let Some(before) = self.before else {
+            return Ok(());
+        };
+        let points: Vec<(f64, f64)> = match before.fitted.is_empty() {
+            true => before.land.iter().map(|s| (s.arc_deg, s.drop_mm)).collect(),
+            false => before
+                .fitted
+                .iter()
+                .map(|s| (s.arc_deg, s.drop_mm))
+                .collect(),
+        };
+        let points = points
+            .into_iter()
+            .map(|(arc, drop)| (arc, self.shown(drop)));
+        let apart = |a: (f64, f64), b: (f64, f64)| in_hole(before, a.0, b.0);
+        for run in clip::runs(points, self.window, apart) {
+            line(plot, run, Pen::Before)?;
         }
         Ok(())
     }

@@ -6,7 +6,7 @@ use super::panel::{COVERAGE, Panel, TITLE, rise};
 use super::sheet::{Anchor, Area, SMALL, STRONG, Sheet};
 use super::{rank, typeface};
 use crate::error::Result;
-use crate::record::{FeatureFacts, Flute, Record};
+use crate::record::{FeatureFacts, Flute, Record, same_tooth};
 
 /// No tool that is ground on a spindle is wider.
 const WIDEST_MM: f64 = 10_000.0;
@@ -28,7 +28,13 @@ struct Group<'a> {
 }
 
 /// Draws the plots of at most four features; when a feature has too many flutes, those of its worst.
-pub(super) fn draw(sheet: &mut Sheet, area: Area, record: &Record, units: Units) -> Result<()> {
+pub(super) fn draw(
+    sheet: &mut Sheet,
+    area: Area,
+    record: &Record,
+    before: Option<&Record>,
+    units: Units,
+) -> Result<()> {
     let features = shown(record);
     let most = match features.len() {
         0 | 1 => 6,
@@ -50,7 +56,7 @@ pub(super) fn draw(sheet: &mut Sheet, area: Area, record: &Record, units: Units)
     for group in &groups {
         header(sheet, Area { y, ..area }, group, units);
         y += HEADER;
-        let window = window(group, units);
+        let window = window(group, before, units);
         for (index, flute) in group.flutes.iter().enumerate() {
             let (row, column) = ((index / columns) as i32, (index % columns) as i32);
             let cell = Area {
@@ -62,6 +68,7 @@ pub(super) fn draw(sheet: &mut Sheet, area: Area, record: &Record, units: Units)
             let panel = Panel {
                 facts: group.facts,
                 flute,
+                before: before.and_then(|before| same_tooth(before, flute)),
                 verdict: rank::of_flute(record, flute),
                 least: least(record, flute),
                 window,
@@ -186,9 +193,12 @@ fn header(sheet: &mut Sheet, area: Area, group: &Group, units: Units) {
 }
 
 /// The window that all plots of a feature share: every land, and the limits on it.
-fn window(group: &Group, units: Units) -> Window {
+fn window(group: &Group, before: Option<&Record>, units: Units) -> Window {
     let facts = group.facts;
-    let lands = group.flutes.iter().flat_map(|flute| {
+    let earlier = group.flutes.iter();
+    let earlier = earlier.filter_map(|flute| same_tooth(before?, flute));
+    let flutes: Vec<&Flute> = group.flutes.iter().copied().chain(earlier).collect();
+    let lands = flutes.iter().flat_map(|flute| {
         let land = flute.land.iter();
         let band = land.flat_map(|s| [-COVERAGE, COVERAGE].map(|k| s.drop_mm + k * s.u_mm));
         band.chain(flute.fitted.iter().map(|s| s.drop_mm))
@@ -196,7 +206,7 @@ fn window(group: &Group, units: Units) -> Window {
     let limits = ["drop", "heel-clearance"].map(|name| facts.limits.get(name));
     let limits = limits.into_iter().flatten();
     let limits = limits.flat_map(|limit| [limit.min, limit.max]).flatten();
-    let arcs = group.flutes.iter().map(|flute| flute.land_deg);
+    let arcs = flutes.iter().map(|flute| flute.land_deg);
     let arc = arcs.filter(|deg| *deg <= 360.0).fold(0.0, f64::max);
     // Nothing real stands further out than the tool is wide, nor is a tool wider than this.
     let sane = |mm: &f64| mm.abs() <= facts.diameter_mm.abs().min(WIDEST_MM);

@@ -76,14 +76,14 @@ text{font-family:'DejaVu Sans',Verdana,Arial,sans-serif;font-variant-numeric:tab
 .land{fill:none;stroke:#0b57a8;stroke-width:60;stroke-linecap:round}\
 .gap{fill:none;stroke:#7c8791;stroke-width:18}\
 .round{fill:none;stroke:#7c8791;stroke-width:14;stroke-dasharray:50 50}\
-.share{fill:#7c93aa}\
+.share{fill:#7c93aa}.before{fill:none;stroke:#8a4b08;stroke-width:40;stroke-dasharray:150 70}\
 @media screen and (prefers-color-scheme:dark){\
 text{fill:#e9eef2}.paper{fill:#12181e}.quiet{fill:#a3afba}\
 .rule{stroke:#3d4954}.axis{stroke:#a3afba}.grid{stroke:#26303a}\
 .pass{color:#45cba4}.fail{color:#ff8f66}.undecided{color:#bda8ff}.unjudged{color:#a3afba}.caution{color:#e9eef2}\
 .cut{stroke:#12181e}.band{fill:#2c4258;stroke:#2c4258}.measured{fill:#b4c0cb}.fitted,.doubted{stroke:#74b6ff}\
 .limit,.window{stroke:#e9eef2}.hatch{stroke:#75818c}.least{fill:#e9eef2;stroke:#12181e}\
-.land{stroke:#74b6ff}.gap{stroke:#75818c}.round{stroke:#75818c}.share{fill:#5c758d}}";
+.land{stroke:#74b6ff}.gap{stroke:#75818c}.round{stroke:#75818c}.share{fill:#5c758d}.before{stroke:#e3a35c}}";
 
 /// Hatchings for what is out of bounds and for what was not read.
 const PATTERNS: &str = "\

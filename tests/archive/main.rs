@@ -4,6 +4,7 @@
 
 mod bench;
 mod changed;
+mod drawn;
 mod everyday;
 #[cfg(unix)]
 mod faults;

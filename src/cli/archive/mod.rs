@@ -2,6 +2,7 @@
 
 mod add;
 mod check;
+mod drawn;
 mod export;
 mod filter;
 mod keep;
@@ -27,6 +28,8 @@ Examples:
   heelclear archive add bench/*/                  all folders in bench, whole
   heelclear archive list --tool VB-07             what is there of a tool, the last first
   heelclear archive show 12                       record 12 with its verdict
+  heelclear archive compare 11 12                 before and after a grind
+  heelclear archive trend VB-07                   a tool through its regrinds
   heelclear archive check                         is every record as it was made?
   heelclear archive export --out here 12          its folder, byte for byte
   heelclear archive backup copy.db                while others go on using it
@@ -49,6 +52,9 @@ enum What {
     List(list::Arguments),
     Show(show::Arguments),
     Check(check::Arguments),
+    Compare(drawn::CompareArguments),
+    Trend(drawn::TrendArguments),
+    Certificate(drawn::CertificateArguments),
     Export(export::Arguments),
     Import(export::ImportArguments),
     Backup(BackupArguments),
@@ -73,6 +79,9 @@ pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
         What::List(what) => list::run(what, &place, out),
         What::Show(what) => show::run(what, &place, out),
         What::Check(what) => check::run(what, &place, out),
+        What::Compare(what) => drawn::compare(what, &place, out),
+        What::Trend(what) => drawn::trend(what, &place, out),
+        What::Certificate(what) => drawn::certificate(what, &place, out),
         What::Export(what) => export::run(what, &place, out),
         What::Import(what) => export::import(what, &place, out),
         What::Backup(what) => back_up(what, &place, out),

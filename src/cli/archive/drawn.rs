@@ -1,0 +1,231 @@
+//! `archive compare`, `trend` and `certificate`: what is drawn from records.
+
+use super::super::{Out, Status, verify};
+use super::list::name;
+use crate::error::{Code, Error, Result, reason};
+use crate::quantity::Length;
+use crate::record::archive::{Archive, Filter, Place, Stored, Wanted};
+use crate::record::{Compared, Record, Trend};
+use crate::report::{self, Kept};
+use clap::Args;
+use std::path::{Path, PathBuf};
+
+/// Hold two records of a tool against each other: before and after a grind
+#[derive(Args)]
+#[command(after_help = "\
+Examples:
+  heelclear archive compare 11 12                     what moved, and what came off each tooth
+  heelclear archive compare 11 12 --out grind.svg     the lands drawn over each other
+  heelclear archive compare 11 12 --json              one object, for scripts")]
+pub(super) struct CompareArguments {
+    /// The record before the grind
+    before: Wanted,
+
+    /// The record after it
+    after: Wanted,
+
+    /// Draw both into this file, as SVG
+    #[arg(long, value_name = "FILE")]
+    out: Option<PathBuf>,
+
+    /// The unit that lengths are shown in
+    #[arg(long, value_enum, default_value = "mm")]
+    units: verify::Units,
+}
+
+/// Follow a tool through its regrinds, and tell how many are left
+#[derive(Args)]
+#[command(after_help = "\
+Examples:
+  heelclear archive trend VB-07                          every regrind with its figures
+  heelclear archive trend VB-07 --least-diameter 19.2    and how many are left until 19.2 mm
+  heelclear archive trend VB-07 --out trend.svg          drawn, with intervals and limits
+  heelclear archive trend VB-07 --json                   one object a feature, for scripts")]
+pub(super) struct TrendArguments {
+    /// The tool's id
+    tool: String,
+
+    /// The feature; needed with --out where the tool has several
+    #[arg(long, value_name = "NAME")]
+    feature: Option<String>,
+
+    /// The smallest diameter that is allowed, in mm
+    #[arg(long, value_name = "MM", value_parser = diameter)]
+    least_diameter: Option<f64>,
+
+    /// Draw it into this file, as SVG
+    #[arg(long, value_name = "FILE")]
+    out: Option<PathBuf>,
+
+    /// The unit that lengths are shown in
+    #[arg(long, value_enum, default_value = "mm")]
+    units: verify::Units,
+}
+
+/// Make a page to print for a record, with its digests
+#[derive(Args)]
+#[command(after_help = "\
+Examples:
+  heelclear archive certificate 12 --out 12.svg        A4, to print
+  heelclear archive certificate 12 --out 12.svg --units in")]
+pub(super) struct CertificateArguments {
+    /// Its number, `bench/number`, or eight or more digits of its digest
+    record: Wanted,
+
+    /// The file to write, as SVG
+    #[arg(long, value_name = "FILE")]
+    out: PathBuf,
+
+    /// The unit that lengths are shown in
+    #[arg(long, value_enum, default_value = "mm")]
+    units: verify::Units,
+}
+
+fn diameter(text: &str) -> std::result::Result<f64, String> {
+    let range = crate::card::keys::DIAMETER;
+    let value: f64 = text.parse().map_err(|_| "expected a number".to_owned())?;
+    match value > 0.0 && value < 2000.0 {
+        true => Ok(Length::from_mm(value).mm()),
+        false => Err(format!("expected {range}")),
+    }
+}
+
+pub(super) fn compare(
+    arguments: &CompareArguments,
+    place: &Place,
+    out: &mut Out,
+) -> Result<Status> {
+    let mut archive = super::open(place, out)?;
+    let (old, before) = judged(&mut archive, &arguments.before)?;
+    let (new, after) = judged(&mut archive, &arguments.after)?;
+    let names = [&old, &new].map(|stored| stored.summary.id.to_string());
+    let compared = Compared::of(&before, &after);
+    if before.tool != after.tool {
+        out.note(&format!(
+            "the records are of two tools, {} and {}",
+            before.tool, after.tool
+        ));
+    }
+    let units = arguments.units.into();
+    let (one, other) = ((names[0].as_str(), &before), (names[1].as_str(), &after));
+    if let Some(file) = &arguments.out {
+        write(file, &report::compare_svg(one, other, &compared, units)?)?;
+    }
+    if out.json() {
+        out.object(&serde_json::json!({
+            "before": old.summary,
+            "after": new.summary,
+            "compared": compared,
+        }))?;
+    } else {
+        out.text(&report::compare_text(one, other, &compared, units))?;
+    }
+    Ok(Status::Clear)
+}
+
+pub(super) fn trend(arguments: &TrendArguments, place: &Place, out: &mut Out) -> Result<Status> {
+    let mut archive = super::open(place, out)?;
+    let mut found = archive.find(&Filter {
+        tool: Some(arguments.tool.clone()),
+        ..Filter::default()
+    })?;
+    found.reverse();
+    let all = found.len();
+    found.retain(|it| it.stage == "after-grind" && it.verdict.is_some());
+    if found.is_empty() {
+        let message = format!("found no judged regrind of `{}`", arguments.tool);
+        return Err(Error::new(Code::NoRecord, message)
+            .help("`heelclear archive list` lists the tools; only records after a grind count"));
+    }
+    if found.len() < all {
+        out.note(&format!(
+            "{} of {all} records are left out: before a grind, or not judged",
+            all - found.len()
+        ));
+    }
+    let several = archive.benches()?.len() > 1;
+    let mut records = Vec::with_capacity(found.len());
+    for summary in &found {
+        if let Some(record) = archive.load(&summary.id)?.record()? {
+            records.push((name(&summary.id, several), record));
+        }
+    }
+    let mut trends = Trend::of(&records, arguments.least_diameter);
+    if let Some(feature) = &arguments.feature {
+        trends.retain(|it| it.feature == *feature);
+    }
+    let units = arguments.units.into();
+    if let Some(file) = &arguments.out {
+        let [one] = trends.as_slice() else {
+            let names: Vec<&str> = trends.iter().map(|it| it.feature.as_str()).collect();
+            let message = format!("found {} features, expected one to draw", names.len());
+            return Err(Error::new(Code::Usage, message)
+                .help(format!("name it with `--feature`: {}", names.join(", "))));
+        };
+        write(file, &report::trend_svg(one, units)?)?;
+    }
+    if out.json() {
+        trends.iter().try_for_each(|it| out.object(it))?;
+    } else {
+        out.text(&report::trend_text(&trends, units))?;
+    }
+    Ok(Status::Clear)
+}
+
+pub(super) fn certificate(
+    arguments: &CertificateArguments,
+    place: &Place,
+    out: &mut Out,
+) -> Result<Status> {
+    let mut archive = super::open(place, out)?;
+    let (stored, record) = judged(&mut archive, &arguments.record)?;
+    let it = &stored.summary;
+    let replaces = it.replaces.as_ref().map(|replaced| {
+        let why = it.why.as_deref().unwrap_or_default();
+        format!("replaces {}: {why}", replaced.short())
+    });
+    let replaced = it.replaced_by.as_ref();
+    let kept = Kept {
+        record: it.id.to_string(),
+        archived: format!("{} on {} by {}", it.archived, it.host, it.program),
+        content: it.content.to_string(),
+        previous: it.previous.to_string(),
+        chain: it.chain.to_string(),
+        correction: replaced
+            .map(|later| format!("NO LONGER HOLDS: replaced by record {later}"))
+            .or(replaces),
+    };
+    let page = report::certificate(&record, &kept, arguments.units.into());
+    write(&arguments.out, &page)?;
+    let file = arguments.out.display().to_string();
+    if out.json() {
+        out.object(&serde_json::json!({ "certificate": file, "record": stored.summary }))?;
+    } else {
+        out.line(&file)?;
+    }
+    Ok(Status::Clear)
+}
+
+/// A record with its verdict; one that was never judged has nothing to draw.
+fn judged(archive: &mut Archive, wanted: &Wanted) -> Result<(Stored, Record)> {
+    let summary = archive.wanted(wanted)?;
+    let stored = archive.load(&summary.id)?;
+    match stored.record()? {
+        Some(record) => Ok((stored, record)),
+        None => Err(
+            Error::new(Code::NoRecord, format!("record {wanted} was not judged"))
+                .help("`heelclear archive export` takes it out; judge it with `heelclear verify`"),
+        ),
+    }
+}
+
+fn write(file: &Path, text: &str) -> Result<()> {
+    std::fs::write(file, text).map_err(|fault| {
+        Error::new(
+            Code::Disk,
+            format!("could not be written: {}", reason(&fault)),
+        )
+        .in_file(file.display().to_string())
+        .help("check that the folder is there and that you may write in it")
+    })
+}

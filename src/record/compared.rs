@@ -1,0 +1,194 @@
+//! Two records of a tool, before and after a grind: what moved, and what came off each tooth.
+
+use super::schema::{Bounds, Characteristic, Flute, Record, Verdict};
+use serde::Serialize;
+
+/// What lies between two records.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Compared {
+    /// The tool's id.
+    pub tool: String,
+    /// The stock that each tooth lost.
+    pub stock: Vec<Stock>,
+    /// Every characteristic that either record has.
+    pub moved: Vec<Moved>,
+    /// What was taken for granted, a sentence each.
+    pub assumptions: Vec<String>,
+}
+
+/// What one tooth lost at its edge.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Stock {
+    /// The feature.
+    pub feature: String,
+    /// Counted from 1.
+    pub flute: u32,
+    /// Distance of the trace from the front, where known.
+    pub z_mm: Option<f64>,
+    /// More (or less) than the mean of the feature's teeth.
+    pub beyond_mean_mm: f64,
+    /// One standard uncertainty of that; unknown where either record has none of its edge spread.
+    pub standard_uncertainty_mm: Option<f64>,
+    /// Off the radius, by the diameters that the two cards state; null where they are the same or
+    /// the surface is axial.
+    pub by_cards_mm: Option<f64>,
+}
+
+/// One characteristic in both records.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Moved {
+    /// The feature; null for the whole tool.
+    pub feature: Option<String>,
+    /// Counted from 1; null for the whole feature.
+    pub flute: Option<u32>,
+    /// Distance of the trace from the front, where known.
+    pub z_mm: Option<f64>,
+    /// The characteristic.
+    pub name: String,
+    /// `mm` or `deg`.
+    pub unit: String,
+    /// In the earlier record.
+    pub before: Option<Side>,
+    /// In the later record.
+    pub after: Option<Side>,
+}
+
+/// A characteristic in one of the records.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Side {
+    /// The value.
+    pub value: Option<f64>,
+    /// Its standard uncertainty.
+    pub standard_uncertainty: Option<f64>,
+    /// The 95 % coverage interval.
+    pub interval: Option<[f64; 2]>,
+    /// What its card allowed.
+    pub limit: Option<Bounds>,
+    /// Its verdict.
+    pub verdict: Option<Verdict>,
+}
+
+impl Compared {
+    /// The second record held against the first.
+    pub fn of(before: &Record, after: &Record) -> Self {
+        let stock: Vec<Stock> = after
+            .features
+            .iter()
+            .flat_map(|facts| stock(before, after, &facts.feature))
+            .fold(Vec::new(), |mut all, one| {
+                // A feature traced at several places is listed once for each.
+                if !all.contains(&one) {
+                    all.push(one);
+                }
+                all
+            });
+        let mut assumptions = vec![
+            "flute 1 is the same tooth in both: two clampings share no zero, so mark the tooth that is traced first".to_owned(),
+            "heights are told from the mean of the edges: what a grind took off all teeth alike is not seen by them".to_owned(),
+        ];
+        assumptions.push(match stock.iter().any(|it| it.by_cards_mm.is_some()) {
+            true => "stock off the radius takes both cards' diameters for true; they state no uncertainty".to_owned(),
+            false => "the cards state the same diameter, or none along the axis: the stock that all teeth lost is not known".to_owned(),
+        });
+        if before.tool != after.tool {
+            assumptions.push(format!(
+                "the records are of two tools, {} and {}",
+                before.tool, after.tool
+            ));
+        }
+        Self {
+            tool: after.tool.clone(),
+            stock,
+            moved: moved(before, after),
+            assumptions,
+        }
+    }
+}
+
+/// The tooth of the other record with the same number at the same place.
+pub fn same_tooth<'a>(record: &'a Record, flute: &Flute) -> Option<&'a Flute> {
+    record
+        .flutes
+        .iter()
+        .find(|it| it.feature == flute.feature && it.flute == flute.flute && it.z_mm == flute.z_mm)
+}
+
+fn stock(before: &Record, after: &Record, feature: &str) -> Vec<Stock> {
+    let facts = |record: &Record| {
+        let mut all = record.features.iter();
+        all.find(|it| it.feature == feature)
+            .map(|it| (it.surface.clone(), it.diameter_mm))
+    };
+    let (Some((_, old)), Some((surface, new))) = (facts(before), facts(after)) else {
+        return Vec::new();
+    };
+    let pairs: Vec<(&Flute, f64)> = after
+        .flutes
+        .iter()
+        .filter(|it| it.feature == feature)
+        .filter_map(|it| Some((it, same_tooth(before, it)?.edge_mm - it.edge_mm)))
+        .filter(|(_, lost)| lost.is_finite())
+        .collect();
+    let by_cards = surface == "radial" && old != new;
+    let u = |record: &Record, z_mm: Option<f64>| {
+        let spread = record.characteristics.iter().find(|it| {
+            it.name == "edge-spread"
+                && it.feature.as_deref() == Some(feature)
+                && (it.z_mm == z_mm || it.z_mm.is_none())
+        });
+        spread.and_then(|it| it.standard_uncertainty)
+    };
+    let tooth = |&(flute, lost): &(&Flute, f64)| {
+        let beside = pairs.iter().filter(|(it, _)| it.z_mm == flute.z_mm);
+        let beside: Vec<f64> = beside.map(|(_, lost)| *lost).collect();
+        let mean = beside.iter().sum::<f64>() / beside.len() as f64;
+        let both = u(before, flute.z_mm).zip(u(after, flute.z_mm));
+        Stock {
+            feature: feature.to_owned(),
+            flute: flute.flute,
+            z_mm: flute.z_mm,
+            beyond_mean_mm: lost - mean,
+            // The spread is a difference of two edges, so its uncertainty is at least that of one
+            // edge about the mean.
+            standard_uncertainty_mm: both.map(|(one, other)| one.hypot(other)),
+            by_cards_mm: by_cards.then_some(lost),
+        }
+    };
+    pairs.iter().map(tooth).collect()
+}
+
+fn moved(before: &Record, after: &Record) -> Vec<Moved> {
+    let same = |one: &Characteristic, other: &Characteristic| {
+        (&one.feature, one.flute, &one.name) == (&other.feature, other.flute, &other.name)
+            && one.z_mm == other.z_mm
+    };
+    let pair =
+        |of: &Characteristic, old: Option<&Characteristic>, new: Option<&Characteristic>| Moved {
+            feature: of.feature.clone(),
+            flute: of.flute,
+            z_mm: of.z_mm,
+            name: of.name.clone(),
+            unit: of.unit.clone(),
+            before: old.map(side),
+            after: new.map(side),
+        };
+    let (old, new) = (&before.characteristics, &after.characteristics);
+    let both = new
+        .iter()
+        .map(|it| pair(it, old.iter().find(|other| same(it, other)), Some(it)));
+    let gone = old
+        .iter()
+        .filter(|it| !new.iter().any(|other| same(it, other)))
+        .map(|it| pair(it, Some(it), None));
+    both.chain(gone).collect()
+}
+
+fn side(of: &Characteristic) -> Side {
+    Side {
+        value: of.value,
+        standard_uncertainty: of.standard_uncertainty,
+        interval: of.interval,
+        limit: of.limit,
+        verdict: of.verdict,
+    }
+}
