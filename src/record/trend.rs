@@ -206,7 +206,9 @@ mod tests {
         let found = outlook(&[20.0, 19.92, 19.79, 19.71, 19.6], Some(19.0)).unwrap();
         let ([low, high], left) = (found.left_interval.unwrap(), found.left.unwrap());
         assert!(low < left && left < high, "{found:?}");
-        // By hand: slope -0.101, residuals 0.006 0.002 -0.003 0.003 -0.008 less the mean.
+        // By hand: the slope is -1.01 / 10, and the squares about the line sum to 0.00051.
         assert!((found.loss_mm - 0.101).abs() < 1e-9);
+        let scatter = (0.00051f64 / 3.0).sqrt();
+        assert!((found.scatter_mm.unwrap() - scatter).abs() < 1e-9);
     }
 }

@@ -217,7 +217,8 @@ fn draw_stock(sheet: &mut Sheet, y: i32, rows: usize, compared: &Compared, units
         let [feature, flute, beyond, by_cards] = stock_row(of, units);
         let mut line = format!("{feature}, flute {flute}: {beyond}");
         if of.by_cards_mm.is_some() {
-            line += &format!("; radius {by_cards}");
+            let radius = by_cards.split(',').next().unwrap_or_default();
+            line += &format!("; radius {radius}");
         }
         let line = typeface::fit(&words::printed(&line), BODY.size, BODY.weight, column - 150);
         sheet.text((x, base), Anchor::Start, BODY, &line);
