@@ -220,8 +220,13 @@ fn draw_stock(sheet: &mut Sheet, y: i32, rows: usize, compared: &Compared, units
             let radius = by_cards.split(',').next().unwrap_or_default();
             line += &format!("; radius {radius}");
         }
-        let line = typeface::fit(&words::printed(&line), BODY.size, BODY.weight, column - 150);
-        sheet.text((x, base), Anchor::Start, BODY, &line);
+        let line = typeface::fit(
+            &words::printed(&line),
+            SMALL.size,
+            SMALL.weight,
+            column - 150,
+        );
+        sheet.text((x, base), Anchor::Start, SMALL, &line);
     }
     let more = compared.stock.len().saturating_sub(2 * rows);
     if more > 0 {
