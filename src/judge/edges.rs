@@ -81,19 +81,21 @@ impl Part<'_> {
         let next = (worst + 1) % plan.teeth.len();
         let value = found.deviations[worst].deg();
         let mut budget = Budget::default();
-        let step = self.angle_uncertainty.deg();
         let own = |i: usize| {
             let tooth = self.profile.teeth[i].as_ref();
-            tooth.map_or(0.0, |tooth| {
-                beyond_steps(tooth, self.angle_uncertainty).deg()
-            })
+            tooth.map_or(0.0, |tooth| beyond_steps(tooth).deg())
         };
         budget.add(scatter_line(
             "scatter of the two edges",
             own(worst).hypot(own(next)),
             "deg",
         ));
-        budget.add(encoder_line(bench, 2f64.sqrt(), step, "deg"));
+        let steps = |i: usize| {
+            let tooth = self.profile.teeth[i].as_ref();
+            tooth.map_or(0.0, |tooth| tooth.edge.steps.deg())
+        };
+        let step = steps(worst).hypot(steps(next));
+        budget.add(encoder_line(bench, 1.0, step, "deg"));
         for each in moves {
             let change = each.change[next].zip(each.change[worst]).map(|(a, b)| {
                 Angle::from_rad(a.edge_arc_rad - b.edge_arc_rad)

@@ -220,10 +220,10 @@ pub(super) fn edge_scatter(tooth: &Tooth, fit: Option<&Fit>) -> Length {
     Length::from_mm(own_edge_scatter(tooth, fit).mm().hypot(placed.mm()))
 }
 
-/// Uncertainty of an edge's angle but for the encoder's steps, of which it holds one; they have a
-/// line of their own.
-pub(super) fn beyond_steps(tooth: &Tooth, step: Angle) -> Angle {
-    let (own, step) = (tooth.edge.angle.standard_uncertainty.rad(), step.rad());
+/// Uncertainty of an edge's angle but for the encoder's steps, which have a line of their own.
+pub(super) fn beyond_steps(tooth: &Tooth) -> Angle {
+    let edge = &tooth.edge;
+    let (own, step) = (edge.angle.standard_uncertainty.rad(), edge.steps.rad());
     Angle::from_rad((own * own - step * step).max(0.0).sqrt())
 }
 

@@ -270,7 +270,7 @@ impl<'a> Reader<'a> {
     }
 
     pub fn encoder(&self, slope: Length) -> super::Line {
-        let step = self.part.angle_uncertainty;
+        let step = self.tooth.edge.steps;
         let per_deg = slope.mm() * 1f64.to_radians();
         encoder_line(self.bench, per_deg, step.deg(), "mm")
     }
@@ -285,7 +285,7 @@ impl<'a> Reader<'a> {
 
     /// Uncertainty of the edge's angle but for the encoder's steps.
     pub fn edge_angle_scatter(&self) -> Angle {
-        beyond_steps(self.tooth, self.part.angle_uncertainty)
+        beyond_steps(self.tooth)
     }
 
     /// Change of the relief angle with the arc, at the edge, in degrees per radian.

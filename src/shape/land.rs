@@ -49,8 +49,10 @@ pub struct OutlinePlace {
 /// A cutting edge.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Edge {
-    /// On the encoder, in one turn, with its standard uncertainty from scatter.
+    /// On the encoder, in one turn, with its standard uncertainty from scatter and steps.
     pub angle: Estimate<Angle>,
+    /// The part of that which the encoder's steps bring.
+    pub steps: Angle,
     /// Distance from the tool's axis (radial), or height along it (axial), on the datum's scale.
     pub height: Length,
     /// Standard uncertainty of `height` from scatter; `None` when it was not measured by itself
@@ -204,11 +206,13 @@ fn edge(
         let points = &path[anatomy.edge.clone()];
         let start = touched(anatomy.edge.start);
         let corner = fit_corner(points, plane, clamping.tip, start, angle_uncertainty.rad())?;
+        let steps = averaged_steps(points, angle_uncertainty);
         let edge = Edge {
             angle: Estimate::new(
                 arc(corner.place.arc).in_turn(),
-                arc(corner.arc_uncertainty.hypot(angle_uncertainty.rad())),
+                arc(corner.arc_uncertainty.hypot(steps.rad())),
             ),
+            steps,
             height: Length::from_mm(corner.place.height),
             height_uncertainty: Some(Length::from_mm(corner.height_uncertainty)),
         };
@@ -227,10 +231,24 @@ fn edge(
             arc(middle).in_turn(),
             arc((width / 12f64.sqrt()).hypot(angle_uncertainty.rad())),
         ),
+        steps: angle_uncertainty,
         height: Length::from_mm(place.height),
         height_uncertainty: None,
     };
     Some((edge, place))
+}
+
+/// What the encoder's steps leave open of a place that is fitted through points over several of
+/// them: where in its step each point was read differs from step to step, so that the mean over `n`
+/// steps is off by one over the root of `n` of what a single step is, at the most.
+fn averaged_steps(points: &[PathPoint], step_uncertainty: Angle) -> Angle {
+    let (Some(first), Some(last)) = (points.first(), points.last()) else {
+        return step_uncertainty;
+    };
+    let step = step_uncertainty.rad() * 12f64.sqrt();
+    let steps = (last.place.arc - first.place.arc) / step.max(f64::MIN_POSITIVE);
+    let independent = steps.min(points.len() as f64).max(1.0);
+    step_uncertainty / independent.sqrt()
 }
 
 /// The narrowest bracket that is believed: the mean spacing of the path.

@@ -242,8 +242,8 @@ impl<'a> Chain<'a> {
             Some(ToothTrial {
                 error_at_edge: path.index(edge_travel(reader)),
                 height_mm: own_edge_scatter(reader.tooth, part.fit_of(index)).mm(),
-                arc_rad: beyond_steps(reader.tooth, part.angle_uncertainty).rad(),
-                step_rad: part.angle_uncertainty.rad(),
+                arc_rad: beyond_steps(reader.tooth).rad(),
+                step_rad: reader.tooth.edge.steps.rad(),
                 carried: reader.slope_of_carried_edge().mm(),
                 land: LandTrial::of(reader, plan, &drops[index], &moved, &path),
                 curve: CurveTrial::of(reader, plan, &path),
