@@ -81,7 +81,7 @@ fn both_ways_agree_where_nothing_is_bent() {
         let [first, trials] = [&propagation.first_order, &propagation.distributions]
             .map(|way| way.standard_uncertainty);
         assert!(
-            (first / trials - 1.0).abs() < 0.05,
+            (first / trials - 1.0).abs() < 0.1,
             "{}: {first} {trials}",
             one.name
         );

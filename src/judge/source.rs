@@ -174,7 +174,7 @@ fn hysteresis(stated: &Clamping) -> Option<Source> {
     let step = rectangular(stated.play);
     (step > Length::ZERO).then(|| Source {
         quantity: "hysteresis",
-        value: format!("{:.2} µm off every drop", stated.play.um()),
+        value: format!("{:.2} µm while coming out", stated.play.um()),
         distribution: format!("rectangular ± {:.2} µm", stated.play.um()),
         step: format!("{:.2} µm", step.um()),
         spread: Spread::Rectangular,

@@ -114,15 +114,35 @@ impl<'a> Reader<'a> {
         ];
         let scatter = scatter.iter().map(|u| u * u).sum::<f64>().sqrt();
         budget.add(scatter_line("scatter of the readings", scatter, "mm"));
-        let edge = self.tooth.edge.angle.value;
-        let travel =
-            extreme.drop.value + self.part.swing(edge) - self.part.swing(edge + extreme.arc);
-        let error = error_of_difference(&self.bench.gauge.indicator, travel);
+        let travel = self.travel_below_edge(extreme);
+        let error = self.error_against_edge(travel, slope);
         for line in indicator_lines(self.bench, error.mm(), 1.0, "mm") {
             budget.add(line);
         }
         self.add_moves(&mut budget, "mm", pick);
         budget
+    }
+
+    /// How much lower than on the edge the indicator reads at an extreme.
+    pub fn travel_below_edge(&self, extreme: &Extreme) -> Length {
+        let edge = self.tooth.edge.angle.value;
+        extreme.drop.value + self.part.swing(edge) - self.part.swing(edge + extreme.arc)
+    }
+
+    /// What the indicator's error within limits brings to a drop whose place reads `travel` lower
+    /// than the edge and falls by `slope` there: the edge is not one reading but the answer of its
+    /// corner to all readings that it was fitted to, in height and in angle.
+    pub fn error_against_edge(&self, travel: Length, slope: Length) -> Length {
+        let indicator = &self.bench.gauge.indicator;
+        if self.tooth.corner.is_empty() {
+            return error_of_difference(indicator, travel);
+        }
+        let of_corner = self.tooth.corner.iter().map(|reading| {
+            let weight = reading.height + slope.mm() * reading.angle;
+            (reading.below, weight)
+        });
+        let readings: Vec<(Length, f64)> = of_corner.chain([(travel, -1.0)]).collect();
+        Length::from_mm(indicator_error(indicator, &readings))
     }
 
     /// Relief angle, drop and its flat equivalent, from the fitted curve.

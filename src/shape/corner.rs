@@ -4,13 +4,26 @@ use super::Tip;
 use super::path::{PathPoint, Place, Plane};
 
 /// A corner of the tool, found from the path of the stylus while it rode on it.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub(super) struct Corner {
     pub place: Place,
     /// Standard uncertainty of the arc; radians.
     pub arc_uncertainty: f64,
     /// Standard uncertainty of the height; mm.
     pub height_uncertainty: f64,
+    /// How the corner answers to the height of each point that it was fitted to.
+    pub answers: Vec<Answer>,
+}
+
+/// What one point of the path does to the corner.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Answer {
+    /// Height of the point; mm.
+    pub at: f64,
+    /// Change of the corner's height with it; mm per mm.
+    pub height: f64,
+    /// Change of the corner's arc with it; radians per mm.
+    pub arc: f64,
 }
 
 /// How often the fit is repeated; it converges quadratically, two or three rounds suffice.
@@ -52,7 +65,17 @@ pub(super) fn fit_corner(
     let rest = normal.squares / (points.len() - 2).max(1) as f64;
     let inflation = rest.max(1.0).sqrt();
     let place = local.place(x, y);
+    let answers = points.iter().map(|point| {
+        let row = local.row(point, tip, x, y, angle_uncertainty)?;
+        let (along_x, along_y) = normal.answer(&row)?;
+        Some(Answer {
+            at: point.place.height,
+            height: along_y,
+            arc: along_x / plane.arm(place.height),
+        })
+    });
     Some(Corner {
+        answers: answers.collect::<Option<_>>()?,
         place,
         arc_uncertainty: var_x.sqrt() * inflation / plane.arm(place.height),
         height_uncertainty: var_y.sqrt() * inflation,
@@ -176,6 +199,16 @@ impl Normal {
         Some((
             (self.rx * self.yy - self.ry * self.xy) / d,
             (self.ry * self.xx - self.rx * self.xy) / d,
+        ))
+    }
+
+    /// What both coordinates move by when a point is read higher by one.
+    fn answer(&self, row: &Row) -> Option<(f64, f64)> {
+        let d = self.determinant()?;
+        let moved = row.weight * row.dy / d;
+        Some((
+            moved * (self.yy * row.dx - self.xy * row.dy),
+            moved * (self.xx * row.dy - self.xy * row.dx),
         ))
     }
 

@@ -22,6 +22,8 @@ pub struct Profile {
 pub struct Tooth {
     /// Its cutting edge.
     pub edge: Edge,
+    /// How the edge answers to each reading that it was fitted to; nothing where it was not.
+    pub corner: Vec<CornerReading>,
     /// Its land by growing arc.
     pub land: Vec<LandPlace>,
     /// The corner where the land ends, when the stylus rolled over it.
@@ -58,6 +60,17 @@ pub struct Edge {
     /// Standard uncertainty of `height` from scatter; `None` when it was not measured by itself
     /// but only carried back from the land.
     pub height_uncertainty: Option<Length>,
+}
+
+/// A reading that an edge was fitted to.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct CornerReading {
+    /// How much lower it is than the edge's own, for a stylus that stands on the edge.
+    pub below: Length,
+    /// Change of the edge's height with it, mm per mm.
+    pub height: f64,
+    /// Change of the edge's angle with it, radians per mm.
+    pub angle: f64,
 }
 
 /// One place of a land.
@@ -99,7 +112,7 @@ pub fn anatomies(
         .iter()
         .map(|&span| {
             let plane = Plane::of(clamping);
-            let path = path(&merged.cells, span, datum, clamping);
+            let path = path(merged, span, datum, clamping);
             let slopes = slopes(&path, window(merged, clamping));
             let view = View {
                 path: &path,
@@ -153,19 +166,15 @@ fn tooth(
     angle_uncertainty: Angle,
 ) -> Option<Tooth> {
     let plane = Plane::of(clamping);
-    let path = path(&merged.cells, anatomy.span, datum, clamping);
+    let path = path(merged, anatomy.span, datum, clamping);
     let slopes = slopes(&path, window(merged, clamping));
     let touched = |i: usize| contact(clamping.tip, plane, path[i].place, slopes[i]);
 
-    let (edge, edge_place) = edge(anatomy, &path, plane, clamping, angle_uncertainty, &touched)?;
-    // An edge that was only carried back from the land has read with the same play as the land.
-    let play = match edge.height_uncertainty {
-        Some(_) => clamping.play,
-        None => Length::ZERO,
-    };
+    let (edge, edge_place, corner) =
+        edge(anatomy, &path, plane, clamping, angle_uncertainty, &touched)?;
     let behind = |place: Place, scatter: f64| LandPlace {
         arc: arc(place.arc - edge_place.arc),
-        drop: Length::from_mm(edge_place.height - place.height) + play,
+        drop: Length::from_mm(edge_place.height - place.height),
         scatter: Length::from_mm(scatter),
     };
     let mut land: Vec<LandPlace> = anatomy
@@ -185,6 +194,7 @@ fn tooth(
     let outline = outline(anatomy, &path, clamping, edge_place, &touched);
     Some(Tooth {
         edge,
+        corner,
         land,
         heel,
         end,
@@ -201,7 +211,7 @@ fn edge(
     clamping: &Clamping,
     angle_uncertainty: Angle,
     touched: &impl Fn(usize) -> Place,
-) -> Option<(Edge, Place)> {
+) -> Option<(Edge, Place, Vec<CornerReading>)> {
     if !anatomy.edge.is_empty() {
         let points = &path[anatomy.edge.clone()];
         let start = touched(anatomy.edge.start);
@@ -216,7 +226,14 @@ fn edge(
             height: Length::from_mm(corner.place.height),
             height_uncertainty: Some(Length::from_mm(corner.height_uncertainty)),
         };
-        return Some((edge, corner.place));
+        let top = corner.answers.iter().map(|answer| answer.at);
+        let top = top.fold(f64::NEG_INFINITY, f64::max);
+        let readings = corner.answers.iter().map(|answer| CornerReading {
+            below: Length::from_mm(top - answer.at),
+            height: answer.height,
+            angle: answer.arc,
+        });
+        return Some((edge, corner.place, readings.collect()));
     }
     let (low, high) = anatomy.edge_bracket.arcs(path, plane, clamping.tip);
     let middle = (low + high) / 2.0;
@@ -235,7 +252,7 @@ fn edge(
         height: Length::from_mm(place.height),
         height_uncertainty: None,
     };
-    Some((edge, place))
+    Some((edge, place, Vec::new()))
 }
 
 /// What the encoder's steps leave open of a place that is fitted through points over several of

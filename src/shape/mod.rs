@@ -13,6 +13,7 @@ mod edge;
 mod heel;
 mod land;
 mod path;
+mod play;
 mod ride;
 mod round_arcs;
 mod runout;
@@ -20,7 +21,9 @@ mod slope;
 mod view;
 
 pub use anatomy::Anatomy;
-pub use land::{Edge, LandPlace, OutlinePlace, Profile, Tooth, anatomies, averaged, profile};
+pub use land::{
+    CornerReading, Edge, LandPlace, OutlinePlace, Profile, Tooth, anatomies, averaged, profile,
+};
 pub use runout::{LeftOut, Runout, along_axis, runout};
 
 use crate::card::{Feature, GaugeCard, StylusShape, Surface};
@@ -50,9 +53,8 @@ pub struct Clamping {
     pub delay: Time,
     /// How fast the indicator drifts: what it reads more for every second of the trace.
     pub drift: Speed,
-    /// What the indicator's play takes off every drop behind a measured edge. Whichever way the
-    /// tool turns, the plunger is pushed in by the edge last or first, so a drop can only read too
-    /// small, by nothing up to the whole hysteresis.
+    /// What a reading lacks on average while the plunger comes out, against going in: anything from
+    /// nothing to the whole of the indicator's hysteresis, so half of it.
     pub play: Length,
 }
 

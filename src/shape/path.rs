@@ -1,9 +1,10 @@
 //! Where the stylus' centre passes over the tool, in the tool's own frame.
 
+use super::play::without_play;
 use super::{Clamping, Tip};
 use crate::card::Surface;
 use crate::quantity::{Angle, Length};
-use crate::trace::{Cell, ToothSpan};
+use crate::trace::{Cell, Merged, ToothSpan};
 use std::f64::consts::TAU;
 
 /// A place in the tool's frame: along the arc and up from the axis (radial) or along it (axial).
@@ -58,11 +59,12 @@ pub(super) struct PathPoint {
 
 /// The path over one tooth, in order of growing arc.
 pub(super) fn path(
-    cells: &[Cell],
+    merged: &Merged,
     span: ToothSpan,
     datum: Length,
     clamping: &Clamping,
 ) -> Vec<PathPoint> {
+    let cells = &merged.cells;
     let mount = Mount::new(datum, clamping);
     let mut previous = f64::NEG_INFINITY;
     let mut turns = 0.0;
@@ -81,6 +83,7 @@ pub(super) fn path(
             cell: index,
         });
     }
+    without_play(&mut points, merged, clamping.play.mm() * mount.lever);
     points
 }
 

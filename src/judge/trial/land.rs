@@ -2,6 +2,7 @@
 
 use super::super::figures::{ToothPlan, standing as standing_per_radian};
 use super::super::least::{Extreme, Measured, Reading};
+use super::super::lines::error_of_difference;
 use super::super::tooth::Reader;
 use super::band::Band;
 use super::error_path::ErrorPath;
@@ -30,6 +31,9 @@ pub(super) struct LandTrial {
     own: Vec<f64>,
     least: f64,
     greatest: f64,
+    /// What the indicator's error brings to the least and the greatest over its error at one place
+    /// of the edge, since the corner answers to several; mm.
+    beyond_edge: (f64, f64),
 }
 
 /// The readings that stand for the nodes of a land, as travels of the indicator.
@@ -99,6 +103,10 @@ impl LandTrial {
             standing_slope: stands,
             least: 0.0,
             greatest: 0.0,
+            beyond_edge: (
+                beyond_edge(reader, plan.least.as_ref()),
+                beyond_edge(reader, plan.greatest.as_ref()),
+            ),
         };
         (trial.least, trial.greatest) = trial.extremes(drops);
         Some(trial)
@@ -138,7 +146,10 @@ impl LandTrial {
         }
         let (least, greatest) = self.extremes(values);
         let clearance = least - self.standing_slope * turned - self.least;
-        (-clearance, self.greatest - greatest)
+        (
+            self.beyond_edge.0 * drawn.corner - clearance,
+            self.greatest - greatest + self.beyond_edge.1 * drawn.corner,
+        )
     }
 
     fn extremes(&self, drops: &[f64]) -> (f64, f64) {
@@ -152,6 +163,17 @@ impl LandTrial {
         }
         (least, greatest)
     }
+}
+
+/// What is left of the indicator's error in a drop when that of a plain difference is taken out.
+fn beyond_edge(reader: &Reader, extreme: Option<&Extreme>) -> f64 {
+    extreme.map_or(0.0, |extreme| {
+        let travel = reader.travel_below_edge(extreme);
+        let slope = reader.slope_at(extreme.arc) - reader.slope_of_carried_edge();
+        let whole = reader.error_against_edge(travel, slope).mm();
+        let plain = error_of_difference(&reader.bench.gauge.indicator, travel).mm();
+        (whole * whole - plain * plain).max(0.0).sqrt()
+    })
 }
 
 /// The scatter of the smooth at nodes: those whose windows share places go along.

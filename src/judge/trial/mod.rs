@@ -184,6 +184,8 @@ struct Drawn {
     step_rad: f64,
     /// What a carried edge is lower for being placed too far back.
     carried_mm: f64,
+    /// What the corner's answer to several readings brings; in standard uncertainties.
+    corner: f64,
     /// From 0 to 1 alike.
     chance: f64,
 }
@@ -352,6 +354,7 @@ impl<'a> Chain<'a> {
                 edge_rad,
                 step_rad: tooth.step_rad * Spread::Rectangular.draw(random),
                 carried_mm: tooth.carried * edge_rad,
+                corner: unit_normal(random),
                 chance: random.random(),
             };
         }
