@@ -99,7 +99,6 @@ fn intervals_hold_under_drift_where_a_study_told_of_it() {
         "relief-angle",
     ] {
         let held = held(name, &with);
-        println!("{name}: {held} of {inspections} held");
         let chance = Binomial::new(0.95, inspections).unwrap();
         assert!(chance.cdf(held) > 1e-4, "{name}: {held} held");
     }

@@ -458,8 +458,8 @@ fn taper<'a>(
 /// the probe from one to the next is a usual one.
 fn began(merged: &[MergedTrace], trace: &MergedTrace) -> Time {
     let lasted = |each: &MergedTrace| {
-        let times = each.trace.samples.iter().map(|sample| sample.time);
-        match (times.clone().next(), times.last()) {
+        let mut times = each.trace.samples.iter().map(|sample| sample.time);
+        match (times.clone().next(), times.next_back()) {
             (Some(first), Some(last)) => last - first,
             _ => Time::ZERO,
         }

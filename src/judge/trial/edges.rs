@@ -44,7 +44,10 @@ impl EdgesTrial {
             heights_by_source: by_source(|values| values.edge_height_mm),
             worst: greatest(deviations.iter().copied()),
             deviations,
-            arcs_by_source: by_source(|values| values.edge_arc_rad),
+            // An edge that is moved over angle 0 has not gone round.
+            arcs_by_source: by_source(|values| {
+                Angle::from_rad(values.edge_arc_rad).shortest().rad()
+            }),
         }
     }
 
