@@ -33,7 +33,7 @@ const STYLUS_TOLERANCE: f64 = 0.01;
 
 /// The diameter of a reground tool may be off the card's by this part: it enters only as the lever
 /// arm of the arc and as the curvature under the stylus.
-const DIAMETER_TOLERANCE: f64 = 0.005;
+pub(super) const DIAMETER_TOLERANCE: f64 = 0.005;
 
 /// A lever that is set by eye stands within this many radians of where it was meant (2°; common
 /// practice, no source).

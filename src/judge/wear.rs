@@ -3,7 +3,7 @@
 use super::Budget;
 use super::figures::{Figure, ToothPlan, ToothValues};
 use super::lines::{curve_line, scatter_line};
-use super::source::rectangular;
+use super::source::{DIAMETER_TOLERANCE, rectangular};
 use super::tooth::{Reader, distrust};
 use super::{Line, Spread};
 use crate::card::Name;
@@ -27,7 +27,8 @@ impl Reader<'_> {
             }
         };
         if self.is_level(plan, total) {
-            return self.wear_figure(self.along(plan.end).mm(), self.ends_budget(), None);
+            let width = self.along(plan.end).mm();
+            return self.wear_figure(width, self.whole_land_budget(width), None);
         }
         let fit = &choice.best;
         if fit.family() == Family::Free {
@@ -79,6 +80,21 @@ impl Reader<'_> {
         };
         let relieved = self.along(plan.end).mm() * NO_RELIEF.to_radians().tan();
         deepest + CLEARLY * budget.combined() <= relieved
+    }
+
+    /// The uncertainty of the width of a whole land, in mm: its arc goes with the diameter.
+    fn whole_land_budget(&self, width: f64) -> Budget {
+        let mut budget = self.ends_budget();
+        budget.add(Line {
+            quantity: "diameter",
+            value: format!("{:.3} mm", self.part.clamping.radius.mm() * 2.0),
+            distribution: format!("rectangular ± {:.1} %", DIAMETER_TOLERANCE * 100.0),
+            sensitivity: format!("{:.2} µm/%", width * 10.0),
+            contribution: rectangular(width * DIAMETER_TOLERANCE),
+            spread: Spread::Rectangular,
+            apart: false,
+        });
+        budget
     }
 
     /// The uncertainty of where a land begins and ends.

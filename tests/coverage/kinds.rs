@@ -66,8 +66,7 @@ fn slowly(scenario: &mut Scenario, speed_deg_per_s: f64) {
     scenario.hand.speed_deg_per_s = speed_deg_per_s;
 }
 
-const BACKING: &str = "half of the hysteresis is added to every drop, though little is lacking when the tool turns backwards: values are too large";
-const BACKING_AND_MARGIN: &str = "values are too large: half of the hysteresis is added though the tool turns backwards, and the fitted end of a margin shifts what lies behind it";
+const MARGIN: &str = "values are too large: the fitted end of a margin shifts what lies behind it";
 
 pub const KINDS: &[Kind] = &[
     // Families.
@@ -109,16 +108,13 @@ pub const KINDS: &[Kind] = &[
     Kind {
         outside: &[(
             "wear-land",
-            "where a whole land has no relief its width goes with the diameter, and that has no line in its budget",
+            "where the tool leans, a whole land without relief may read as relieved somewhere, and its width is then another",
         )],
         ..kind("no relief, off centre", "runout-with-reference", |_| {})
     },
     // Behind a margin.
     Kind {
-        outside: &[
-            ("drop", BACKING_AND_MARGIN),
-            ("heel-clearance", BACKING_AND_MARGIN),
-        ],
+        outside: &[("drop", MARGIN)],
         ..kind("spiral behind a margin", "six-flute-reamer", |_| {})
     },
     Kind {
@@ -191,13 +187,10 @@ pub const KINDS: &[Kind] = &[
     seat("20,000 counts a turn", |s| s.gauge.counts_per_rev = 20_000),
     // Hysteresis and delay.
     seat("hysteresis 4 µm", |s| s.gauge.hysteresis_mm = 0.004),
-    Kind {
-        outside: &[("heel-clearance", BACKING)],
-        ..seat("hysteresis 4 µm, backing", |s| {
-            s.gauge.hysteresis_mm = 0.004;
-            s.hand.turning = Turning::Backing;
-        })
-    },
+    seat("hysteresis 4 µm, backing", |s| {
+        s.gauge.hysteresis_mm = 0.004;
+        s.hand.turning = Turning::Backing;
+    }),
     seat("delay stated", |s| {
         s.gauge.delay_ms = Some(15.0);
         s.bench.delay_ms = 15.0;
