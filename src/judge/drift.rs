@@ -25,7 +25,10 @@ pub fn drift_assumption(studies: &Studies) -> String {
             study.fastest().um_per_min(),
             study.taken
         ),
-        None => "no drift of the indicator is taken into account: the gauge card keeps no `study rest`, which would tell how large it is".to_owned(),
+        None => {
+            "no drift of the indicator is taken into account: the gauge card keeps no `study rest`"
+                .to_owned()
+        }
     }
 }
 

@@ -336,8 +336,8 @@ fn about(judged: &Judged) -> About {
 /// What every verdict takes for granted.
 fn standing_assumptions(gauge: &GaugeCard) -> Vec<String> {
     vec![
-        "contributions to an uncertainty are taken as independent, and figures as linear over one standard uncertainty of each; trials of the whole chain check both, and count where they differ".to_owned(),
-        "the indicator's error is taken as smooth along its travel, so that what is the same at the edge and at the land cancels".to_owned(),
+        "contributions to an uncertainty are taken as independent and figures as linear; trials check both".to_owned(),
+        "the indicator's error is taken as smooth along its travel: what edge and land share cancels".to_owned(),
         drift_assumption(&gauge.studies),
     ]
 }
