@@ -66,6 +66,8 @@ fn slowly(scenario: &mut Scenario, speed_deg_per_s: f64) {
     scenario.hand.speed_deg_per_s = speed_deg_per_s;
 }
 
+const UNSEEN_MARGIN: &str =
+    "now and then a curve without a margin fits the land as well, is trusted, and has no width";
 const MARGIN: &str = "values are too large: the fitted end of a margin shifts what lies behind it";
 
 pub const KINDS: &[Kind] = &[
@@ -118,10 +120,10 @@ pub const KINDS: &[Kind] = &[
         ..kind("spiral behind a margin", "six-flute-reamer", |_| {})
     },
     Kind {
-        outside: &[(
-            "wear-land",
-            "now and then a curve without a margin fits the land as well, is trusted, and has no width",
-        )],
+        outside: &[
+            ("wear-land", UNSEEN_MARGIN),
+            ("relief-angle", UNSEEN_MARGIN),
+        ],
         ..seat("flat behind a margin", |s| {
             s.feature[0].land.margin_mm = 0.3;
             s.feature[0].land.arc_deg = 12.0;
