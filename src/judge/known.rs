@@ -1,12 +1,12 @@
 //! What is known of a figure in the end: by its lines, or by its trials where those differ.
 
 use super::figures::Figure;
-use super::{Guard, conformity_probability, guard_factor};
+use super::{Guard, conformity_probability, first_order_holds, guard_factor};
 use crate::card::Limit;
 use crate::error::Result;
 
 /// Two-sided 95 % of a normal distribution in standard uncertainties (JCGM 100, table G.2).
-const COVERAGE_95: f64 = 1.959_963_984_540_054;
+pub const COVERAGE_95: f64 = 1.959_963_984_540_054;
 
 /// Ends of two intervals that lie within this share of the standard uncertainty are the same. Half a
 /// unit in the second digit of an uncertainty, the tolerance of JCGM 101, 8.1.3, is from 0.5 to 5 %
@@ -113,8 +113,11 @@ impl Figure {
             interval: draws.symmetric_interval(0.95),
         };
         let distributions = Some((drawn, draws.sorted().len()));
-        let off = |end: usize| (drawn.interval[end] - first_order.interval[end]).abs();
-        if off(0).max(off(1)) <= (SAME + chance) * spread {
+        if first_order_holds(
+            first_order.interval,
+            drawn.interval,
+            (SAME + chance) * spread,
+        ) {
             return Ok(Some(Known {
                 distributions,
                 ..by_first_order

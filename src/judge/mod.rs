@@ -46,7 +46,7 @@ pub use drift::{as_drifted, drift, drift_assumption};
 pub use face::{face_angle, face_assumptions, no_face_trace};
 pub use feature::{FeatureJudgement, FluteSpacing, ToothJudgement, judge};
 pub use figures::Figure;
-pub use known::{Known, Method, Way};
+pub use known::{COVERAGE_95, Known, Method, Way};
 pub use propagate::{
     Propagated, Tolerance, Trials, Watch, first_order_holds, numerical_tolerance, propagate,
 };

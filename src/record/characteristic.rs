@@ -4,12 +4,9 @@ use super::assemble::{Reference, flute_number};
 use super::schema::*;
 use crate::card::{Limit, Name};
 use crate::error::Result;
-use crate::judge::{self, Figure, Known, Method, Outcome, Way};
+use crate::judge::{self, COVERAGE_95, Figure, Known, Method, Outcome, Way};
 use crate::quantity::{Angle, Length};
 use crate::setting::{self, Measured};
-
-/// Two-sided 95 % of a normal distribution in standard uncertainties (JCGM 100, table G.2).
-const COVERAGE_95: f64 = 1.959_963_984_540_054;
 
 /// The figure as the record has it, judged with this probability of conformity.
 pub(super) fn characteristic(

@@ -22,7 +22,7 @@ use super::figures::{Figure, Plan, ToothValues, beyond_steps, own_edge_scatter};
 use super::part::{Move, Part};
 use super::propagate::{Propagated, Tolerance, Trials, Watch, propagate};
 use super::tooth::Reader;
-use super::{Draws, Spread};
+use super::{Draws, Line, Spread};
 use crate::card::{Limit, Limits, Name};
 use crate::quantity::Length;
 use curve::CurveTrial;
@@ -141,7 +141,13 @@ struct ByLines {
 
 impl ByLines {
     fn of(figure: &Figure) -> Option<Self> {
+        Self::with(figure, |_| true)
+    }
+
+    /// The same with only those lines that are asked for.
+    fn with(figure: &Figure, asked: impl Fn(&Line) -> bool) -> Option<Self> {
         let lines = figure.budget.as_ref()?.lines().iter();
+        let lines = lines.filter(|line| asked(line));
         Some(Self {
             about: figure.drawn_about.or(figure.value)?,
             floor: figure.floor(),
@@ -150,9 +156,14 @@ impl ByLines {
     }
 
     fn draw(&self, random: &mut Random) -> f64 {
+        self.draw_about(self.about, random)
+    }
+
+    /// What the lines add to a value that was drawn otherwise.
+    fn draw_about(&self, value: f64, random: &mut Random) -> f64 {
         let lines = self.lines.iter();
         let off: f64 = lines.map(|(size, spread)| size * spread.draw(random)).sum();
-        (self.about + off).max(self.floor)
+        (value + off).max(self.floor)
     }
 }
 
@@ -309,28 +320,27 @@ impl<'a> Chain<'a> {
                 figures = self.tooth(tooth, room, random);
                 tooth_drawn = Some(tooth);
             }
-            let value = match (slot.way, slot.name) {
-                (Way::Lines(about), _) => about,
-                (Way::Chain(value), Name::HeelClearance) => value + figures.clearance_mm,
-                (Way::Chain(value), Name::TotalRelief) => value + figures.total_mm,
-                (Way::Chain(_), Name::ReliefAngle) => figures.relief_deg,
-                (Way::Chain(_), Name::Drop) => figures.drop_mm,
-                (Way::Chain(_), Name::FlatEquivalentRelief) => figures.flat_equivalent_deg,
-                (Way::Chain(_), Name::EdgeSpread) => {
+            let found = slot.lines.about;
+            let value = match slot.name {
+                _ if !slot.chained => found,
+                Name::HeelClearance => found + figures.clearance_mm,
+                Name::TotalRelief => found + figures.total_mm,
+                Name::ReliefAngle => figures.relief_deg,
+                Name::Drop => figures.drop_mm,
+                Name::FlatEquivalentRelief => figures.flat_equivalent_deg,
+                Name::EdgeSpread => {
                     let own =
                         |tooth: usize| room.drawn[tooth].edge_mm + room.drawn[tooth].carried_mm;
                     self.edges.spread(own, &room.sources)
                 }
-                (Way::Chain(_), Name::FluteSpacing) => {
+                Name::FluteSpacing => {
                     let own =
                         |tooth: usize| room.drawn[tooth].edge_rad + room.drawn[tooth].step_rad;
                     self.edges.spacing(own, &room.sources)
                 }
-                (Way::Chain(_), _) => f64::NAN,
+                _ => f64::NAN,
             };
-            let lines = slot.lines.iter();
-            let off: f64 = lines.map(|(size, spread)| size * spread.draw(random)).sum();
-            *out = (value + off).max(slot.floor);
+            *out = slot.lines.draw_about(value, random);
         }
     }
 
@@ -359,6 +369,7 @@ impl<'a> Chain<'a> {
             };
         }
     }
+
     /// Draws the figures of one tooth.
     fn tooth(&self, index: usize, room: &mut Room, random: &mut Random) -> OfTooth {
         let mut figures = OfTooth::default();
@@ -385,7 +396,6 @@ impl<'a> Chain<'a> {
 
     /// How a figure is drawn; `None` where it has no value or nothing is known of its uncertainty.
     fn slot(&self, figure: &Figure) -> Option<Slot> {
-        let by_lines = ByLines::of(figure)?;
         let tooth = || self.teeth[figure.tooth?].as_ref();
         let land = || tooth()?.land.as_ref();
         let curve = || tooth()?.curve.as_ref();
@@ -397,22 +407,11 @@ impl<'a> Chain<'a> {
             Name::FluteSpacing => self.edges.has_spacing(),
             _ => false,
         };
-        let lines = figure.budget.as_ref()?.lines().iter();
-        let apart = lines.filter(|line| line.apart);
         Some(Slot {
             name: figure.name,
             tooth: figure.tooth,
-            way: if chained {
-                Way::Chain(figure.value?)
-            } else {
-                Way::Lines(by_lines.about)
-            },
-            floor: by_lines.floor,
-            lines: if chained {
-                apart.map(|line| (line.contribution, line.spread)).collect()
-            } else {
-                by_lines.lines
-            },
+            chained,
+            lines: ByLines::with(figure, |line| !chained || line.apart)?,
         })
     }
 }
@@ -431,18 +430,9 @@ struct OfTooth {
 struct Slot {
     name: Name,
     tooth: Option<usize>,
-    way: Way,
-    floor: f64,
-    /// Drawn apart: size and spread.
-    lines: Vec<(f64, Spread)>,
-}
-
-#[derive(Clone, Copy)]
-enum Way {
-    /// By the chain, about the figure's value.
-    Chain(f64),
-    /// By its lines, about this.
-    Lines(f64),
+    /// Whether by the chain; its lines are then those that are drawn apart.
+    chained: bool,
+    lines: ByLines,
 }
 
 /// Where the indicator stands on the edge.
