@@ -146,7 +146,7 @@ fn serve(scenario: Scenario, faster: f64, out: &mut Out) -> Result<()> {
     if out.json() {
         out.object(&json!({ "port": served.path() }))?;
     } else {
-        out.line(served.path())?;
+        out.line(&served.path())?;
     }
     out.note("serving a simulated bridge; Ctrl-C ends it");
     let runtime = tokio::runtime::Builder::new_current_thread()

@@ -1,5 +1,6 @@
 //! An inspection folder on disk: its cards, its traces, and what is written back into it.
 
+use super::capture::{Logged, logged};
 use crate::card::{GaugeCard, InspectionCard, Source, ToolCard, TraceEntry};
 use crate::error::{Code, Error, Result, reason};
 use crate::sample::Sample;
@@ -111,6 +112,16 @@ impl Folder {
                 };
                 align::two_clocks(&positions, &heights, positive)
             }
+        };
+        Ok(Taken::Turning(self.as_trace(entry, samples)))
+    }
+
+    /// Reads a trace that is still growing, from its raw log as it stands now.
+    pub(super) fn growing(&self, entry: &TraceEntry, warnings: &mut Vec<String>) -> Result<Taken> {
+        let positive = self.gauge.encoder.positive;
+        let samples = match logged(&self.dir, entry, &self.gauge, warnings)? {
+            Logged::One(samples) => align::one_clock(samples, positive),
+            Logged::Two(positions, heights) => align::two_clocks(&positions, &heights, positive),
         };
         Ok(Taken::Turning(self.as_trace(entry, samples)))
     }

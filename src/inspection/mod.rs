@@ -2,6 +2,7 @@
 
 pub mod capture;
 mod folder;
+pub mod live;
 mod rejudge;
 pub mod simulated;
 mod studied;
@@ -9,4 +10,4 @@ mod verify;
 
 pub use folder::{Folder, Taken, write_whole};
 pub use rejudge::{Moved, Read, Rejudged, rejudge};
-pub use verify::{verify, verify_with};
+pub use verify::{verify, verify_growing, verify_with};

@@ -39,7 +39,9 @@ pub fn verify_with(folder: &Folder, effort: Effort) -> Result<Record> {
         warnings.push(CUT_SHORT.to_owned());
     }
     let folder = &studied(folder, &mut warnings);
-    let (traces, slides) = read(folder, &mut warnings)?;
+    let left = capture::rebuild(&folder.dir, &folder.inspection, &folder.gauge)?;
+    warnings.extend(left.iter().flat_map(made_now));
+    let (traces, slides) = read(folder, None, &mut warnings)?;
     let merged = merge_all(folder, traces)?;
     let references = references(folder, &merged, &mut warnings);
     let features = judge_all(folder, &merged, &references, effort, &mut warnings)?;
@@ -51,6 +53,37 @@ pub fn verify_with(folder: &Folder, effort: Effort) -> Result<Record> {
         inspection: &folder.inspection,
         features,
         beyond,
+        references,
+        history: merged.iter().flat_map(MergedTrace::history).collect(),
+        warnings,
+        seed: effort.seed,
+    })
+}
+
+/// Judges one trace that is still growing, from its raw log as it stands now, beside the references
+/// of its folder. Nothing is written, and what takes several traces of a feature is left out.
+///
+/// # Errors
+/// As [`verify`]; above all `trace-short` before the tool has gone all the way round.
+pub fn verify_growing(folder: &Folder, growing: &TraceEntry, effort: Effort) -> Result<Record> {
+    let mut warnings = Vec::new();
+    let mut folder = studied(folder, &mut warnings);
+    folder.inspection.interrupted = false;
+    let traces = &mut folder.inspection.traces;
+    traces.retain(|entry| entry.role == Role::Reference && entry.source != growing.source);
+    traces.push(growing.clone());
+    let of_trace = |feature: &Feature| growing.role == Role::Feature(feature.name.clone());
+    folder.tool.features.retain(of_trace);
+    let (traces, _) = read(&folder, Some(growing), &mut warnings)?;
+    let merged = merge_all(&folder, traces)?;
+    let references = references(&folder, &merged, &mut warnings);
+    let features = judge_all(&folder, &merged, &references, effort, &mut warnings)?;
+    record::assemble(&Judged {
+        tool: &folder.tool,
+        gauge: &folder.gauge,
+        inspection: &folder.inspection,
+        features: features.into_iter().map(|each| each.judged).collect(),
+        beyond: Vec::new(),
         references,
         history: merged.iter().flat_map(MergedTrace::history).collect(),
         warnings,
@@ -91,24 +124,33 @@ impl MergedTrace<'_> {
 /// A trace over the turning tool, with its line of the card.
 type Turned<'a> = (&'a TraceEntry, Trace);
 
-/// Reads every trace; all that cannot be read are told together.
+/// What is said of a trace file that a capture left to be made.
+fn made_now(made: &capture::Made) -> Vec<String> {
+    let file = &made.file;
+    let now = format!(
+        "{file}: made now from the raw log, since the capture ended before it could be written"
+    );
+    let seen = made.warnings.iter();
+    std::iter::once(now)
+        .chain(seen.map(|warning| format!("{file}: {warning}")))
+        .collect()
+}
+
+/// Reads every trace, the growing one from its raw log; all that cannot be read are told together.
 fn read<'a>(
     folder: &'a Folder,
+    growing: Option<&TraceEntry>,
     warnings: &mut Vec<String>,
 ) -> Result<(Vec<Turned<'a>>, Vec<Slid<'a>>)> {
-    for made in capture::rebuild(&folder.dir, &folder.inspection, &folder.gauge)? {
-        warnings.push(format!(
-            "{}: made now from the raw log, since the capture ended before it could be written",
-            made.file
-        ));
-        let seen = made.warnings.iter();
-        warnings.extend(seen.map(|warning| format!("{}: {warning}", made.file)));
-    }
     let mut traces = Vec::new();
     let mut slides = Vec::new();
     let mut errors = Vec::new();
     for entry in &folder.inspection.traces {
-        match folder.trace(entry, warnings) {
+        let taken = match growing {
+            Some(growing) if growing == entry => folder.growing(entry, warnings),
+            _ => folder.trace(entry, warnings),
+        };
+        match taken {
             Ok(Taken::Turning(trace)) => traces.push((entry, trace)),
             Ok(Taken::Sliding(rows)) => match &entry.role {
                 Role::Feature(feature) => slides.push(Slid {

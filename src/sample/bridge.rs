@@ -1,6 +1,6 @@
 //! Bridge lines to samples: time and counts made continuous, doubts marked, oldest first.
 
-use super::{Bench, Mark, Marks, Position, Sample};
+use super::{Bench, Mark, Marks, Position, Sample, Seen};
 use crate::gauge::frame::{Assembler, Flags, Hello, Line, PROTOCOL, SampleLine, Sequence, Unwrap};
 use crate::quantity::{Angle, Length, Time};
 
@@ -160,6 +160,19 @@ impl FromBridge {
         rows.iter().map(|row| Position {
             time: self.state.time(row),
             angle: self.state.bench.angle(row.count),
+            marks: row.marks,
+        })
+    }
+
+    /// What the lines from the one with this number on say, in the order in which they came.
+    pub fn seen_since(&self, number: usize) -> impl Iterator<Item = Seen> + '_ {
+        let rows = self.state.rows.get(number..).unwrap_or_default();
+        rows.iter().map(|row| Seen {
+            time: self.state.time(row),
+            angle: Some(self.state.bench.angle(row.count)),
+            reading: row
+                .steps
+                .map(|steps| self.state.bench.resolution * f64::from(steps)),
             marks: row.marks,
         })
     }

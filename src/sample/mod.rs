@@ -23,6 +23,19 @@ pub struct Sample {
     pub marks: Marks,
 }
 
+/// What one line says, before anything is joined: a live picture is made of these.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Seen {
+    /// On the device's own clock, since its first line.
+    pub time: Time,
+    /// Angle of the tool, growing as it turns the way it cuts; absent where the device gives none.
+    pub angle: Option<Angle>,
+    /// Height under the probe; absent where only the encoder was read.
+    pub reading: Option<Length>,
+    /// What was noticed about it.
+    pub marks: Marks,
+}
+
 /// One position on the encoder's own clock.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Position {

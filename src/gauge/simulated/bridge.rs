@@ -10,6 +10,7 @@ use rand::{Rng, SeedableRng};
 use rand_pcg::Pcg64;
 use std::collections::VecDeque;
 use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
 /// Lines that wait for someone to read them at most; more are made but not sent.
 const WAITING: usize = 20_000;
@@ -34,9 +35,44 @@ pub struct SimulatedBridge {
     waiting_lines: usize,
     rng: Pcg64,
     broken: Broken,
+    led: Arc<Lead>,
+}
+
+/// Leads the simulated hand from outside: which pose it takes next, and whether it turns yet.
+#[derive(Debug, Default)]
+pub struct Lead {
+    /// One more than the pose wanted; 0 for the next of the recipe.
+    pose: AtomicUsize,
+    held: AtomicBool,
+    unplugged: AtomicBool,
+}
+
+impl Lead {
+    /// The next start takes this pose of the recipe, counted from 0, and the hand waits until it is
+    /// [let go](Self::turn).
+    pub fn hold_at(&self, pose: usize) {
+        self.held.store(true, Ordering::Relaxed);
+        self.pose.store(pose.saturating_add(1), Ordering::Relaxed);
+    }
+
+    /// The hand turns.
+    pub fn turn(&self) {
+        self.held.store(false, Ordering::Relaxed);
+    }
+
+    /// Pulls the plug, or puts it back.
+    pub fn unplug(&self, away: bool) {
+        self.unplugged.store(away, Ordering::Relaxed);
+    }
+
+    /// Whether the plug is pulled.
+    pub fn is_unplugged(&self) -> bool {
+        self.unplugged.load(Ordering::Relaxed)
+    }
 }
 
 struct Started {
+    pose: usize,
     run: Run,
     from_us: u64,
     next: Option<Reading>,
@@ -77,10 +113,16 @@ impl SimulatedBridge {
             waiting_lines: 0,
             rng: Pcg64::seed_from_u64(scenario.seed ^ 0x6272_6964_6765),
             broken: Broken::default(),
+            led: Arc::default(),
             scenario,
         };
         bridge.hello();
         bridge
+    }
+
+    /// What leads its hand.
+    pub fn lead(&self) -> Arc<Lead> {
+        Arc::clone(&self.led)
     }
 
     /// Takes bytes from the host.
@@ -143,7 +185,7 @@ impl SimulatedBridge {
             let back = faults.unplug_after_s.zip(faults.replug_after_s);
             gone && back.is_none_or(|(gone, after)| since < gone + after)
         };
-        let away = self.broken.started_us.is_some_and(away);
+        let away = self.broken.started_us.is_some_and(away) || self.led.is_unplugged();
         if self.broken.unplugged && !away {
             // Power came back with the plug.
             self.power_up();
@@ -154,8 +196,9 @@ impl SimulatedBridge {
 
     /// When the next line is due, in microseconds since power came.
     pub fn next_due_us(&mut self) -> Option<u64> {
+        let held = self.led.held.load(Ordering::Relaxed);
         let started = self.run.as_mut().filter(|_| self.sending)?;
-        let next = started.peek();
+        let next = started.peek(held);
         Some(started.from_us + (next.time_s * 1e6) as u64)
     }
 
@@ -225,12 +268,15 @@ impl SimulatedBridge {
 
     fn start(&mut self) {
         self.sending = true;
+        let led_to = self.led.pose.load(Ordering::Relaxed).checked_sub(1);
+        let number = led_to.unwrap_or(self.next_pose) % self.poses.len().max(1);
         // After a restart the same trace goes on: the hand knows nothing of it.
-        if self.run.is_none()
-            && let Some((pose, rest)) = self.poses.get(self.next_pose % self.poses.len().max(1))
+        let moved = led_to.is_some() && self.run.as_ref().is_none_or(|run| run.pose != number);
+        if (self.run.is_none() || moved)
+            && let Some((pose, rest)) = self.poses.get(number)
         {
-            let number = self.next_pose % self.poses.len();
             self.run = Some(Started {
+                pose: number,
                 run: self.scenario.run_over(Arc::clone(rest), pose, number),
                 from_us: self.now_us,
                 next: None,
@@ -242,8 +288,9 @@ impl SimulatedBridge {
     }
 
     fn due(&mut self) -> Option<(Reading, u64)> {
+        let held = self.led.held.load(Ordering::Relaxed);
         let started = self.run.as_mut()?;
-        let reading = started.peek();
+        let reading = started.peek(held);
         let at_us = started.from_us + (reading.time_s * 1e6) as u64;
         if at_us > self.now_us {
             return None;
@@ -341,13 +388,14 @@ impl SimulatedBridge {
 
 impl Started {
     /// The next reading, which stays the next until it is taken.
-    fn peek(&mut self) -> Reading {
+    fn peek(&mut self, held: bool) -> Reading {
         match self.next {
             Some(next) => next,
             None => {
-                let next = match self.run.next() {
-                    Some(next) => next,
-                    None => self.run.lie_still(),
+                let next = if held {
+                    self.run.wait()
+                } else {
+                    self.run.next().unwrap_or_else(|| self.run.lie_still())
                 };
                 self.next = Some(next);
                 next

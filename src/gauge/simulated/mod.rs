@@ -18,7 +18,7 @@ mod served;
 mod truth;
 mod wander;
 
-pub use bridge::SimulatedBridge;
+pub use bridge::{Lead, SimulatedBridge};
 pub use built_in::{built_in, names};
 pub use face::{Face, SlideReading};
 pub use run::{Pose, Reading, Run, Target};
@@ -28,5 +28,5 @@ pub use scenario::{
 };
 pub use served::InProcess;
 #[cfg(unix)]
-pub use served::Served;
+pub use served::{Served, ServedInstrument};
 pub use truth::{ToothTruth, Truth};

@@ -280,6 +280,13 @@ impl Run {
         self.reading(true)
     }
 
+    /// Rests on the tool while the hand has not begun to turn.
+    pub fn wait(&mut self) -> Reading {
+        let height = self.rest.at(self.motion.angle());
+        self.indicator.follow(height - self.zero_mm);
+        self.reading(true)
+    }
+
     /// Counts from 0 again from where it stands, and says where that was.
     pub fn count_from_here(&mut self) -> i64 {
         let count = self.counted();

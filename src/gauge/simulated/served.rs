@@ -1,6 +1,6 @@
 //! The simulated bridge where a program can open it: as a real pseudo-terminal, or in this process.
 
-use super::bridge::SimulatedBridge;
+use super::bridge::{Lead, SimulatedBridge};
 use super::scenario::Scenario;
 use crate::error::Result;
 use crate::gauge::{Instrument, Port};
@@ -42,6 +42,12 @@ impl InProcess {
             bridge: Arc::new(Mutex::new(SimulatedBridge::new(scenario))),
             clock: Clock::new(faster),
         }
+    }
+
+    /// What leads its hand.
+    pub fn lead(&self) -> Arc<Lead> {
+        let bridge = self.bridge.lock().unwrap_or_else(PoisonError::into_inner);
+        bridge.lead()
     }
 }
 
@@ -89,11 +95,14 @@ impl Port for InProcess {
 }
 
 #[cfg(unix)]
-pub use terminal::Served;
+pub use terminal::{Served, ServedInstrument};
 
 #[cfg(unix)]
 mod terminal {
-    use super::{Clock, Scenario, SimulatedBridge};
+    use super::{Clock, Lead, Scenario, SimulatedBridge};
+    use crate::error::Result;
+    use crate::gauge::serial::SerialInstrument;
+    use crate::gauge::{Instrument, Port};
     use rustix::event::{PollFd, PollFlags, Timespec, poll};
     use rustix::fs::{Mode, OFlags};
     use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
@@ -101,15 +110,16 @@ mod terminal {
     use std::fs::File;
     use std::io::{self, Read, Write};
     use std::os::fd::OwnedFd;
-    use std::sync::Arc;
     use std::sync::atomic::{AtomicBool, Ordering};
+    use std::sync::{Arc, Mutex, PoisonError};
     use std::thread::JoinHandle;
     use std::time::{Duration, Instant};
 
     /// A pseudo-terminal with a simulated bridge behind it. Dropping it waits, a second at most,
     /// until what was sent is read: what is unread when the master closes is thrown away.
     pub struct Served {
-        path: String,
+        path: Arc<Mutex<String>>,
+        lead: Arc<Lead>,
         stop: Arc<AtomicBool>,
         thread: Option<JoinHandle<()>>,
     }
@@ -117,6 +127,83 @@ mod terminal {
     impl Served {
         /// Opens the terminal and starts to serve, so many times faster than real time.
         pub fn start(scenario: Scenario, faster: f64) -> io::Result<Self> {
+            let terminal = Terminal::open()?;
+            let path = Arc::new(Mutex::new(terminal.path.clone()));
+            let stop = Arc::new(AtomicBool::new(false));
+            let bridge = SimulatedBridge::new(scenario);
+            let lead = bridge.lead();
+            let serving = Serving {
+                terminal: Some(terminal),
+                path: Arc::clone(&path),
+                bridge,
+                clock: Clock::new(faster),
+                pending: Vec::new(),
+            };
+            let stopped = Arc::clone(&stop);
+            let thread = std::thread::Builder::new().name("simulated-bridge".to_owned());
+            let thread = thread.spawn(move || serving.run(&stopped))?;
+            Ok(Self {
+                path,
+                lead,
+                stop,
+                thread: Some(thread),
+            })
+        }
+
+        /// What leads its hand.
+        pub fn lead(&self) -> Arc<Lead> {
+            Arc::clone(&self.lead)
+        }
+
+        /// The path to open, as that of any serial port. After its plug was pulled and put back it
+        /// may be another, as with a real one.
+        pub fn path(&self) -> String {
+            now(&self.path)
+        }
+
+        /// What a capture opens, and finds again under its new path.
+        pub fn instrument(&self, baud: u32) -> ServedInstrument {
+            ServedInstrument {
+                path: Arc::clone(&self.path),
+                baud,
+            }
+        }
+    }
+
+    /// A served bridge as a capture opens it: through the serial port's own code.
+    pub struct ServedInstrument {
+        path: Arc<Mutex<String>>,
+        baud: u32,
+    }
+
+    impl Instrument for ServedInstrument {
+        fn name(&self) -> String {
+            now(&self.path)
+        }
+
+        fn open(&mut self) -> Result<Box<dyn Port>> {
+            SerialInstrument::new(now(&self.path), self.baud).open()
+        }
+
+        fn find_again(&mut self) -> Option<Box<dyn Port>> {
+            SerialInstrument::new(now(&self.path), self.baud).find_again()
+        }
+    }
+
+    fn now(path: &Mutex<String>) -> String {
+        let path = path.lock().unwrap_or_else(PoisonError::into_inner);
+        path.clone()
+    }
+
+    /// Both ends of a pseudo-terminal.
+    struct Terminal {
+        master: File,
+        keep: OwnedFd,
+        path: String,
+    }
+
+    impl Terminal {
+        fn open() -> io::Result<Self> {
             let master = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY | OpenptFlags::CLOEXEC)?;
             grantpt(&master)?;
             unlockpt(&master)?;
@@ -133,27 +220,11 @@ mod terminal {
             raw.make_raw();
             tcsetattr(&keep, OptionalActions::Now, &raw)?;
             rustix::io::ioctl_fionbio(&master, true)?;
-            let stop = Arc::new(AtomicBool::new(false));
-            let serving = Serving {
-                master: File::from(master),
-                _keep: keep,
-                bridge: SimulatedBridge::new(scenario),
-                clock: Clock::new(faster),
-                pending: Vec::new(),
-            };
-            let stopped = Arc::clone(&stop);
-            let thread = std::thread::Builder::new().name("simulated-bridge".to_owned());
-            let thread = thread.spawn(move || serving.run(&stopped))?;
             Ok(Self {
+                master: File::from(master),
+                keep,
                 path,
-                stop,
-                thread: Some(thread),
             })
-        }
-
-        /// The path to open, as that of any serial port.
-        pub fn path(&self) -> &str {
-            &self.path
         }
     }
 
@@ -168,8 +239,9 @@ mod terminal {
     }
 
     struct Serving {
-        master: File,
-        _keep: OwnedFd,
+        /// None while its plug is pulled.
+        terminal: Option<Terminal>,
+        path: Arc<Mutex<String>>,
         bridge: SimulatedBridge,
         clock: Clock,
         /// Taken from the bridge, not yet taken by the terminal.
@@ -188,9 +260,13 @@ mod terminal {
                     let count = self.bridge.send(&mut buffer);
                     self.pending.extend_from_slice(&buffer[..count]);
                 }
+                self.follow_plug();
                 self.write();
                 self.wait();
-                match self.master.read(&mut buffer) {
+                let Some(terminal) = &mut self.terminal else {
+                    continue;
+                };
+                match terminal.master.read(&mut buffer) {
                     Ok(count) => self.bridge.receive(&buffer[..count]),
                     Err(fault) if fault.kind() == io::ErrorKind::WouldBlock => {}
                     Err(fault) if fault.kind() == io::ErrorKind::Interrupted => {}
@@ -200,8 +276,25 @@ mod terminal {
             self.drain();
         }
 
+        /// A pulled plug closes the terminal: who reads it sees the device go away.
+        fn follow_plug(&mut self) {
+            let pulled = self.bridge.lead().is_unplugged();
+            if pulled {
+                self.terminal = None;
+            } else if self.terminal.is_none()
+                && let Ok(terminal) = Terminal::open()
+            {
+                let mut path = self.path.lock().unwrap_or_else(PoisonError::into_inner);
+                path.clone_from(&terminal.path);
+                drop(path);
+                self.terminal = Some(terminal);
+            }
+        }
+
         fn write(&mut self) {
-            if let Ok(count) = self.master.write(&self.pending) {
+            if let Some(terminal) = &mut self.terminal
+                && let Ok(count) = terminal.master.write(&self.pending)
+            {
                 self.pending.drain(..count);
             }
         }
@@ -215,6 +308,10 @@ mod terminal {
             });
             // A few lines at a time cost less than each on its own.
             let wait = Duration::from_micros(wait_us.clamp(1_000.0, 20_000.0) as u64);
+            let Some(terminal) = &self.terminal else {
+                std::thread::sleep(wait);
+                return;
+            };
             let mut flags = PollFlags::IN;
             if !self.pending.is_empty() || !self.bridge.is_drained() {
                 flags |= PollFlags::OUT;
@@ -224,14 +321,17 @@ mod terminal {
                 tv_nsec: wait.as_nanos() as _,
             };
             // An interrupted wait is a short one.
-            let _ = poll(&mut [PollFd::new(&self.master, flags)], Some(&timeout));
+            let _ = poll(&mut [PollFd::new(&terminal.master, flags)], Some(&timeout));
         }
 
         fn drain(&mut self) {
             let give_up = Instant::now() + Duration::from_secs(1);
             let mut buffer = [0; 4096];
             while Instant::now() < give_up {
-                let unread = rustix::io::ioctl_fionread(&self._keep).unwrap_or(0);
+                let Some(terminal) = &self.terminal else {
+                    break;
+                };
+                let unread = rustix::io::ioctl_fionread(&terminal.keep).unwrap_or(0);
                 if self.pending.is_empty() {
                     let count = self.bridge.send(&mut buffer);
                     self.pending.extend_from_slice(&buffer[..count]);

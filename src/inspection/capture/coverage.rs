@@ -73,6 +73,17 @@ impl Coverage {
         }
     }
 
+    /// How often each place of the turn was passed, from angle 0 on.
+    pub fn passes(&self) -> impl ExactSizeIterator<Item = u32> + '_ {
+        self.places.iter().map(|place| place.passes)
+    }
+
+    /// The place of the turn that an angle falls into, counted from 0.
+    pub fn place(&self, angle: Angle) -> usize {
+        let count = self.places.len();
+        ((angle.turns().rem_euclid(1.0) * count as f64) as usize) % count
+    }
+
     /// Share of the turn, 0 to 1, of which every place was passed at least so often.
     pub fn share(&self, passes: u32) -> f64 {
         let enough = self.places.iter().filter(|place| place.passes >= passes);

@@ -1,8 +1,10 @@
 //! What can happen in a capture, and what a person is told of it.
 
-use super::Made;
+use super::{Made, Wanted};
+use crate::card::TraceEntry;
 use crate::gauge::serial_reader::Delivery;
 use crate::quantity::{Angle, Length, Time};
+use crate::sample::Seen;
 use std::fmt;
 
 /// All that the capture loop waits for.
@@ -14,6 +16,29 @@ pub enum Event {
     Tick,
     /// The person has had enough.
     Stop,
+    /// The person at a led capture wants something.
+    Order(Order),
+}
+
+/// What a person asks of a led capture. Dropping the sender of orders ends it as a stop does.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Order {
+    /// Take this trace: readings are shown, and nothing begins before the stylus is [set](Self::Set).
+    Take {
+        /// What is traced.
+        wanted: Wanted,
+        /// Files of the traces that this one replaces on the card, once it is whole. They stay on
+        /// disk.
+        instead_of: Vec<String>,
+    },
+    /// The stylus is set: the trace begins when the tool turns.
+    Set,
+    /// The trace under way has enough.
+    Enough,
+    /// The trace under way is given up: it is left off the card, and its raw log stays on disk.
+    GiveUp,
+    /// Everything is taken: the card says so, and the port is closed.
+    Finish,
 }
 
 /// What a person is told. Faults are told as they come; none of them loses what was read.
@@ -33,11 +58,28 @@ pub enum Notice<'a> {
         /// Where it is taken, where stated.
         z: Option<Length>,
     },
+    /// The stylus is set, and the trace begins when the tool turns. Told of a led capture alone.
+    Set {
+        /// The trace's name.
+        trace: &'a str,
+    },
     /// The tool began to turn.
     Turning {
         /// The trace's name.
         trace: &'a str,
+        /// What the inspection card says of the trace, or will say once it replaces another.
+        entry: &'a TraceEntry,
     },
+    /// What just came, the newest last. Told of a led capture alone.
+    Seen(&'a [Seen]),
+    /// A trace was cut short by a fault or a stop; what was read is in its file. Told of a led
+    /// capture alone.
+    Cut(&'a Made),
+    /// A trace was given up; its raw log stays.
+    GivenUp,
+    /// The controller counts from another zero now: traces to come do not go with those before.
+    /// The next one that is taken replaces them all on the card. Told of a led capture alone.
+    ZeroLost,
     /// How it stands.
     Progress(&'a Progress),
     /// A trace is over and its file is written.
@@ -161,7 +203,20 @@ impl fmt::Display for Notice<'_> {
                     "; set the stylus there, then turn the tool slowly by hand"
                 )
             }
-            Notice::Turning { trace } => write!(f, "{trace}: the tool turns, recording"),
+            Notice::Set { trace } => write!(f, "{trace}: the stylus is set; turn the tool"),
+            Notice::Turning { trace, .. } => write!(f, "{trace}: the tool turns, recording"),
+            Notice::Seen(seen) => write!(f, "{} lines", seen.len()),
+            Notice::Cut(made) => write!(f, "cut short: {made}"),
+            Notice::GivenUp => write!(
+                f,
+                "given up; what was read stays in the folder, and is not judged"
+            ),
+            Notice::ZeroLost => write!(
+                f,
+                "the controller counts from another zero now. What was taken is kept and can be \
+                 judged; to take more, begin again with the reference: it replaces the earlier \
+                 traces on the card, and their files stay"
+            ),
             Notice::Progress(progress) => progress.fmt(f),
             Notice::Made(made) => made.fmt(f),
             Notice::Silent { port, since } => write!(

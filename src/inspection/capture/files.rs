@@ -1,10 +1,11 @@
 //! The folder while it is captured: cards first, then logs, each step leaving it usable.
 
+use super::rebuild::readings_file;
 use super::{CaptureSettings, Wanted};
-use crate::card::{InspectionCard, Role, Source, TraceEntry};
+use crate::card::{GaugeCard, InspectionCard, Role, Source, TraceEntry};
 use crate::error::{Code, Error, Result};
 use crate::gauge::raw_log::RawLog;
-use crate::inspection::folder::{sync_entries, unwritable, write_whole};
+use crate::inspection::folder::{sync_entries, unreadable, unwritable, write_whole};
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -41,6 +42,56 @@ impl Files {
         };
         files.write_card()?;
         Ok(files)
+    }
+
+    /// Goes on with a folder that was begun: its cards stay as they are.
+    ///
+    /// # Errors
+    /// When its card cannot be read, or what a killed capture left cannot be finished.
+    pub(super) fn resume(folder: &Path, gauge: &GaugeCard) -> Result<Self> {
+        let path = folder.join("inspection.toml");
+        let text = fs::read_to_string(&path).map_err(|fault| unreadable(&path, &fault))?;
+        let card = InspectionCard::parse(&text, &path.display().to_string())?;
+        super::rebuild(folder, &card, gauge)?;
+        let files = Self {
+            folder: folder.to_owned(),
+            card: InspectionCard {
+                interrupted: true,
+                ..card
+            },
+        };
+        for part in ["raw", "traces"] {
+            let path = folder.join(part);
+            fs::create_dir_all(&path).map_err(|fault| unwritable(&path, &fault))?;
+        }
+        files.write_card()?;
+        Ok(files)
+    }
+
+    /// Whether the card has no trace yet.
+    pub(super) fn is_empty(&self) -> bool {
+        self.card.traces.is_empty()
+    }
+
+    /// Takes traces off the card, or all of them, and puts this one there. Their files stay.
+    pub(super) fn replace(
+        &mut self,
+        leave_out: Option<&[String]>,
+        entry: &TraceEntry,
+    ) -> Result<()> {
+        let off = |each: &TraceEntry| match leave_out {
+            Some(files) => files.iter().any(|file| file == readings_file(each)),
+            None => true,
+        };
+        self.card.traces.retain(|each| !off(each) && each != entry);
+        self.card.traces.push(entry.clone());
+        self.write_card()
+    }
+
+    /// Takes a trace off the card that was given up. Its files stay.
+    pub(super) fn leave_out(&mut self, entry: &TraceEntry) -> Result<()> {
+        self.card.traces.retain(|each| each != entry);
+        self.write_card()
     }
 
     /// Begins the logs of a trace: one, or angle and reading apart. It is on the card only once

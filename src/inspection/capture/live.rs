@@ -3,8 +3,8 @@
 use crate::card::{GaugeCard, Positive};
 use crate::error::Result;
 use crate::gauge::text::TextPattern;
-use crate::quantity::{Angle, Length, Time};
-use crate::sample::{Bench, FromBridge, FromText, Height, Position, Sample, Tally};
+use crate::quantity::Time;
+use crate::sample::{Bench, FromBridge, FromText, Height, Position, Sample, Seen, Tally};
 
 /// What a device is there for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -22,13 +22,6 @@ pub(super) enum Duty {
 pub(super) enum Device {
     Bridge(Box<FromBridge>),
     Text(FromText),
-}
-
-/// The newest of what a device said.
-#[derive(Clone, Copy, Debug, Default)]
-pub(super) struct Newest {
-    pub reading: Option<Length>,
-    pub angle: Option<Angle>,
 }
 
 impl Device {
@@ -103,34 +96,39 @@ impl Device {
         }
     }
 
-    /// What the lines from this number on say, in the order in which they came: the newest of
-    /// each, and every angle at which there was a reading.
-    pub(super) fn news(&self, from: usize, mut reading_at: impl FnMut(Angle)) -> Newest {
-        let mut newest = Newest::default();
+    /// What the lines from this number on say, in the order in which they came.
+    pub(super) fn news(&self, from: usize, mut seen: impl FnMut(Seen)) {
         match self {
-            Device::Bridge(lines) => {
-                newest.angle = lines.positions_since(from).last().map(|row| row.angle);
-                for sample in lines.since(from) {
-                    newest.reading = Some(sample.reading);
-                    reading_at(sample.angle);
-                }
-            }
+            Device::Bridge(lines) => lines.seen_since(from).for_each(seen),
             Device::Text(lines) => {
-                let rows = lines.since(from, None);
-                for sample in &rows.samples {
-                    newest.reading = Some(sample.reading);
-                    newest.angle = Some(sample.angle);
-                    reading_at(sample.angle);
+                // Heights and positions of one instrument do not mix with whole samples.
+                let rows = lines.since(from, Some(Time::ZERO));
+                for row in rows.heights {
+                    seen(Seen {
+                        time: row.time,
+                        angle: None,
+                        reading: Some(row.reading),
+                        marks: row.marks,
+                    });
                 }
-                newest.reading = rows
-                    .heights
-                    .last()
-                    .map(|row| row.reading)
-                    .or(newest.reading);
-                newest.angle = rows.positions.last().map(|row| row.angle).or(newest.angle);
+                for row in rows.positions {
+                    seen(Seen {
+                        time: row.time,
+                        angle: Some(row.angle),
+                        reading: None,
+                        marks: row.marks,
+                    });
+                }
+                for row in rows.samples {
+                    seen(Seen {
+                        time: row.time,
+                        angle: Some(row.angle),
+                        reading: Some(row.reading),
+                        marks: row.marks,
+                    });
+                }
             }
         }
-        newest
     }
 
     /// All samples from the line with this number on, by growing time.

@@ -6,6 +6,7 @@
 mod coverage;
 mod event;
 mod files;
+mod led;
 mod live;
 mod rebuild;
 mod session;
@@ -13,7 +14,8 @@ mod slot;
 mod taking;
 
 pub use coverage::Coverage;
-pub use event::{Event, Notice, Progress};
+pub use event::{Event, Notice, Order, Progress};
+pub(super) use rebuild::{Logged, logged};
 pub use rebuild::{Made, rebuild};
 
 use crate::card::{GaugeCard, Role, ToolCard};
@@ -22,6 +24,7 @@ use crate::gauge::Instrument;
 use crate::quantity::{Angle, Length, Time};
 use std::future::Future;
 use std::path::PathBuf;
+use tokio::sync::mpsc::UnboundedReceiver;
 
 /// What is to be captured, and how.
 pub struct CaptureSettings {
@@ -97,13 +100,38 @@ pub fn capture(
     check(settings, &tool)?;
     // Told before a port is opened, which may reset the controller behind it.
     files::free(&settings.folder)?;
+    wait_for(session::run(
+        settings, &gauge, indicator, encoder, tell, stop,
+    ))
+}
+
+/// Captures as somebody leads: a trace at a time, told by `orders`, until [`Order::Finish`] or until
+/// the sender of orders is dropped, which leaves the inspection marked as cut short.
+///
+/// The traces of `settings` are not looked at. A folder that holds an inspection is gone on with:
+/// what it has is kept, and since nobody knows what the encoder did meanwhile, the next trace
+/// replaces those before it on the card ([`Notice::ZeroLost`]).
+///
+/// # Errors
+/// As [`capture`]. A fault in the middle of a trace is in what is returned, with all that was taken.
+pub fn capture_led(
+    settings: &CaptureSettings,
+    indicator: Box<dyn Instrument>,
+    encoder: Option<Box<dyn Instrument>>,
+    tell: &mut dyn FnMut(Notice<'_>),
+    orders: UnboundedReceiver<Order>,
+) -> Result<Captured> {
+    ToolCard::parse(&settings.tool_card, "tool.toml")?;
+    let gauge = GaugeCard::parse(&settings.gauge_card, "gauge.toml")?;
+    wait_for(led::run(settings, &gauge, indicator, encoder, tell, orders))
+}
+
+fn wait_for<T>(work: impl Future<Output = Result<T>>) -> Result<T> {
     let runtime = tokio::runtime::Builder::new_current_thread()
         .enable_all()
         .build()
         .map_err(|fault| Error::new(Code::Internal, format!("cannot wait for events: {fault}")))?;
-    runtime.block_on(session::run(
-        settings, &gauge, indicator, encoder, tell, stop,
-    ))
+    runtime.block_on(work)
 }
 
 fn check(settings: &CaptureSettings, tool: &ToolCard) -> Result<()> {

@@ -6,7 +6,7 @@ use crate::error::Result;
 use crate::gauge::raw_log::{Arrival, ArrivalEvent, arrivals, times_path};
 use crate::inspection::folder::{unreadable, unwritable, write_whole};
 use crate::quantity::Time;
-use crate::sample::{Height, Position};
+use crate::sample::{Height, Position, Sample};
 use crate::trace::csv;
 use std::fmt;
 use std::io::Write;
@@ -49,19 +49,51 @@ pub fn rebuild(folder: &Path, inspection: &InspectionCard, gauge: &GaugeCard) ->
 /// Makes the file or files of one trace from its raw logs.
 pub(super) fn make(folder: &Path, entry: &TraceEntry, gauge: &GaugeCard) -> Result<Made> {
     let mut warnings = Vec::new();
-    let file = readings_file(entry);
-    let readings = match &entry.source {
-        Source::One(file) => {
-            let duty = Duty::Both;
-            let log = replay(folder, file, gauge, duty, &mut warnings)?;
-            let mut samples = log.device.samples(log.started);
-            rezero_time(&mut samples, |sample| &mut sample.time);
+    let readings = match (&entry.source, logged(folder, entry, gauge, &mut warnings)?) {
+        (Source::One(file), Logged::One(samples)) => {
             write_file(folder, file, |out| csv::write(out, &samples))?;
             samples.len()
         }
+        (Source::Two { angle, reading }, Logged::Two(positions, heights)) => {
+            write_file(folder, angle, |out| write_positions(out, &positions))?;
+            write_file(folder, reading, |out| write_heights(out, &heights))?;
+            heights.len()
+        }
+        // The log of one instrument gives one, and that of two gives two.
+        _ => 0,
+    };
+    Ok(Made {
+        file: readings_file(entry).to_owned(),
+        readings,
+        warnings,
+    })
+}
+
+/// What the raw logs of a trace hold since the tool began to turn.
+pub(in crate::inspection) enum Logged {
+    /// Angle and reading on one clock.
+    One(Vec<Sample>),
+    /// Angle and reading apart.
+    Two(Vec<Position>, Vec<Height>),
+}
+
+/// Reads the raw logs of a trace, which may still be growing.
+pub(in crate::inspection) fn logged(
+    folder: &Path,
+    entry: &TraceEntry,
+    gauge: &GaugeCard,
+    warnings: &mut Vec<String>,
+) -> Result<Logged> {
+    Ok(match &entry.source {
+        Source::One(file) => {
+            let log = replay(folder, file, gauge, Duty::Both, warnings)?;
+            let mut samples = log.device.samples(log.started);
+            rezero_time(&mut samples, |sample| &mut sample.time);
+            Logged::One(samples)
+        }
         Source::Two { angle, reading } => {
-            let indicator = replay(folder, reading, gauge, Duty::Reading, &mut warnings)?;
-            let encoder = replay(folder, angle, gauge, Duty::Angle, &mut warnings)?;
+            let indicator = replay(folder, reading, gauge, Duty::Reading, warnings)?;
+            let encoder = replay(folder, angle, gauge, Duty::Angle, warnings)?;
             // Both on the host's clock, which began for both at the same instant.
             let mut heights = indicator.device.heights(indicator.started);
             for height in &mut heights {
@@ -71,15 +103,8 @@ pub(super) fn make(folder: &Path, entry: &TraceEntry, gauge: &GaugeCard) -> Resu
             for position in &mut positions {
                 position.time += encoder.ahead;
             }
-            write_file(folder, angle, |out| write_positions(out, &positions))?;
-            write_file(folder, reading, |out| write_heights(out, &heights))?;
-            heights.len()
+            Logged::Two(positions, heights)
         }
-    };
-    Ok(Made {
-        file: file.to_owned(),
-        readings,
-        warnings,
     })
 }
 
@@ -165,7 +190,7 @@ fn rezero_time<T>(rows: &mut [T], time: impl Fn(&mut T) -> &mut Time) {
     }
 }
 
-fn readings_file(entry: &TraceEntry) -> &str {
+pub(super) fn readings_file(entry: &TraceEntry) -> &str {
     match &entry.source {
         Source::One(file) => file,
         Source::Two { reading, .. } => reading,

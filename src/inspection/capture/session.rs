@@ -1,6 +1,6 @@
 //! The capture loop: one event at a time, from connecting to the last trace.
 
-use super::event::{Event, Notice};
+use super::event::{Event, Notice, Order};
 use super::files::Files;
 use super::live::Duty;
 use super::slot::Slot;
@@ -39,12 +39,9 @@ pub(super) async fn run(
     stop: impl Future<Output = ()>,
 ) -> Result<Captured> {
     let stop = std::pin::pin!(stop);
-    let mut session = Session::open(gauge, indicator, encoder, stop)?;
+    let mut session = Session::open(gauge, indicator, encoder, stop, None)?;
     if session.connect(tell).await? == Flow::Stop {
-        return Err(Error::new(
-            Code::Interrupted,
-            "stopped before anything was captured",
-        ));
+        return Err(stopped_early());
     }
     let mut files = Files::begin(settings)?;
     let mut captured = Captured {
@@ -54,7 +51,7 @@ pub(super) async fn run(
     };
     for (number, wanted) in settings.traces.iter().enumerate() {
         let last = number + 1 == settings.traces.len();
-        let taken = session.trace(settings, &mut files, wanted, last, tell);
+        let taken = session.trace(settings, &mut files, wanted, last, None, tell);
         let (ended, made) = match taken.await {
             Ok(taken) => taken,
             // What was taken before is whole; without any there is nothing to tell but the fault.
@@ -66,7 +63,7 @@ pub(super) async fn run(
             captured.traces.push(made);
         }
         match ended {
-            Ended::Enough => continue,
+            Ended::Enough | Ended::GivenUp => continue,
             Ended::Stopped => {}
             Ended::Fault(fault) => captured.fault = Some(fault),
         }
@@ -78,15 +75,21 @@ pub(super) async fn run(
     Ok(captured)
 }
 
+pub(super) fn stopped_early() -> Error {
+    Error::new(Code::Interrupted, "stopped before anything was captured")
+}
+
 #[derive(Clone, Copy, PartialEq, Eq)]
-enum Flow {
+pub(super) enum Flow {
     GoOn,
     Stop,
 }
 
 /// Why a trace is over.
-enum Ended {
+pub(super) enum Ended {
     Enough,
+    /// The person does not want it.
+    GivenUp,
     Stopped,
     Fault(Error),
 }
@@ -96,32 +99,35 @@ impl Ended {
     fn or_fault(self, fault: Error) -> Self {
         match self {
             Ended::Fault(first) => Ended::Fault(first),
-            Ended::Enough | Ended::Stopped => Ended::Fault(fault),
+            Ended::Enough | Ended::GivenUp | Ended::Stopped => Ended::Fault(fault),
         }
     }
 }
 
-struct Session<'a, S> {
+pub(super) struct Session<'a, S> {
     gauge: &'a GaugeCard,
     link: Link,
-    slots: Vec<Slot>,
+    pub slots: Vec<Slot>,
+    /// What the person asks, where somebody leads.
+    orders: Option<mpsc::UnboundedReceiver<Order>>,
     deliveries: mpsc::Receiver<Delivery>,
     tick: Interval,
     stop: Pin<&'a mut S>,
     stopped: bool,
     asked: Instant,
     /// The controller started anew since the first trace began.
-    angle_lost: bool,
+    pub angle_lost: bool,
     /// Traces that were taken.
     begun: usize,
 }
 
 impl<'a, S: Future<Output = ()>> Session<'a, S> {
-    fn open(
+    pub(super) fn open(
         gauge: &'a GaugeCard,
         indicator: Box<dyn Instrument>,
         encoder: Option<Box<dyn Instrument>>,
         stop: Pin<&'a mut S>,
+        orders: Option<mpsc::UnboundedReceiver<Order>>,
     ) -> Result<Self> {
         let (sender, deliveries) = mpsc::channel(WAITING);
         let duties = match encoder {
@@ -139,6 +145,7 @@ impl<'a, S: Future<Output = ()>> Session<'a, S> {
             gauge,
             link: gauge.link.clone().unwrap_or_default(),
             slots,
+            orders,
             deliveries,
             tick,
             stop,
@@ -151,23 +158,37 @@ impl<'a, S: Future<Output = ()>> Session<'a, S> {
 
     /// The next event. What came over the wire goes before the clock, so that a busy computer
     /// does not take for silence what it has not yet looked at.
-    async fn next(&mut self) -> Event {
+    pub(super) async fn next(&mut self) -> Event {
         if self.stopped {
             return Event::Stop;
         }
+        let ordered = async {
+            match &mut self.orders {
+                Some(orders) => orders.recv().await,
+                None => std::future::pending().await,
+            }
+        };
         tokio::select! {
             biased;
             () = &mut self.stop => {
                 self.stopped = true;
                 Event::Stop
             }
+            order = ordered => match order {
+                Some(order) => Event::Order(order),
+                // Nobody leads any more.
+                None => {
+                    self.stopped = true;
+                    Event::Stop
+                }
+            },
             Some(delivery) = self.deliveries.recv() => Event::Delivery(delivery),
             _ = self.tick.tick() => Event::Tick,
         }
     }
 
     /// Until every device has said something that can be understood.
-    async fn connect(&mut self, tell: &mut dyn FnMut(Notice<'_>)) -> Result<Flow> {
+    pub(super) async fn connect(&mut self, tell: &mut dyn FnMut(Notice<'_>)) -> Result<Flow> {
         let opened = Instant::now();
         let mut tries = 0;
         self.ask_for_readings();
@@ -178,6 +199,8 @@ impl<'a, S: Future<Output = ()>> Session<'a, S> {
             }
             match self.next().await {
                 Event::Stop => return Ok(Flow::Stop),
+                // Nothing can be taken before the instruments answer.
+                Event::Order(_) => {}
                 Event::Delivery(delivery) => {
                     self.take(delivery, tell)?;
                 }
@@ -254,16 +277,19 @@ impl<'a, S: Future<Output = ()>> Session<'a, S> {
     }
 
     /// Takes one trace, from setting the stylus to its file. No file where the tool never turned.
-    async fn trace(
+    /// Where somebody leads, `led` says which traces of the card this one replaces.
+    pub(super) async fn trace(
         &mut self,
         settings: &CaptureSettings,
         files: &mut Files,
         wanted: &Wanted,
         last: bool,
+        led: Option<&[String]>,
         tell: &mut dyn FnMut(Notice<'_>),
     ) -> Result<(Ended, Option<Made>)> {
         self.forget_the_last(tell)?;
-        if self.angle_lost {
+        self.look_for_lost_zero();
+        if self.angle_lost && led.is_none() {
             // Runout is taken off by the angle: a reference of another zero would be worse than none.
             let message =
                 "the controller started anew, so this trace's angles do not go with those before";
@@ -274,6 +300,8 @@ impl<'a, S: Future<Output = ()>> Session<'a, S> {
                 None,
             ));
         }
+        // A trace that takes the place of others is put on the card once it is whole.
+        let instead = led.filter(|files| self.angle_lost || !files.is_empty());
         let (entry, logs) = files.begin_trace(wanted, self.slots.len() > 1)?;
         for (slot, log) in self.slots.iter_mut().zip(logs) {
             slot.begin(self.gauge, log)?;
@@ -284,25 +312,46 @@ impl<'a, S: Future<Output = ()>> Session<'a, S> {
             z: wanted.z,
         });
         self.command(Command::Start);
-        let mut taking = Taking::new(settings, name, last);
-        let ended = loop {
+        let mut taking = Taking::new(settings, name, last, led.is_none());
+        let mut ended = loop {
             match self.next().await {
                 Event::Stop => break Ended::Stopped,
+                Event::Order(Order::Set) => {
+                    taking.arm();
+                    tell(Notice::Set {
+                        trace: &taking.progress.trace,
+                    });
+                }
+                Event::Order(Order::Enough) if taking.turning_since.is_some() => {
+                    break Ended::Enough;
+                }
+                Event::Order(Order::GiveUp) => break Ended::GivenUp,
+                // One trace at a time: what else is asked comes too early.
+                Event::Order(_) => {}
                 Event::Delivery(delivery) => {
                     let (device, at) = (delivery.device, delivery.at);
                     if let Err(fault) = self.take(delivery, tell) {
                         break Ended::Fault(fault);
                     }
-                    if taking.look(&self.slots, device, at) {
+                    let begins = taking.look(&self.slots, device, at);
+                    if begins {
                         tell(Notice::Turning {
                             trace: &taking.progress.trace,
+                            entry: &entry,
                         });
                         for slot in &self.slots {
                             slot.reader.note(ArrivalEvent::Start);
                         }
-                        if let Err(fault) = files.keep(&entry) {
+                        let kept = match instead {
+                            Some(_) => Ok(()),
+                            None => files.keep(&entry),
+                        };
+                        if let Err(fault) = kept {
                             break Ended::Fault(fault);
                         }
+                    }
+                    if led.is_some() && !taking.seen.is_empty() {
+                        tell(Notice::Seen(&taking.seen));
                     }
                     if taking.is_over() {
                         break Ended::Enough;
@@ -322,11 +371,7 @@ impl<'a, S: Future<Output = ()>> Session<'a, S> {
             }
         };
         self.command(Command::Stop);
-        // A controller that is slow to start may say so in the first trace, which harms nothing.
-        let lost = |slot: &Slot| slot.restarts > 0 || (self.begun > 0 && slot.starts > 0);
-        self.angle_lost |= self.slots.iter().any(lost);
         self.begun += 1;
-        let mut ended = ended;
         for slot in &self.slots {
             if let Err(fault) = slot.end() {
                 ended = ended.or_fault(fault);
@@ -337,16 +382,45 @@ impl<'a, S: Future<Output = ()>> Session<'a, S> {
             }
         }
         if taking.turning_since.is_none() {
+            self.look_for_lost_zero();
             return Ok((ended, None));
         }
-        Ok(match rebuild::make(files.folder(), &entry, self.gauge) {
-            Ok(made) => (ended, Some(made)),
+        if let Ended::GivenUp = ended {
+            self.look_for_lost_zero();
+            files.leave_out(&entry)?;
+            return Ok((ended, None));
+        }
+        let made = match rebuild::make(files.folder(), &entry, self.gauge) {
+            Ok(made) => made,
             // The raw log has it all the same, and `verify` makes it from there.
-            Err(fault) => (ended.or_fault(fault), None),
-        })
+            Err(fault) => {
+                self.look_for_lost_zero();
+                return Ok((ended.or_fault(fault), None));
+            }
+        };
+        if let (Some(others), Ended::Enough) = (instead, &ended) {
+            // Angles before a lost zero do not go with these: none of those traces stays.
+            let others = (!self.angle_lost).then_some(others);
+            self.angle_lost = false;
+            if let Err(fault) = files.replace(others, &entry) {
+                ended = ended.or_fault(fault);
+            }
+        }
+        self.look_for_lost_zero();
+        Ok((ended, Some(made)))
     }
 
-    fn take(&mut self, delivery: Delivery, tell: &mut dyn FnMut(Notice<'_>)) -> Result<()> {
+    /// A controller that is slow to start may say so in the first trace, which harms nothing.
+    pub(super) fn look_for_lost_zero(&mut self) {
+        let lost = |slot: &Slot| slot.restarts > 0 || (self.begun > 1 && slot.starts > 0);
+        self.angle_lost |= self.begun > 0 && self.slots.iter().any(lost);
+    }
+
+    pub(super) fn take(
+        &mut self,
+        delivery: Delivery,
+        tell: &mut dyn FnMut(Notice<'_>),
+    ) -> Result<()> {
         match self.slots.get_mut(delivery.device) {
             Some(slot) => slot.take(delivery, tell),
             None => Ok(()),
@@ -361,7 +435,7 @@ impl<'a, S: Future<Output = ()>> Session<'a, S> {
         Ok(())
     }
 
-    fn command(&self, command: Command) {
+    pub(super) fn command(&self, command: Command) {
         for slot in &self.slots {
             slot.command(command);
         }

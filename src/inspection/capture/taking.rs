@@ -6,6 +6,7 @@ use super::live::Duty;
 use super::slot::{SILENCE_TOLD, Slot};
 use super::{CaptureSettings, End};
 use crate::quantity::{Angle, Time};
+use crate::sample::Seen;
 use std::time::Instant;
 
 /// Turning starts a trace when it is more than the encoder's and the hand's trembling.
@@ -23,10 +24,15 @@ pub(super) struct Taking {
     /// By the arrival of what was heard, so that a busy computer does not look like a still tool.
     heard: Instant,
     moved: Instant,
+    /// Whether the stylus is set, so that turning begins the trace.
+    armed: bool,
+    /// What came with the last look, an angle with each where one is known.
+    pub seen: Vec<Seen>,
 }
 
 impl Taking {
-    pub(super) fn new(settings: &CaptureSettings, trace: String, last: bool) -> Self {
+    /// A trace that nobody leads is armed from the start: turning begins it.
+    pub(super) fn new(settings: &CaptureSettings, trace: String, last: bool, armed: bool) -> Self {
         let mut end = settings.end;
         let open = end.covered.is_none() && end.after.is_none() && end.still.is_none();
         if open && !last {
@@ -46,7 +52,15 @@ impl Taking {
             turning_since: None,
             heard: Instant::now(),
             moved: Instant::now(),
+            armed,
+            seen: Vec::new(),
         }
+    }
+
+    /// The stylus is set: from where the tool stands now, turning begins the trace.
+    pub(super) fn arm(&mut self) {
+        self.armed = true;
+        self.standing_at = None;
     }
 
     /// Looks at what a device has said anew; whether the tool has just begun to turn.
@@ -60,27 +74,25 @@ impl Taking {
             return false;
         };
         let turning = self.turning_since.is_some();
-        let coverage = &mut self.coverage;
-        let mut readings = 0;
-        let newest = slot.device.news(*looked, |angle| {
-            readings += 1;
-            if turning {
-                coverage.take(angle);
+        let alone = slot.duty == Duty::Reading;
+        self.seen.clear();
+        let (seen, progress, coverage) = (&mut self.seen, &mut self.progress, &mut self.coverage);
+        slot.device.news(*looked, |mut new| {
+            // An indicator alone is read at the angle that its companion told last.
+            if alone {
+                new.angle = progress.angle;
             }
+            progress.angle = new.angle.or(progress.angle);
+            progress.reading = new.reading.or(progress.reading);
+            if turning && new.reading.is_some() {
+                progress.readings += 1;
+                if let Some(angle) = new.angle {
+                    coverage.take(angle);
+                }
+            }
+            seen.push(new);
         });
-        let rows = slot.device.rows();
-        if slot.duty == Duty::Reading {
-            readings = (rows - *looked) as u64;
-            if let Some(angle) = self.progress.angle.filter(|_| turning && readings > 0) {
-                self.coverage.take(angle);
-            }
-        }
-        *looked = rows;
-        self.progress.reading = newest.reading.or(self.progress.reading);
-        self.progress.angle = newest.angle.or(self.progress.angle);
-        if turning {
-            self.progress.readings += readings;
-        }
+        *looked = slot.device.rows();
         let tallies = || slots.iter().map(|slot| slot.device.tally());
         self.progress.bad_lines = tallies().map(|tally| tally.refused).sum();
         self.progress.lost_lines = tallies().map(|tally| tally.lost).sum();
@@ -93,6 +105,9 @@ impl Taking {
         let Some(angle) = self.progress.angle else {
             return false;
         };
+        if !self.armed {
+            return false;
+        }
         let standing = *self.standing_at.get_or_insert(angle);
         if (angle - standing).abs().rad() < STARTS.rad() {
             return false;

@@ -1,0 +1,99 @@
+//! A capture that somebody leads: one trace at a time, in any order, each as often as wanted.
+
+use super::event::{Event, Notice, Order};
+use super::files::Files;
+use super::session::{Ended, Flow, Session, stopped_early};
+use super::{CaptureSettings, Captured};
+use crate::card::GaugeCard;
+use crate::error::Result;
+use crate::gauge::Instrument;
+use crate::gauge::frame::Command;
+use crate::gauge::serial_reader::What;
+use tokio::sync::mpsc;
+
+pub(super) async fn run(
+    settings: &CaptureSettings,
+    gauge: &GaugeCard,
+    indicator: Box<dyn Instrument>,
+    encoder: Option<Box<dyn Instrument>>,
+    tell: &mut dyn FnMut(Notice<'_>),
+    orders: mpsc::UnboundedReceiver<Order>,
+) -> Result<Captured> {
+    // Who leads ends it by an order, or by going away.
+    let stop = std::pin::pin!(std::future::pending());
+    let mut session = Session::open(gauge, indicator, encoder, stop, Some(orders))?;
+    if session.connect(tell).await? == Flow::Stop {
+        return Err(stopped_early());
+    }
+    let resumed = settings.folder.join("inspection.toml").exists();
+    let mut files = if resumed {
+        Files::resume(&settings.folder, gauge)?
+    } else {
+        Files::begin(settings)?
+    };
+    // Nobody knows what the encoder did while the port was closed.
+    session.angle_lost = !files.is_empty();
+    if session.angle_lost {
+        tell(Notice::ZeroLost);
+    }
+    let mut captured = Captured {
+        traces: Vec::new(),
+        interrupted: true,
+        fault: None,
+    };
+    session.command(Command::Stop);
+    loop {
+        let known = session.angle_lost;
+        match session.next().await {
+            Event::Stop => return Ok(captured),
+            Event::Order(Order::Take { wanted, instead_of }) => {
+                if files.is_empty() {
+                    session.angle_lost = false;
+                }
+                let led = Some(instead_of.as_slice());
+                // Not the last: something must end it, where the person asked for nothing.
+                let taken = session.trace(settings, &mut files, &wanted, false, led, tell);
+                let (ended, made) = match taken.await {
+                    Ok(taken) => taken,
+                    Err(fault) => (Ended::Fault(fault), None),
+                };
+                if let Some(made) = made {
+                    tell(match ended {
+                        Ended::Enough => Notice::Made(&made),
+                        _ => Notice::Cut(&made),
+                    });
+                    captured.traces.push(made);
+                }
+                match ended {
+                    Ended::Enough => {}
+                    Ended::GivenUp => tell(Notice::GivenUp),
+                    Ended::Stopped => return Ok(captured),
+                    Ended::Fault(fault) => {
+                        captured.fault = Some(fault);
+                        return Ok(captured);
+                    }
+                }
+            }
+            Event::Order(Order::Finish) => {
+                files.finish()?;
+                captured.interrupted = false;
+                return Ok(captured);
+            }
+            // Nothing is under way that they could be about.
+            Event::Order(Order::Set | Order::Enough | Order::GiveUp) => {}
+            Event::Delivery(delivery) => {
+                let back = matches!(delivery.what, What::Back(_));
+                session.take(delivery, tell)?;
+                if back {
+                    // It was told to send, which nobody wants between two traces.
+                    session.command(Command::Stop);
+                }
+                session.look_for_lost_zero();
+            }
+            Event::Tick => {}
+        }
+        if session.angle_lost && !known && !files.is_empty() {
+            tell(Notice::ZeroLost);
+        }
+    }
+}

@@ -1,0 +1,304 @@
+//! The live model: what any face shows while a led capture runs.
+
+use super::super::capture::{Captured, Made, Notice, Order, Progress};
+use super::motion::Motion;
+use super::plan::{Plan, StepState, Traced};
+use super::round::Round;
+use super::told::{ToldList, Weight};
+use crate::card::{Source, TraceEntry};
+use crate::error::{Error, Result};
+use crate::quantity::{Angle, Length};
+use crate::sample::{Mark, Seen};
+use std::time::Instant;
+
+/// Where a led capture is.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Phase {
+    /// No instrument is open.
+    #[default]
+    Closed,
+    /// The instruments are being opened.
+    Connecting,
+    /// They answer, and no trace is under way.
+    Between,
+    /// A trace is chosen, readings come, and the stylus is being set.
+    Setting,
+    /// The stylus is set: the trace begins when the tool turns.
+    Armed,
+    /// The tool turns, and the trace grows.
+    Turning,
+}
+
+/// What is shown while a capture runs: fed with every [`Notice`] of it, in its thread, and cheap
+/// enough for that at thousands of readings a second. Its memory does not grow with the trace.
+///
+/// A face holds it behind a lock: [`Live::take`] is called in the closure that the capture tells,
+/// [`Live::begin`] gives the order that takes a step of the plan, and [`Live::over`] is told how
+/// the capture ended.
+#[derive(Clone, Debug)]
+pub struct Live {
+    /// The steps, and how they stand.
+    pub plan: Plan,
+    /// Where it is.
+    pub phase: Phase,
+    /// The step that is being taken.
+    pub current: Option<usize>,
+    /// What was told, faults above all.
+    pub told: ToldList,
+    /// The newest reading.
+    pub reading: Option<Length>,
+    /// The newest angle of the tool, growing the way it cuts.
+    pub angle: Option<Angle>,
+    /// When the newest line was taken in.
+    pub newest: Option<Instant>,
+    /// How the tool is being turned.
+    pub motion: Motion,
+    /// The turn as it fills.
+    pub round: Round,
+    /// Counters of the trace under way or the last one.
+    pub progress: Progress,
+    /// What the card says, or will say, of the trace that grows.
+    pub growing: Option<TraceEntry>,
+    /// Whether a device went away and is not back.
+    pub gone: bool,
+    /// Whether traces to come no longer go with those that were taken: the next one replaces them.
+    pub zero_lost: bool,
+    /// Lines that were refused or lost, in all traces of this capture.
+    pub lines_missing: u64,
+    /// Grows whenever something other than readings changed.
+    pub version: u64,
+    missing_before: u64,
+}
+
+impl Live {
+    /// Nothing has happened yet.
+    pub fn new(plan: Plan) -> Self {
+        Self {
+            motion: Motion::new(plan.spacing),
+            round: Round::new(plan.spacing),
+            plan,
+            phase: Phase::Closed,
+            current: None,
+            told: ToldList::default(),
+            reading: None,
+            angle: None,
+            newest: None,
+            progress: Progress::default(),
+            growing: None,
+            gone: false,
+            zero_lost: false,
+            lines_missing: 0,
+            version: 0,
+            missing_before: 0,
+        }
+    }
+
+    /// The instruments are about to be opened.
+    pub fn connecting(&mut self) {
+        self.phase = Phase::Connecting;
+        self.gone = false;
+        self.version += 1;
+    }
+
+    /// Chooses a step to take, for the first time or again. Gives the order for the capture;
+    /// nothing while another trace is under way or where there is no such step.
+    pub fn begin(&mut self, step: usize) -> Option<Order> {
+        if self.phase != Phase::Between {
+            return None;
+        }
+        let chosen = self.plan.steps.get(step)?;
+        let order = Order::Take {
+            wanted: chosen.wanted.clone(),
+            instead_of: chosen.file().map(str::to_owned).into_iter().collect(),
+        };
+        self.phase = Phase::Setting;
+        self.current = Some(step);
+        self.growing = None;
+        self.motion = Motion::new(self.plan.spacing);
+        self.round = Round::new(self.plan.spacing);
+        self.progress = Progress::default();
+        self.missing_before = self.lines_missing;
+        self.version += 1;
+        Some(order)
+    }
+
+    /// Takes in what the capture tells.
+    pub fn take(&mut self, notice: &Notice<'_>) {
+        match notice {
+            Notice::Seen(seen) => return self.look(seen),
+            Notice::Progress(progress) => return self.count(progress),
+            Notice::Connected { .. } => {
+                self.phase = Phase::Between;
+                self.say(Weight::Plain, notice.to_string());
+            }
+            Notice::Ready { .. } => self.phase = Phase::Setting,
+            Notice::Set { .. } => {
+                self.phase = Phase::Armed;
+                self.motion = Motion::new(self.plan.spacing);
+            }
+            Notice::Turning { entry, .. } => {
+                self.phase = Phase::Turning;
+                self.growing = Some((*entry).clone());
+            }
+            Notice::Made(made) => {
+                self.say(
+                    Weight::Plain,
+                    format!("{}: {} readings", made.file, made.readings),
+                );
+                for warning in &made.warnings {
+                    self.say(Weight::Fault, format!("{}: {warning}", made.file));
+                }
+                self.finish_step(|traced| StepState::Taken(traced), made);
+            }
+            Notice::Cut(made) => {
+                self.say(Weight::Fault, notice.to_string());
+                self.finish_step(|traced| StepState::Short(traced), made);
+            }
+            Notice::GivenUp => {
+                self.say(Weight::Plain, notice.to_string());
+                self.between();
+            }
+            Notice::ZeroLost => {
+                self.zero_lost = true;
+                self.say(Weight::Fault, notice.to_string());
+            }
+            Notice::Gone { .. } => {
+                self.gone = true;
+                self.say(Weight::Fault, notice.to_string());
+            }
+            Notice::Back { .. } => {
+                self.gone = false;
+                self.say(Weight::Plain, notice.to_string());
+            }
+            Notice::Silent { .. }
+            | Notice::Garbled { .. }
+            | Notice::Restarted { .. }
+            | Notice::Late { .. } => self.say(Weight::Fault, notice.to_string()),
+        }
+        self.version += 1;
+    }
+
+    /// The capture is over. Says what was kept and how to go on, where it did not end as it should.
+    pub fn over(&mut self, ended: &Result<Captured>) {
+        let fault = match ended {
+            Ok(captured) => captured.fault.as_ref(),
+            Err(fault) => Some(fault),
+        };
+        if let Some(fault) = fault {
+            self.say(Weight::Fault, told(fault));
+            let kept = self.kept();
+            self.say(Weight::Fault, kept);
+        }
+        self.between();
+        self.phase = Phase::Closed;
+        self.gone = false;
+        self.version += 1;
+    }
+
+    /// What of the plan is on disk, in plain words.
+    pub fn kept(&self) -> String {
+        let mut whole = Vec::new();
+        let mut short = Vec::new();
+        for step in &self.plan.steps {
+            match &step.state {
+                StepState::Taken(traced) => whole.push(traced.file.as_str()),
+                StepState::Short(traced) => short.push(traced.file.as_str()),
+                StepState::Open => {}
+            }
+        }
+        let mut text = match whole.as_slice() {
+            [] => "kept: no whole trace yet".to_owned(),
+            some => format!("kept whole: {}", some.join(", ")),
+        };
+        if !short.is_empty() {
+            text += &format!("; cut short, and to be taken again: {}", short.join(", "));
+        }
+        text + ". Every byte that was read is in the folder's raw logs"
+    }
+
+    /// How far behind its own instruments the picture is missing lines in this trace.
+    pub fn missing_in_trace(&self) -> u64 {
+        self.lines_missing - self.missing_before
+    }
+
+    fn say(&mut self, weight: Weight, text: String) {
+        self.told.add(weight, text);
+        self.version += 1;
+    }
+
+    fn look(&mut self, seen: &[Seen]) {
+        self.newest = Some(Instant::now());
+        let turning = self.phase == Phase::Turning;
+        for line in seen {
+            self.reading = line.reading.or(self.reading);
+            self.angle = line.angle.or(self.angle);
+            self.motion.take(line);
+            // What is in doubt is in the trace, marked; the picture does without it.
+            let doubted = line.marks.has(Mark::AngleInDoubt) || line.marks.has(Mark::Unusable);
+            if let (true, false, Some(angle), Some(reading)) =
+                (turning, doubted, line.angle, line.reading)
+            {
+                self.round.take(angle, reading);
+            }
+        }
+    }
+
+    fn count(&mut self, progress: &Progress) {
+        let missing = progress.bad_lines + progress.lost_lines;
+        let before = self.progress.bad_lines + self.progress.lost_lines;
+        if missing > before {
+            self.lines_missing += missing - before;
+            self.version += 1;
+        }
+        self.progress = progress.clone();
+    }
+
+    fn finish_step(&mut self, state: impl Fn(Traced) -> StepState, made: &Made) {
+        let traced = Traced {
+            file: made.file.clone(),
+            readings: Some(made.readings),
+            warnings: made.warnings.clone(),
+        };
+        let state = state(traced);
+        let whole = matches!(state, StepState::Taken(_));
+        if let Some(current) = self.current {
+            // It took the place of all that was measured from another zero.
+            if self.zero_lost && whole {
+                self.plan.reopen();
+                self.zero_lost = false;
+            }
+            if let Some(step) = self.plan.steps.get_mut(current)
+                // A trace that was taken again and cut short leaves the earlier one in its place.
+                && (whole || step.state == StepState::Open)
+            {
+                step.state = state;
+            }
+        }
+        self.between();
+    }
+
+    fn between(&mut self) {
+        self.phase = Phase::Between;
+        self.current = None;
+        self.growing = None;
+    }
+}
+
+/// The file that a trace's readings are in.
+pub fn file_of(entry: &TraceEntry) -> &str {
+    match &entry.source {
+        Source::One(file) => file,
+        Source::Two { reading, .. } => reading,
+    }
+}
+
+/// An error in a line: where, what, and what to do.
+fn told(error: &Error) -> String {
+    let place = error.place().to_string();
+    let colon = if place.is_empty() { "" } else { ": " };
+    let mut text = format!("{place}{colon}{}", error.message());
+    if let Some(advice) = error.advice() {
+        text += &format!("; {advice}");
+    }
+    text
+}
