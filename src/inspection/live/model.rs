@@ -148,11 +148,11 @@ impl Live {
                 for warning in &made.warnings {
                     self.say(Weight::Fault, format!("{}: {warning}", made.file));
                 }
-                self.finish_step(|traced| StepState::Taken(traced), made);
+                self.finish_step(StepState::Taken, made);
             }
             Notice::Cut(made) => {
                 self.say(Weight::Fault, notice.to_string());
-                self.finish_step(|traced| StepState::Short(traced), made);
+                self.finish_step(StepState::Short, made);
             }
             Notice::GivenUp => {
                 self.say(Weight::Plain, notice.to_string());
