@@ -32,6 +32,7 @@ fn perfect(name: &str) -> Scenario {
         pauses_per_turn: 0.0,
         nudges_per_turn: 0.0,
         start_deg: -1.0,
+        ..Hand::default()
     };
     scenario
 }

@@ -30,7 +30,7 @@ enum Doing {
     Done,
 }
 
-/// How long a hand rests before it starts and after it has finished.
+/// How long a hand rests after it has finished.
 const REST_S: f64 = 0.3;
 
 impl Motion {
@@ -45,7 +45,9 @@ impl Motion {
             direction,
             runs_left: u32::from(hand.turning == Turning::Both),
             left: hand.turns * TAU,
-            doing: Doing::Pausing { left_s: REST_S },
+            doing: Doing::Pausing {
+                left_s: hand.rest_s,
+            },
             time_s: 0.0,
             swing: 0.0,
             swing_at: rng.random_range(0.0..TAU),

@@ -390,6 +390,8 @@ pub struct Hand {
     pub nudges_per_turn: f64,
     /// Angle at the start.
     pub start_deg: f64,
+    /// How long it rests before it starts.
+    pub rest_s: f64,
 }
 
 /// Which way a hand turns.
@@ -472,6 +474,7 @@ impl Default for Hand {
             pauses_per_turn: 1.0,
             nudges_per_turn: 0.7,
             start_deg: 0.0,
+            rest_s: 0.3,
         }
     }
 }
@@ -641,6 +644,7 @@ impl Scenario {
             1e5,
         );
         range("hand.unevenness".into(), self.hand.unevenness, 0.0, 0.9);
+        range("hand.rest_s".into(), self.hand.rest_s, 0.0, 1e6);
         range(
             "clamping.eccentricity_mm".into(),
             self.clamping.eccentricity_mm,
