@@ -111,6 +111,10 @@ pub struct Link {
     pub angle_pattern: Option<String>,
     /// For a second instrument that gives the angle: its bits a second.
     pub angle_baud: Option<u32>,
+    /// Readings a second that the bench was set up to give.
+    pub readings_per_s: Option<u32>,
+    /// Positions a second that the bench was set up to give.
+    pub positions_per_s: Option<u32>,
 }
 
 impl GaugeCard {
@@ -251,6 +255,8 @@ fn read_link(table: &Reader<'_>) -> Link {
         unit: table.any_choice("unit"),
         angle_pattern: table.pattern("angle_pattern"),
         angle_baud: table.whole("angle_baud"),
+        readings_per_s: table.whole("readings_per_s"),
+        positions_per_s: table.whole("positions_per_s"),
     };
     if link.protocol.as_deref() == Some("text") {
         table.demand(
@@ -276,9 +282,14 @@ fn write_link(out: &mut Writer, link: &Link) {
     text("unit", &link.unit);
     text("angle_pattern", &link.angle_pattern);
     out.time("request_every_ms", link.request_every);
-    for (key, baud) in [("baud", link.baud), ("angle_baud", link.angle_baud)] {
-        if let Some(baud) = baud {
-            out.whole(key, baud);
+    for (key, number) in [
+        ("baud", link.baud),
+        ("angle_baud", link.angle_baud),
+        ("readings_per_s", link.readings_per_s),
+        ("positions_per_s", link.positions_per_s),
+    ] {
+        if let Some(number) = number {
+            out.whole(key, number);
         }
     }
 }

@@ -19,6 +19,7 @@ const SCHEMA: Key = Key::need(
     Whole(Range::from_to(1.0, 1.0, "")),
 );
 const BAUD: Range = Range::from_to(300.0, 4_000_000.0, "bit/s");
+const RATE: Range = Range::from_to(1.0, 100_000.0, "1/s");
 const SMALL: Range = Range::from_to(0.0, 10.0, "mm");
 const DEPTH: Range = Range::from_to(0.0, 100.0, "mm");
 
@@ -281,6 +282,16 @@ pub const GAUGE: &[Section] = &[
                 "angle_baud",
                 "speed of the second instrument's port",
                 Whole(BAUD),
+            ),
+            Key::may(
+                "readings_per_s",
+                "readings a second that the bench was set up to give",
+                Whole(RATE),
+            ),
+            Key::may(
+                "positions_per_s",
+                "positions a second that the bench was set up to give",
+                Whole(RATE),
             ),
         ],
     },

@@ -101,6 +101,8 @@ prop_compose! {
             unit: None,
             angle_pattern: angle.then(|| r"A(?<angle>[0-9.]+)".to_owned()),
             angle_baud: baud,
+            readings_per_s: baud.map(|baud| baud % 100_000 + 1).filter(|_| angle),
+            positions_per_s: baud.map(|baud| baud % 100_000 + 1).filter(|_| text),
         }
     }
 }
