@@ -8,6 +8,7 @@ pub mod frame;
 mod instrument;
 pub mod raw_log;
 pub mod serial;
+pub mod serial_access;
 pub mod serial_reader;
 pub mod simulated;
 pub mod text;

@@ -1,6 +1,7 @@
 //! A real serial port: opened with an error that tells the cause, found again by what it is.
 
 use super::instrument::{Instrument, Port};
+use super::serial_access;
 use crate::error::{Code, Error, Result};
 use serialport::{ErrorKind, SerialPort, SerialPortType};
 use std::io::{self, Read, Write};
@@ -94,39 +95,53 @@ impl SerialInstrument {
         let port = &self.path;
         let exists = std::path::Path::new(port).exists()
             || list().is_ok_and(|all| all.iter().any(|listed| listed.name == *port));
-        let (code, message, help) = match fault.kind() {
-            ErrorKind::Io(io::ErrorKind::PermissionDenied) if cfg!(unix) => (
-                Code::PortForbidden,
-                "this user may not open the port".to_owned(),
-                "add the user to the group that owns the port (often `dialout`), then log in again",
-            ),
+        let error = match fault.kind() {
+            ErrorKind::Io(io::ErrorKind::PermissionDenied) if cfg!(unix) => forbidden(port),
             // Elsewhere a port in use is reported as a refused access.
-            ErrorKind::Io(io::ErrorKind::PermissionDenied) => (
-                Code::PortBusy,
-                "the port is in use by another program".to_owned(),
-                CLOSE_OTHER,
-            ),
-            ErrorKind::NoDevice if exists => (
-                Code::PortBusy,
-                "the port is in use by another program".to_owned(),
-                CLOSE_OTHER,
-            ),
-            _ if !exists => (
-                Code::PortAbsent,
-                "there is no such port".to_owned(),
-                "plug the device in; `heelclear ports` lists the ports there are",
-            ),
-            _ => (
+            ErrorKind::Io(io::ErrorKind::PermissionDenied) => busy(port),
+            ErrorKind::NoDevice if exists => busy(port),
+            _ if !exists => Error::new(Code::PortAbsent, "there is no such port")
+                .help("plug the device in; `heelclear ports` lists the ports there are"),
+            _ => Error::new(
                 Code::Protocol,
                 format!("cannot be opened as a serial port: {fault}"),
-                "`heelclear ports` lists the ports there are",
-            ),
+            )
+            .help("`heelclear ports` lists the ports there are"),
         };
-        Error::new(code, message).in_file(port).help(help)
+        error.in_file(port)
     }
 }
 
-const CLOSE_OTHER: &str = "close the other program, a serial monitor perhaps, and start again";
+/// What stands in the way of a port, found without opening it; nothing where nothing is seen to.
+/// Opening may reset the controller behind it, and only a port that was named is worth that.
+pub fn in_the_way(port: &str) -> Option<Error> {
+    let error = match (serial_access::way_in(port), serial_access::holders(port)) {
+        (Some(_), _) => forbidden(port),
+        (None, holders) if !holders.is_empty() => busy(port),
+        _ => return None,
+    };
+    Some(error.in_file(port))
+}
+
+fn forbidden(port: &str) -> Error {
+    let help = serial_access::way_in(port);
+    let help = help.unwrap_or_else(|| {
+        "join the group that owns the port (often `dialout`), then log out and in again".to_owned()
+    });
+    Error::new(Code::PortForbidden, "this user may not open the port").help(help)
+}
+
+fn busy(port: &str) -> Error {
+    let message = "the port is in use by another program";
+    let holders = serial_access::holders(port);
+    let named: Vec<String> = holders.iter().map(ToString::to_string).collect();
+    match named.as_slice() {
+        [] => Error::new(Code::PortBusy, message)
+            .help("close the other program, a serial monitor perhaps, and start again"),
+        named => Error::new(Code::PortBusy, format!("{message}: {}", named.join(", ")))
+            .help("close that program, and start again"),
+    }
+}
 
 impl Instrument for SerialInstrument {
     fn name(&self) -> String {
