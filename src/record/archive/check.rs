@@ -141,7 +141,7 @@ fn check_bench(
 }
 
 /// Opens every file of a record, and holds what the archive says of it against them.
-fn check_record(
+pub(super) fn check_record(
     store: &mut dyn Store,
     summary: &Summary,
     faults: &mut Vec<String>,
