@@ -42,7 +42,7 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
         "inspection",
         &[
             "quantity", "error", "card", "gauge", "sample", "trace", "shape", "fit", "judge",
-            "setting", "record",
+            "study", "setting", "record",
         ],
     ),
     (

@@ -15,7 +15,7 @@ use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
 /// Said before a probe goes near an edge.
-const CAUTIONS: &str = "\
+pub(super) const CAUTIONS: &str = "\
 Ground edges cut. Stop the wheel, lock it out, and turn the spindle by hand only.
 A stylus that meets a tooth's face can chip the edge: with several teeth turn backwards, heel first.
 Your shop's own safety rules come first.";
@@ -320,7 +320,7 @@ fn baud(settings: &CaptureSettings, encoder: bool) -> Result<u32> {
     Ok(baud.unwrap_or(115_200))
 }
 
-fn read(path: &Path) -> Result<String> {
+pub(super) fn read(path: &Path) -> Result<String> {
     std::fs::read_to_string(path).map_err(|fault| {
         let code = match fault.kind() {
             std::io::ErrorKind::NotFound => Code::Missing,

@@ -8,6 +8,7 @@ mod manual;
 mod out;
 mod ports;
 mod progress;
+mod ready;
 mod setting;
 mod simulate;
 mod status;
@@ -66,6 +67,7 @@ enum Command {
     Capture(Box<capture::Arguments>),
     Verify(verify::Arguments),
     Archive(Box<archive::Arguments>),
+    Ready(ready::Arguments),
     Ports(ports::Arguments),
     Simulate(simulate::Arguments),
     Setting(setting::Arguments),
@@ -81,6 +83,7 @@ impl Command {
             Command::Demo(arguments) => demo::run(&arguments, out),
             Command::Capture(arguments) => capture::run(&arguments, out),
             Command::Ports(arguments) => ports::run(&arguments, out),
+            Command::Ready(arguments) => ready::run(&arguments, out),
             Command::Simulate(arguments) => simulate::run(&arguments, out),
             Command::Setting(arguments) => setting::run(&arguments, out),
             Command::Study(arguments) => study::run(&arguments, out),

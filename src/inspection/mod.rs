@@ -3,6 +3,7 @@
 pub mod capture;
 mod folder;
 pub mod live;
+pub mod ready;
 mod rejudge;
 pub mod simulated;
 mod studied;

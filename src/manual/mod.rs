@@ -35,6 +35,7 @@ macro_rules! pages {
 pages! {
     tutorial = "tutorial", "tutorial", "tutorial.md";
     judge_a_folder = "judge-a-folder", "how-to", "how-to/judge-a-folder.md";
+    check_the_bench = "check-the-bench", "how-to", "how-to/check-the-bench.md";
     capture_with_the_bridge = "capture-with-the-bridge", "how-to", "how-to/capture-with-the-bridge.md";
     use_a_text_indicator = "use-a-text-indicator", "how-to", "how-to/use-a-text-indicator.md";
     take_a_reference_trace = "take-a-reference-trace", "how-to", "how-to/take-a-reference-trace.md";

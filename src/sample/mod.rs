@@ -2,10 +2,12 @@
 
 mod bridge;
 mod marks;
+mod overheard;
 mod text;
 
 pub use bridge::{FromBridge, Tally};
 pub use marks::{Mark, Marks};
+pub use overheard::{IndexMark, Introduction, Overheard};
 pub use text::{FromText, TextSamples};
 
 use crate::quantity::{Angle, Length, Time};

@@ -91,7 +91,7 @@ pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
 }
 
 /// Where the archive is: as the person said, or in the user's data folder.
-fn place(named: Option<&str>) -> Result<Place> {
+pub(super) fn place(named: Option<&str>) -> Result<Place> {
     match named {
         Some(name) => Ok(Place::named(name)),
         None => Place::usual(),

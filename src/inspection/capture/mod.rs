@@ -7,6 +7,7 @@ mod coverage;
 mod event;
 mod files;
 mod led;
+mod listen;
 mod live;
 mod rebuild;
 mod session;
@@ -15,6 +16,7 @@ mod taking;
 
 pub use coverage::Coverage;
 pub use event::{Event, Notice, Order, Progress};
+pub use listen::{Heard, HeardDevice, Hearing, Listening, Step, Turned, listen};
 pub(super) use rebuild::{Logged, logged};
 pub use rebuild::{Made, rebuild};
 
@@ -126,6 +128,7 @@ pub fn capture_led(
     wait_for(led::run(settings, &gauge, indicator, encoder, tell, orders))
 }
 
+/// Waits for bytes, the clock and the person at once.
 fn wait_for<T>(work: impl Future<Output = Result<T>>) -> Result<T> {
     let runtime = tokio::runtime::Builder::new_current_thread()
         .enable_all()

@@ -104,6 +104,7 @@ impl Ended {
     }
 }
 
+/// The instruments of a bench, connected, with what they tell.
 pub(super) struct Session<'a, S> {
     gauge: &'a GaugeCard,
     link: Link,
@@ -115,6 +116,8 @@ pub(super) struct Session<'a, S> {
     stop: Pin<&'a mut S>,
     stopped: bool,
     asked: Instant,
+    /// How long the first line may take.
+    pub patience: Duration,
     /// The controller started anew since the first trace began.
     pub angle_lost: bool,
     /// Traces that were taken.
@@ -151,6 +154,7 @@ impl<'a, S: Future<Output = ()>> Session<'a, S> {
             stop,
             stopped: false,
             asked: Instant::now(),
+            patience: START_UP,
             angle_lost: false,
             begun: 0,
         })
@@ -207,12 +211,12 @@ impl<'a, S: Future<Output = ()>> Session<'a, S> {
                 Event::Tick => {
                     let waited = opened.elapsed();
                     // The first asking may come too early for a controller that was reset.
-                    let due = START_UP / 3 + ANSWER * tries;
+                    let due = self.patience / 3 + ANSWER * tries;
                     if tries < TRIES && waited >= due {
                         tries += 1;
                         self.command_silent(Command::Identify);
                     }
-                    if waited >= START_UP + ANSWER {
+                    if waited >= self.patience + ANSWER {
                         return Err(self.no_answer());
                     }
                     self.ask_when_due();
@@ -461,7 +465,7 @@ impl<'a, S: Future<Output = ()>> Session<'a, S> {
         }
     }
 
-    fn ask_when_due(&mut self) {
+    pub(super) fn ask_when_due(&mut self) {
         let every = self.link.request_every.unwrap_or(Time::from_ms(100.0));
         if self.asked.elapsed().as_secs_f64() >= every.s() {
             self.ask_for_readings();
