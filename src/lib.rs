@@ -6,7 +6,7 @@
 //! says pass, fail or undecided. [`record`] keeps the answer and [`report`] draws it;
 //! [`inspection`] is the only code that joins the stages.
 //!
-//! The library neither prints nor exits; the faces in [`cli`] do.
+//! [`page`] and [`cli`] are its faces. The library neither prints nor exits; `cli` does.
 
 // Modules in reading order: each may use those before it, as the table in DEVELOPERS.md says.
 pub mod quantity;
@@ -38,5 +38,7 @@ pub mod report;
 pub mod inspection;
 
 pub mod manual;
+
+pub mod page;
 
 pub mod cli;

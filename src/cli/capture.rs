@@ -5,8 +5,9 @@ use crate::card::{GaugeCard, Role, Stage};
 use crate::error::{Code, Error, Result, reason};
 use crate::gauge::Instrument;
 use crate::gauge::serial::SerialInstrument;
-use crate::gauge::simulated::{InProcess, Scenario, Target};
+use crate::gauge::simulated::InProcess;
 use crate::inspection::capture::{CaptureSettings, Captured, End, Notice, Wanted, capture};
+use crate::inspection::instruments::traces;
 use crate::quantity::{Angle, Length, Time};
 use clap::{Args, ValueEnum};
 use indicatif::{ProgressBar, ProgressStyle};
@@ -264,7 +265,7 @@ fn simulated(name: &str, faster: f64, settings: &mut CaptureSettings) -> Result<
         settings.gauge_card = scenario.gauge_card(None);
     }
     if settings.traces.is_empty() {
-        settings.traces = wanted_of(&scenario);
+        settings.traces = traces(&scenario);
     }
     if settings.operator.is_empty() {
         settings.operator = scenario.operator.clone();
@@ -278,30 +279,6 @@ fn simulated(name: &str, faster: f64, settings: &mut CaptureSettings) -> Result<
         return Err(Error::new(Code::Usage, message));
     }
     Ok(InProcess::new(scenario, faster))
-}
-
-/// The traces of a recipe, in the order in which its hand takes them.
-pub(super) fn wanted_of(scenario: &Scenario) -> Vec<Wanted> {
-    let wanted = scenario.poses().into_iter().map(|pose| {
-        let (role, diameter) = match pose.target {
-            Target::Reference(at) => {
-                let round = scenario.reference.get(at);
-                (Role::Reference, round.map(|round| round.diameter_mm))
-            }
-            Target::Feature(at) => {
-                let feature = scenario.feature.get(at);
-                let name = feature.map(|feature| feature.name.clone());
-                (Role::Feature(name.unwrap_or_default()), None)
-            }
-        };
-        Wanted {
-            role,
-            z: Some(Length::from_mm(pose.z_mm)),
-            diameter: diameter.map(Length::from_mm),
-            rezeroed: pose.rezeroed,
-        }
-    });
-    wanted.collect()
 }
 
 /// Comes to pass when the person presses Ctrl-C.

@@ -1,7 +1,7 @@
 //! `demo`: the whole job with no hardware, over a real pseudo-terminal.
 
 use super::archive::Keeper;
-use super::capture::{StatusLine, ctrl_c, wanted_of};
+use super::capture::{StatusLine, ctrl_c};
 use super::progress::patiently;
 use super::{Out, Status, verify};
 use crate::card::Stage;
@@ -13,6 +13,7 @@ use crate::gauge::serial::SerialInstrument;
 use crate::gauge::simulated::Served;
 use crate::gauge::simulated::{InProcess, Scenario, built_in};
 use crate::inspection::capture::{CaptureSettings, End, capture};
+use crate::inspection::instruments::traces;
 use crate::judge::Effort;
 use crate::quantity::{Angle, Time};
 use crate::report::Units;
@@ -122,7 +123,7 @@ fn take(scenario: &Scenario, gauge: &Gauge, folder: &Path, out: &mut Out) -> Res
         gauge_card: scenario.gauge_card(None),
         operator: scenario.operator.clone(),
         stage: Stage::AfterGrind,
-        traces: wanted_of(scenario),
+        traces: traces(scenario),
         // The simulated hand lets go when it has turned far enough.
         end: End {
             still: Some(Time::from_s(1.0)),

@@ -1,6 +1,7 @@
 //! The command line: one file a command.
 
 mod archive;
+mod bench;
 mod capture;
 mod completions;
 mod demo;
@@ -64,6 +65,7 @@ struct Program {
 #[derive(Subcommand)]
 enum Command {
     Demo(demo::Arguments),
+    Bench(bench::Arguments),
     Capture(Box<capture::Arguments>),
     Verify(verify::Arguments),
     Archive(Box<archive::Arguments>),
@@ -80,6 +82,7 @@ impl Command {
     fn run(self, out: &mut Out) -> Result<Status> {
         match self {
             Command::Archive(arguments) => archive::run(&arguments, out),
+            Command::Bench(arguments) => bench::run(&arguments, out),
             Command::Demo(arguments) => demo::run(&arguments, out),
             Command::Capture(arguments) => capture::run(&arguments, out),
             Command::Ports(arguments) => ports::run(&arguments, out),

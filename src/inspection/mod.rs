@@ -2,6 +2,7 @@
 
 pub mod capture;
 mod folder;
+pub mod instruments;
 pub mod live;
 pub mod ready;
 mod rejudge;

@@ -72,7 +72,7 @@ pub(super) fn figure(of: &Characteristic, units: Units) -> Option<Figure> {
 }
 
 /// A characteristic's value in one line: `0.0123 ± 0.0011 mm`, or a dash.
-pub(super) fn in_words(of: &Characteristic, units: Units) -> String {
+pub fn in_words(of: &Characteristic, units: Units) -> String {
     match figure(of, units) {
         None => NOTHING.to_owned(),
         Some(figure) => {
@@ -85,7 +85,7 @@ pub(super) fn in_words(of: &Characteristic, units: Units) -> String {
 }
 
 /// What a limit allows: `≥ 0.02`, `≤ 0.01`, `6 … 9`, or a dash.
-pub(super) fn allowed(limit: Option<Bounds>, unit: &str, units: Units) -> String {
+pub fn allowed(limit: Option<Bounds>, unit: &str, units: Units) -> String {
     let number = |bound: f64| trimmed(units.shown(bound, unit));
     match limit.map(|limit| (limit.min, limit.max)) {
         Some((Some(min), Some(max))) => format!("{} … {}", number(min), number(max)),

@@ -11,7 +11,7 @@ use std::sync::LazyLock;
 impl Units {
     /// The record as it is told in these units: what people wrote and what is read by programs
     /// stays as it is.
-    pub(super) fn told(self, record: &Record) -> Cow<'_, Record> {
+    pub fn told(self, record: &Record) -> Cow<'_, Record> {
         if self == Units::Metric {
             return Cow::Borrowed(record);
         }

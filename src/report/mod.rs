@@ -23,8 +23,9 @@ mod words;
 
 pub use certificate::{Kept, certificate};
 pub use compare::{compare_svg, compare_text};
-pub use figures::Units;
+pub use figures::{Units, allowed, in_words};
 pub use page::{svg, svg_in};
+pub use rank::{by_flute, deciding};
 pub use text::{TextStyle, line, text};
 pub use trend::{trend_svg, trend_text};
 pub use typeface::{Weight, width as text_width};

@@ -37,7 +37,7 @@ pub(super) fn worse(one: &Characteristic, other: &Characteristic) -> Ordering {
 }
 
 /// The characteristic that the verdict on the tool hangs on, if any has a verdict.
-pub(super) fn deciding(record: &Record) -> Option<&Characteristic> {
+pub fn deciding(record: &Record) -> Option<&Characteristic> {
     let judged = record
         .characteristics
         .iter()
@@ -57,7 +57,7 @@ pub(super) fn of_flute(record: &Record, flute: &Flute) -> Option<Verdict> {
 }
 
 /// Every characteristic, those of one flute together: the worst flute first, and on it what is worst.
-pub(super) fn by_flute(record: &Record) -> Vec<&Characteristic> {
+pub fn by_flute(record: &Record) -> Vec<&Characteristic> {
     let mut groups = groups(&record.characteristics, |one, other| {
         one.feature == other.feature && one.flute == other.flute && one.z_mm == other.z_mm
     });

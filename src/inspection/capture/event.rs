@@ -37,7 +37,10 @@ pub enum Order {
     Enough,
     /// The trace under way is given up: it is left off the card, and its raw log stays on disk.
     GiveUp,
-    /// Everything is taken: the card says so, and the port is closed.
+    /// Everything wanted is taken: the card says so. The port stays open, so that a trace can still
+    /// be taken again.
+    Complete,
+    /// The same, and the port is closed.
     Finish,
 }
 
@@ -77,6 +80,8 @@ pub enum Notice<'a> {
     Cut(&'a Made),
     /// A trace was given up; its raw log stays.
     GivenUp,
+    /// The card says that everything wanted is taken. Told of a led capture alone.
+    Completed,
     /// The controller counts from another zero now: traces to come do not go with those before.
     /// The next one that is taken replaces them all on the card. Told of a led capture alone.
     ZeroLost,
@@ -211,6 +216,7 @@ impl fmt::Display for Notice<'_> {
                 f,
                 "given up; what was read stays in the folder, and is not judged"
             ),
+            Notice::Completed => write!(f, "all that was wanted is taken"),
             Notice::ZeroLost => write!(
                 f,
                 "the controller counts from another zero now. What was taken is kept and can be \

@@ -145,6 +145,15 @@ impl Files {
         self.write_card()
     }
 
+    /// Says on the card that more is to come, where it said otherwise.
+    pub(super) fn reopen(&mut self) -> Result<()> {
+        if self.card.interrupted {
+            return Ok(());
+        }
+        self.card.interrupted = true;
+        self.write_card()
+    }
+
     pub(super) fn folder(&self) -> &Path {
         &self.folder
     }

@@ -47,9 +47,11 @@ pub(super) async fn run(
         match session.next().await {
             Event::Stop => return Ok(captured),
             Event::Order(Order::Take { wanted, instead_of }) => {
+                files.reopen()?;
                 if files.is_empty() {
                     session.angle_lost = false;
                 }
+                captured.interrupted = true;
                 let led = Some(instead_of.as_slice());
                 // Not the last: something must end it, where the person asked for nothing.
                 let taken = session.trace(settings, &mut files, &wanted, false, led, tell);
@@ -73,6 +75,11 @@ pub(super) async fn run(
                         return Ok(captured);
                     }
                 }
+            }
+            Event::Order(Order::Complete) => {
+                files.finish()?;
+                captured.interrupted = false;
+                tell(Notice::Completed);
             }
             Event::Order(Order::Finish) => {
                 files.finish()?;

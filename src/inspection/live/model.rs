@@ -55,6 +55,8 @@ pub struct Live {
     pub motion: Motion,
     /// The turn as it fills.
     pub round: Round,
+    /// Which turn that is: grows with each trace that is begun.
+    pub round_number: u64,
     /// Counters of the trace under way or the last one.
     pub progress: Progress,
     /// What the card says, or will say, of the trace that grows.
@@ -76,6 +78,7 @@ impl Live {
         Self {
             motion: Motion::new(plan.spacing),
             round: Round::new(plan.spacing),
+            round_number: 0,
             plan,
             phase: Phase::Closed,
             current: None,
@@ -96,6 +99,8 @@ impl Live {
     /// The instruments are about to be opened.
     pub fn connecting(&mut self) {
         self.phase = Phase::Connecting;
+        // Nobody knows what the encoder did while the port was closed.
+        self.zero_lost = self.plan.has_traces();
         self.gone = false;
         self.version += 1;
     }
@@ -116,6 +121,7 @@ impl Live {
         self.growing = None;
         self.motion = Motion::new(self.plan.spacing);
         self.round = Round::new(self.plan.spacing);
+        self.round_number += 1;
         self.progress = Progress::default();
         self.missing_before = self.lines_missing;
         self.version += 1;
@@ -158,6 +164,7 @@ impl Live {
                 self.say(Weight::Plain, notice.to_string());
                 self.between();
             }
+            Notice::Completed => self.say(Weight::Plain, notice.to_string()),
             Notice::ZeroLost => {
                 self.zero_lost = true;
                 self.say(Weight::Fault, notice.to_string());
@@ -193,6 +200,11 @@ impl Live {
         self.phase = Phase::Closed;
         self.gone = false;
         self.version += 1;
+    }
+
+    /// A face noticed a fault of its own, which the person should know.
+    pub fn fault(&mut self, text: String) {
+        self.say(Weight::Fault, text);
     }
 
     /// What of the plan is on disk, in plain words.

@@ -1,0 +1,47 @@
+//! The page's own files, compiled into the program.
+
+use axum::extract::Path;
+use axum::http::{StatusCode, header};
+use axum::response::{IntoResponse, Response};
+
+/// Declares each file once: its name and its kind.
+macro_rules! assets {
+    ($($name:literal: $kind:literal,)+) => {
+        const ASSETS: &[(&str, &str, &str)] =
+            &[$(($name, $kind, include_str!(concat!("assets/", $name)))),+];
+    };
+}
+
+assets! {
+    "index.html": "text/html; charset=utf-8",
+    "look.css": "text/css; charset=utf-8",
+    "icon.svg": "image/svg+xml",
+    "main.js": "text/javascript; charset=utf-8",
+    "ask.js": "text/javascript; charset=utf-8",
+    "dom.js": "text/javascript; charset=utf-8",
+    "units.js": "text/javascript; charset=utf-8",
+    "start.js": "text/javascript; charset=utf-8",
+    "form.js": "text/javascript; charset=utf-8",
+    "plan.js": "text/javascript; charset=utf-8",
+    "trace.js": "text/javascript; charset=utf-8",
+    "section.js": "text/javascript; charset=utf-8",
+    "drop.js": "text/javascript; charset=utf-8",
+    "verdict.js": "text/javascript; charset=utf-8",
+}
+
+/// The page itself.
+pub(super) async fn index() -> Response {
+    asset("index.html")
+}
+
+/// One of its files.
+pub(super) async fn file(Path(name): Path<String>) -> Response {
+    asset(&name)
+}
+
+fn asset(name: &str) -> Response {
+    match ASSETS.iter().find(|(known, ..)| *known == name) {
+        Some((_, kind, text)) => ([(header::CONTENT_TYPE, *kind)], *text).into_response(),
+        None => StatusCode::NOT_FOUND.into_response(),
+    }
+}

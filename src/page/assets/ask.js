@@ -1,0 +1,79 @@
+// Asks the bench for something, and shows what it refuses.
+
+const band = () => document.getElementById("complaint");
+
+/** Shows an error in plain words; nothing clears it. */
+export function complain(error) {
+  const place = band();
+  if (!error) {
+    place.hidden = true;
+    place.textContent = "";
+    return;
+  }
+  const lines = [error, ...(error.also || [])].map((one) => {
+    const where = one.place ? `${one.place}: ` : "";
+    return `${where}${one.message}${one.help ? `. ${capital(one.help)}` : ""}.`;
+  });
+  place.textContent = lines.join(" ");
+  place.hidden = false;
+}
+
+function capital(text) {
+  return text.charAt(0).toUpperCase() + text.slice(1);
+}
+
+async function answer(response) {
+  let body = null;
+  try {
+    body = await response.json();
+  } catch {
+    body = null;
+  }
+  if (response.ok) return body;
+  throw (body && body.error) || { message: `the bench answered ${response.status}` };
+}
+
+const UNREACHED = {
+  message: "the bench does not answer",
+  help: "look whether `heelclear bench` still runs on its computer; what was read is on its disk",
+};
+
+/** Gets JSON. */
+export async function get(path) {
+  let response;
+  try {
+    response = await fetch(path, { headers: { accept: "application/json" } });
+  } catch {
+    throw UNREACHED;
+  }
+  return answer(response);
+}
+
+/** Asks for a change. */
+export async function post(path, body = {}) {
+  let response;
+  try {
+    response = await fetch(path, {
+      method: "POST",
+      headers: { "content-type": "application/json", "x-heelclear": "1" },
+      body: JSON.stringify(body),
+    });
+  } catch {
+    throw UNREACHED;
+  }
+  return answer(response);
+}
+
+/** Does something for a button: complaints are shown, and the button rests meanwhile. */
+export async function doing(button, work) {
+  complain(null);
+  if (button) button.disabled = true;
+  try {
+    return await work();
+  } catch (error) {
+    complain(error.message ? error : { message: String(error) });
+    return null;
+  } finally {
+    if (button) button.disabled = false;
+  }
+}

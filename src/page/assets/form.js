@@ -1,0 +1,269 @@
+// A card as a form: every key with its meaning and range, complaints beside the field.
+
+import { doing, get, post } from "/assets/ask.js";
+import { button, el, fill } from "/assets/dom.js";
+import { shown, units } from "/assets/units.js";
+
+const TITLES = {
+  "": { tool: "The tool", gauge: "The gauge" },
+  "[decision]": "How it is decided",
+  "[[feature]]": "Feature",
+  "[feature.limits]": "Limits: leave a field empty where anything is allowed",
+  "[indicator]": "Indicator",
+  "[stylus]": "Stylus",
+  "[encoder]": "Encoder",
+  "[setup]": "How probe and tool stand",
+  "[link]": "How the instruments are spoken to",
+};
+/** What a study writes is not typed. */
+const LEFT_OUT = new Set(["schema", "study"]);
+/** What a newcomer can take as it is. */
+const USUAL = {
+  tool: { hand: "right", feature: [{ surface: "radial", curve: "auto", check_distance_mm: 0.5 }] },
+  gauge: {
+    indicator: { resolution_mm: 0.001, max_error_mm: 0.003, hysteresis_mm: 0.001, lever_angle_deg: 0 },
+    stylus: { shape: "ball", radius_mm: 1 },
+    encoder: { counts_per_rev: 4000, positive: "cutting" },
+    setup: { probe_offset_mm: 0, probe_offset_tolerance_mm: 0.05 },
+    link: { protocol: "bridge", baud: 115200 },
+  },
+};
+
+let sections = [];
+let values = {};
+
+/** Opens a form on a card's file, or an empty one; `done` is called when it is saved or left. */
+export async function open(place, keys, kind, file, done) {
+  sections = keys;
+  values = structuredClone(USUAL[kind]);
+  if (file) {
+    const read = await doing(null, () => get(`/api/cards/${kind}/${encodeURIComponent(file)}`));
+    if (!read) return;
+    values = read.values;
+  }
+  const name = el("input", { id: "card-name", autocomplete: "off", value: file ? file.replace(/\.toml$/, "") : "" });
+  const body = el("div", {});
+  const drawBody = () => fill(body, table("", "", values, kind, drawBody));
+  drawBody();
+  const asked = el(
+    "form",
+    { class: "card", novalidate: true },
+    el("h2", { tabindex: "-1" }, file ? `Change ${file}` : `A new ${kind} card`),
+    el("p", { class: "quiet" }, `Lengths are in ${units() === "in" ? "inches" : "millimetres"}. Fields marked “needed” must be filled in.`),
+    kind === "gauge" ? field("card-name", "Name of the card", "what you call this bench, needed", name) : null,
+    el("div", { id: "objections", role: "alert" }),
+    body,
+    el(
+      "div",
+      { class: "row actions" },
+      el("button", { id: "save-card", class: "main" }, "Save the card"),
+      button("leave-form", "Leave without saving", () => done()),
+    ),
+  );
+  asked.addEventListener("submit", (event) => {
+    event.preventDefault();
+    const as = kind === "tool" ? String(values.id || "unnamed") : name.value || "bench";
+    const target = file || `${as}.toml`;
+    doing(document.getElementById("save-card"), async () => {
+      const path = `/api/cards/${kind}/${encodeURIComponent(target.replace(/[/\\]/g, "-"))}`;
+      const answer = await post(path, { units: units(), values });
+      if (answer.objections) object(answer.objections);
+      else done(answer.file);
+    });
+  });
+  fill(place, asked);
+  asked.querySelector("h2").focus();
+}
+
+function title(heading, kind) {
+  const text = TITLES[heading];
+  return typeof text === "object" ? text[kind] : text || heading;
+}
+
+function table(heading, path, at, kind, again) {
+  const section = sections.find((one) => one.heading === heading);
+  if (!section) return [];
+  const keys = section.keys.filter((key) => !LEFT_OUT.has(key.name));
+  const plain = keys.filter((key) => key.kind !== "table" && key.kind !== "tables");
+  const needed = plain.filter((key) => key.required);
+  const rest = plain.filter((key) => !key.required);
+  const more = rest.map((key) => input(key, path, at));
+  const limits = heading === "[feature.limits]";
+  return [
+    el(
+      "fieldset",
+      {},
+      el("legend", {}, title(heading, kind)),
+      needed.map((key) => input(key, path, at)),
+      limits || needed.length === 0 ? more : null,
+      more.length > 0 && needed.length > 0 && !limits ? el("details", { open: hasAny(rest, at) }, el("summary", {}, "More"), more) : null,
+    ),
+    keys.filter((key) => key.kind === "table").map((key) => below(key, section, path, at, kind, again)),
+    keys.filter((key) => key.kind === "tables").map((key) => several(key, path, at, kind, again)),
+  ];
+}
+
+const hasAny = (keys, at) => keys.some((key) => at[key.name] !== undefined && at[key.name] !== "" && key.name !== "curve");
+
+function headingOf(section, key, brackets) {
+  const above = section ? section.heading.replace(/[[\]]/g, "") : "";
+  const path = above ? `${above}.${key.name}` : key.name;
+  return brackets === 2 ? `[[${path}]]` : `[${path}]`;
+}
+
+function below(key, section, path, at, kind, again) {
+  at[key.name] ||= {};
+  const inner = table(headingOf(section, key, 1), join(path, key.name), at[key.name], kind, again);
+  return key.required || key.name === "limits" ? inner : el("details", {}, el("summary", {}, title(headingOf(section, key, 1), kind)), inner);
+}
+
+function several(key, path, at, kind, again) {
+  at[key.name] ||= [{}];
+  const items = at[key.name];
+  const one = (item, number) =>
+    el(
+      "div",
+      { class: "nested" },
+      table(`[[${key.name}]]`, `${join(path, key.name)}.${number}`, item, kind, again),
+      items.length > 1
+        ? button(`drop-${key.name}-${number}`, `Take ${item.name || `${key.name} ${number + 1}`} out`, () => {
+            items.splice(number, 1);
+            again();
+          })
+        : null,
+    );
+  return [
+    items.map(one),
+    el("p", {}, button(`more-${key.name}`, `Add another ${key.name}`, () => {
+      items.push({ surface: "radial", curve: "auto", check_distance_mm: 0.5 });
+      again();
+    })),
+  ];
+}
+
+const join = (path, name) => (path ? `${path}.${name}` : name);
+const idOf = (path) => `f-${path.replace(/\./g, "-")}`;
+
+function label(key) {
+  const words = key.name.replace(/_(mm_per_rev|mm|deg|ms)$/, "").replace(/_/g, " ");
+  return words.charAt(0).toUpperCase() + words.slice(1);
+}
+
+function unitOf(key) {
+  const length = units() === "in" ? "in" : "mm";
+  if (key.name.endsWith("mm_per_rev")) return `${length} a turn`;
+  return { length, "length-limit": length, angle: "°", "angle-limit": "°", angles: "°" }[key.kind] || (key.name.endsWith("_ms") ? "ms" : "");
+}
+
+function input(key, path, at) {
+  const whole = join(path, key.name);
+  const id = idOf(whole);
+  const range = key.range && !key.kind.startsWith("length") ? `, ${key.range}` : "";
+  const hint = `${key.meaning}${range}${key.required ? ", needed" : ""}`;
+  const unit = unitOf(key);
+  const text = unit ? `${label(key)}, ${unit}` : label(key);
+  if (key.kind.endsWith("-limit")) return limit(key, id, text, hint, at);
+  if (key.kind === "choice") {
+    const options = key.choices.map((word) => el("option", { value: word }, word));
+    if (!key.required) options.unshift(el("option", { value: "" }, "—"));
+    const made = el("select", { id, "aria-describedby": `${id}-hint` }, options);
+    made.value = at[key.name] ?? (key.required ? key.choices[0] : "");
+    at[key.name] = made.value;
+    made.addEventListener("change", () => {
+      at[key.name] = made.value;
+    });
+    return field(id, text, hint, made);
+  }
+  const made = typing(id, key, at[key.name], (typed) => {
+    at[key.name] = typed;
+  });
+  return field(id, text, hint, made);
+}
+
+function typing(id, key, value, keep) {
+  const length = key.kind.startsWith("length");
+  const number = key.kind !== "text";
+  const first = show(value, length);
+  const made = el("input", {
+    id,
+    value: first,
+    autocomplete: "off",
+    inputmode: number ? "decimal" : null,
+    "aria-describedby": `${id}-hint`,
+  });
+  // What is kept is what is typed, in the unit that the form is sent in.
+  keep(first);
+  made.addEventListener("input", () => keep(made.value));
+  return made;
+}
+
+function show(value, length) {
+  if (value === undefined || value === null) return "";
+  if (Array.isArray(value)) return value.join(" ");
+  if (typeof value === "number") return length ? String(Number(shown(value).toFixed(6))) : String(value);
+  return String(value);
+}
+
+function limit(key, id, text, hint, at) {
+  const ends = (at[key.name] ||= {});
+  const end = (which, word) => {
+    const made = typing(`${id}-${which}`, key, ends[which], (typed) => {
+      ends[which] = typed;
+    });
+    made.setAttribute("aria-label", `${text}, ${word}`);
+    return el("span", { class: "end" }, el("span", { "aria-hidden": "true" }, word), made);
+  };
+  return el(
+    "div",
+    { class: "field", id, role: "group", "aria-labelledby": `${id}-label` },
+    el("span", { class: "label", id: `${id}-label` }, text),
+    el("span", { class: "row" }, end("min", "least"), end("max", "most")),
+    el("span", { class: "quiet", id: `${id}-hint` }, hint),
+    el("span", { class: "objection", id: `${id}-objection` }),
+  );
+}
+
+function field(id, text, hint, made) {
+  return el(
+    "div",
+    { class: "field" },
+    el("label", { for: id }, text),
+    made,
+    el("span", { class: "quiet", id: `${id}-hint` }, hint),
+    el("span", { class: "objection", id: `${id}-objection` }),
+  );
+}
+
+/** Shows each complaint beside its field, and moves to the first. */
+function object(objections) {
+  document.querySelectorAll(".objection").forEach((one) => {
+    one.textContent = "";
+  });
+  document.querySelectorAll("[aria-invalid]").forEach((one) => one.removeAttribute("aria-invalid"));
+  const list = document.getElementById("objections");
+  const homeless = [];
+  let first = null;
+  for (const one of objections) {
+    const id = idOf(one.field);
+    const place = document.getElementById(`${id}-objection`);
+    const text = one.help ? `${one.message}. ${one.help}` : one.message;
+    if (!place) {
+      homeless.push(text);
+      continue;
+    }
+    place.textContent = text;
+    const made = document.getElementById(id);
+    const details = made.closest("details");
+    if (details) details.open = true;
+    const target = made.matches("input, select") ? made : made.querySelector("input");
+    target.setAttribute("aria-invalid", "true");
+    target.setAttribute("aria-describedby", `${id}-objection ${id}-hint`);
+    first ||= target;
+  }
+  const count = objections.length;
+  fill(
+    list,
+    el("p", { class: "band fault" }, `The card is not saved: ${count === 1 ? "one field" : `${count} fields`} must be mended.`, homeless.map((text) => el("span", { class: "block" }, text))),
+  );
+  (first || list).focus();
+}

@@ -1,0 +1,141 @@
+// Joins the parts: one stream tells how the bench stands, and each state has its view.
+
+import { complain, doing, post } from "/assets/ask.js";
+import { say } from "/assets/dom.js";
+import * as start from "/assets/start.js";
+import * as trace from "/assets/trace.js";
+import { setUnits, units } from "/assets/units.js";
+import * as verdict from "/assets/verdict.js";
+
+const main = document.getElementById("main");
+const lost = document.getElementById("link-lost");
+
+let source = null;
+let bench = null;
+let view = "";
+let soFar = null;
+/** The person looks at the steps although there is a verdict. */
+let steps = false;
+
+/** Numbers for whoever wants to know how fast the page is. */
+const measured = { frames: 0, frame_ms: [], latency_ms: [], moving: 0 };
+window.heelclear = { measured, state: () => bench };
+
+function listen() {
+  if (source) source.close();
+  source = new EventSource(`/api/stream?units=${units()}`);
+  source.addEventListener("open", () => {
+    lost.hidden = true;
+  });
+  source.addEventListener("bench", (event) => {
+    bench = JSON.parse(event.data);
+    show();
+  });
+  source.addEventListener("moving", (event) => {
+    const moving = JSON.parse(event.data);
+    measured.moving += 1;
+    if (view === "trace") trace.move(moving);
+  });
+  source.addEventListener("so-far", (event) => {
+    soFar = JSON.parse(event.data);
+    if (view === "trace") trace.soFar(soFar);
+  });
+  source.addEventListener("aside", () => {
+    source.close();
+    say(lost, "This bench is open in several other pages. Reload this one to go on here.");
+    lost.hidden = false;
+  });
+  source.addEventListener("error", () => {
+    say(
+      lost,
+      "The bench does not answer. What was read is on its disk. This page tries again by itself; look whether `heelclear bench` still runs.",
+    );
+    lost.hidden = false;
+  });
+}
+
+function show() {
+  const inspection = bench.inspection;
+  document.getElementById("leave").hidden = !inspection;
+  if (!inspection) {
+    say(document.getElementById("where"), "");
+    document.title = "heelclear bench";
+    steps = false;
+    enter("start", () => start.open(main));
+    return;
+  }
+  const tool = inspection.tool;
+  say(document.getElementById("where"), `${tool.id} ${tool.name} · ${inspection.folder}${inspection.simulated ? " · simulated" : ""}`);
+  document.title = `${tool.id}: heelclear bench`;
+  const between = inspection.phase === "between" || inspection.phase === "closed";
+  const judged = ["done", "under-way", "failed"].includes(inspection.judging) && between;
+  if (!judged) steps = false;
+  if (judged && !steps) {
+    enter("verdict", () => verdict.open(main, showSteps));
+    verdict.show(inspection);
+  } else {
+    enter("trace", () => trace.open(main, measured, soFar));
+    trace.show(inspection, judged ? showVerdict : null);
+  }
+}
+
+function showSteps() {
+  steps = true;
+  show();
+}
+
+function showVerdict() {
+  steps = false;
+  show();
+}
+
+function enter(name, open) {
+  if (view === name) return;
+  view = name;
+  complain(null);
+  open();
+  window.scrollTo(0, 0);
+  // Who reads by ear is told where the page now is.
+  const heading = main.querySelector("h2");
+  if (heading) {
+    heading.tabIndex = -1;
+    heading.focus({ preventScroll: true });
+  }
+}
+
+function nameUnits() {
+  const knob = document.getElementById("units");
+  const other = units() === "mm" ? "inches" : "millimetres";
+  say(knob, units() === "mm" ? "mm" : "inch");
+  knob.setAttribute("aria-label", `Lengths are in ${units() === "mm" ? "millimetres" : "inches"}: show them in ${other}`);
+}
+
+document.getElementById("units").addEventListener("click", () => {
+  setUnits(units() === "mm" ? "in" : "mm");
+  nameUnits();
+  view = "";
+  listen();
+});
+
+document.getElementById("leave").addEventListener("click", (event) => {
+  const busy = bench.inspection && ["setting", "armed", "turning"].includes(bench.inspection.phase);
+  const sure = !busy || window.confirm("A trace is under way. Leave all the same? What was read stays on disk.");
+  if (sure) doing(event.currentTarget, () => post("/api/leave"));
+});
+
+// Frames are counted all the time: they are what a person sees.
+let last = 0;
+function frame(now) {
+  if (last) {
+    measured.frames += 1;
+    measured.frame_ms.push(now - last);
+    if (measured.frame_ms.length > 600) measured.frame_ms.shift();
+  }
+  last = now;
+  if (view === "trace") trace.draw();
+  requestAnimationFrame(frame);
+}
+
+nameUnits();
+listen();
+requestAnimationFrame(frame);

@@ -1,0 +1,150 @@
+// The plan of an inspection: what is traced where, with which gauge, by whom.
+
+import { complain, doing, post } from "/assets/ask.js";
+import { button, el, fill } from "/assets/dom.js";
+import { read, typed, units } from "/assets/units.js";
+
+let steps = [];
+let features = [];
+
+/** Opens the plan for a chosen tool; `back` leads to the start. */
+export async function open(place, chosen, known, back) {
+  const suggested = await doing(null, () => post("/api/plan", chosen));
+  if (!suggested) return;
+  steps = suggested.steps.map((step) => ({ ...step, z: typed(step.z_mm), diameter: typed(step.diameter_mm) }));
+  features = suggested.features;
+  const table = el("div", {});
+  const again = () => fill(table, stepTable(again));
+  again();
+  const pretended = Boolean(chosen.recipe);
+  const gauge = gaugeChoice(known, pretended);
+  const operator = el("input", { id: "operator", autocomplete: "name" });
+  const stage = el(
+    "select",
+    { id: "stage" },
+    el("option", { value: "after-grind" }, "after the grind"),
+    el("option", { value: "before-grind" }, "before the grind"),
+  );
+  const spacing = el("input", { id: "spacing", inputmode: "decimal", value: "0.5", "aria-describedby": "spacing-hint" });
+  const passes = el("input", { id: "passes", inputmode: "numeric", value: "2", "aria-describedby": "passes-hint" });
+  const asked = el(
+    "form",
+    { class: "card", novalidate: true },
+    el("h2", { tabindex: "-1" }, `Plan for ${suggested.id} ${suggested.name}`),
+    el(
+      "div",
+      { class: "row actions" },
+      el("button", { id: "begin", class: "main" }, "Begin"),
+      button("back", "Back", () => back()),
+    ),
+    el("fieldset", {}, el("legend", {}, "What is traced, in this order"), table),
+    el(
+      "fieldset",
+      {},
+      el("legend", {}, "With what, by whom"),
+      line("gauge", "Gauge", gauge),
+      line("operator", "Who measures", operator),
+      line("stage", "The tool is measured", stage),
+    ),
+    el(
+      "details",
+      {},
+      el("summary", {}, "How densely"),
+      line("spacing", "Angle between readings, °", spacing, "half a degree is usual; a slow gauge wants slow turning"),
+      line("passes", "Passes over every place", passes, "two tell how well the reading repeats"),
+    ),
+  );
+  asked.addEventListener("submit", (event) => {
+    event.preventDefault();
+    doing(document.getElementById("begin"), () => {
+      const ready = steps.map(ask);
+      const wrong = ready.find((step) => Number.isNaN(step.z_mm) || Number.isNaN(step.diameter_mm));
+      if (wrong) throw { message: `a distance of the step “${wrong.feature || "reference"}” is no number`, help: "write it with digits alone, such as 2.5" };
+      return post("/api/begin", {
+        ...chosen,
+        gauge: gauge.value || null,
+        operator: operator.value,
+        stage: stage.value,
+        steps: ready,
+        spacing_deg: Number(spacing.value.replace(",", ".")),
+        passes: Math.round(Number(passes.value)),
+      });
+    });
+  });
+  complain(null);
+  fill(place, asked);
+  asked.querySelector("h2").focus();
+  window.scrollTo(0, 0);
+}
+
+function ask(step) {
+  return { feature: step.feature, z_mm: read(step.z), diameter_mm: read(step.diameter), rezeroed: step.rezeroed };
+}
+
+function gaugeChoice(known, pretended) {
+  const simulated = el("option", { value: "" }, "the simulated gauge");
+  const real = known.gauges.filter((card) => card.said).map((card) => el("option", { value: card.file }, card.file.replace(/\.toml$/, "")));
+  const made = el("select", { id: "gauge" }, pretended ? [simulated] : [real, simulated]);
+  return made;
+}
+
+function line(id, text, made, hint) {
+  return el("div", { class: "field" }, el("label", { for: id }, text), made, hint ? el("span", { class: "quiet", id: `${id}-hint` }, hint) : null);
+}
+
+function stepTable(again) {
+  const row = (step, at) => {
+    const name = step.feature || "reference";
+    const what = el("select", { id: `what-${at}`, "aria-label": `Step ${at + 1}: what is traced` }, [
+      el("option", { value: "" }, "reference: a round of the same clamping"),
+      features.map((feature) => el("option", { value: feature }, feature)),
+    ]);
+    what.value = step.feature || "";
+    what.addEventListener("change", () => {
+      step.feature = what.value || null;
+      again();
+    });
+    const z = typing(`z-${at}`, `Step ${at + 1}, ${name}: distance from the front, ${units()}`, step.z, (text) => {
+      step.z = text;
+    });
+    const diameter = typing(`d-${at}`, `Step ${at + 1}, ${name}: diameter of the round, ${units()}`, step.diameter, (text) => {
+      step.diameter = text;
+    });
+    const zero = el("input", { type: "checkbox", id: `zero-${at}` });
+    zero.checked = step.rezeroed;
+    zero.addEventListener("change", () => {
+      step.rezeroed = zero.checked;
+    });
+    const out = button(`out-${at}`, "Take out", () => {
+      steps.splice(at, 1);
+      again();
+    });
+    out.setAttribute("aria-label", `Take step ${at + 1}, ${name}, out`);
+    return el(
+      "li",
+      { class: "step-edit" },
+      el("span", { class: "number", "aria-hidden": "true" }, String(at + 1)),
+      what,
+      el("span", { class: "pair" }, el("span", { "aria-hidden": "true" }, `z, ${units()}`), z),
+      step.feature ? null : el("span", { class: "pair" }, el("span", { "aria-hidden": "true" }, `Ø, ${units()}`), diameter),
+      el("label", { class: "check" }, zero, "indicator set anew"),
+      steps.length > 1 ? out : null,
+    );
+  };
+  const more = (id, text, feature) =>
+    button(id, text, () => {
+      steps.push({ feature, z: "", diameter: "", rezeroed: false });
+      again();
+    });
+  return [
+    el("p", { class: "quiet" }, "A reference on the shank or a pilot tells the runout; without it nothing that runout touches can pass. Trace a feature at two distances for its back taper."),
+    el("ol", { class: "plan" }, steps.map(row)),
+    el("p", { class: "row" }, more("add-reference", "Add a reference", null), features.map((feature) => more(`add-${feature}`, `Add ${feature}`, feature))),
+  ];
+}
+
+function typing(id, name, value, keep) {
+  const made = el("input", { id, "aria-label": name, inputmode: "decimal", autocomplete: "off", class: "short", value });
+  made.addEventListener("input", () => keep(made.value));
+  return made;
+}

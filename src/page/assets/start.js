@@ -1,0 +1,182 @@
+// The start: pick or make a tool card, go on with an inspection, find earlier records.
+
+import { complain, doing, get, post } from "/assets/ask.js";
+import { button, el, fill } from "/assets/dom.js";
+import * as form from "/assets/form.js";
+import * as plan from "/assets/plan.js";
+import { moment } from "/assets/units.js";
+
+let place = null;
+let known = null;
+
+/** Shows the start. */
+export async function open(main) {
+  place = main;
+  fill(main, el("h2", {}, "What is to be measured?"), el("p", { role: "status" }, "Looking into the folder …"));
+  await doing(null, async () => {
+    known = await get("/api/start");
+    show();
+  });
+}
+
+function show() {
+  complain(null);
+  fill(
+    place,
+    el("h2", { tabindex: "-1" }, "What is to be measured?"),
+    el(
+      "section",
+      { "aria-labelledby": "h-tools" },
+      el("h3", { id: "h-tools" }, "A tool of yours"),
+      tools(),
+      el("p", {}, button("new-tool", "Make a new tool card", () => edit("tool", null))),
+    ),
+    el(
+      "section",
+      { "aria-labelledby": "h-try" },
+      el("h3", { id: "h-try" }, "Try it with a tool that does not exist"),
+      el("p", { class: "quiet" }, "A simulated gauge turns it. Nothing can be broken, and its records stay apart from yours."),
+      el("ul", { class: "tiles" }, known.pretended.map(pretended)),
+    ),
+    el("section", { "aria-labelledby": "h-on" }, el("h3", { id: "h-on" }, "Inspections in this folder"), inspections()),
+    el("section", { "aria-labelledby": "h-rec" }, el("h3", { id: "h-rec" }, "Earlier records"), search()),
+    el(
+      "section",
+      { "aria-labelledby": "h-gauges" },
+      el("h3", { id: "h-gauges" }, "Gauge cards"),
+      cardList(known.gauges, "gauge"),
+      el("p", {}, button("new-gauge", "Make a new gauge card", () => edit("gauge", null))),
+    ),
+    el("p", { class: "quiet" }, `Cards and inspections are in ${known.dir}.`),
+  );
+}
+
+function tools() {
+  if (known.tools.length === 0) return el("p", { class: "quiet" }, "There is no tool card in this folder yet.");
+  return cardList(known.tools, "tool");
+}
+
+function cardList(cards, kind) {
+  const row = (card) => {
+    const said = card.said;
+    const name = said ? (kind === "tool" ? `${said.id} ${said.name}` : card.file.replace(/\.toml$/, "")) : card.file;
+    const about = said
+      ? kind === "tool"
+        ? `${said.flutes} ${said.flutes === 1 ? "flute" : "flutes"}`
+        : `reads ${said.resolution_um} µm, ${said.counts} counts a turn`
+      : card.problem;
+    return el(
+      "li",
+      {},
+      el("div", {}, el("strong", {}, name), el("span", { class: said ? "quiet" : "fault-text" }, about)),
+      el(
+        "div",
+        { class: "row" },
+        kind === "tool" && said
+          ? button(`measure-${card.file}`, "Measure", () => begin({ tool: card.file }), "main")
+          : null,
+        said ? named(button(`edit-${card.file}`, "Change", () => edit(kind, card.file)), `Change ${name}`) : null,
+      ),
+    );
+  };
+  return el("ul", { class: "list" }, cards.map(row));
+}
+
+function named(made, name) {
+  made.setAttribute("aria-label", name);
+  return made;
+}
+
+function pretended(tool) {
+  const flutes = `${tool.flutes} ${tool.flutes === 1 ? "flute" : "flutes"}`;
+  const made = el(
+    "button",
+    { type: "button", class: "tile", id: `try-${tool.recipe}` },
+    el("strong", {}, `${tool.id} ${tool.name}`),
+    el("span", {}, `${flutes}. ${tool.about}`),
+  );
+  made.addEventListener("click", () => begin({ recipe: tool.recipe }));
+  return el("li", {}, made);
+}
+
+function inspections() {
+  if (known.inspections.length === 0) return el("p", { class: "quiet" }, "None yet.");
+  const row = (one) => {
+    const how = one.judged ? verdictWord(one.verdict) : one.interrupted ? "cut short, not judged" : "not judged";
+    return el(
+      "li",
+      {},
+      el(
+        "div",
+        {},
+        el("strong", {}, `${one.tool || "?"} ${one.tool_name || ""}`),
+        el("span", { class: "quiet" }, `${moment(one.taken)} · ${one.traces} ${one.traces === 1 ? "trace" : "traces"} · ${how} · ${one.folder}`),
+      ),
+      named(
+        button(`resume-${one.folder}`, one.judged ? "Open" : "Go on", (self) =>
+          doing(self, () => post("/api/resume", { folder: one.folder })),
+        ),
+        `${one.judged ? "Open" : "Go on with"} ${one.folder}`,
+      ),
+    );
+  };
+  return el("ul", { class: "list" }, known.inspections.map(row));
+}
+
+export const verdictWord = (verdict) => ({ pass: "✓ pass", fail: "✕ fail", undecided: "? undecided" })[verdict] || "no verdict";
+
+function search() {
+  const text = el("input", { id: "record-text", type: "search", autocomplete: "off" });
+  const simulated = el("input", { id: "record-try", type: "checkbox" });
+  const found = el("div", { role: "status" });
+  const look = (self) =>
+    doing(self, async () => {
+      const query = new URLSearchParams({ text: text.value, try_out: String(simulated.checked) });
+      const { records } = await get(`/api/records?${query}`);
+      fill(found, recordList(records, simulated.checked));
+    });
+  const asked = el(
+    "form",
+    { class: "row" },
+    el("label", { for: "record-text" }, "Tool, name or who measured"),
+    text,
+    el("label", { class: "check" }, simulated, "simulated ones"),
+    el("button", { id: "record-find" }, "Find"),
+  );
+  asked.addEventListener("submit", (event) => {
+    event.preventDefault();
+    look(document.getElementById("record-find"));
+  });
+  return [asked, found];
+}
+
+/** Records of the archive, each with its report. */
+export function recordList(records, simulated) {
+  if (records.length === 0) return el("p", { class: "quiet" }, "No record was found.");
+  const row = (record) => {
+    const path = `/api/records/${encodeURIComponent(record.bench)}/${record.number}/report.svg?try_out=${simulated}`;
+    return el(
+      "li",
+      {},
+      el(
+        "div",
+        {},
+        el("strong", {}, `${record.tool} ${record.tool_name}: ${verdictWord(record.verdict)}`),
+        el("span", { class: "quiet" }, `record ${record.number} · ${moment(record.taken)} · ${record.stage.replace("-", " ")}${record.operator ? ` · ${record.operator}` : ""}`),
+      ),
+      record.verdict ? el("a", { class: "button", href: path, target: "_blank", rel: "noopener" }, "Report") : null,
+    );
+  };
+  return el("ul", { class: "list" }, records.map(row));
+}
+
+function edit(kind, file) {
+  form.open(place, known.keys[kind], kind, file, async () => {
+    known = await get("/api/start");
+    show();
+  });
+}
+
+function begin(chosen) {
+  plan.open(place, chosen, known, show);
+}

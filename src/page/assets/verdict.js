@@ -1,0 +1,146 @@
+// The verdict, readable from two metres: with its reason, what to do, and the report to print.
+
+import { doing, get, post } from "/assets/ask.js";
+import { button, el, fill, say } from "/assets/dom.js";
+import { recordList } from "/assets/start.js";
+import { units } from "/assets/units.js";
+
+let parts = {};
+let shownFor = "";
+let toSteps = null;
+
+const WORDS = {
+  pass: ["✓", "PASS"],
+  fail: ["✕", "FAIL"],
+  undecided: ["?", "UNDECIDED"],
+};
+
+/** Builds the view. */
+export function open(main, steps) {
+  toSteps = steps;
+  shownFor = "";
+  parts = {
+    word: el("h2", { class: "verdict", tabindex: "-1" }),
+    sum: el("p", { class: "sum", role: "status" }),
+    why: el("div", { class: "why" }),
+    actions: el("div", { class: "row actions no-print" }),
+    kept: el("p", { class: "quiet no-print", role: "status" }),
+    figures: el("div", {}),
+    report: el("img", { class: "report", alt: "The report: verdict, figures and drawings of every flute" }),
+    earlier: el("div", { class: "no-print" }),
+  };
+  fill(
+    main,
+    el("section", { class: "judged", "aria-label": "Verdict" }, parts.word, parts.sum, parts.actions, parts.kept, parts.why),
+    el("details", { class: "no-print" }, el("summary", {}, "Every figure"), parts.figures),
+    el("section", { "aria-labelledby": "h-report" }, el("h3", { id: "h-report", class: "no-print" }, "Report"), parts.report),
+    el("section", { "aria-labelledby": "h-earlier", class: "no-print" }, el("h3", { id: "h-earlier" }, "Earlier records of this tool"), parts.earlier),
+  );
+}
+
+/** Shows how the judging stands. */
+export function show(inspection) {
+  const { verdict, judging } = inspection;
+  if (judging === "under-way") {
+    heading("", "…", "Judging");
+    say(parts.sum, "Every figure is drawn many times over with all that is uncertain.");
+    fill(parts.why);
+    fill(parts.actions);
+    parts.report.hidden = true;
+    shownFor = "";
+    return;
+  }
+  if (judging === "failed") {
+    heading("undecided", "!", "NO VERDICT");
+    const problems = [inspection.problem, ...inspection.problem.also];
+    say(parts.sum, "It cannot be judged as it is. Everything that was read is kept.");
+    fill(parts.why, problems.map((one) => el("p", {}, `${one.place ? `${one.place}: ` : ""}${one.message}.`, one.help ? el("strong", { class: "block" }, `→ ${one.help}`) : null)));
+    fill(parts.actions, button("to-steps", "Back to the steps", () => toSteps(), "main"));
+    parts.report.hidden = true;
+    return;
+  }
+  const [sign, word] = WORDS[verdict.verdict] || ["–", "NO LIMIT"];
+  heading(verdict.verdict || "", sign, word);
+  say(parts.sum, sum(verdict));
+  actions(inspection);
+  const key = `${inspection.folder} ${units()} ${JSON.stringify(verdict)}`;
+  if (key === shownFor) return;
+  shownFor = key;
+  why(verdict);
+  fill(parts.figures, table(verdict.figures));
+  parts.report.hidden = false;
+  parts.report.src = `/api/report.svg?units=${units()}&at=${Date.now()}`;
+  earlier(inspection);
+}
+
+function heading(kind, sign, word) {
+  parts.word.className = `verdict ${kind}`;
+  fill(parts.word, el("span", { class: "sign", "aria-hidden": "true" }, sign), el("span", {}, word));
+}
+
+function sum(verdict) {
+  const { judged, fail, undecided } = verdict;
+  const tool = `${verdict.tool} ${verdict.tool_name}`;
+  const count = fail > 0 ? `${fail} of ${judged} judged figures fail.` : undecided > 0 ? `${undecided} of ${judged} judged figures are undecided.` : `All ${judged} judged figures are proven inside their limits.`;
+  const short = verdict.interrupted ? " Not every step of the plan was taken." : "";
+  return `${tool}. ${count}${short}`;
+}
+
+const place = (figure) => {
+  const parts = [figure.feature, figure.flute ? `flute ${figure.flute}` : null, figure.z_mm !== null && figure.z_mm !== undefined ? `z ${figure.z_mm} mm` : null];
+  return parts.filter(Boolean).join(", ");
+};
+
+const named = (figure) => figure.name.replace(/-/g, " ");
+
+function why(verdict) {
+  const bad = verdict.figures.filter((figure) => figure.verdict === verdict.verdict);
+  const told = verdict.verdict === "pass" ? [verdict.deciding].filter(Boolean) : bad.slice(0, 6);
+  const head = verdict.verdict === "pass" ? "Nearest to its limit" : "Why, and what to do";
+  fill(
+    parts.why,
+    told.length ? el("h3", {}, head) : null,
+    told.map((figure) =>
+      el(
+        "div",
+        { class: `reason ${figure.verdict}` },
+        el("p", { class: "what" }, `${place(figure)}: ${named(figure)} ${figure.shown}, allowed ${figure.allowed}`),
+        el("p", {}, `${figure.why}.`),
+        figure.remedy ? el("p", { class: "remedy" }, el("span", { "aria-hidden": "true" }, "→ "), figure.remedy) : null,
+      ),
+    ),
+    bad.length > told.length && verdict.verdict !== "pass" ? el("p", { class: "quiet" }, `and ${bad.length - told.length} more, below under “Every figure”`) : null,
+    verdict.warnings.length ? el("details", { class: "no-print" }, el("summary", {}, `${verdict.warnings.length} ${verdict.warnings.length === 1 ? "remark" : "remarks"}`), el("ul", {}, verdict.warnings.map((text) => el("li", {}, text)))) : null,
+  );
+}
+
+function actions(inspection) {
+  fill(
+    parts.actions,
+    button("print", "Print the report", () => window.print(), "main"),
+    el("a", { class: "button", id: "save", href: `/api/report.svg?units=${units()}`, download: `${inspection.folder}.svg` }, "Save the report"),
+    inspection.kept ? null : button("keep", "Keep in the archive", (self) => doing(self, () => post("/api/keep"))),
+    button("to-steps", "Take a trace again", () => toSteps()),
+    button("another", "Another tool", (self) => doing(self, () => post("/api/leave"))),
+  );
+  say(parts.kept, inspection.kept ? `In the archive: ${inspection.kept}. The folder is ${inspection.path}.` : `The folder is ${inspection.path}.`);
+}
+
+const SIGNS = { pass: "✓ pass", fail: "✕ FAIL", undecided: "? undecided" };
+
+function table(figures) {
+  const row = (figure) =>
+    el("tr", { class: figure.verdict || "" }, el("td", {}, place(figure)), el("th", { scope: "row" }, named(figure)), el("td", { class: "figure-value" }, figure.shown), el("td", {}, figure.allowed || "—"), el("td", {}, SIGNS[figure.verdict] || "—"));
+  return el(
+    "table",
+    {},
+    el("thead", {}, el("tr", {}, ["Where", "Figure", "Value", "Allowed", "Verdict"].map((word) => el("th", { scope: "col" }, word)))),
+    el("tbody", {}, figures.map(row)),
+  );
+}
+
+async function earlier(inspection) {
+  const query = new URLSearchParams({ tool: inspection.tool.id, try_out: String(inspection.simulated) });
+  const found = await doing(null, () => get(`/api/records?${query}`));
+  if (found) fill(parts.earlier, recordList(found.records, inspection.simulated));
+}

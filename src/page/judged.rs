@@ -1,0 +1,97 @@
+//! Judging a folder, keeping it, and telling a verdict to a page.
+
+use crate::error::Result;
+use crate::inspection::{Folder, verify, write_whole};
+use crate::record::archive::{Added, Archive, Contents, Place};
+use crate::record::{Characteristic, Record, Verdict};
+use crate::report::{self, Units};
+use serde_json::{Value, json};
+use std::path::Path;
+
+/// Judges a folder and writes the verdict and the report into it, each whole or not at all.
+pub(super) fn judge(folder: &Path) -> Result<Record> {
+    let record = verify(&Folder::open(folder)?)?;
+    let verdict = record.to_json()?;
+    let page = report::svg_in(&record, Units::Metric)?;
+    write_whole(&folder.join("verdict.json"), verdict.as_bytes())?;
+    write_whole(&folder.join("report.svg"), page.as_bytes())?;
+    Ok(record)
+}
+
+/// Keeps a judged folder, and says as which record.
+pub(super) fn keep(folder: &Path, place: &Place) -> Result<String> {
+    let contents = [Contents::read(folder)?];
+    let added = Archive::create(place)?.add(&contents)?;
+    Ok(match added.first() {
+        Some(Added::Already(id)) => format!("it was there already, as record {}", id.number),
+        Some(Added::New(new)) => format!("kept as record {}", new.id.number),
+        None => "kept".to_owned(),
+    })
+}
+
+/// A verdict for a person, lengths in the units that they chose.
+pub(super) fn told(record: &Record, units: Units) -> Value {
+    let record = units.told(record);
+    let judged = || {
+        let all = record.characteristics.iter();
+        all.filter_map(|one| one.verdict)
+    };
+    let count = |wanted: Verdict| judged().filter(|verdict| *verdict == wanted).count();
+    let figures = report::by_flute(&record).into_iter();
+    json!({
+        "verdict": record.verdict.map(Verdict::as_str),
+        "tool": record.tool,
+        "tool_name": record.about.tool_name,
+        "taken": record.about.taken,
+        "interrupted": record.about.interrupted,
+        "judged": judged().count(),
+        "fail": count(Verdict::Fail),
+        "undecided": count(Verdict::Undecided),
+        "deciding": report::deciding(&record).map(|one| figure(one, units)),
+        "figures": figures.map(|one| figure(one, units)).collect::<Vec<_>>(),
+        "warnings": record.warnings,
+    })
+}
+
+/// One figure in words.
+pub(super) fn figure(of: &Characteristic, units: Units) -> Value {
+    json!({
+        "feature": of.feature,
+        "flute": of.flute,
+        "z_mm": of.z_mm,
+        "name": of.name,
+        "shown": report::in_words(of, units),
+        "allowed": of.limit.map(|limit| report::allowed(Some(limit), &of.unit, units)),
+        "verdict": of.verdict.map(Verdict::as_str),
+        "value": of.value,
+        "interval": of.interval,
+        "limit": of.limit,
+        "unit": of.unit,
+        "why": of.why,
+        "remedy": of.remedy,
+    })
+}
+
+/// What a growing trace comes to: its worst figures, and its lands for drawing.
+pub(super) fn so_far(record: &Record, units: Units) -> Value {
+    let record = units.told(record);
+    let with_limits = report::by_flute(&record).into_iter();
+    let with_limits = with_limits.filter(|one| one.limit.is_some());
+    let flutes = record.flutes.iter().map(|flute| {
+        let land = flute.land.iter();
+        let fitted = flute.fitted.iter();
+        json!({
+            "flute": flute.flute,
+            "edge_deg": flute.edge_deg,
+            "land_deg": flute.land_deg,
+            "land": land.map(|at| [at.arc_deg, at.drop_mm, at.u_mm]).collect::<Vec<_>>(),
+            "fitted": fitted.map(|at| [at.arc_deg, at.drop_mm]).collect::<Vec<_>>(),
+        })
+    });
+    json!({
+        "verdict": record.verdict.map(Verdict::as_str),
+        "deciding": report::deciding(&record).map(|one| figure(one, units)),
+        "figures": with_limits.map(|one| figure(one, units)).collect::<Vec<_>>(),
+        "flutes": flutes.collect::<Vec<_>>(),
+    })
+}

@@ -1,0 +1,48 @@
+//! Answers: JSON, or an error as JSON with a status that fits.
+
+use super::shown;
+use crate::error::{Code, Error};
+use axum::Json;
+use axum::http::StatusCode;
+use axum::response::{Html, IntoResponse, Response};
+use serde_json::{Value, json};
+
+/// What a handler gives: a value, or an error told as JSON.
+pub(super) type Answer = Result<Json<Value>, Refusal>;
+
+/// An error on its way to a page.
+pub(super) struct Refusal(Error);
+
+impl From<Error> for Refusal {
+    fn from(error: Error) -> Self {
+        Self(error)
+    }
+}
+
+impl IntoResponse for Refusal {
+    fn into_response(self) -> Response {
+        let status = match self.0.code() {
+            Code::Missing | Code::NoRecord => StatusCode::NOT_FOUND,
+            Code::Internal | Code::Disk => StatusCode::INTERNAL_SERVER_ERROR,
+            _ => StatusCode::BAD_REQUEST,
+        };
+        (status, Json(json!({ "error": shown::for_page(&self.0) }))).into_response()
+    }
+}
+
+/// Done, with nothing to tell: the stream tells what changed.
+pub(super) fn done() -> Answer {
+    Ok(Json(json!({})))
+}
+
+/// A refusal in plain words.
+pub(super) fn refused(status: StatusCode, why: &str) -> Response {
+    let error = Error::new(Code::Usage, why);
+    (status, Json(json!({ "error": shown::for_page(&error) }))).into_response()
+}
+
+/// The token is asked for.
+pub(super) fn token_wanted() -> Response {
+    const FORM: &str = include_str!("assets/token.html");
+    (StatusCode::UNAUTHORIZED, Html(FORM)).into_response()
+}

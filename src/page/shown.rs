@@ -1,0 +1,207 @@
+//! How things stand, as JSON for a page: the whole now and then, the moving part many times a second.
+
+use super::judged;
+use super::session::{Job, Judging, State};
+use crate::card::{Limits, ToolCard};
+use crate::error::Error;
+use crate::inspection::instruments::Choice;
+use crate::inspection::live::{Direction, Live, Pace, Phase, StepState, Told, Weight};
+use crate::quantity::Length;
+use crate::report::Units;
+use serde_json::{Map, Value, json};
+use std::time::{SystemTime, UNIX_EPOCH};
+
+/// So much of what was told is shown.
+const TOLD: usize = 40;
+
+/// Everything but the moving part.
+pub(super) fn whole(state: &State, units: Units) -> Value {
+    match &state.job {
+        None => json!({ "inspection": null }),
+        Some(job) => json!({ "inspection": inspection(job, units) }),
+    }
+}
+
+fn inspection(job: &Job, units: Units) -> Value {
+    let live = &job.live;
+    let name = job.folder.file_name();
+    let (judging, verdict, problem) = match &job.judging {
+        Judging::NotYet => ("not-yet", None, None),
+        Judging::UnderWay => ("under-way", None, None),
+        Judging::Done(record) => ("done", Some(judged::told(record, units)), None),
+        Judging::Failed(error) => ("failed", None, Some(for_page(error))),
+    };
+    let told = live.told.iter().rev().take(TOLD).map(told);
+    json!({
+        "folder": name.map(|name| name.to_string_lossy()),
+        "path": job.folder.display().to_string(),
+        "tool": tool(&job.tool),
+        "operator": job.operator,
+        "stage": job.stage.as_str(),
+        "pretended": job.pretended,
+        "simulated": job.is_simulated(),
+        "choice": job.choice.as_ref().map(choice),
+        "unplugged": job.simulation.as_ref().map(|simulation| simulation.is_unplugged()),
+        "cautioned": job.cautioned,
+        "phase": phase(live.phase),
+        "current": live.current,
+        "next": live.plan.next(),
+        "steps": steps(live),
+        "spacing_deg": live.plan.spacing.deg(),
+        "passes": live.plan.passes,
+        "gone": live.gone,
+        "zero_lost": live.zero_lost,
+        "kept_traces": live.kept(),
+        "told": told.collect::<Vec<_>>(),
+        "judging": judging,
+        "verdict": verdict,
+        "problem": problem,
+        "kept": job.kept,
+    })
+}
+
+fn choice(choice: &Choice) -> Value {
+    match choice {
+        Choice::Ports { indicator, encoder } => {
+            json!({ "port": indicator, "encoder_port": encoder })
+        }
+        Choice::Simulated { faster, .. } => json!({ "faster": faster }),
+    }
+}
+
+fn tool(tool: &ToolCard) -> Value {
+    let features = tool.features.iter().map(|feature| {
+        json!({
+            "name": feature.name,
+            "surface": feature.surface.as_str(),
+            "diameter_mm": feature.diameter.mm(),
+            "check_distance_mm": feature.check_distance.mm(),
+            "limits": limits(&feature.limits),
+        })
+    });
+    json!({
+        "id": tool.id,
+        "name": tool.name,
+        "flutes": tool.flutes,
+        "hand": tool.hand.as_str(),
+        "features": features.collect::<Vec<_>>(),
+    })
+}
+
+fn limits(limits: &Limits) -> Value {
+    let each = limits.iter().map(|(name, limit)| {
+        let ends = json!({ "min": limit.min, "max": limit.max, "unit": name.unit() });
+        (name.as_str().to_owned(), ends)
+    });
+    Value::Object(each.collect::<Map<_, _>>())
+}
+
+fn steps(live: &Live) -> Vec<Value> {
+    let steps = live.plan.steps.iter().map(|step| {
+        let (state, traced) = match &step.state {
+            StepState::Open => ("open", None),
+            StepState::Taken(traced) => ("taken", Some(traced)),
+            StepState::Short(traced) => ("short", Some(traced)),
+        };
+        json!({
+            "name": step.name(),
+            "role": match step.wanted.role { crate::card::Role::Reference => "reference", _ => "feature" },
+            "z_mm": step.wanted.z.map(Length::mm),
+            "diameter_mm": step.wanted.diameter.map(Length::mm),
+            "rezeroed": step.wanted.rezeroed,
+            "state": state,
+            "file": traced.map(|traced| &traced.file),
+            "readings": traced.and_then(|traced| traced.readings),
+            "warnings": traced.map(|traced| &traced.warnings),
+        })
+    });
+    steps.collect()
+}
+
+fn told(told: &Told) -> Value {
+    json!({
+        "number": told.number,
+        "at": told.at.to_string(),
+        "fault": told.weight == Weight::Fault,
+        "text": told.text,
+    })
+}
+
+const fn phase(phase: Phase) -> &'static str {
+    match phase {
+        Phase::Closed => "closed",
+        Phase::Connecting => "connecting",
+        Phase::Between => "between",
+        Phase::Setting => "setting",
+        Phase::Armed => "armed",
+        Phase::Turning => "turning",
+    }
+}
+
+/// The moving part: readings as they come, and the places of the turn that changed since a version
+/// that the page has seen; all of them where it has seen another round.
+pub(super) fn moving(live: &Live, seen: (u64, u64)) -> Value {
+    let round = &live.round;
+    let motion = &live.motion;
+    let from = if seen.0 == live.round_number {
+        seen.1
+    } else {
+        0
+    };
+    let passes: Vec<u32> = round.passes().collect();
+    let cells = round.changed_since(from).map(|(place, cell)| {
+        let (least, most) = cell.readings.unwrap_or_default();
+        let um = |length: Length| (length.um() * 100.0).round() / 100.0;
+        let passes = passes.get(place).copied().unwrap_or(0);
+        json!([place, um(least), um(most), passes])
+    });
+    let age = live
+        .newest
+        .map(|newest| newest.elapsed().as_secs_f64() * 1000.0);
+    json!({
+        "phase": phase(live.phase),
+        "reading_mm": live.reading.map(Length::mm),
+        "angle_deg": live.angle.map(|angle| angle.deg()),
+        "turned_deg": motion.turned().deg(),
+        "speed_deg_s": motion.speed().deg_per_s(),
+        "fastest_deg_s": motion.fastest().map(|fastest| fastest.deg_per_s()),
+        "rate_hz": motion.rate_hz(),
+        "direction": match motion.direction() {
+            Direction::Still => "still",
+            Direction::Cutting => "cutting",
+            Direction::Backing => "backing",
+        },
+        "pace": match motion.pace() {
+            Pace::Unknown => "unknown",
+            Pace::Slower => "slower",
+            Pace::Right => "right",
+            Pace::Faster => "faster",
+        },
+        "covered": round.covered(live.plan.passes),
+        "covered_once": round.covered(1),
+        "readings": live.progress.readings,
+        "missing": live.missing_in_trace(),
+        "places": round.cells().len(),
+        "cells": cells.collect::<Vec<_>>(),
+        "whole": from == 0,
+        // When the newest line was taken in, by this computer's clock.
+        "newest_ms": age.map(|age| now_ms() - age),
+    })
+}
+
+fn now_ms() -> f64 {
+    let now = SystemTime::now().duration_since(UNIX_EPOCH);
+    now.map_or(0.0, |now| now.as_secs_f64() * 1000.0)
+}
+
+/// An error for a person at a page.
+pub(super) fn for_page(error: &Error) -> Value {
+    let also: Vec<Value> = error.others().iter().map(for_page).collect();
+    json!({
+        "code": error.code().as_str(),
+        "place": error.place().to_string(),
+        "message": error.message(),
+        "help": error.advice(),
+        "also": also,
+    })
+}

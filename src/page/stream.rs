@@ -1,0 +1,172 @@
+//! The stream of events to a page: always the newest state, never a queue of old ones.
+
+use super::session::Session;
+use super::{judged, shown};
+use crate::report::Units;
+use axum::response::sse::{Event, KeepAlive, Sse};
+use futures_util::Stream;
+use serde_json::Value;
+use std::collections::VecDeque;
+use std::convert::Infallible;
+use std::net::IpAddr;
+use std::sync::{Arc, Mutex, PoisonError};
+use std::time::Duration;
+use tokio::time::{Interval, MissedTickBehavior, interval};
+
+/// Twice a frame of a screen that draws sixty a second.
+const BEAT: Duration = Duration::from_millis(33);
+/// A browser opens six connections to one place and no more: two are left for what is asked.
+const STREAMS_A_READER: usize = 4;
+/// For all readers together.
+const STREAMS: usize = 64;
+
+/// The streams that are open, the oldest first. Where there would be too many, the oldest is told to
+/// stand aside.
+#[derive(Clone, Default)]
+pub(super) struct Streams(Arc<Mutex<Open>>);
+
+#[derive(Default)]
+struct Open {
+    next: u64,
+    list: VecDeque<(u64, IpAddr)>,
+}
+
+impl Streams {
+    fn enter(&self, from: IpAddr) -> u64 {
+        let mut open = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        open.next += 1;
+        let number = open.next;
+        open.list.push_back((number, from));
+        let of_reader = open.list.iter().filter(|(_, other)| *other == from).count();
+        if of_reader > STREAMS_A_READER
+            && let Some(at) = open.list.iter().position(|(_, other)| *other == from)
+        {
+            open.list.remove(at);
+        }
+        if open.list.len() > STREAMS {
+            open.list.pop_front();
+        }
+        number
+    }
+
+    fn stays(&self, number: u64) -> bool {
+        let open = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        open.list.iter().any(|(other, _)| *other == number)
+    }
+
+    fn leave(&self, number: u64) {
+        let mut open = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        open.list.retain(|(other, _)| *other != number);
+    }
+}
+
+/// One page's stream.
+struct Listener {
+    session: Session,
+    streams: Streams,
+    number: u64,
+    units: Units,
+    beat: Interval,
+    waiting: VecDeque<Event>,
+    revision: Option<(u64, u64)>,
+    /// The round and the version of it that were sent last.
+    sent: (u64, u64),
+    so_far: u64,
+    aside: bool,
+}
+
+impl Drop for Listener {
+    fn drop(&mut self) {
+        self.streams.leave(self.number);
+    }
+}
+
+/// Opens a stream for a page.
+pub(super) fn open(
+    session: Session,
+    streams: Streams,
+    from: IpAddr,
+    units: Units,
+) -> Sse<impl Stream<Item = Result<Event, Infallible>>> {
+    let mut beat = interval(BEAT);
+    // What a slow page missed is not sent after it.
+    beat.set_missed_tick_behavior(MissedTickBehavior::Delay);
+    let listener = Listener {
+        number: streams.enter(from),
+        session,
+        streams,
+        units,
+        beat,
+        waiting: VecDeque::new(),
+        revision: None,
+        sent: (0, 0),
+        so_far: 0,
+        aside: false,
+    };
+    let events = futures_util::stream::unfold(listener, |mut listener| async move {
+        let event = listener.next().await?;
+        Some((Ok(event), listener))
+    });
+    Sse::new(events).keep_alive(KeepAlive::new().interval(Duration::from_secs(5)))
+}
+
+impl Listener {
+    async fn next(&mut self) -> Option<Event> {
+        loop {
+            if let Some(event) = self.waiting.pop_front() {
+                return Some(event);
+            }
+            if self.aside {
+                return None;
+            }
+            self.beat.tick().await;
+            if !self.streams.stays(self.number) {
+                self.aside = true;
+                self.push("aside", &Value::Null);
+                continue;
+            }
+            self.look();
+        }
+    }
+
+    fn look(&mut self) {
+        let state = self.session.state();
+        let revision = state.revision();
+        let changed = self.revision != Some(revision);
+        let whole = changed.then(|| shown::whole(&state, self.units));
+        let moving = state.job.as_ref().and_then(|job| {
+            let live = &job.live;
+            let now = (live.round_number, live.round.version());
+            // While readings come, they are sent even where no place of the turn changed.
+            let fresh = live
+                .newest
+                .is_some_and(|newest| newest.elapsed() < Duration::from_millis(300));
+            let news = changed || now != self.sent || fresh;
+            news.then(|| (now, shown::moving(live, self.sent)))
+        });
+        drop(state);
+        self.revision = Some(revision);
+        if let Some(whole) = whole {
+            self.push("bench", &whole);
+        }
+        if let Some((now, moving)) = moving {
+            self.sent = now;
+            self.push("moving", &moving);
+        }
+        let so_far = self.session.so_far();
+        let number = so_far.as_ref().map_or(0, |so_far| so_far.number);
+        if number != self.so_far {
+            self.so_far = number;
+            let told = so_far.map_or(Value::Null, |so_far| match &so_far.record {
+                Ok(record) => judged::so_far(record, self.units),
+                Err(error) => serde_json::json!({ "problem": shown::for_page(error) }),
+            });
+            self.push("so-far", &told);
+        }
+    }
+
+    fn push(&mut self, name: &str, data: &Value) {
+        self.waiting
+            .push_back(Event::default().event(name).data(data.to_string()));
+    }
+}

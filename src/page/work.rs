@@ -1,0 +1,268 @@
+//! The folder that the page works in: cards in `tools` and `gauges`, and one folder an inspection.
+//!
+//! Names that come from a page are single plain names; no path leads out of the folder.
+
+use super::form::{self, FormUnit, Written};
+use crate::card::{GaugeCard, InspectionCard, ToolCard, keys};
+use crate::error::{Code, Error, Result, reason};
+use crate::inspection::write_whole;
+use serde_json::{Map, Value, json};
+use std::fs;
+use std::path::{Path, PathBuf};
+
+/// Longer files than this are no cards.
+const LONGEST_CARD: u64 = 256 * 1024;
+/// More inspections than this are not listed: the archive finds the others.
+const LISTED: usize = 200;
+
+/// Which of the two cards.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum CardKind {
+    Tool,
+    Gauge,
+}
+
+impl CardKind {
+    fn folder(self) -> &'static str {
+        match self {
+            CardKind::Tool => "tools",
+            CardKind::Gauge => "gauges",
+        }
+    }
+
+    fn sections(self) -> &'static [crate::card::Section] {
+        match self {
+            CardKind::Tool => keys::TOOL,
+            CardKind::Gauge => keys::GAUGE,
+        }
+    }
+}
+
+/// The folder.
+#[derive(Clone, Debug)]
+pub(super) struct Work {
+    dir: PathBuf,
+}
+
+impl Work {
+    /// Makes the folder where it is absent.
+    pub(super) fn open(dir: &Path) -> Result<Self> {
+        for kind in [CardKind::Tool, CardKind::Gauge] {
+            let path = dir.join(kind.folder());
+            fs::create_dir_all(&path).map_err(|fault| disk(&path, &fault))?;
+        }
+        Ok(Self {
+            dir: dir.to_owned(),
+        })
+    }
+
+    pub(super) fn dir(&self) -> &Path {
+        &self.dir
+    }
+
+    /// The cards of a kind, each as far as it can be read.
+    pub(super) fn cards(&self, kind: CardKind) -> Result<Vec<Value>> {
+        let folder = self.dir.join(kind.folder());
+        let mut names = names_in(&folder)?;
+        names.retain(|name| name.ends_with(".toml") && plain(name).is_ok());
+        Ok(names.iter().map(|name| self.listed(kind, name)).collect())
+    }
+
+    fn listed(&self, kind: CardKind, name: &str) -> Value {
+        let read = self.card_text(kind, name);
+        let said = read.and_then(|text| match kind {
+            CardKind::Tool => ToolCard::parse(&text, name)
+                .map(|card| json!({ "id": card.id, "name": card.name, "flutes": card.flutes })),
+            CardKind::Gauge => GaugeCard::parse(&text, name).map(|card| {
+                let resolution_um = card.indicator.resolution.um();
+                json!({ "resolution_um": resolution_um, "counts": card.encoder.counts_per_turn })
+            }),
+        });
+        match said {
+            Ok(said) => json!({ "file": name, "said": said }),
+            Err(error) => json!({ "file": name, "problem": error.to_string() }),
+        }
+    }
+
+    /// The text of a card by its file's name.
+    pub(super) fn card_text(&self, kind: CardKind, name: &str) -> Result<String> {
+        let path = self.dir.join(kind.folder()).join(plain(name)?);
+        let size = fs::metadata(&path)
+            .map_err(|fault| disk(&path, &fault))?
+            .len();
+        if size > LONGEST_CARD {
+            let message = format!("read a file of {size} bytes, expected a card");
+            return Err(Error::new(Code::CardSyntax, message).in_file(name));
+        }
+        fs::read_to_string(&path).map_err(|fault| disk(&path, &fault))
+    }
+
+    /// A card as the values of a form, lengths in mm.
+    pub(super) fn card_form(&self, kind: CardKind, name: &str) -> Result<Value> {
+        let text = self.card_text(kind, name)?;
+        let canonical = match kind {
+            CardKind::Tool => ToolCard::parse(&text, name)?.to_toml(),
+            CardKind::Gauge => GaugeCard::parse(&text, name)?.to_toml(),
+        };
+        let internal = || Error::new(Code::Internal, "a card's own text cannot be read as TOML");
+        form::values(&canonical).ok_or_else(internal)
+    }
+
+    /// Saves a filled-in form as a card, or gives what is wrong with it.
+    pub(super) fn save(
+        &self,
+        kind: CardKind,
+        name: &str,
+        form: &Map<String, Value>,
+        unit: FormUnit,
+    ) -> Result<std::result::Result<String, Vec<form::FieldError>>> {
+        let written: Written = form::write(kind.sections(), form, unit);
+        let read = match kind {
+            CardKind::Tool => ToolCard::parse(&written.text, "the form").map(|_| ()),
+            CardKind::Gauge => GaugeCard::parse(&written.text, "the form").map(|_| ()),
+        };
+        if let Err(error) = read {
+            return Ok(Err(written.objections(&error)));
+        }
+        let file = format!("{}.toml", safe(name));
+        let path = self.dir.join(kind.folder()).join(plain(&file)?);
+        write_whole(&path, written.text.as_bytes())?;
+        Ok(Ok(file))
+    }
+
+    /// The inspections in the folder, the last first.
+    pub(super) fn inspections(&self) -> Result<Vec<Value>> {
+        let mut found: Vec<(jiff::Timestamp, Value)> = Vec::new();
+        for name in names_in(&self.dir)? {
+            let path = self.dir.join(&name).join("inspection.toml");
+            let Ok(text) = fs::read_to_string(&path) else {
+                continue;
+            };
+            if let (true, Ok(card)) = (plain(&name).is_ok(), InspectionCard::parse(&text, &name)) {
+                found.push((card.taken, self.told(&name, &card)));
+            }
+        }
+        found.sort_by(|one, other| other.0.cmp(&one.0));
+        Ok(found
+            .into_iter()
+            .take(LISTED)
+            .map(|(_, told)| told)
+            .collect())
+    }
+
+    fn told(&self, name: &str, card: &InspectionCard) -> Value {
+        let folder = self.dir.join(name);
+        let tool = fs::read_to_string(folder.join("tool.toml"))
+            .ok()
+            .and_then(|text| ToolCard::parse(&text, "tool.toml").ok());
+        let verdict = fs::read(folder.join("verdict.json"))
+            .ok()
+            .and_then(|bytes| serde_json::from_slice::<Judged>(&bytes).ok());
+        json!({
+            "folder": name,
+            "tool": tool.as_ref().map(|tool| &tool.id),
+            "tool_name": tool.as_ref().map(|tool| &tool.name),
+            "taken": card.taken.to_string(),
+            "interrupted": card.interrupted,
+            "traces": card.traces.len(),
+            "judged": verdict.is_some(),
+            "verdict": verdict.and_then(|judged| judged.verdict),
+        })
+    }
+
+    /// The folder of an inspection that is there.
+    pub(super) fn inspection(&self, name: &str) -> Result<PathBuf> {
+        let folder = self.dir.join(plain(name)?);
+        if folder.join("inspection.toml").is_file() {
+            return Ok(folder);
+        }
+        Err(Error::new(Code::Missing, "there is no such inspection")
+            .in_file(name)
+            .help("go back to the start: the list may be old"))
+    }
+
+    /// A new folder's name for an inspection of this tool: `VB-07-2026-03-02`, or a free one after.
+    pub(super) fn new_inspection(&self, tool: &str) -> PathBuf {
+        let day = jiff::Timestamp::now().to_string();
+        let day = day.split('T').next().unwrap_or_default();
+        let base = format!("{}-{day}", safe(tool));
+        let numbered = (2..).map(|n| format!("{base}-{n}"));
+        let mut names = std::iter::once(base.clone()).chain(numbered);
+        let free = names.find(|name| !self.dir.join(name).exists());
+        self.dir.join(free.unwrap_or(base))
+    }
+}
+
+#[derive(serde::Deserialize)]
+struct Judged {
+    verdict: Option<String>,
+}
+
+/// A single plain name: no path, nothing hidden.
+fn plain(name: &str) -> Result<&str> {
+    let fine = |c: char| !c.is_control() && !"/\\:*?\"<>|".contains(c);
+    if !name.is_empty() && name.len() <= 120 && !name.starts_with('.') && name.chars().all(fine) {
+        return Ok(name);
+    }
+    Err(Error::new(
+        Code::Usage,
+        format!(
+            "read the name `{}`, expected a plain one",
+            name.escape_debug()
+        ),
+    )
+    .help("a name has no slashes and does not begin with a dot"))
+}
+
+/// A name that is safe on every disk, from what a person called a tool.
+fn safe(name: &str) -> String {
+    let keep = |c: char| {
+        if c.is_alphanumeric() || "-_".contains(c) {
+            c
+        } else {
+            '-'
+        }
+    };
+    let safe: String = name.chars().take(60).map(keep).collect();
+    match safe.trim_matches('-') {
+        "" => "unnamed".to_owned(),
+        safe => safe.to_owned(),
+    }
+}
+
+fn names_in(folder: &Path) -> Result<Vec<String>> {
+    let entries = fs::read_dir(folder).map_err(|fault| disk(folder, &fault))?;
+    let names = entries.filter_map(|entry| entry.ok()?.file_name().into_string().ok());
+    let mut names: Vec<String> = names.collect();
+    names.sort();
+    Ok(names)
+}
+
+fn disk(path: &Path, fault: &std::io::Error) -> Error {
+    let code = match fault.kind() {
+        std::io::ErrorKind::NotFound => Code::Missing,
+        _ => Code::Disk,
+    };
+    Error::new(code, reason(fault))
+        .in_file(path.display().to_string())
+        .help("check that it is there and that you may read and write it")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_name_leads_out_of_the_folder() {
+        for bad in [
+            "", "..", "../x", "a/b", "a\\b", ".hidden", "/etc", "c:x", "a\nb",
+        ] {
+            assert!(plain(bad).is_err(), "{bad:?}");
+        }
+        for good in ["VB-07-2026-03-02", "tool no 3.toml", "fräser"] {
+            assert!(plain(good).is_ok(), "{good}");
+        }
+        assert_eq!(safe("../../etc/passwd"), "etc-passwd");
+        assert_eq!(safe("…"), "unnamed");
+    }
+}
