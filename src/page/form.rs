@@ -87,31 +87,68 @@ impl Written {
     }
 
     /// What a card's reader objects to, each beside its field.
-    pub(super) fn objections(&self, error: &Error) -> Vec<FieldError> {
+    pub(super) fn objections(&self, card: &[Section], error: &Error) -> Vec<FieldError> {
         let all = std::iter::once(error).chain(error.others());
-        all.map(|one| FieldError {
-            field: self.field(one),
-            message: one.message().to_owned(),
-            help: one.advice().map(str::to_owned),
-        })
-        .collect()
+        all.flat_map(|one| self.objection(card, one)).collect()
     }
 
-    fn field(&self, error: &Error) -> String {
+    fn objection(&self, card: &[Section], error: &Error) -> Vec<FieldError> {
         let line = error.place().line.unwrap_or(1).saturating_sub(1) as usize;
         let field = self.fields.get(line).cloned().unwrap_or_default();
-        // A key that is missing is complained of where its table begins, and named first.
-        let missing = error.message().strip_prefix("read no `");
-        match missing.and_then(|rest| rest.split_once('`')) {
-            Some((key, _)) if field.is_empty() => key.trim_matches(['[', ']']).to_owned(),
-            Some((key, _)) if self.is_heading(line) => format!("{field}.{key}"),
-            _ => field,
+        let missing = missing(error.message());
+        if missing.is_empty() {
+            return vec![FieldError {
+                field,
+                message: error.message().to_owned(),
+                help: error.advice().map(str::to_owned),
+            }];
         }
+        // Keys that are missing are complained of together, where their table begins.
+        let table = if self.is_heading(line) {
+            field
+        } else {
+            String::new()
+        };
+        let keys = || card.iter().flat_map(|section| section.keys);
+        let each = missing.into_iter().map(|name| {
+            let key = keys().find(|key| key.name == name);
+            let expected = key.map_or_else(String::new, |key| match key.kind {
+                Kind::Text => ", expected some words".to_owned(),
+                kind => format!(", expected {kind}"),
+            });
+            FieldError {
+                field: below(name, &table),
+                message: format!("nothing is filled in{expected}"),
+                help: None,
+            }
+        });
+        each.collect()
     }
 
     fn is_heading(&self, line: usize) -> bool {
         let text = self.text.lines().nth(line);
         text.is_some_and(|text| text.starts_with('['))
+    }
+}
+
+/// The keys that a message says are missing: those of ``read no `id` or `name` under …``.
+fn missing(message: &str) -> Vec<&str> {
+    let Some(rest) = message.strip_prefix("read no ") else {
+        return Vec::new();
+    };
+    let end = [" at the top", " under "]
+        .iter()
+        .filter_map(|end| rest.find(end))
+        .min();
+    let names = rest.get(..end.unwrap_or(rest.len())).unwrap_or_default();
+    let quoted = names.split('`').skip(1).step_by(2);
+    quoted.map(|name| name.trim_matches(['[', ']'])).collect()
+}
+
+fn below(name: &str, with: &str) -> String {
+    match with {
+        "" => name.to_owned(),
+        with => format!("{with}.{name}"),
     }
 }
 
@@ -129,10 +166,6 @@ fn table(
         .find(|section| section.heading.trim_matches(['[', ']']) == path)
     else {
         return;
-    };
-    let below = |name: &str, with: &str| match with {
-        "" => name.to_owned(),
-        with => format!("{with}.{name}"),
     };
     for key in section.keys.iter().filter(|key| key.name != "schema") {
         if let Some(value) = form.get(key.name).and_then(|value| written(key, value)) {
@@ -274,7 +307,7 @@ mod tests {
         let written = write(keys::TOOL, &form, FormUnit::Mm);
         let found = match ToolCard::parse(&written.text, "tool.toml") {
             Ok(_) => Vec::new(),
-            Err(error) => written.objections(&error),
+            Err(error) => written.objections(keys::TOOL, &error),
         };
         let fields: Vec<&str> = found.iter().map(|one| one.field.as_str()).collect();
         assert_eq!(fields, expected, "{}\n{found:#?}", written.text);
@@ -309,6 +342,7 @@ mod tests {
         check(|form| form["flutes"] = json!("99"), &["flutes"]);
         check(|form| form["flutes"] = json!("two"), &["flutes"]);
         check(|form| drop(form.remove("id")), &["id"]);
+        check(|form| form["id"] = json!(" "), &["id"]);
         check(|form| form["hand"] = json!("up"), &["hand"]);
         check(|form| form["feature"] = json!([]), &["feature"]);
         let of_feature = |key: &'static str, value: Value| {

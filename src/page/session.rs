@@ -433,17 +433,10 @@ impl Session {
                 }
             }
             Notice::Ready { .. } | Notice::Cut(_) | Notice::ZeroLost => job.keep_plan(),
-            Notice::Connected { .. } => job.led(&self.provisional),
-            Notice::Made(_) => {
-                job.keep_plan();
-                job.led(&self.provisional);
-            }
-            Notice::GivenUp => {
-                if let Some(step) = job.wish.take()
-                    && let Err(error) = job.take(step, &self.provisional)
-                {
-                    job.live.fault(error.to_string());
-                }
+            Notice::Made(_) => job.keep_plan(),
+            Notice::Waiting => {
+                let wish = job.wish.take();
+                job.led(wish, &self.provisional);
             }
             Notice::Completed => {
                 let folder = job.folder.clone();
@@ -499,9 +492,14 @@ impl Job {
         }
     }
 
-    /// The same in the thread that captures, where an error is told as a fault.
-    fn led(&mut self, provisional: &Provisional) {
-        if let Err(error) = self.go_on(provisional) {
+    /// The same in the thread that captures, where an error is told as a fault; the step that the
+    /// person wished for goes first.
+    fn led(&mut self, wish: Option<usize>, provisional: &Provisional) {
+        let went_on = match wish {
+            Some(step) => self.take(step, provisional),
+            None => self.go_on(provisional),
+        };
+        if let Err(error) = went_on {
             self.live.fault(error.to_string());
         }
     }

@@ -122,7 +122,7 @@ impl Work {
             CardKind::Gauge => GaugeCard::parse(&written.text, "the form").map(|_| ()),
         };
         if let Err(error) = read {
-            return Ok(Err(written.objections(&error)));
+            return Ok(Err(written.objections(kind.sections(), &error)));
         }
         let file = format!("{}.toml", safe(name));
         let path = self.dir.join(kind.folder()).join(plain(&file)?);
@@ -142,7 +142,7 @@ impl Work {
                 found.push((card.taken, self.told(&name, &card)));
             }
         }
-        found.sort_by(|one, other| other.0.cmp(&one.0));
+        found.sort_by_key(|(taken, _)| std::cmp::Reverse(*taken));
         Ok(found
             .into_iter()
             .take(LISTED)

@@ -80,6 +80,9 @@ pub enum Notice<'a> {
     Cut(&'a Made),
     /// A trace was given up; its raw log stays.
     GivenUp,
+    /// No trace is under way, and one can be taken. Told of a led capture alone, after everything
+    /// that there is to tell of the trace before.
+    Waiting,
     /// The card says that everything wanted is taken. Told of a led capture alone.
     Completed,
     /// The controller counts from another zero now: traces to come do not go with those before.
@@ -216,6 +219,7 @@ impl fmt::Display for Notice<'_> {
                 f,
                 "given up; what was read stays in the folder, and is not judged"
             ),
+            Notice::Waiting => write!(f, "no trace is under way"),
             Notice::Completed => write!(f, "all that was wanted is taken"),
             Notice::ZeroLost => write!(
                 f,

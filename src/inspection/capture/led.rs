@@ -42,11 +42,14 @@ pub(super) async fn run(
         fault: None,
     };
     session.command(Command::Stop);
+    tell(Notice::Waiting);
     loop {
         let known = session.angle_lost;
+        let mut waits = false;
         match session.next().await {
             Event::Stop => return Ok(captured),
             Event::Order(Order::Take { wanted, instead_of }) => {
+                waits = true;
                 files.reopen()?;
                 if files.is_empty() {
                     session.angle_lost = false;
@@ -101,6 +104,9 @@ pub(super) async fn run(
         }
         if session.angle_lost && !known && !files.is_empty() {
             tell(Notice::ZeroLost);
+        }
+        if waits {
+            tell(Notice::Waiting);
         }
     }
 }

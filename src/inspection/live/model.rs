@@ -133,8 +133,8 @@ impl Live {
         match notice {
             Notice::Seen(seen) => return self.look(seen),
             Notice::Progress(progress) => return self.count(progress),
+            Notice::Waiting => self.between(),
             Notice::Connected { .. } => {
-                self.phase = Phase::Between;
                 self.say(Weight::Plain, notice.to_string());
             }
             Notice::Ready { .. } => self.phase = Phase::Setting,
@@ -162,7 +162,6 @@ impl Live {
             }
             Notice::GivenUp => {
                 self.say(Weight::Plain, notice.to_string());
-                self.between();
             }
             Notice::Completed => self.say(Weight::Plain, notice.to_string()),
             Notice::ZeroLost => {
@@ -286,7 +285,6 @@ impl Live {
                 step.state = state;
             }
         }
-        self.between();
     }
 
     fn between(&mut self) {

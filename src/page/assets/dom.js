@@ -9,14 +9,14 @@ export function el(tag, attributes = {}, ...children) {
     else if (name === "value") made.value = value;
     else made.setAttribute(name, value === true ? "" : value);
   }
-  made.append(...children.flat(3).filter((child) => child !== null && child !== undefined && child !== false));
+  made.append(...children.flat(Infinity).filter((child) => child !== null && child !== undefined && child !== false));
   return made;
 }
 
 /** Puts these in place of what an element holds. The focus stays on what has the same id. */
 export function fill(place, ...children) {
   const focused = document.activeElement && place.contains(document.activeElement) ? document.activeElement.id : "";
-  place.replaceChildren(...children.flat(3).filter(Boolean));
+  place.replaceChildren(...children.flat(Infinity).filter(Boolean));
   if (focused) {
     const again = document.getElementById(focused);
     if (again && again !== document.activeElement) again.focus({ preventScroll: true });

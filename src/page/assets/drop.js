@@ -30,14 +30,14 @@ function fit() {
   pen.font = "13px system-ui, sans-serif";
 }
 
-/** Draws the lands, or the unrolled turn. */
+/** Draws the lands, or the unrolled turn; whether it was the lands. */
 export function draw(turn, moving, soFar, feature) {
   fit();
-  if (wide < 80 || high < 60) return;
+  if (wide < 80 || high < 60) return false;
   const flutes = soFar && soFar.flutes ? soFar.flutes.filter((flute) => flute.land.length > 1) : [];
   if (!feature || flutes.length === 0) {
     unrolled(turn);
-    return;
+    return false;
   }
   const columns = Math.min(flutes.length, Math.max(1, Math.floor(wide / 230)));
   const rows = Math.ceil(flutes.length / columns);
@@ -52,6 +52,7 @@ export function draw(turn, moving, soFar, feature) {
     land(box, flute, feature, turn, range);
   });
   canvas.setAttribute("aria-label", `Drop of ${flutes.length} lands behind their edges against the limits; the figures stand beside it`);
+  return true;
 }
 
 /** One scale for all lands, so that they can be compared. */
@@ -222,7 +223,7 @@ function unrolled(turn) {
   pen.textAlign = "left";
   pen.fillText(`reading over the turn, ${units()}`, left, 13);
   pen.textAlign = "center";
-  for (const deg of [0, 90, 180, 270, 360]) pen.fillText(`${deg}°`, left + ((right - left) * deg) / 360, bottom + 14);
+  for (const deg of [0, 90, 180, 270, 360]) pen.fillText(`${deg}°`, Math.min(right - 14, left + ((right - left) * deg) / 360), bottom + 14);
   let low = Infinity;
   let most = -Infinity;
   for (let i = 0; i < turn.places; i += 1) {

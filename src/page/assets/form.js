@@ -242,7 +242,6 @@ function object(objections) {
   document.querySelectorAll("[aria-invalid]").forEach((one) => one.removeAttribute("aria-invalid"));
   const list = document.getElementById("objections");
   const homeless = [];
-  let first = null;
   for (const one of objections) {
     const id = idOf(one.field);
     const place = document.getElementById(`${id}-objection`);
@@ -258,12 +257,12 @@ function object(objections) {
     const target = made.matches("input, select") ? made : made.querySelector("input");
     target.setAttribute("aria-invalid", "true");
     target.setAttribute("aria-describedby", `${id}-objection ${id}-hint`);
-    first ||= target;
   }
   const count = objections.length;
   fill(
     list,
     el("p", { class: "band fault" }, `The card is not saved: ${count === 1 ? "one field" : `${count} fields`} must be mended.`, homeless.map((text) => el("span", { class: "block" }, text))),
   );
-  (first || list).focus();
+  const wrong = document.querySelector("[aria-invalid]");
+  (wrong || list).focus();
 }

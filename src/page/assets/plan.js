@@ -96,7 +96,7 @@ function stepTable(again) {
   const row = (step, at) => {
     const name = step.feature || "reference";
     const what = el("select", { id: `what-${at}`, "aria-label": `Step ${at + 1}: what is traced` }, [
-      el("option", { value: "" }, "reference: a round of the same clamping"),
+      el("option", { value: "" }, "reference round"),
       features.map((feature) => el("option", { value: feature }, feature)),
     ]);
     what.value = step.feature || "";

@@ -92,12 +92,15 @@ function profile(turn, outer) {
   pen.strokeStyle = colour("ink");
   pen.lineWidth = 2;
   let from = -1;
+  const read = (place) => place < turn.places && !Number.isNaN(turn.most[place]);
   for (let place = 0; place <= turn.places; place += 1) {
-    const known = place < turn.places && !Number.isNaN(turn.most[place]);
+    // A place or two that were passed too fast are holes in the ring, not in the picture.
+    const known = read(place) || (from >= 0 && (read(place + 1) || read(place + 2)));
     if (known && from < 0) from = place;
     if (known || from < 0) continue;
     pen.beginPath();
     for (let i = from; i < place; i += 1) {
+      if (Number.isNaN(turn.most[i])) continue;
       const [x, y] = at(radius(turn.most[i]), i / turn.places + half);
       if (i === from) pen.moveTo(x, y);
       else pen.lineTo(x, y);

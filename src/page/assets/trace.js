@@ -16,9 +16,11 @@ let parts = {};
 let screen = "";
 let dirty = true;
 let newest = 0;
+let measuredFor = 0;
 let spoken = 0;
 let askedPorts = false;
 let toVerdict = null;
+let stale = false;
 
 /** Builds the view's places; `show` and `move` fill them. */
 export function open(main, measures, soFarNow) {
@@ -159,8 +161,13 @@ function working() {
         el("h3", { id: "h-so-far" }, "So far"),
         el("div", { id: "so-far" }),
       ),
-      el("section", { class: "drops" }, el("canvas", { id: "drops", role: "img", "aria-label": "Drop of each land behind its edge, as it is read" })),
-      el("section", { class: "notes", "aria-labelledby": "h-told" }, el("h3", { id: "h-told" }, "What happened"), NOTES()),
+      el(
+        "section",
+        { class: "drops" },
+        el("canvas", { id: "drops", role: "img", "aria-label": "Drop of each land behind its edge, as it is read" }),
+        el("ul", { class: "legend", id: "legend", hidden: true }, LEGEND.map(([kind, text]) => el("li", {}, el("span", { class: `key ${kind}`, "aria-hidden": "true" }), text))),
+      ),
+      el("section", { class: "notes", "aria-labelledby": "h-told" }, el("h3", { id: "h-told" }, "What happened"), NOTES(), el("p", { id: "plug-place" })),
       el("p", { id: "spoken", class: "unseen", "aria-live": "polite" }),
     ),
   );
@@ -184,8 +191,16 @@ function update() {
   const [words, actions] = whatToDo();
   say(document.getElementById("do"), words);
   fill(document.getElementById("actions"), actions);
+  fill(document.getElementById("plug-place"), plug());
   dirty = true;
 }
+
+const LEGEND = [
+  ["as-read", "as read"],
+  ["taken-out", "stylus and runout taken out"],
+  ["fitted", "fitted curve"],
+  ["forbidden", "must stay clear"],
+];
 
 const STATES = { open: ["○", "to be taken"], taken: ["✓", "taken"], short: ["!", "cut short"] };
 
@@ -198,7 +213,7 @@ function stepChip(step, at) {
   const current = at === inspection.current;
   const [sign, word] = current ? ["▶", inspection.phase === "turning" ? "recording" : "stylus"] : STATES[step.state];
   const chosen = button(`step-${at}`, "", (self) => doing(self, () => post("/api/take", { step: at })), `step ${current ? "current" : step.state}`);
-  chosen.append(el("span", { class: "sign", "aria-hidden": "true" }, sign), el("span", {}, el("strong", {}, stepName(step)), el("span", { class: "block" }, step.state === "taken" && !current ? "taken; take again" : word)));
+  chosen.append(el("span", { class: "sign", "aria-hidden": "true" }, sign), el("span", {}, el("strong", {}, stepName(step)), el("span", { class: "block" }, step.state === "taken" && !current && inspection.phase !== "turning" ? "taken; take again" : word)));
   if (current) chosen.setAttribute("aria-current", "step");
   if (inspection.phase === "turning" || current) chosen.disabled = true;
   return el("li", {}, chosen);
@@ -207,23 +222,27 @@ function stepChip(step, at) {
 function whatToDo() {
   const step = inspection.steps[inspection.current];
   const order = (id, text, name, kind) => button(id, text, (self) => doing(self, () => post(`/api/order/${name}`)), kind);
-  const plug = inspection.simulated
-    ? button("plug", inspection.unplugged ? "Put the plug back" : "Pull the plug", (self) => doing(self, () => post("/api/plug", { pulled: !inspection.unplugged })), "quiet-button")
-    : null;
-  if (inspection.gone) return ["The gauge went away. What was read is kept. Plug it in again, in any socket, without turning the tool.", [plug, order("give-up", "Give this trace up", "give-up")]];
+  if (inspection.gone) return ["The gauge went away. What was read is kept. Plug it in again, in any socket, without turning the tool.", [order("give-up", "Give it up", "give-up")]];
   switch (inspection.phase) {
     case "setting":
       return [
         `Set the stylus on ${place(step)}${step.rezeroed ? ", and set the indicator anew" : ""}. Watch the reading: the plunger must have travel both ways.`,
-        [order("set", "The stylus is set", "set", "main"), plug],
+        [order("set", "The stylus is set", "set", "main")],
       ];
     case "armed":
-      return ["Turn the tool slowly by hand. It is recorded as soon as it turns.", [order("give-up", "Set the stylus again", "give-up"), plug]];
+      return ["Turn the tool slowly by hand. It is recorded as soon as it turns.", [button("again-set", "Set the stylus again", (self) => doing(self, () => post("/api/take", { step: inspection.current })))]];
     case "turning":
-      return [`Recording ${stepName(step)}. Go on turning; it ends by itself when the turn is full.`, [order("enough", "That is enough", "enough"), order("give-up", "Give this trace up", "give-up"), plug]];
+      return [`Recording ${stepName(step)}: go on turning, it ends by itself.`, [order("enough", "That is enough", "enough"), order("give-up", "Give it up", "give-up")]];
     default:
-      return between(plug);
+      return between();
   }
+}
+
+/** A simulated gauge can be unplugged, to see what happens then. */
+function plug() {
+  if (!inspection.simulated) return null;
+  const word = inspection.unplugged ? "Put the plug back" : "Pull the plug, to see what happens";
+  return button("plug", word, (self) => doing(self, () => post("/api/plug", { pulled: !inspection.unplugged })), "quiet-button");
 }
 
 function place(step) {
@@ -231,19 +250,19 @@ function place(step) {
   return step.role === "reference" ? `the reference round${where}` : `“${step.name}”${where}`;
 }
 
-function between(plug) {
+function between() {
   if (inspection.judging === "under-way") return ["Judging …", []];
   if (inspection.zero_lost) {
     const first = Math.max(0, inspection.steps.findIndex((step) => step.role === "reference"));
     return [
       `The count has another zero now, so new traces do not go with those before. ${inspection.kept_traces}. Take the reference again and then the others, or judge what there is.`,
-      [button("take", `Take ${stepName(inspection.steps[first])} again`, (self) => doing(self, () => post("/api/take", { step: first })), "main"), judgeWhatThereIs(), plug],
+      [button("take", `Take ${stepName(inspection.steps[first])} again`, (self) => doing(self, () => post("/api/take", { step: first })), "main"), judgeWhatThereIs()],
     ];
   }
   const back = toVerdict ? button("to-verdict", "Back to the verdict", () => toVerdict()) : null;
-  if (inspection.next === null) return ["Every step is taken. Choose one above to take it again.", [back || judgeButton(), plug]];
+  if (inspection.next === null) return ["Every step is taken. Choose one above to take it again.", [back || judgeButton()]];
   const step = inspection.steps[inspection.next];
-  return [`Next: ${stepName(step)}.`, [button("take", `Go on with ${stepName(step)}`, (self) => doing(self, () => post("/api/take", { step: inspection.next })), "main"), judgeWhatThereIs(), back, plug]];
+  return [`Next: ${stepName(step)}.`, [button("take", `Go on with ${stepName(step)}`, (self) => doing(self, () => post("/api/take", { step: inspection.next })), "main"), judgeWhatThereIs(), back]];
 }
 
 const judgeButton = () => button("judge", "Judge", (self) => doing(self, () => post("/api/judge")), "main");
@@ -325,6 +344,7 @@ function interval(figure) {
   const svg = document.createElementNS(ns, "svg");
   svg.setAttribute("viewBox", "0 0 200 14");
   svg.setAttribute("class", "interval");
+  svg.setAttribute("preserveAspectRatio", "none");
   svg.setAttribute("aria-hidden", "true");
   const add = (name, attributes) => {
     const made = document.createElementNS(ns, name);
@@ -344,8 +364,18 @@ const PACES = {
   unknown: ["–", "not turning", ""],
 };
 
+/** Whether readings should come and do not. */
+function isStale() {
+  const age = performance.timeOrigin + performance.now() - newest;
+  return moving && newest > 0 && age > 1200 && ["setting", "armed", "turning"].includes(moving.phase);
+}
+
 /** Draws what is new; called once a frame. */
 export function draw() {
+  if (screen === "live" && isStale() !== stale) {
+    stale = !stale;
+    dirty = true;
+  }
   if (!dirty || screen !== "live" || !moving) return;
   dirty = false;
   say(document.getElementById("reading"), reading(moving.reading_mm));
@@ -363,9 +393,10 @@ export function draw() {
   say(document.getElementById("lines"), `${turned} turns, ${way} · ${moving.readings} readings${moving.rate_hz ? ` · ${moving.rate_hz.toFixed(0)} a second` : ""}${missing}`);
   const feature = currentFeature();
   section.draw(turn, moving, judgedSoFar);
-  drop.draw(turn, moving, judgedSoFar, feature);
+  document.getElementById("legend").hidden = !drop.draw(turn, moving, judgedSoFar, feature);
   speak(once, all);
-  if (newest) {
+  if (newest && newest !== measuredFor) {
+    measuredFor = newest;
     measured.latency_ms.push(performance.timeOrigin + performance.now() - newest);
     if (measured.latency_ms.length > 600) measured.latency_ms.shift();
   }
@@ -378,6 +409,15 @@ function currentFeature() {
 
 function pace() {
   const box = document.getElementById("pace");
+  document.getElementById("reading").classList.toggle("stale", stale);
+  document.getElementById("angle").classList.toggle("stale", stale);
+  if (stale) {
+    box.className = "pace slower";
+    say(box.querySelector(".sign"), "✕");
+    say(box.querySelector(".word"), "no readings");
+    say(box.querySelector(".about"), "the last ones are shown; nothing comes from the gauge");
+    return;
+  }
   const still = moving.direction === "still";
   const [sign, word, about] = PACES[still ? "unknown" : moving.pace];
   const known = !still && moving.pace === "unknown" ? ["…", "turning", "the gauge's rate is being counted"] : [sign, word, about];
