@@ -1,0 +1,100 @@
+//! What goes wrong at a bench: the plug, the program, too many pages. Nothing read is lost.
+
+use super::browser::{Browser, SHOP_PC};
+use super::server::{Bench, Served, only_inspection};
+use super::walk::begin;
+use heelclear::inspection::{Folder, verify};
+use heelclear::record::Verdict;
+
+#[test]
+fn an_unplug_in_the_middle_is_told_and_the_way_on_leads_to_a_pass() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::open(folder.path());
+    let Some(page) = Browser::open(&bench.url(), SHOP_PC) else {
+        return;
+    };
+    begin(&page, "counterbore-pass");
+    page.press("set");
+    page.until("document.getElementById('do').textContent.includes('Recording reference')");
+    page.press("set");
+    page.until("document.getElementById('do').textContent.includes('Recording seat')");
+    page.until("document.getElementById('cover').value > 0.2");
+    page.press("plug");
+    page.until("document.getElementById('do').textContent.includes('went away')");
+    page.until("document.getElementById('pace').textContent.includes('no readings')");
+    page.picture("pc-unplugged");
+    page.press("plug");
+    // The trace goes on, is whole in the end, and what it means is said.
+    page.until("document.body.innerText.includes('another zero')");
+    page.until("document.getElementById('step-1').textContent.includes('taken')");
+    page.picture("pc-zero-lost");
+    page.press("take");
+    page.press("set");
+    page.until("document.getElementById('do').textContent.includes('Recording reference')");
+    page.press("set");
+    page.until("document.querySelector('.verdict.pass')");
+
+    let inspection = only_inspection(folder.path());
+    let opened = Folder::open(&inspection).unwrap();
+    assert_eq!(verify(&opened).unwrap().verdict, Some(Verdict::Pass));
+    for kept in ["traces/reference.csv", "traces/seat.csv", "raw/seat.log"] {
+        assert!(inspection.join(kept).is_file(), "{kept}");
+    }
+}
+
+#[test]
+fn after_the_program_was_stopped_the_page_says_what_was_kept_and_goes_on() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::open(folder.path());
+    let Some(page) = Browser::open(&bench.url(), SHOP_PC) else {
+        return;
+    };
+    begin(&page, "counterbore-pass");
+    page.press("set");
+    page.until("document.getElementById('do').textContent.includes('Recording reference')");
+    page.press("set");
+    page.until("document.getElementById('do').textContent.includes('Recording seat')");
+    page.until("document.getElementById('cover').value > 0.2");
+    let port = bench.address.port();
+    drop(bench);
+    page.until("!document.getElementById('link-lost').hidden");
+    let inspection = only_inspection(folder.path());
+    assert!(Folder::open(&inspection).unwrap().inspection.interrupted);
+
+    let _again = Bench::with(Served {
+        folder: folder.path(),
+        port,
+        token: None,
+    });
+    page.until("document.getElementById('link-lost').hidden");
+    let name = inspection.file_name().unwrap().to_str().unwrap();
+    page.press(&format!("resume-{name}"));
+    page.press("cautioned");
+    page.until("document.body.innerText.includes('kept whole: traces/reference.csv')");
+    page.until("document.body.innerText.includes('to be taken again: traces/seat.csv')");
+    page.press("sim-fast");
+    page.press("take");
+    page.press("set");
+    page.until("document.getElementById('do').textContent.includes('Recording reference')");
+    page.press("set");
+    page.until("document.querySelector('.verdict.pass')");
+    assert!(!Folder::open(&inspection).unwrap().inspection.interrupted);
+    assert!(inspection.join("raw/seat.log").is_file());
+}
+
+#[test]
+fn a_fifth_page_has_the_first_stand_aside() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::open(folder.path());
+    let Some(mut page) = Browser::open(&bench.url(), SHOP_PC) else {
+        return;
+    };
+    page.until("document.getElementById('try-counterbore-pass')");
+    let first = page.beside(&bench.url());
+    for _ in 0..3 {
+        page.beside(&bench.url());
+    }
+    page.until("document.getElementById('try-counterbore-pass')");
+    page.switch(first);
+    page.until("document.getElementById('link-lost').textContent.includes('several other pages')");
+}

@@ -1,0 +1,220 @@
+//! The whole way, from a card that is not there yet to a printed report, with the simulated gauge.
+
+use super::browser::{Browser, PHONE, SHOP_PC, WIDE};
+use super::server::{Bench, only_inspection};
+use heelclear::inspection::{Folder, verify};
+use serde_json::Value;
+
+/// Begins with a tool that does not exist, up to the stylus on the reference.
+pub fn begin(page: &Browser, recipe: &str) {
+    page.press(&format!("try-{recipe}"));
+    page.press("begin");
+    page.press("cautioned");
+    page.press("sim-fast");
+}
+
+#[test]
+fn from_no_card_to_a_report_in_the_archive() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::open(folder.path());
+    let Some(page) = Browser::open(&bench.url(), SHOP_PC) else {
+        return;
+    };
+    page.press("new-tool");
+    page.press("save-card");
+    // Nothing is filled in: each complaint stands beside its field, and the first has the focus.
+    page.until(
+        "document.getElementById('f-flutes-objection').textContent.includes('whole number')",
+    );
+    assert_eq!(page.js("return document.activeElement.id"), "f-id");
+    page.fill("f-id", "VB-90");
+    page.fill("f-name", "port counterbore");
+    page.fill("f-flutes", "3");
+    page.fill("f-feature-0-name", "seat");
+    page.fill("f-feature-0-diameter_mm", "-16");
+    page.fill("f-feature-0-limits-relief_angle_deg-min", "6,5");
+    page.fill("f-feature-0-limits-relief_angle_deg-max", "9.5");
+    page.press("save-card");
+    page.until("document.getElementById('f-feature-0-diameter_mm-objection').textContent.includes('above 0')");
+    page.fill("f-feature-0-diameter_mm", "16");
+    page.press("save-card");
+
+    page.press("measure-VB-90.toml");
+    page.fill("z-0", "35");
+    page.fill("d-0", "12");
+    page.fill("z-1", "1.5");
+    page.press("begin");
+    // Nothing is opened and nothing moves before the cautions are confirmed.
+    page.until("document.body.innerText.includes('Ground edges cut')");
+    page.press("cautioned");
+    page.press("sim-instead");
+    page.press("set");
+    page.until("document.getElementById('do').textContent.includes('Recording')");
+    page.press("set");
+    page.until("document.querySelectorAll('#so-far .figure').length > 1");
+    page.until("document.querySelector('.verdict.pass')");
+    page.until("document.querySelector('img.report').naturalWidth > 100");
+    page.press("keep");
+    page.until("document.body.innerText.includes('kept as record 1')");
+    println!("{}", speed(&page));
+
+    // What the page said is what the folder says.
+    let inspection = only_inspection(folder.path());
+    let opened = Folder::open(&inspection).unwrap();
+    assert!(!opened.inspection.interrupted);
+    assert_eq!(opened.inspection.traces.len(), 2);
+    let record = verify(&opened).unwrap();
+    let written = std::fs::read_to_string(inspection.join("verdict.json")).unwrap();
+    assert_eq!(record.to_json().unwrap(), written);
+    page.press("another");
+    page.until("document.body.innerText.includes('port counterbore')");
+}
+
+/// How fast the page was, as it counted itself: frames, and from a line taken in to its picture.
+fn speed(page: &Browser) -> String {
+    let told = page.js(
+        "const m = window.heelclear.measured;
+         const at = (list, share) => { const sorted = [...list].sort((a, b) => a - b); return sorted.length ? sorted[Math.floor(share * (sorted.length - 1))] : null; };
+         return { frame_ms: [at(m.frame_ms, 0.5), at(m.frame_ms, 0.95)], latency_ms: [at(m.latency_ms, 0.5), at(m.latency_ms, 0.95)], seen: m.latency_ms.length };",
+    );
+    assert!(told["seen"].as_u64().unwrap() > 50, "{told}");
+    let of = |name: &str, at: usize| told[name][at].as_f64().unwrap();
+    format!(
+        "a frame takes {:.1} ms (95 % within {:.1}); a line is on the screen {:.0} ms after it was taken in (95 % within {:.0})",
+        of("frame_ms", 0),
+        of("frame_ms", 1),
+        of("latency_ms", 0),
+        of("latency_ms", 1)
+    )
+}
+
+#[test]
+fn a_tool_that_drags_is_failed_with_its_remedy() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::open(folder.path());
+    let Some(page) = Browser::open(&bench.url(), WIDE) else {
+        return;
+    };
+    begin(&page, "counterbore-heel-drag");
+    page.press("set");
+    page.press("set");
+    page.until("document.querySelector('.verdict.fail')");
+    page.until("document.querySelector('.remedy')");
+    page.picture("wide-fail");
+    assert!(page.text().contains("lower the land"), "{}", page.text());
+}
+
+#[test]
+fn with_the_keyboard_alone() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::open(folder.path());
+    let Some(page) = Browser::open(&bench.url(), SHOP_PC) else {
+        return;
+    };
+    for id in [
+        "try-counterbore-pass",
+        "begin",
+        "cautioned",
+        "sim-fast",
+        "set",
+    ] {
+        page.tab_to(id);
+    }
+    page.until("document.getElementById('do').textContent.includes('Recording')");
+    page.until("document.getElementById('set')");
+    page.tab_to("set");
+    page.until("document.querySelector('.verdict.pass')");
+    page.tab_to("to-steps");
+    page.until("document.getElementById('step-0')");
+}
+
+#[test]
+fn two_pages_show_the_same_and_a_reload_changes_nothing() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::open(folder.path());
+    let Some(mut page) = Browser::open(&bench.url(), SHOP_PC) else {
+        return;
+    };
+    begin(&page, "counterbore-pass");
+    page.press("set");
+    page.until("document.getElementById('do').textContent.includes('Recording')");
+    let first = page.beside(&bench.url());
+    page.until("document.getElementById('do').textContent.includes('Recording')");
+    page.until("Number(document.getElementById('reading').textContent) > 0");
+    page.reload();
+    // What was covered before is drawn at once, and not only what comes from now on.
+    page.until("document.getElementById('cover').value > 0.05");
+    page.press("set");
+    page.until("document.getElementById('do').textContent.includes('Recording seat')");
+    page.switch(first);
+    page.until("document.getElementById('do').textContent.includes('Recording seat')");
+    page.until("document.querySelector('.verdict.pass')");
+}
+
+#[test]
+fn inches_are_shown_where_they_are_wanted() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::open(folder.path());
+    let Some(page) = Browser::open(&bench.url(), SHOP_PC) else {
+        return;
+    };
+    page.press("units");
+    begin(&page, "inch-counterbore");
+    page.until("document.getElementById('step-0').textContent.includes(' in')");
+    page.press("set");
+    page.until("document.getElementById('do').textContent.includes('Recording')");
+    page.press("set");
+    page.until("document.querySelector('.verdict')");
+    page.until("document.querySelector('.why .what')");
+    let what = page.js("return document.querySelector('.why .what').textContent");
+    let inches = |text: &str| text.contains(" in,") || text.contains('°');
+    assert!(what.as_str().is_some_and(inches), "{what}");
+}
+
+/// Views as pictures in three sizes, for a person to look at.
+#[test]
+fn pictures_of_every_view_where_they_are_asked_for() {
+    if std::env::var_os("HEELCLEAR_PICTURES").is_none() {
+        println!("no pictures: HEELCLEAR_PICTURES names no folder");
+        return;
+    }
+    for (name, size) in [("pc", SHOP_PC), ("phone", PHONE), ("wide", WIDE)] {
+        let folder = tempfile::tempdir().unwrap();
+        let bench = Bench::open(folder.path());
+        let Some(page) = Browser::open(&bench.url(), size) else {
+            return;
+        };
+        let take = |view: &str| page.picture(&format!("{name}-{view}"));
+        page.until("document.getElementById('try-six-flute-reamer')");
+        take("1-start");
+        page.press("new-tool");
+        page.press("save-card");
+        page.until("document.querySelector('[aria-invalid]')");
+        take("2-form");
+        page.press("leave-form");
+        page.press("try-six-flute-reamer");
+        page.until("document.getElementById('begin')");
+        take("3-plan");
+        page.press("begin");
+        page.until("document.body.innerText.includes('Ground edges cut')");
+        take("4-cautions");
+        page.press("cautioned");
+        page.until("document.getElementById('sim-fast')");
+        take("5-connect");
+        page.press("sim-fast");
+        page.until("document.getElementById('set')");
+        take("6-stylus");
+        page.press("set");
+        page.until("document.getElementById('cover').value > 0.3");
+        take("7-reference");
+        page.press("set");
+        page.until("document.querySelectorAll('#so-far .figure').length > 1");
+        take("8-feature");
+        page.until("document.querySelector('.verdict') && document.querySelector('img.report').naturalWidth > 100");
+        take("9-verdict");
+        assert_ne!(
+            page.js("return document.body.scrollWidth > window.innerWidth"),
+            Value::Bool(true)
+        );
+    }
+}
