@@ -70,10 +70,9 @@ impl Browser {
             .build()
             .unwrap();
         let url_of_driver = format!("http://127.0.0.1:{}", port.unwrap());
-        let connecting = ClientBuilder::new(HttpConnector::new())
-            .capabilities(capabilities(&chromium, profile.path(), size))
-            .connect(&url_of_driver);
-        let client = runtime.block_on(connecting).unwrap();
+        let mut builder = ClientBuilder::new(HttpConnector::new());
+        builder.capabilities(capabilities(&chromium, profile.path(), size));
+        let client = runtime.block_on(builder.connect(&url_of_driver)).unwrap();
         let mut browser = Self {
             client: Some(client),
             runtime,
