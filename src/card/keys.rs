@@ -64,6 +64,11 @@ pub const TOOL: &[Section] = &[
                 "diameter of the edge circle",
                 Length(DIAMETER),
             ),
+            Key::may(
+                "least_diameter_mm",
+                "smallest diameter that regrinding may bring it to",
+                Length(DIAMETER),
+            ),
             Key::need(
                 "check_distance_mm",
                 "arc length behind the edge at which the drop is read",

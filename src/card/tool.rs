@@ -44,6 +44,8 @@ pub struct Feature {
     pub surface: Surface,
     /// Diameter of the edge circle; for an axial surface, of the circle that the probe follows.
     pub diameter: Length,
+    /// The smallest diameter that regrinding may bring a radial surface to.
+    pub least_diameter: Option<Length>,
     /// Arc length behind the edge at which the drop is read.
     pub check_distance: Length,
     /// Arc to judge behind each edge; found in the trace when absent.
@@ -231,6 +233,7 @@ fn read_feature(table: &Reader<'_>) -> Option<Feature> {
     let name = table.text("name");
     let surface = table.choice("surface", SURFACES);
     let diameter = table.length("diameter_mm");
+    let least_diameter = table.length("least_diameter_mm");
     let check_distance = table.length("check_distance_mm");
     let land = table.angle("land_deg");
     let feed = table.length("feed_mm_per_rev");
@@ -242,6 +245,13 @@ fn read_feature(table: &Reader<'_>) -> Option<Feature> {
             "feed_mm_per_rev",
             "read a feed on a radial surface, expected it on an axial one alone",
             "take the feed out, or make the surface `axial`",
+        );
+    }
+    if surface == Some(Surface::Axial) && least_diameter.is_some() {
+        table.object(
+            "least_diameter_mm",
+            "read a smallest diameter on an axial surface, expected it on a radial one alone",
+            "take it out: the circle that the probe follows does not get smaller with a regrind",
         );
     }
     if let (Some(diameter), Some(check)) = (diameter, check_distance)
@@ -257,6 +267,7 @@ fn read_feature(table: &Reader<'_>) -> Option<Feature> {
         name: name?,
         surface: surface?,
         diameter: diameter?,
+        least_diameter,
         check_distance: check_distance?,
         land,
         feed,
@@ -284,6 +295,7 @@ fn write_feature(out: &mut Writer, feature: &Feature) {
     out.text("name", &feature.name);
     out.text("surface", feature.surface.as_str());
     out.length("diameter_mm", Some(feature.diameter));
+    out.length("least_diameter_mm", feature.least_diameter);
     out.length("check_distance_mm", Some(feature.check_distance));
     out.angle("land_deg", feature.land);
     out.length("feed_mm_per_rev", feature.feed);

@@ -344,6 +344,7 @@ fn good(feature: &Feature, flutes: u32) -> gauge::Feature {
         },
         diameter_mm: feature.diameter.mm(),
         diameter_error_mm: 0.0,
+        least_diameter_mm: feature.least_diameter.map(Length::mm),
         check_distance_mm: feature.check_distance.mm(),
         z_mm: Vec::new(),
         z_error_mm: Vec::new(),

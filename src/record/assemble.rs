@@ -95,6 +95,7 @@ pub fn assemble(judged: &Judged) -> Result<Record> {
     for each in &judged.features {
         warnings.extend(each.judgement.iter().flat_map(|j| j.warnings.clone()));
     }
+    warnings.extend(judged.tool.features.iter().filter_map(ground_away));
     Ok(Record {
         schema: SCHEMA.to_owned(),
         tool: judged.tool.id.clone(),
@@ -104,6 +105,19 @@ pub fn assemble(judged: &Judged) -> Result<Record> {
         warnings,
         about: about(judged),
         features: judged.features.iter().map(facts).collect(),
+    })
+}
+
+/// Said of a feature that is smaller than regrinding may make it.
+fn ground_away(feature: &Feature) -> Option<String> {
+    let least = feature.least_diameter?;
+    (feature.diameter < least).then(|| {
+        format!(
+            "{}: the card states a diameter of {} mm, below the smallest allowed of {} mm: whatever the verdict on its lands, the tool has been ground too far, or one of the two is a slip of the pen",
+            feature.name,
+            feature.diameter.mm(),
+            least.mm()
+        )
     })
 }
 
@@ -261,6 +275,7 @@ fn facts(each: &JudgedFeature) -> FeatureFacts {
         feature: feature.name.clone(),
         surface: feature.surface.as_str().to_owned(),
         diameter_mm: feature.diameter.mm(),
+        least_diameter_mm: feature.least_diameter.map(Length::mm),
         check_distance_mm: feature.check_distance.mm(),
         check_deg: (feature.check_distance / (feature.diameter / 2.0)).to_degrees(),
         feed_mm_per_rev: feature.feed.map(Length::mm),

@@ -222,6 +222,9 @@ pub struct FeatureFacts {
     pub surface: String,
     /// Edge circle, or for axial the circle that the probe follows.
     pub diameter_mm: f64,
+    /// The smallest diameter that regrinding may bring it to, where the card says.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub least_diameter_mm: Option<f64>,
     /// Arc length behind the edge at which the drop is read.
     pub check_distance_mm: f64,
     /// The same as an angle.

@@ -127,10 +127,13 @@ pub(super) fn count(number: usize, noun: &str) -> String {
 
 /// What was measured of a feature: `radial, Ø 20 mm, drop read 0.5 mm behind the edge`.
 pub(super) fn feature_in_words(feature: &FeatureFacts, units: Units) -> String {
+    let least = feature.least_diameter_mm;
+    let least = least.map(|least| format!(" (least allowed {})", units.length(least)));
     let mut words = format!(
-        "{}, Ø {}, drop read {} behind the edge",
+        "{}, Ø {}{}, drop read {} behind the edge",
         feature.surface,
         units.length(feature.diameter_mm),
+        least.unwrap_or_default(),
         units.length(feature.check_distance_mm),
     );
     if let Some(feed) = feature.feed_mm_per_rev {

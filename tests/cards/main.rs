@@ -425,6 +425,14 @@ fn values_that_do_not_go_together_are_refused() {
         &["radial", "`axial`"],
     );
     tool(
+        (
+            "surface = \"radial\"",
+            "surface = \"axial\"\nleast_diameter_um = 19_200",
+        ),
+        (CardValue, 13),
+        &["axial", "does not get smaller"],
+    );
+    tool(
         ("land_deg = 60", "diameter_in = 0.8"),
         (CardValue, 15),
         &["another unit", "keep one of"],

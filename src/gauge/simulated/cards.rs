@@ -116,6 +116,9 @@ impl Scenario {
             feature.name
         );
         card += &self.length("diameter", feature.diameter_mm);
+        if let Some(least) = feature.least_diameter_mm {
+            card += &self.length("least_diameter", least);
+        }
         card += &self.length("check_distance", feature.check_distance_mm);
         if feature.state_land {
             let _ = writeln!(card, "land_deg = {:?}", feature.land.arc_deg);

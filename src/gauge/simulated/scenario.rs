@@ -121,6 +121,9 @@ pub struct Feature {
     /// By how much it really is wider than the card says.
     #[serde(default)]
     pub diameter_error_mm: f64,
+    /// The smallest diameter that the card allows a regrind to bring it to.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub least_diameter_mm: Option<f64>,
     /// Where the drop is read.
     pub check_distance_mm: f64,
     /// Distances from the tool's front at which it is traced.
@@ -523,6 +526,9 @@ impl Clamping {
     }
 }
 
+/// What a simulated regrind takes off a diameter.
+const TAKEN_OFF_MM: f64 = 0.2;
+
 impl Feature {
     /// Diameter of the circle as it really is.
     pub fn true_diameter_mm(&self) -> f64 {
@@ -537,6 +543,20 @@ impl Feature {
 }
 
 impl Scenario {
+    /// The same tool after so many more regrinds: smaller on every radial surface, with another
+    /// hand and another noise.
+    pub fn reground(mut self, times: u32) -> Self {
+        for feature in &mut self.feature {
+            if feature.surface == Surface::Radial {
+                feature.diameter_mm -= TAKEN_OFF_MM * f64::from(times);
+                // A card has no more decimals than a person would write.
+                feature.diameter_mm = (feature.diameter_mm * 1e4).round() / 1e4;
+            }
+        }
+        self.seed = self.seed.wrapping_add(u64::from(times));
+        self
+    }
+
     /// Reads a recipe; `file` is its name in messages.
     pub fn from_toml(text: &str, file: &str) -> Result<Self> {
         let scenario: Self = toml::from_str(text).map_err(|error| {
