@@ -15,11 +15,12 @@ Examples:
   heelclear simulate --list                            the tools there are
   heelclear simulate counterbore-pass --out bench/VB-07
   heelclear simulate counterbore-pass --seed 7 --out bench/VB-07
+  heelclear simulate counterbore-pass --regrind 1 --out bench/VB-07-again
   heelclear simulate counterbore-pass --recipe > my.toml   then change it, and
   heelclear simulate my.toml --out bench/mine
   heelclear simulate counterbore-pass --serve          then capture from the port it names
 
-The same recipe and seed give the same bytes.")]
+The same recipe, seed and moment give the same bytes.")]
 pub(super) struct Arguments {
     /// One of the tools that `--list` shows, or a file with a recipe
     name: Option<String>,
@@ -44,6 +45,14 @@ pub(super) struct Arguments {
     #[arg(long)]
     seed: Option<u64>,
 
+    /// The tool after so many more regrinds: 0.2 mm less in diameter each, measured now
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=100))]
+    regrind: Option<u32>,
+
+    /// When it is said to be measured
+    #[arg(long, value_name = "MOMENT")]
+    taken: Option<jiff::Timestamp>,
+
     /// Serve so many times faster than real time
     #[arg(long, default_value_t = 1.0, requires = "serve", value_name = "TIMES")]
     faster: f64,
@@ -61,6 +70,14 @@ pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
         .help("`heelclear simulate --list` lists the tools"));
     };
     let mut scenario = scenario(name)?;
+    if let Some(times) = arguments.regrind {
+        scenario = scenario.reground(times);
+        scenario.check()?;
+        scenario.taken = moment(jiff::Timestamp::now());
+    }
+    if let Some(taken) = arguments.taken {
+        scenario.taken = moment(taken);
+    }
     if let Some(seed) = arguments.seed {
         scenario.seed = seed;
     }
@@ -77,6 +94,11 @@ pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
         }
     }
     Ok(Status::Clear)
+}
+
+/// A moment as a card has it, to the second.
+fn moment(of: jiff::Timestamp) -> String {
+    of.strftime("%Y-%m-%dT%H:%M:%SZ").to_string()
 }
 
 /// A recipe by its name, or from a file.
