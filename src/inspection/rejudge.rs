@@ -4,9 +4,8 @@ use super::folder::{Folder, unwritable};
 use super::verify::verify;
 use crate::error::Result;
 use crate::record::archive::{RecordId, Stored};
-use crate::record::{Characteristic, Flute, Record, Verdict};
+use crate::record::{Characteristic, Flute, Pair, Record, Verdict, pairs, tooth};
 use serde::Serialize;
-use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
 
@@ -89,40 +88,22 @@ fn lay_out(stored: &Stored, folder: &Path) -> Result<()> {
     Ok(())
 }
 
-/// What tells one figure of a record from another.
-type Key = (Option<String>, Option<u32>, Option<u64>, String);
-
-fn key(figure: &Characteristic) -> Key {
-    (
-        figure.feature.clone(),
-        figure.flute,
-        figure.z_mm.map(f64::to_bits),
-        figure.name.clone(),
-    )
-}
-
 fn compare(stored: &Stored, then: Option<&Record>, now: &Record) -> Rejudged {
-    let figures = |record: Option<&'_ Record>| -> BTreeMap<Key, Characteristic> {
-        let all = record
-            .into_iter()
-            .flat_map(|record| &record.characteristics);
-        all.map(|figure| (key(figure), figure.clone())).collect()
-    };
-    let mut earlier = figures(then);
     let mut moved = Vec::new();
     let mut stayed = 0;
-    for figure in &now.characteristics {
-        let before = earlier.remove(&key(figure));
-        if before.as_ref().is_some_and(|before| same(before, figure)) {
+    // Without an earlier verdict nothing can have moved.
+    let pairs = then.map(|then| pairs(then, now)).unwrap_or_default();
+    for Pair { before, after } in pairs {
+        let Some(of) = after.or(before) else {
+            continue;
+        };
+        let both = before.zip(after);
+        if both.is_some_and(|(before, after)| same(before, after)) {
             stayed += 1;
-        } else if then.is_some() {
-            let why = causes(then, before.as_ref(), now, Some(figure));
-            moved.push(change(figure, before.as_ref(), Some(figure), why));
+        } else {
+            let why = causes(then, before, now, after);
+            moved.push(change(of, before, after, why));
         }
-    }
-    for gone in earlier.values() {
-        let why = causes(then, Some(gone), now, None);
-        moved.push(change(gone, Some(gone), None, why));
     }
     Rejudged {
         id: stored.summary.id.clone(),
@@ -197,7 +178,7 @@ fn causes(
     if before.limit != figure.limit {
         why.push("its limit is another".to_owned());
     }
-    if let (Some(old), Some(new)) = (tooth(then, of), tooth(now, of)) {
+    if let (Some(old), Some(new)) = (tooth_of(then, of), tooth_of(now, of)) {
         why.extend(other_curve(old, new));
     }
     why.extend(other_budget(before, figure));
@@ -211,13 +192,8 @@ fn causes(
 }
 
 /// The tooth that a figure is of.
-fn tooth<'a>(record: &'a Record, of: &Characteristic) -> Option<&'a Flute> {
-    let mut flutes = record.flutes.iter();
-    flutes.find(|flute| {
-        Some(&flute.feature) == of.feature.as_ref()
-            && Some(flute.flute) == of.flute
-            && flute.z_mm == of.z_mm
-    })
+fn tooth_of<'a>(record: &'a Record, of: &Characteristic) -> Option<&'a Flute> {
+    tooth(record, of.feature.as_deref()?, of.flute?, of.z_mm)
 }
 
 fn other_curve(then: &Flute, now: &Flute) -> Option<String> {

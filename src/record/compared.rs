@@ -1,5 +1,6 @@
 //! Two records of a tool, before and after a grind: what moved, and what came off each tooth.
 
+use super::pairs::{Pair, pairs, same_tooth};
 use super::schema::{Bounds, Characteristic, Flute, Record, Verdict};
 use serde::Serialize;
 
@@ -82,20 +83,21 @@ impl Compared {
                 }
                 all
             });
-        let mut assumptions = vec![
+        let mut assumptions = Vec::new();
+        if before.tool != after.tool {
+            assumptions.push(format!(
+                "the records are of two tools, {} and {}, which are held against each other all the same",
+                before.tool, after.tool
+            ));
+        }
+        assumptions.extend([
             "flute 1 is the same tooth in both: two clampings share no zero, so mark the tooth that is traced first".to_owned(),
             "heights are told from the mean of the edges: what a grind took off all teeth alike is not seen by them".to_owned(),
-        ];
+        ]);
         assumptions.push(match stock.iter().any(|it| it.by_cards_mm.is_some()) {
             true => "stock off the radius takes both cards' diameters for true; they state no uncertainty".to_owned(),
             false => "the cards state the same diameter, or none along the axis: the stock that all teeth lost is not known".to_owned(),
         });
-        if before.tool != after.tool {
-            assumptions.push(format!(
-                "the records are of two tools, {} and {}",
-                before.tool, after.tool
-            ));
-        }
         Self {
             tool: after.tool.clone(),
             stock,
@@ -103,14 +105,6 @@ impl Compared {
             assumptions,
         }
     }
-}
-
-/// The tooth of the other record with the same number at the same place.
-pub fn same_tooth<'a>(record: &'a Record, flute: &Flute) -> Option<&'a Flute> {
-    record
-        .flutes
-        .iter()
-        .find(|it| it.feature == flute.feature && it.flute == flute.flute && it.z_mm == flute.z_mm)
 }
 
 fn stock(before: &Record, after: &Record, feature: &str) -> Vec<Stock> {
@@ -158,29 +152,19 @@ fn stock(before: &Record, after: &Record, feature: &str) -> Vec<Stock> {
 }
 
 fn moved(before: &Record, after: &Record) -> Vec<Moved> {
-    let same = |one: &Characteristic, other: &Characteristic| {
-        (&one.feature, one.flute, &one.name) == (&other.feature, other.flute, &other.name)
-            && one.z_mm == other.z_mm
-    };
-    let pair =
-        |of: &Characteristic, old: Option<&Characteristic>, new: Option<&Characteristic>| Moved {
+    let moved = |pair: Pair| {
+        let of = pair.after.or(pair.before)?;
+        Some(Moved {
             feature: of.feature.clone(),
             flute: of.flute,
             z_mm: of.z_mm,
             name: of.name.clone(),
             unit: of.unit.clone(),
-            before: old.map(side),
-            after: new.map(side),
-        };
-    let (old, new) = (&before.characteristics, &after.characteristics);
-    let both = new
-        .iter()
-        .map(|it| pair(it, old.iter().find(|other| same(it, other)), Some(it)));
-    let gone = old
-        .iter()
-        .filter(|it| !new.iter().any(|other| same(it, other)))
-        .map(|it| pair(it, Some(it), None));
-    both.chain(gone).collect()
+            before: pair.before.map(side),
+            after: pair.after.map(side),
+        })
+    };
+    pairs(before, after).into_iter().filter_map(moved).collect()
 }
 
 fn side(of: &Characteristic) -> Side {

@@ -4,11 +4,13 @@ pub mod archive;
 mod assemble;
 mod characteristic;
 mod compared;
+mod pairs;
 mod print;
 mod schema;
 mod trend;
 
 pub use assemble::{Beyond, Judged, JudgedFeature, Reference, assemble};
-pub use compared::{Compared, Moved, Side, Stock, same_tooth};
+pub use compared::{Compared, Moved, Side, Stock};
+pub use pairs::{Pair, pairs, same_tooth, tooth};
 pub use schema::*;
 pub use trend::{FOLLOWED, Followed, Outlook, Regrind, Trend};
