@@ -1,6 +1,6 @@
 //! A tool through its regrinds: each figure with its interval, and what is left of the diameter.
 
-use super::schema::{Bounds, Record, Verdict};
+use super::schema::{Bounds, FeatureFacts, Record, Verdict};
 use crate::fit::quantile;
 use serde::Serialize;
 
@@ -22,7 +22,7 @@ pub struct Trend {
     pub feature: String,
     /// The regrinds, the first measured first.
     pub regrinds: Vec<Regrind>,
-    /// The smallest diameter that is allowed, where one was given.
+    /// The smallest diameter that is allowed, where one was asked for or stands on the last card.
     pub least_diameter_mm: Option<f64>,
     /// What the line through the diameters says; nothing with fewer than two of them.
     pub outlook: Option<Outlook>,
@@ -67,6 +67,10 @@ pub struct Followed {
 /// The straight line through the diameters, and how far it may be followed.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Outlook {
+    /// Diameters that the line was laid through.
+    pub diameters: u32,
+    /// The line at the first regrind.
+    pub first_mm: f64,
     /// How much a regrind takes off the diameter.
     pub loss_mm: f64,
     /// Scatter of the diameters about the line; unknown with fewer than three.
@@ -77,9 +81,30 @@ pub struct Outlook {
     pub left_interval: Option<[u32; 2]>,
 }
 
+impl Outlook {
+    /// The diameter that the line gives at a regrind, counted from 0.
+    pub fn line_mm(&self, regrind: f64) -> f64 {
+        self.first_mm - self.loss_mm * regrind
+    }
+
+    /// Where one more diameter there would lie, with 95 % probability; unknown with fewer than
+    /// three diameters (NIST/SEMATECH e-Handbook of Statistical Methods, section 4.5.1.2).
+    pub fn band_mm(&self, regrind: f64) -> Option<[f64; 2]> {
+        let count = f64::from(self.diameters);
+        let middle = (count - 1.0) / 2.0;
+        // Squares of whole steps about their middle.
+        let spread = count * (count * count - 1.0) / 12.0;
+        let reach = (1.0 + 1.0 / count + (regrind - middle).powi(2) / spread).sqrt();
+        let wide = quantile::student_t(0.975, count - 2.0)? * self.scatter_mm? * reach;
+        let at = self.line_mm(regrind);
+        Some([at - wide, at + wide])
+    }
+}
+
 impl Trend {
     /// Every radial or axial feature of these records, which are one tool's, the first measured
-    /// first, each with the archive's name of it.
+    /// first, each with the archive's name of it. A least diameter asked for takes the place of the
+    /// one on the last tool card.
     pub fn of(records: &[(String, Record)], least_diameter_mm: Option<f64>) -> Vec<Trend> {
         let mut names: Vec<&str> = Vec::new();
         for facts in records.iter().flat_map(|(_, record)| &record.features) {
@@ -92,6 +117,13 @@ impl Trend {
                 .iter()
                 .filter_map(|(label, record)| regrind(label, record, name))
                 .collect();
+            // What the last card says holds, unless somebody asks with another diameter.
+            let facts = records
+                .iter()
+                .rev()
+                .find_map(|(_, record)| facts(record, name));
+            let on_card = facts.and_then(|facts| facts.least_diameter_mm);
+            let least = least_diameter_mm.or(on_card);
             let diameters: Vec<f64> = regrinds.iter().map(|it| it.diameter_mm).collect();
             Trend {
                 tool: records
@@ -99,9 +131,9 @@ impl Trend {
                     .map(|(_, record)| record.tool.clone())
                     .unwrap_or_default(),
                 feature: name.to_owned(),
-                outlook: outlook(&diameters, least_diameter_mm),
+                outlook: outlook(&diameters, least),
                 regrinds,
-                least_diameter_mm,
+                least_diameter_mm: least,
                 assumptions: ASSUMPTIONS.map(str::to_owned).to_vec(),
             }
         };
@@ -114,8 +146,12 @@ const ASSUMPTIONS: [&str; 2] = [
     "every record after a grind is one regrind, and the next ones take as much as those before",
 ];
 
+fn facts<'a>(record: &'a Record, feature: &str) -> Option<&'a FeatureFacts> {
+    record.features.iter().find(|it| it.feature == feature)
+}
+
 fn regrind(label: &str, record: &Record, feature: &str) -> Option<Regrind> {
-    let facts = record.features.iter().find(|it| it.feature == feature)?;
+    let facts = facts(record, feature)?;
     let figures = record.characteristics.iter().filter(|it| {
         it.feature.as_deref() == Some(feature) && FOLLOWED.contains(&it.name.as_str())
     });
@@ -139,8 +175,8 @@ fn regrind(label: &str, record: &Record, feature: &str) -> Option<Regrind> {
     })
 }
 
-/// Least squares of diameter on the number of the regrind, with the prediction interval of one more
-/// value (NIST/SEMATECH e-Handbook of Statistical Methods, section 4.1.4.1 for the line).
+/// Least squares of diameter on the number of the regrind (NIST/SEMATECH e-Handbook of Statistical
+/// Methods, section 4.1.4.1), followed to the smallest allowed diameter.
 fn outlook(diameters: &[f64], least: Option<f64>) -> Option<Outlook> {
     let n = diameters.len();
     if n < 2 || !diameters.iter().all(|d| d.is_finite()) {
@@ -155,29 +191,31 @@ fn outlook(diameters: &[f64], least: Option<f64>) -> Option<Outlook> {
     let slope = places().map(product).sum::<f64>() / spread;
     let at = |x: f64| mean + slope * (x - middle);
     let squares: f64 = places().map(|(x, d)| (d - at(x as f64)).powi(2)).sum();
-    let free = count - 2.0;
-    let scatter_mm = (n >= LEAST_POINTS).then(|| (squares / free).sqrt());
+    let line = Outlook {
+        diameters: u32::try_from(n).ok()?,
+        first_mm: at(0.0),
+        loss_mm: -slope,
+        scatter_mm: (n >= LEAST_POINTS).then(|| (squares / (count - 2.0)).sqrt()),
+        left: None,
+        left_interval: None,
+    };
     // A hundredth of a nanometre: what the arithmetic of a decimal leaves, not a diameter.
     let least = least.map(|least| least - 1e-8);
-    let falls = slope < -1e-9;
-    let reach = |side: f64, wide: f64| {
-        let least = least?;
-        let above = |ahead: &u32| {
-            let x = count - 1.0 + f64::from(*ahead);
-            let width = wide * (1.0 + 1.0 / count + (x - middle).powi(2) / spread).sqrt();
-            at(x) + side * width >= least
-        };
-        Some((1..=FARTHEST).take_while(above).count() as u32)
+    let (Some(least), true) = (least, slope < -1e-9) else {
+        return Some(line);
     };
-    let wide = scatter_mm
-        .zip(quantile::student_t(0.975, free))
-        .map(|(scatter, t)| t * scatter);
-    let ends = wide.and_then(|wide| Some([reach(-1.0, wide)?, reach(1.0, wide)?]));
+    let reach = |diameter: &dyn Fn(f64) -> Option<f64>| {
+        let above = |ahead: &u32| {
+            let there = diameter(count - 1.0 + f64::from(*ahead));
+            there.is_some_and(|there| there >= least)
+        };
+        (1..=FARTHEST).take_while(above).count() as u32
+    };
+    let end = |end: usize| reach(&|x| line.band_mm(x).map(|band| band[end]));
     Some(Outlook {
-        loss_mm: -slope,
-        scatter_mm,
-        left: reach(0.0, 0.0).filter(|_| falls),
-        left_interval: ends.filter(|_| falls),
+        left: Some(reach(&|x| Some(line.line_mm(x)))),
+        left_interval: line.scatter_mm.map(|_| [end(0), end(1)]),
+        ..line
     })
 }
 

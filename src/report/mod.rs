@@ -18,6 +18,7 @@ mod sheet;
 mod table;
 mod text;
 mod trend;
+mod trend_page;
 mod typeface;
 mod words;
 
@@ -27,5 +28,6 @@ pub use figures::{Units, allowed, in_words};
 pub use page::{svg, svg_in};
 pub use rank::{by_flute, deciding};
 pub use text::{TextStyle, line, text};
-pub use trend::{trend_svg, trend_text};
+pub use trend::trend_text;
+pub use trend_page::trend_svg;
 pub use typeface::{Weight, width as text_width};

@@ -12,7 +12,7 @@ pub(super) const MARGIN: i32 = 1400;
 pub(super) const WIDTH: i32 = PAGE_WIDTH - 2 * MARGIN;
 pub(super) const TOP: i32 = 1300;
 /// The lowest line of text.
-const FOOT: i32 = PAGE_HEIGHT - 1000;
+pub(super) const FOOT: i32 = PAGE_HEIGHT - 1000;
 pub(super) const BETWEEN: i32 = 280;
 /// What drawings never need more height than.
 const DRAWINGS: i32 = 12_400;
@@ -328,6 +328,11 @@ fn key(sheet: &mut Sheet, mark: &str, x: i32, y: i32) {
 
 /// Assumptions, cautions and the maker's line at the foot; gives where the room above them ends.
 pub(super) fn footing(sheet: &mut Sheet, record: &Record) -> i32 {
+    footing_of(sheet, record, 4)
+}
+
+/// The same with at most so many lines of terms and assumptions.
+pub(super) fn footing_of(sheet: &mut Sheet, record: &Record, most: usize) -> i32 {
     let about = &record.about;
     sheet.text(
         (MARGIN, FOOT),
@@ -383,7 +388,7 @@ pub(super) fn footing(sheet: &mut Sheet, record: &Record) -> i32 {
             .collect();
         terms.push_str(&format!(" Taken for granted: {}.", assumed.join("; ")));
     }
-    let terms = typeface::wrap(&terms, SMALL.size, SMALL.weight, WIDTH, 4);
+    let terms = typeface::wrap(&terms, SMALL.size, SMALL.weight, WIDTH, most);
     let above = y - 150 - terms.len() as i32 * 300;
     for (line, text) in terms.iter().enumerate() {
         sheet.text(

@@ -119,6 +119,16 @@ pub(super) fn plan(record: &Record, room: i32, units: Units) -> Table<'_> {
     table
 }
 
+/// Every figure, however many there are: for pages that go on.
+pub(super) fn every(record: &Record, units: Units) -> Table<'_> {
+    let every = rank::by_flute(record).into_iter();
+    Table {
+        rows: told_once(every.map(|of| single(record, of, units))),
+        summary: false,
+        foot: None,
+    }
+}
+
 fn single<'a>(record: &Record, of: &'a Characteristic, units: Units) -> Row<'a> {
     let flute = figures::flute(of.flute) + &words::place(record, of, units);
     Row {
@@ -171,6 +181,32 @@ fn told_once<'a>(rows: impl Iterator<Item = Row<'a>>) -> Vec<Row<'a>> {
 }
 
 impl Table<'_> {
+    /// Keeps the lines that there is room for, at least one, and gives the rest.
+    pub(super) fn split(&mut self, room: i32) -> Option<Self> {
+        let mut left = room - HEADER;
+        let fit = |row: &Row| {
+            left -= row.height();
+            left >= 0
+        };
+        let fitting = self.rows.iter().map(fit).take_while(|fits| *fits).count();
+        if fitting >= self.rows.len() {
+            return None;
+        }
+        let mut rest = self.rows.split_off(fitting.max(1));
+        // What stands above is on the other page now.
+        if let Some(row) = rest
+            .first_mut()
+            .filter(|row| matches!(row.why, Why::AsAbove))
+        {
+            row.why = Why::Told;
+        }
+        (!rest.is_empty()).then_some(Self {
+            rows: rest,
+            summary: self.summary,
+            foot: None,
+        })
+    }
+
     /// How high it is.
     pub(super) fn height(&self) -> i32 {
         let rows: i32 = self.rows.iter().map(Row::height).sum();

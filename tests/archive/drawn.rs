@@ -50,6 +50,66 @@ fn a_grind_is_compared_tooth_by_tooth() {
 }
 
 #[test]
+fn that_two_records_are_of_two_tools_is_said_once() {
+    let bench = Bench::new();
+    for (folder, recipe) in [("a", "counterbore-pass"), ("b", "counterbore-heel-drag")] {
+        write_folder(&built_in(recipe).unwrap(), &bench.path(folder)).unwrap();
+        let mut command = Command::new(super::bench::PROGRAM);
+        command.arg("verify").arg(bench.path(folder));
+        let said = Said::of(command.arg("--archive").arg(bench.db()).output().unwrap());
+        assert!(said.status != 2, "{}", said.stderr);
+    }
+    let said = bench.archive(&["compare", "1", "2"]).ended(0);
+    let all = said.stdout + &said.stderr;
+    assert_eq!(all.matches("of two tools").count(), 1, "{all}");
+}
+
+#[test]
+fn a_tool_ground_below_its_least_diameter_is_told_so() {
+    let bench = regrinds("counterbore-pass", &[19.2, 18.9]);
+    bench
+        .archive(&["show", "2"])
+        .ended(0)
+        .says("Ø 18.9 mm (least allowed 19 mm)")
+        .says("below the smallest allowed of 19 mm");
+    let said = bench.archive(&["show", "1"]).ended(0);
+    assert!(!said.stdout.contains("smallest allowed"));
+    bench
+        .archive(&["trend", "VB-07"])
+        .ended(0)
+        .says("0 regrinds are left until Ø 19 mm");
+}
+
+#[test]
+fn a_certificate_has_as_many_pages_as_its_figures_need() {
+    let bench = regrinds("twelve-flute-cutter", &[80.0]);
+    let out = bench.path("paper.svg");
+    let out = out.to_str().unwrap();
+    let certificate = ["certificate", "1", "--json", "--out", out];
+    let said = bench.archive(&certificate).ended(0).json().remove(0);
+    let files = said["pages"].as_array().unwrap().iter();
+    let pages: Vec<String> = files
+        .map(|file| fs::read_to_string(file.as_str().unwrap()).unwrap())
+        .collect();
+    assert!(pages.len() > 1, "{} pages", pages.len());
+    let shown = bench.archive(&["show", "1", "--json"]).ended(0).json();
+    let figures = shown[0]["verdict"]["characteristics"].as_array().unwrap();
+    for name in ["relief-angle", "total-relief", "flat-equivalent-relief"] {
+        let of_name = figures.iter().filter(|it| it["name"] == name).count();
+        let cell = format!(">{name}</text>");
+        let printed: usize = pages.iter().map(|page| page.matches(&cell).count()).sum();
+        assert_eq!(printed, of_name, "{name}");
+    }
+    for (number, page) in (1..).zip(&pages) {
+        assert!(page.contains(&format!("page {number} of {}", pages.len())));
+        for digest in ["content", "chain"] {
+            let digest = shown[0]["record"][digest].as_str().unwrap();
+            assert!(page.contains(digest), "page {number}");
+        }
+    }
+}
+
+#[test]
 fn the_same_diameter_on_both_cards_leaves_the_common_stock_unknown() {
     let bench = regrinds("counterbore-pass", &[20.0, 20.0]);
     bench
@@ -75,9 +135,17 @@ fn a_trend_tells_how_many_regrinds_are_left() {
         .says("4 regrinds are left until Ø 19.2 mm")
         .says("95 % prediction interval 3 to 6");
     let drawn = fs::read_to_string(svg).unwrap();
-    assert!(drawn.contains("2026-04-05"));
+    assert!(drawn.contains("2026-04-05") && drawn.contains("+4"));
+    assert!(drawn.contains("4 left, 95 %: 3 to 6"));
+    assert_eq!(drawn.matches("<path class=\"band\"").count(), 1);
+    // The recipe's card allows 19 mm, and stands where nobody asks for another diameter.
     let answer = bench.archive(&["trend", "VB-07", "--json"]).ended(0).json();
     assert_eq!(answer[0]["regrinds"].as_array().unwrap().len(), 4);
+    assert_eq!(answer[0]["least_diameter_mm"], 19.0);
+    let left = |answer: &serde_json::Value| answer["outlook"]["left"].as_u64().unwrap();
+    let asked = ["trend", "VB-07", "--json", "--least-diameter", "19.5"];
+    let sooner = bench.archive(&asked).ended(0).json();
+    assert_eq!((left(&sooner[0]), left(&answer[0])), (1, 6));
     bench
         .archive(&["trend", "none"])
         .ended(2)

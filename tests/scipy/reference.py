@@ -183,6 +183,20 @@ def crossed(case):
     }
 
 
+def regrinds(case):
+    """A line through diameters, and where one more would lie with 95 % probability."""
+    diameters = np.array(case["diameters_mm"])
+    places = np.column_stack([np.ones(len(diameters)), np.arange(len(diameters))])
+    line, *_ = np.linalg.lstsq(places, diameters, rcond=None)
+    free = len(diameters) - 2
+    scatter = np.sqrt(((diameters - places @ line) ** 2).sum() / free)
+    ahead = np.column_stack([np.ones(len(case["at"])), case["at"]])
+    spread = np.einsum("ij,jk,ik->i", ahead, np.linalg.inv(places.T @ places), ahead)
+    reach = stats.t.ppf(0.975, free) * scatter * np.sqrt(1 + spread)
+    at = ahead @ line
+    return {"line": at.tolist(), "low": (at - reach).tolist(), "high": (at + reach).tolist()}
+
+
 def monte_carlo(case):
     """A drop on a flat land whose radius, relief and check distance are drawn."""
     random = np.random.default_rng(7)

@@ -5,6 +5,7 @@ use heelclear::fit::quantile;
 use heelclear::fit::relief::flat_drop;
 use heelclear::judge::{Distribution, Tolerance, Trials, propagate};
 use heelclear::quantity::{Angle, AngularSpeed, Estimate, Length, Time};
+use heelclear::record::{Record, Trend};
 use heelclear::shape::circle::nearest_circle;
 use heelclear::shape::runout;
 use heelclear::study::{Anova, read_table};
@@ -53,6 +54,56 @@ fn quantiles_are_those_of_scipy() {
     for ([ratio, above, below], theirs) in ratios.iter().zip(&answer.fisher_above) {
         let ours = quantile::fisher_above(*ratio, *above, *below).unwrap();
         close("Fisher's F", ours, *theirs, 1e-10);
+    }
+}
+
+/// Only what a trend reads of it is more than a form filled in.
+fn regrind(diameter_mm: f64) -> Record {
+    let record = json!({
+        "schema": "heelclear.verdict/1", "tool": "VB-07", "verdict": null,
+        "characteristics": [], "flutes": [], "warnings": [],
+        "about": {
+            "program": "", "tool_name": "", "hand": "right", "flutes": 1, "taken": "",
+            "operator": "", "stage": "after-grind", "interrupted": false, "confidence": 0.95,
+            "gauge": [], "assumptions": [], "history": [],
+        },
+        "features": [{
+            "feature": "seat", "surface": "radial", "diameter_mm": diameter_mm,
+            "check_distance_mm": 0.5, "check_deg": 3.0, "limits": {},
+        }],
+    });
+    Record::from_json(&record.to_string(), "made").unwrap()
+}
+
+#[test]
+fn the_line_through_regrinds_has_the_band_of_least_squares() {
+    #[derive(Deserialize)]
+    struct Answer {
+        line: Vec<f64>,
+        low: Vec<f64>,
+        high: Vec<f64>,
+    }
+    let at = [0.0, 1.5, 4.0, 7.0, 12.0];
+    for diameters in [
+        vec![20.0, 19.79, 19.62],
+        vec![20.0, 19.91, 19.79, 19.7, 19.62],
+        vec![
+            12.7, 12.61, 12.6, 12.44, 12.41, 12.33, 12.2, 12.18, 12.05, 12.0,
+        ],
+    ] {
+        let case = json!({ "diameters_mm": diameters, "at": at });
+        let Some(answer) = ask::<Answer>("regrinds", &case) else {
+            return;
+        };
+        let records = diameters.iter().map(|mm| (String::new(), regrind(*mm)));
+        let trends = Trend::of(&records.collect::<Vec<_>>(), None);
+        let outlook = trends[0].outlook.unwrap();
+        for (index, at) in at.into_iter().enumerate() {
+            let [low, high] = outlook.band_mm(at).unwrap();
+            close("the line", outlook.line_mm(at), answer.line[index], 1e-11);
+            close("its lower end", low, answer.low[index], 1e-8);
+            close("its upper end", high, answer.high[index], 1e-8);
+        }
     }
 }
 

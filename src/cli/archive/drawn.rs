@@ -38,7 +38,7 @@ pub(super) struct CompareArguments {
 #[command(after_help = "\
 Examples:
   heelclear archive trend VB-07                          every regrind with its figures
-  heelclear archive trend VB-07 --least-diameter 19.2    and how many are left until 19.2 mm
+  heelclear archive trend VB-07 --least-diameter 19.2    with another limit than its card has
   heelclear archive trend VB-07 --out trend.svg          drawn, with intervals and limits
   heelclear archive trend VB-07 --json                   one object a feature, for scripts")]
 pub(super) struct TrendArguments {
@@ -49,7 +49,7 @@ pub(super) struct TrendArguments {
     #[arg(long, value_name = "NAME")]
     feature: Option<String>,
 
-    /// The smallest diameter that is allowed, in mm
+    /// The smallest diameter that is allowed, in mm [default: least_diameter_mm of the last card]
     #[arg(long, value_name = "MM", value_parser = diameter)]
     least_diameter: Option<f64>,
 
@@ -67,7 +67,9 @@ pub(super) struct TrendArguments {
 #[command(after_help = "\
 Examples:
   heelclear archive certificate 12 --out 12.svg        A4, to print
-  heelclear archive certificate 12 --out 12.svg --units in")]
+  heelclear archive certificate 12 --out 12.svg --units in
+
+Figures that one page has no room for go on in 12-2.svg, 12-3.svg and so on.")]
 pub(super) struct CertificateArguments {
     /// Its number, `bench/number`, or eight or more digits of its digest
     record: Wanted,
@@ -100,12 +102,6 @@ pub(super) fn compare(
     let (new, after) = judged(&mut archive, &arguments.after)?;
     let names = [&old, &new].map(|stored| stored.summary.id.to_string());
     let compared = Compared::of(&before, &after);
-    if before.tool != after.tool {
-        out.note(&format!(
-            "the records are of two tools, {} and {}",
-            before.tool, after.tool
-        ));
-    }
     let units = arguments.units.into();
     let (one, other) = ((names[0].as_str(), &before), (names[1].as_str(), &after));
     if let Some(file) = &arguments.out {
@@ -195,15 +191,34 @@ pub(super) fn certificate(
             .map(|later| format!("NO LONGER HOLDS: replaced by record {later}"))
             .or(replaces),
     };
-    let page = report::certificate(&record, &kept, arguments.units.into());
-    write(&arguments.out, &page)?;
-    let file = arguments.out.display().to_string();
+    let pages = report::certificate(&record, &kept, arguments.units.into());
+    let mut files = Vec::with_capacity(pages.len());
+    for (number, page) in (1..).zip(&pages) {
+        let file = page_file(&arguments.out, number);
+        write(&file, page)?;
+        files.push(file.display().to_string());
+    }
     if out.json() {
-        out.object(&serde_json::json!({ "certificate": file, "record": stored.summary }))?;
+        out.object(&serde_json::json!({
+            "certificate": files.first(),
+            "pages": files,
+            "record": stored.summary,
+        }))?;
     } else {
-        out.line(&file)?;
+        files.iter().try_for_each(|file| out.line(file))?;
     }
     Ok(Status::Clear)
+}
+
+/// The file of a page: `12.svg`, then `12-2.svg`, `12-3.svg`.
+fn page_file(first: &Path, number: usize) -> PathBuf {
+    if number == 1 {
+        return first.to_owned();
+    }
+    let stem = first.file_stem().unwrap_or_default().to_string_lossy();
+    let ending = first.extension();
+    let ending = ending.map(|it| format!(".{}", it.to_string_lossy()));
+    first.with_file_name(format!("{stem}-{number}{}", ending.unwrap_or_default()))
 }
 
 /// A record with its verdict; one that was never judged has nothing to draw.

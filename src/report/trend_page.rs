@@ -1,0 +1,392 @@
+//! A tool through its regrinds as a page of four plots, with the line through its diameters.
+
+use super::canvas::{Canvas, Pen, undrawn};
+use super::clip::{Window, bands, runs};
+use super::figures::{Units, trimmed};
+use super::page::{MARGIN, TOP, WIDTH};
+use super::sheet::{Anchor, Area, BODY, HEAD, PAGE_HEIGHT, SMALL, STRONG, Sheet};
+use super::trend::left;
+use super::{scale, typeface, words};
+use crate::error::Result;
+use crate::record::{Bounds, FOLLOWED, Outlook, Trend};
+use plotters::coord::types::RangedCoordf64;
+use plotters::prelude::{
+    Cartesian2d, ChartBuilder, Circle, DrawingArea, IntoDrawingArea, PathElement, Polygon,
+    Rectangle,
+};
+use std::ops::Range;
+
+/// A value over the regrinds: which regrind (counted from 0), beside the others there, and value.
+struct Point {
+    at: f64,
+    value: f64,
+    interval: Option<[f64; 2]>,
+}
+
+/// One plot.
+struct Plot {
+    title: String,
+    points: Vec<Point>,
+    /// Lowest and highest allowed, as they were at each regrind.
+    limits: Vec<Option<Bounds>>,
+    /// The line through the points, where one is laid.
+    line: Option<Line>,
+}
+
+/// A line with its band in the unit that is shown, and what is said of it.
+struct Line {
+    /// Place, value, and the band's ends where they are known.
+    places: Vec<(f64, f64, Option<[f64; 2]>)>,
+    /// Regrinds that are left, on the line.
+    left: Vec<(f64, f64)>,
+    said: String,
+}
+
+/// What a plot shows: how many regrinds there were, and how many ahead there is room for.
+#[derive(Clone, Copy)]
+struct Over {
+    regrinds: u32,
+    ahead: u32,
+}
+
+impl Over {
+    fn of(trend: &Trend) -> Self {
+        let regrinds = u32::try_from(trend.regrinds.len()).unwrap_or(u32::MAX);
+        let outlook = trend.outlook.as_ref();
+        let last = outlook.and_then(|it| it.left_interval.map(|[_, high]| high).or(it.left));
+        // One more than are left shows that it is one too many; what was measured keeps half.
+        let ahead = last.map_or(0, |last| (last + 1).min(regrinds.max(LEAST_AHEAD)));
+        Self { regrinds, ahead }
+    }
+
+    fn slots(self) -> i32 {
+        i32::try_from(self.regrinds.saturating_add(self.ahead)).unwrap_or(i32::MAX)
+    }
+
+    /// Where the plots end.
+    fn right(self) -> f64 {
+        f64::from(self.regrinds) + f64::from(self.ahead) - 0.5
+    }
+}
+
+/// Room for so many regrinds ahead is there even beside few.
+const LEAST_AHEAD: u32 = 6;
+/// Places of the line in a regrind.
+const FINE: u32 = 8;
+
+const GAP: i32 = 420;
+const LABELS: i32 = 1100;
+const DATES: i32 = 400;
+const NAME: i32 = 420;
+
+/// The trend of one feature as one A4 page in SVG.
+///
+/// # Errors
+/// As [`super::svg`].
+pub fn trend_svg(of: &Trend, units: Units) -> Result<String> {
+    let mut sheet = Sheet::new();
+    let title = format!("{}, {}: through its regrinds", of.tool, of.feature);
+    let mut y = TOP + 300;
+    let shown = typeface::fit(&title, HEAD.size, HEAD.weight, WIDTH);
+    sheet.text((MARGIN, y), Anchor::Start, HEAD, &shown);
+    let left = left(of, units);
+    for line in typeface::wrap(&words::printed(&left), BODY.size, BODY.weight, WIDTH, 3) {
+        y += 400;
+        sheet.text((MARGIN, y), Anchor::Start, BODY, &line);
+    }
+    y += 180;
+    let foot = notes(&mut sheet, of);
+    let over = Over::of(of);
+    let plots = plots(of, over, units);
+    let h = (foot - y - DATES) / plots.len().max(1) as i32;
+    for plot in &plots {
+        let area = Area {
+            x: MARGIN + LABELS,
+            y: y + NAME,
+            w: WIDTH - LABELS,
+            h: h - NAME - GAP / 2,
+        };
+        sheet.text((MARGIN, y + 290), Anchor::Start, STRONG, &plot.title);
+        if let Some(line) = &plot.line {
+            let end = (MARGIN + WIDTH, y + 290);
+            sheet.text(end, Anchor::End, STRONG, &line.said);
+        }
+        draw(&mut sheet, area, plot, over)?;
+        y += h;
+    }
+    dates(&mut sheet, y + 130, of, over);
+    Ok(sheet.finish(&title, &left))
+}
+
+/// What the marks mean and what was taken for granted, at the foot; gives where that begins.
+fn notes(sheet: &mut Sheet, of: &Trend) -> i32 {
+    let mut notes = vec![
+        "Dots are single flutes, bars their 95 % intervals; what is hatched is not allowed."
+            .to_owned(),
+    ];
+    if let Some(outlook) = &of.outlook {
+        let band = match outlook.scatter_mm {
+            Some(_) => ", the band is where one more would lie with 95 % probability",
+            None => "; with three or more it would have a band",
+        };
+        let rings = match outlook.left {
+            Some(_) => "; rings on it are regrinds that are left",
+            None => "",
+        };
+        notes.push(format!(
+            "The line is laid through the diameters (least squares){band}{rings}."
+        ));
+    }
+    let assumed = of.assumptions.iter();
+    notes.extend(assumed.map(|it| format!("Taken for granted: {it}.")));
+    notes.extend(words::CAUTIONS.map(str::to_owned));
+    let notes: Vec<String> = notes
+        .iter()
+        .flat_map(|it| typeface::wrap(it, SMALL.size, SMALL.weight, WIDTH, 2))
+        .collect();
+    let mut foot = PAGE_HEIGHT - 1000;
+    for line in notes.iter().rev() {
+        sheet.text((MARGIN, foot), Anchor::Start, SMALL, line);
+        foot -= 300;
+    }
+    foot
+}
+
+/// The days of the regrinds below the plots, as many as there is room for, and those ahead counted.
+fn dates(sheet: &mut Sheet, y: i32, of: &Trend, over: Over) {
+    let slot = (WIDTH - LABELS) / over.slots().max(1);
+    let x = |index: i32| MARGIN + LABELS + index * slot + slot / 2;
+    let wide = typeface::width("0000-00-00 ", SMALL.size, SMALL.weight);
+    let every = ((wide + slot - 1) / slot.max(1)).max(1);
+    for (index, regrind) in (0..).zip(&of.regrinds) {
+        if index % every == 0 {
+            let day = regrind.taken.get(..10).unwrap_or(&regrind.taken);
+            sheet.text((x(index), y), Anchor::Middle, SMALL, day);
+        }
+    }
+    let first = over.slots() - i32::try_from(over.ahead).unwrap_or_default();
+    let wide = typeface::width("+00 ", SMALL.size, SMALL.weight);
+    let every = ((wide + slot - 1) / slot.max(1)).max(1);
+    // The last day may reach over its place.
+    let day = typeface::width("0000-00-00", SMALL.size, SMALL.weight) / 2 + wide / 2;
+    let shown = (first - 1) / every.max(1) * every.max(1);
+    for (ahead, index) in (1..).zip(first..over.slots()) {
+        if (ahead - 1) % every == 0 && x(index) - x(shown) > day {
+            sheet.text((x(index), y), Anchor::Middle, SMALL, &format!("+{ahead}"));
+        }
+    }
+}
+
+fn plots(of: &Trend, over: Over, units: Units) -> Vec<Plot> {
+    let diameters = (0u32..).zip(&of.regrinds).map(|(at, regrind)| Point {
+        at: f64::from(at),
+        value: units.shown(regrind.diameter_mm, "mm"),
+        interval: None,
+    });
+    let least = of.least_diameter_mm.map(|mm| Bounds {
+        min: Some(units.shown(mm, "mm")),
+        max: None,
+    });
+    let mut all = vec![Plot {
+        title: format!("diameter as stated, {}", units.sign("mm")),
+        points: diameters.collect(),
+        limits: vec![least; over.slots().unsigned_abs() as usize],
+        line: of
+            .outlook
+            .as_ref()
+            .map(|outlook| line(outlook, over, units)),
+    }];
+    for name in FOLLOWED {
+        let unit = if name == "relief-angle" { "deg" } else { "mm" };
+        let mut points = Vec::new();
+        let mut limits = Vec::new();
+        for (at, regrind) in (0u32..).zip(&of.regrinds) {
+            let its = || regrind.figures.iter().filter(|it| it.name == name);
+            let count = its().count() as f64;
+            points.extend((0u32..).zip(its()).map(|(beside, it)| Point {
+                at: f64::from(at) + 0.5 * ((f64::from(beside) + 0.5) / count - 0.5),
+                value: units.shown(it.value, unit),
+                interval: it.interval.map(|it| it.map(|end| units.shown(end, unit))),
+            }));
+            let limit = its().find_map(|it| it.limit);
+            let shown = |bound: Option<f64>| bound.map(|bound| units.shown(bound, unit));
+            limits.push(limit.map(|it| Bounds {
+                min: shown(it.min),
+                max: shown(it.max),
+            }));
+        }
+        // A tool with one flute has no spread: the others have its room.
+        if points.is_empty() {
+            continue;
+        }
+        all.push(Plot {
+            title: format!("{name}, {}", units.sign(unit)),
+            points,
+            limits,
+            line: None,
+        });
+    }
+    all
+}
+
+fn line(outlook: &Outlook, over: Over, units: Units) -> Line {
+    let shown = |mm: f64| units.shown(mm, "mm");
+    let steps = (over.regrinds + over.ahead).saturating_sub(1) * FINE;
+    let places = (0..=steps).map(|step| {
+        let at = f64::from(step) / f64::from(FINE);
+        let band = outlook.band_mm(at).map(|band| band.map(shown));
+        (at, shown(outlook.line_mm(at)), band)
+    });
+    let left = (1..=outlook.left.unwrap_or_default().min(over.ahead)).map(|ahead| {
+        let at = f64::from(over.regrinds - 1 + ahead);
+        (at, shown(outlook.line_mm(at)))
+    });
+    let said = match (outlook.left, outlook.left_interval) {
+        (Some(left), Some([low, high])) => format!("{left} left, 95 %: {low} to {high}"),
+        (Some(left), None) => format!("{left} left, no interval from two"),
+        (None, _) => String::new(),
+    };
+    Line {
+        places: places.collect(),
+        left: left.collect(),
+        said,
+    }
+}
+
+/// The values that a plot reaches over; nothing where there is nothing to show.
+fn range(plot: &Plot) -> Option<[f64; 2]> {
+    let ends = plot.points.iter().flat_map(|it| {
+        let [low, high] = it.interval.unwrap_or([it.value; 2]);
+        [low, it.value, high]
+    });
+    let limits = plot.limits.iter().flatten();
+    let known = ends.chain(limits.flat_map(|it| [it.min, it.max]).flatten());
+    let line = plot.line.iter().flat_map(|line| &line.places);
+    let known = known.chain(line.clone().map(|(_, value, _)| *value));
+    let known = known.filter(|it| it.is_finite());
+    let (low, high) = known.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), it| {
+        (low.min(it), high.max(it))
+    });
+    if plot.points.is_empty() || low > high {
+        return None;
+    }
+    let span = match high - low {
+        span if span > 0.0 => span,
+        _ => high.abs().max(1.0) * 0.01,
+    };
+    // A band from three points alone may be wider than everything else on the page.
+    let band = line.filter_map(|(_, _, band)| *band);
+    let band = band.fold([low, high], |[low, high], [from, to]| {
+        [low.min(from), high.max(to)]
+    });
+    let (least, most) = (low - 0.15 * span, high + 0.15 * span);
+    let reach = |end: f64| end.clamp(low - span, high + span);
+    Some([reach(band[0]).min(least), reach(band[1]).max(most)])
+}
+
+type On<'a> = DrawingArea<Canvas<'a>, Cartesian2d<RangedCoordf64, RangedCoordf64>>;
+
+fn draw(sheet: &mut Sheet, area: Area, plot: &Plot, over: Over) -> Result<()> {
+    let Some([low, high]) = range(plot) else {
+        let middle = (area.x + area.w / 2, area.y + area.h / 2);
+        sheet.text(middle, Anchor::Middle, SMALL, "not measured");
+        return Ok(());
+    };
+    let ticks = scale::ticks([low, high], (area.h / 450).clamp(3, 6) as usize);
+    let right = over.right();
+    {
+        let root = Canvas::new(sheet, area).into_drawing_area();
+        let chart = ChartBuilder::on(&root)
+            .build_cartesian_2d(-0.5..right, low..high)
+            .map_err(undrawn)?;
+        let on = chart.plotting_area();
+        let line = |points: Vec<(f64, f64)>, pen: Pen| {
+            on.draw(&PathElement::new(points, pen.line()))
+                .map_err(undrawn)
+        };
+        let window = Window {
+            x: [-0.5, right],
+            y: [low, high],
+        };
+        if let Some(line) = &plot.line {
+            band(on, line, window)?;
+        }
+        for (value, _) in &ticks {
+            line(vec![(-0.5, *value), (right, *value)], Pen::Grid)?;
+        }
+        if over.ahead > 0 {
+            let today = f64::from(over.regrinds) - 0.5;
+            line(vec![(today, low), (today, high)], Pen::Grid)?;
+        }
+        for (at, limit) in stretches(&plot.limits) {
+            let (from, to) = (f64::from(at.start) - 0.5, f64::from(at.end) - 0.5);
+            for (bound, end) in [limit.min, limit.max].into_iter().zip([low, high]) {
+                if let Some(bound) = bound.filter(|bound| bound.is_finite()) {
+                    let corners = [(from, bound.max(end)), (to, bound.min(end))];
+                    on.draw(&Rectangle::new(corners, Pen::Barred.fill()))
+                        .map_err(undrawn)?;
+                    line(vec![(from, bound), (to, bound)], Pen::Limit)?;
+                }
+            }
+        }
+        if let Some(of) = &plot.line {
+            let places = of.places.iter().map(|(at, value, _)| (*at, *value));
+            for run in runs(places, window, |_, _| false) {
+                line(run, Pen::Fitted)?;
+            }
+            for place in of.left.iter().filter(|place| window.holds(**place)) {
+                on.draw(&Circle::new(*place, 62, Pen::Window.line()))
+                    .map_err(undrawn)?;
+            }
+        }
+        for point in &plot.points {
+            if let Some([from, to]) = point.interval {
+                line(vec![(point.at, from), (point.at, to)], Pen::Fitted)?;
+            }
+            on.draw(&Circle::new((point.at, point.value), 56, Pen::Least.fill()))
+                .map_err(undrawn)?;
+        }
+        line(vec![(-0.5, high), (-0.5, low), (right, low)], Pen::Axis)?;
+    }
+    for (value, label) in &ticks {
+        let share = (high - value) / (high - low);
+        let y = area.y + (share * f64::from(area.h)).round() as i32 + 80;
+        let label = match label.contains('e') {
+            true => trimmed(*value),
+            false => label.clone(),
+        };
+        sheet.text((area.x - 80, y), Anchor::End, SMALL, &words::minus(&label));
+    }
+    Ok(())
+}
+
+/// The same limits beside each other in one, so that no dash begins anew at each regrind.
+fn stretches(limits: &[Option<Bounds>]) -> Vec<(Range<u32>, Bounds)> {
+    let mut stretches: Vec<(Range<u32>, Bounds)> = Vec::new();
+    for (at, limit) in (0..).zip(limits) {
+        let Some(limit) = *limit else {
+            continue;
+        };
+        match stretches.last_mut() {
+            Some((range, before)) if range.end == at && *before == limit => range.end = at + 1,
+            _ => stretches.push((at..at + 1, limit)),
+        }
+    }
+    stretches
+}
+
+/// The band about a line, where it is known.
+fn band(on: &On<'_>, line: &Line, window: Window) -> Result<()> {
+    let side = |end: usize| {
+        let places = line.places.iter();
+        let at = |(at, _, band): &(f64, f64, Option<[f64; 2]>)| {
+            (*at, band.map_or(f64::NAN, |band| band[end]))
+        };
+        places.map(at).collect::<Vec<_>>()
+    };
+    for outline in bands(&side(0), &side(1), window, |_, _| false) {
+        on.draw(&Polygon::new(outline, Pen::Band.fill()))
+            .map_err(undrawn)?;
+    }
+    Ok(())
+}
