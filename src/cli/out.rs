@@ -42,6 +42,11 @@ impl Out {
         io::stderr().is_terminal()
     }
 
+    /// Whether nobody reads stdout any more, so that there is no use in going on.
+    pub fn closed(&self) -> bool {
+        self.closed
+    }
+
     /// Characters that fit beside each other on stdout; `None` where it is no terminal.
     pub fn columns(&self) -> Option<usize> {
         let (width, _) = terminal_size::terminal_size_of(io::stdout())?;

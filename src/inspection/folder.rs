@@ -6,7 +6,7 @@ use crate::error::{Code, Error, Result, reason};
 use crate::sample::Sample;
 use crate::trace::csv::{self, Rows, Slide, Table};
 use crate::trace::{Trace, align};
-use std::io::Write;
+use std::io::{BufWriter, Write};
 use std::path::{Path, PathBuf};
 use tempfile::NamedTempFile;
 
@@ -230,16 +230,56 @@ pub(super) fn unreadable(path: &Path, error: &std::io::Error) -> Error {
 /// # Errors
 /// `disk` when the system refuses; then nothing half-written is left.
 pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<()> {
-    let dir = path.parent().unwrap_or(Path::new("."));
-    let write = || -> std::io::Result<()> {
-        let mut beside = beside(dir)?;
-        beside.write_all(bytes)?;
-        beside.as_file().sync_all()?;
-        beside.persist(path)?;
-        sync_entries(dir);
-        Ok(())
-    };
-    write().map_err(|error| unwritable(path, &error))
+    let mut file = WholeFile::new(path)?;
+    file.write(bytes)?;
+    file.finish()
+}
+
+/// A file that is written bit by bit, and is there whole or not at all.
+#[derive(Debug)]
+pub struct WholeFile {
+    path: PathBuf,
+    beside: BufWriter<NamedTempFile>,
+}
+
+impl WholeFile {
+    /// Begins the file; what is there under its name stays until it is finished.
+    ///
+    /// # Errors
+    /// `disk` when the system refuses.
+    pub fn new(path: &Path) -> Result<Self> {
+        let dir = path.parent().unwrap_or(Path::new("."));
+        let beside = beside(dir).map_err(|fault| unwritable(path, &fault))?;
+        Ok(Self {
+            path: path.to_owned(),
+            beside: BufWriter::new(beside),
+        })
+    }
+
+    /// Adds bytes.
+    ///
+    /// # Errors
+    /// `disk` when the system refuses.
+    pub fn write(&mut self, bytes: &[u8]) -> Result<()> {
+        let written = self.beside.write_all(bytes);
+        written.map_err(|fault| unwritable(&self.path, &fault))
+    }
+
+    /// Has it on the disk under its name.
+    ///
+    /// # Errors
+    /// `disk` when the system refuses; then nothing half-written is left.
+    pub fn finish(self) -> Result<()> {
+        let Self { path, beside } = self;
+        let finish = || -> std::io::Result<()> {
+            let beside = beside.into_inner().map_err(|fault| fault.into_error())?;
+            beside.as_file().sync_all()?;
+            beside.persist(&path)?;
+            sync_entries(path.parent().unwrap_or(Path::new(".")));
+            Ok(())
+        };
+        finish().map_err(|fault| unwritable(&path, &fault))
+    }
 }
 
 pub(super) fn unwritable(path: &Path, error: &std::io::Error) -> Error {

@@ -10,6 +10,6 @@ pub mod simulated;
 mod studied;
 mod verify;
 
-pub use folder::{Folder, Taken, write_whole};
+pub use folder::{Folder, Taken, WholeFile, write_whole};
 pub use rejudge::{Moved, Read, Rejudged, rejudge};
 pub use verify::{verify, verify_growing, verify_with};

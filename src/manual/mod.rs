@@ -54,6 +54,7 @@ pages! {
     gauge_card = "gauge-card", "reference", "reference/gauge-card.md";
     traces = "traces", "reference", "reference/traces.md";
     results = "results", "reference", "reference/results.md";
+    tables = "tables", "reference", "reference/tables.md";
     errors = "errors", "reference", "reference/errors.md";
     two_clocks = "two-clocks", "explanation", "explanation/two-clocks.md";
     undecided = "undecided", "explanation", "explanation/undecided.md";

@@ -11,4 +11,5 @@ mod faults;
 mod judged_again;
 #[cfg(target_os = "linux")]
 mod shared;
+mod tables;
 mod years;

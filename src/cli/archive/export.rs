@@ -5,16 +5,16 @@ use super::add::take_in;
 use super::filter::FilterArguments;
 use super::keep::Keeper;
 use crate::error::{Code, Error, Result};
-use crate::inspection::write_whole;
+use crate::inspection::WholeFile;
 use crate::record::archive::{
-    Archive, CharacteristicRows, Place, RecordId, Wanted, exported_folders, read_exported,
+    Archive, Dated, Place, Stored, Wanted, csv_header, csv_rows, exported_folders, read_exported,
     write_folder,
 };
 use clap::{Args, ValueEnum};
 use serde_json::json;
 use std::path::{Path, PathBuf};
 
-/// Take records out: as the folders that they were, as CSV, or as JSON
+/// Take records out: as the folders that they were, as CSV, JSON or Parquet
 #[derive(Args)]
 #[command(after_help = "\
 Examples:
@@ -22,13 +22,15 @@ Examples:
   heelclear archive export --out here --tool VB-07          everything of a tool
   heelclear archive export --as csv --out all.csv           a row for each figure of each record
   heelclear archive export --as json --verdict fail         a line for each record that fails
+  heelclear archive export --as parquet --out tables        for engines that analyse many records
 
-Folders hold every file as it was, and archive-record.json; import takes them back in.")]
+Folders hold every file as it was, and archive-record.json; import takes them back in. Parquet
+tables lie by bench, year and month; written again, they hold what was asked for last.")]
 pub(super) struct Arguments {
     /// Records, by number or digest; those that the flags below want where none is named
     records: Vec<Wanted>,
 
-    /// Where to: a folder for folders, a file for CSV and JSON [default: stdout for those]
+    /// Where to: a folder for folders and Parquet, a file for CSV and JSON [default: stdout for those]
     #[arg(long, value_name = "PATH")]
     out: Option<PathBuf>,
 
@@ -48,6 +50,8 @@ enum Form {
     Csv,
     /// An object for each record, one a line, with its verdict
     Json,
+    /// Two tables: a row for each trace with its samples, and a row for each figure
+    Parquet,
 }
 
 /// Take exported folders into the archive, checked against the digests they went out with
@@ -65,22 +69,45 @@ pub(super) struct ImportArguments {
 pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result<Status> {
     let mut archive = super::open(place, out)?;
     let wanted = super::wanted(&mut archive, &arguments.records, &arguments.filter)?;
-    if wanted.is_empty() {
+    let to = arguments.out.as_deref();
+    // Tables that are written again lose what is no longer wanted, and that may be all.
+    if wanted.is_empty() && arguments.form != Form::Parquet {
         out.note("found no record like that, so nothing was written");
         return Ok(Status::Clear);
     }
     match arguments.form {
-        Form::Folder => folders(&mut archive, &wanted, arguments.out.as_deref(), out)?,
+        Form::Folder => folders(&mut archive, &wanted, folder(to)?, out),
         Form::Csv => {
-            let table = csv(&mut archive, &wanted, out)?;
-            put(&table, arguments.out.as_deref(), out)?;
+            let mut sink = Sink::to(to)?;
+            sink.put(&csv_header()?, out)?;
+            let status = each(&mut archive, &wanted, out, |stored, out| {
+                let id = &stored.summary.id;
+                match stored.record() {
+                    Ok(Some(record)) => sink.put(&csv_rows(&stored.summary, &record)?, out)?,
+                    Ok(None) => out.note(&format!("record {id} was not judged, so it has no row")),
+                    Err(error) => out.note(&format!("record {id} has no row: {error}")),
+                }
+                Ok(())
+            })?;
+            sink.finish()?;
+            Ok(status)
         }
         Form::Json => {
-            let lines = json_lines(&mut archive, &wanted, out)?;
-            put(lines.as_bytes(), arguments.out.as_deref(), out)?;
+            let mut sink = Sink::to(to)?;
+            let status = each(&mut archive, &wanted, out, |stored, out| {
+                let id = &stored.summary.id;
+                let verdict = stored.record().unwrap_or_else(|error| {
+                    out.note(&format!("record {id} goes without its verdict: {error}"));
+                    None
+                });
+                let line = json!({ "record": stored.summary, "verdict": verdict });
+                sink.put(format!("{line}\n").as_bytes(), out)
+            })?;
+            sink.finish()?;
+            Ok(status)
         }
+        Form::Parquet => parquet(&mut archive, &wanted, arguments, folder(to)?, out),
     }
-    Ok(Status::Clear)
 }
 
 pub(super) fn import(arguments: &ImportArguments, place: &Place, out: &mut Out) -> Result<Status> {
@@ -92,59 +119,126 @@ pub(super) fn import(arguments: &ImportArguments, place: &Place, out: &mut Out) 
     take_in(&mut keeper, &folders, read_exported, out)
 }
 
-fn folders(
-    archive: &mut Archive,
-    wanted: &[RecordId],
-    to: Option<&Path>,
-    out: &mut Out,
-) -> Result<()> {
-    let to = to.ok_or_else(|| {
+fn folder(to: Option<&Path>) -> Result<&Path> {
+    to.ok_or_else(|| {
         Error::new(Code::Usage, "read no folder to write to").help("name one with `--out DIR`")
-    })?;
-    for id in wanted {
-        let folder = write_folder(&archive.load(id)?, to)?;
-        let folder = folder.display().to_string();
-        if out.json() {
-            out.object(&json!({ "bench": id.bench, "number": id.number, "folder": folder }))?;
-        } else {
-            out.line(&folder)?;
+    })
+}
+
+fn folders(archive: &mut Archive, wanted: &[Dated], to: &Path, out: &mut Out) -> Result<Status> {
+    each(archive, wanted, out, |stored, out| {
+        let id = &stored.summary.id;
+        let folder = write_folder(&stored, to)?.display().to_string();
+        match out.json() {
+            true => {
+                out.object(&json!({ "bench": id.bench, "number": id.number, "folder": folder }))
+            }
+            false => out.line(&folder),
+        }
+    })
+}
+
+/// Takes out one record after the other, so that only one is in memory. One that is damaged is
+/// told, and stops none of the others.
+fn each(
+    archive: &mut Archive,
+    wanted: &[Dated],
+    out: &mut Out,
+    mut take_out: impl FnMut(Stored, &mut Out) -> Result<()>,
+) -> Result<Status> {
+    let bar = super::bar(wanted.len(), "records", out);
+    let mut worst = Status::Clear;
+    for it in wanted {
+        if out.closed() {
+            break;
+        }
+        let done = bar.suspend(|| take_out(archive.load(&it.id)?, out));
+        bar.inc(1);
+        match done {
+            Err(error) if error.code() == Code::ArchiveBroken => {
+                worst = bar.suspend(|| out.fail(&error));
+            }
+            done => done?,
         }
     }
-    Ok(())
+    bar.finish_and_clear();
+    Ok(worst)
 }
 
-fn csv(archive: &mut Archive, wanted: &[RecordId], out: &mut Out) -> Result<Vec<u8>> {
-    let mut rows = CharacteristicRows::new(Vec::new())?;
-    for id in wanted {
-        let stored = archive.load(id)?;
-        match stored.record() {
-            Ok(Some(record)) => rows.add(&stored.summary, &record)?,
-            Ok(None) => out.note(&format!("record {id} was not judged, so it has no row")),
-            Err(error) => out.note(&format!("record {id} has no row: {error}")),
+/// Where a table or lines go: into a file, whole or not at all, or onto stdout.
+enum Sink {
+    File(WholeFile),
+    Stdout,
+}
+
+impl Sink {
+    fn to(file: Option<&Path>) -> Result<Self> {
+        Ok(match file {
+            Some(file) => Sink::File(WholeFile::new(file)?),
+            None => Sink::Stdout,
+        })
+    }
+
+    fn put(&mut self, bytes: &[u8], out: &mut Out) -> Result<()> {
+        match self {
+            Sink::File(file) => file.write(bytes),
+            Sink::Stdout => out.bytes(bytes),
         }
     }
-    rows.finish()
+
+    fn finish(self) -> Result<()> {
+        match self {
+            Sink::File(file) => file.finish(),
+            Sink::Stdout => Ok(()),
+        }
+    }
 }
 
-fn json_lines(archive: &mut Archive, wanted: &[RecordId], out: &mut Out) -> Result<String> {
-    let mut lines = String::new();
-    for id in wanted {
-        let stored = archive.load(id)?;
-        let verdict = stored.record().unwrap_or_else(|error| {
-            out.note(&format!("record {id} goes without its verdict: {error}"));
-            None
-        });
-        let line = json!({ "record": stored.summary, "verdict": verdict });
-        lines += &line.to_string();
-        lines.push('\n');
+#[cfg(feature = "parquet")]
+fn parquet(
+    archive: &mut Archive,
+    wanted: &[Dated],
+    arguments: &Arguments,
+    to: &Path,
+    out: &mut Out,
+) -> Result<Status> {
+    let asked = arguments.filter.filter(None).bench;
+    let benches = match (&asked, arguments.records.is_empty()) {
+        (Some(bench), true) => vec![bench.clone()],
+        _ => archive.benches()?.into_iter().map(|it| it.bench).collect(),
+    };
+    let bar = super::bar(wanted.len(), "records", out);
+    let written = archive.write_parquet(wanted, &benches, to, &mut |done| bar.inc(done));
+    bar.finish_and_clear();
+    let tables = written?;
+    let folder = to.display().to_string();
+    if out.json() {
+        out.object(&json!({
+            "folder": folder,
+            "records": tables.records,
+            "traces": tables.traces,
+            "characteristics": tables.characteristics,
+            "files": tables.files,
+        }))?;
+    } else {
+        out.line(&format!(
+            "{} records, {} rows of traces, {} rows of characteristics, {} files: {folder}",
+            tables.records, tables.traces, tables.characteristics, tables.files
+        ))?;
     }
-    Ok(lines)
+    for id in &tables.unread {
+        out.note(&format!(
+            "record {id} goes without its verdict, which cannot be read"
+        ));
+    }
+    let told = tables.refused.iter().map(|error| out.fail(error));
+    Ok(told.last().unwrap_or(Status::Clear))
 }
 
-/// Into a file, whole or not at all, or onto stdout.
-fn put(bytes: &[u8], to: Option<&Path>, out: &mut Out) -> Result<()> {
-    match to {
-        Some(file) => write_whole(file, bytes),
-        None => out.bytes(bytes),
-    }
+#[cfg(not(feature = "parquet"))]
+fn parquet(_: &mut Archive, _: &[Dated], _: &Arguments, _: &Path, _: &mut Out) -> Result<Status> {
+    let message = "this program was built without Parquet";
+    Err(Error::new(Code::Usage, message).help(
+        "build it with `cargo build --release --features parquet`, or export as `csv` or `json`",
+    ))
 }

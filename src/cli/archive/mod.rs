@@ -15,7 +15,7 @@ pub(super) use keep::Keeper;
 
 use super::{Out, Status};
 use crate::error::Result;
-use crate::record::archive::{Archive, Place, RecordId, Wanted};
+use crate::record::archive::{Archive, Dated, Place, Summary, Wanted};
 use clap::{Args, Subcommand};
 use filter::FilterArguments;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
@@ -99,19 +99,15 @@ pub(super) fn place(named: Option<&str>) -> Result<Place> {
 }
 
 /// The records that were named, or those that the flags want, in the order they were made in.
-fn wanted(
-    archive: &mut Archive,
-    named: &[Wanted],
-    filter: &FilterArguments,
-) -> Result<Vec<RecordId>> {
+fn wanted(archive: &mut Archive, named: &[Wanted], filter: &FilterArguments) -> Result<Vec<Dated>> {
     if named.is_empty() {
-        let found = archive.find(&filter.filter(None))?;
-        let mut ids: Vec<RecordId> = found.into_iter().map(|summary| summary.id).collect();
-        ids.sort();
-        return Ok(ids);
+        return archive.names(&filter.filter(None));
     }
-    let named = named.iter();
-    named.map(|record| Ok(archive.wanted(record)?.id)).collect()
+    let dated = |record: &Wanted| {
+        let Summary { id, taken, .. } = archive.wanted(record)?;
+        Ok(Dated { id, taken })
+    };
+    named.iter().map(dated).collect()
 }
 
 /// Shows how far long work is, where a person watches.

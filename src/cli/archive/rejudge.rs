@@ -50,8 +50,10 @@ pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result
     let mut tally = Tally::default();
     let mut worst = Status::Clear;
     for batch in wanted.chunks(BATCH) {
-        let loaded: Vec<(&RecordId, Result<Stored>)> =
-            batch.iter().map(|id| (id, archive.load(id))).collect();
+        let loaded: Vec<(&RecordId, Result<Stored>)> = batch
+            .iter()
+            .map(|it| (&it.id, archive.load(&it.id)))
+            .collect();
         let judged: Vec<(&RecordId, Result<Rejudged>)> = loaded
             .into_par_iter()
             .map(|(id, stored)| (id, stored.and_then(|stored| rejudge(&stored))))

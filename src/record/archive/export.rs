@@ -4,7 +4,7 @@ use super::contents::{Contents, Correction, RECORD_FILE, unreadable};
 use super::entry::Summary;
 use super::load::Stored;
 use crate::error::{Code, Error, Result, reason};
-use crate::record::{Characteristic, Record};
+use crate::record::{Characteristic, Record, Verdict};
 use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
@@ -136,11 +136,6 @@ fn origin(said: &Summary) -> String {
         .unwrap_or_else(|| format!("{id}, archived {archived} on {host} by {program}"))
 }
 
-/// Every figure of every record as a row of a CSV table, lengths in mm and angles in degrees.
-pub struct CharacteristicRows<W: io::Write> {
-    out: csv::Writer<W>,
-}
-
 /// The columns of such a table.
 const COLUMNS: [&str; 22] = [
     "bench",
@@ -167,82 +162,64 @@ const COLUMNS: [&str; 22] = [
     "verdict",
 ];
 
-impl<W: io::Write> CharacteristicRows<W> {
-    /// Begins a table with the names of its columns.
-    ///
-    /// # Errors
-    /// `disk` where it cannot be written.
-    pub fn new(out: W) -> Result<Self> {
-        let mut rows = Self {
-            out: csv::Writer::from_writer(out),
-        };
-        rows.row(&COLUMNS)?;
-        Ok(rows)
-    }
-
-    /// Adds the figures of a record.
-    ///
-    /// # Errors
-    /// `disk` where it cannot be written.
-    pub fn add(&mut self, summary: &Summary, record: &Record) -> Result<()> {
-        record
-            .characteristics
-            .iter()
-            .try_for_each(|figure| self.figure(summary, figure))
-    }
-
-    /// Ends the table, and gives what it was written to.
-    ///
-    /// # Errors
-    /// `disk` where it cannot be written.
-    pub fn finish(self) -> Result<W> {
-        self.out
-            .into_inner()
-            .map_err(|fault| refused(fault.error()))
-    }
-
-    fn figure(&mut self, summary: &Summary, figure: &Characteristic) -> Result<()> {
-        let number = |value: Option<f64>| value.map(|value| value.to_string()).unwrap_or_default();
-        let [low, high] = figure.interval.map_or([None; 2], |ends| ends.map(Some));
-        let (least, most) = figure.limit.map_or((None, None), |it| (it.min, it.max));
-        let verdict = figure.verdict.map(|verdict| verdict.as_str());
-        self.row(&[
-            &summary.id.bench,
-            &summary.id.number.to_string(),
-            &summary.taken.to_string(),
-            &summary.archived.to_string(),
-            &summary.tool,
-            &summary.tool_name,
-            &summary.operator,
-            &summary.stage,
-            &summary.gauge,
-            summary.verdict.as_deref().unwrap_or_default(),
-            figure.feature.as_deref().unwrap_or_default(),
-            &figure
-                .flute
-                .map(|flute| flute.to_string())
-                .unwrap_or_default(),
-            &number(figure.z_mm),
-            &figure.name,
-            &number(figure.value),
-            &figure.unit,
-            &number(figure.standard_uncertainty),
-            &number(low),
-            &number(high),
-            &number(least),
-            &number(most),
-            verdict.unwrap_or_default(),
-        ])
-    }
-
-    fn row(&mut self, fields: &[&str; COLUMNS.len()]) -> Result<()> {
-        self.out.write_record(fields).map_err(refused)
-    }
+/// The first line of a CSV table with a row for each figure: the names of its columns.
+///
+/// # Errors
+/// `internal`, should they be such as CSV cannot hold.
+pub fn csv_header() -> Result<Vec<u8>> {
+    csv_lines([COLUMNS.map(str::to_owned)])
 }
 
-fn refused(fault: impl std::fmt::Display) -> Error {
-    Error::new(
-        Code::Disk,
-        format!("the table could not be written: {fault}"),
-    )
+/// Every figure of a record as a row of such a table, lengths in mm and angles in degrees.
+///
+/// # Errors
+/// As [`csv_header`].
+pub fn csv_rows(summary: &Summary, record: &Record) -> Result<Vec<u8>> {
+    let figures = record.characteristics.iter();
+    csv_lines(figures.map(|figure| csv_row(summary, figure)))
+}
+
+fn csv_row(summary: &Summary, figure: &Characteristic) -> [String; COLUMNS.len()] {
+    let number = |value: Option<f64>| value.map(|value| value.to_string()).unwrap_or_default();
+    let text = |text: Option<&str>| text.unwrap_or_default().to_owned();
+    let [low, high] = figure.interval.map_or([None; 2], |ends| ends.map(Some));
+    let (least, most) = figure.limit.map_or((None, None), |it| (it.min, it.max));
+    let flute = figure.flute.map(|flute| flute.to_string());
+    [
+        summary.id.bench.clone(),
+        summary.id.number.to_string(),
+        summary.taken.to_string(),
+        summary.archived.to_string(),
+        summary.tool.clone(),
+        summary.tool_name.clone(),
+        summary.operator.clone(),
+        summary.stage.clone(),
+        summary.gauge.clone(),
+        text(summary.verdict.as_deref()),
+        text(figure.feature.as_deref()),
+        flute.unwrap_or_default(),
+        number(figure.z_mm),
+        figure.name.clone(),
+        number(figure.value),
+        figure.unit.clone(),
+        number(figure.standard_uncertainty),
+        number(low),
+        number(high),
+        number(least),
+        number(most),
+        text(figure.verdict.map(Verdict::as_str)),
+    ]
+}
+
+fn csv_lines(rows: impl IntoIterator<Item = [String; COLUMNS.len()]>) -> Result<Vec<u8>> {
+    let refused = |fault: String| {
+        let message = format!("cannot write a row as CSV: {fault}");
+        Error::new(Code::Internal, message)
+    };
+    let mut out = csv::Writer::from_writer(Vec::new());
+    for row in rows {
+        out.write_record(&row)
+            .map_err(|fault| refused(fault.to_string()))?;
+    }
+    out.into_inner().map_err(|fault| refused(fault.to_string()))
 }

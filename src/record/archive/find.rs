@@ -34,6 +34,15 @@ pub struct Filter {
     pub limit: Option<usize>,
 }
 
+/// A record and when it was measured: what is read where nothing else is needed of many.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Dated {
+    /// Which record it is.
+    pub id: RecordId,
+    /// When the tool was measured.
+    pub taken: Timestamp,
+}
+
 impl Archive {
     /// The records that are wanted, the last measured first.
     ///
@@ -42,6 +51,15 @@ impl Archive {
     pub fn find(&mut self, filter: &Filter) -> Result<Vec<Summary>> {
         let place = self.place().clone();
         find(self.store.as_mut(), filter).map_err(|error| at(error, &place))
+    }
+
+    /// The names of the records that are wanted, in the order of benches and numbers.
+    ///
+    /// # Errors
+    /// `disk` or `archive-broken` where the archive cannot be read.
+    pub fn names(&mut self, filter: &Filter) -> Result<Vec<Dated>> {
+        let place = self.place().clone();
+        names(self.store.as_mut(), filter).map_err(|error| at(error, &place))
     }
 
     /// The record that a person named.
@@ -106,51 +124,77 @@ impl<'a> Conditions<'a> {
     }
 }
 
+/// What is looked for in texts, as patterns.
+struct Patterns {
+    feature: Option<String>,
+    gauge: Option<String>,
+    words: Option<String>,
+}
+
+impl Patterns {
+    fn of(filter: &Filter) -> Self {
+        let part =
+            |text: &Option<String>| text.as_deref().map(|text| containing(&text.to_lowercase()));
+        let line = |feature: &String| containing(&format!("\n{feature}\n"));
+        Self {
+            feature: filter.feature.as_ref().map(line),
+            gauge: part(&filter.gauge),
+            words: part(&filter.text),
+        }
+    }
+}
+
+impl<'a> Conditions<'a> {
+    fn of(filter: &'a Filter, patterns: &'a Patterns) -> Self {
+        let mut conditions = Conditions::default();
+        let exact = [
+            ("record.tool = {}", &filter.tool),
+            ("record.operator = {}", &filter.operator),
+            ("record.bench = {}", &filter.bench),
+        ];
+        for (text, value) in exact {
+            if let Some(value) = value {
+                conditions.add(text, Value::Text(value));
+            }
+        }
+        match filter.verdict.as_deref() {
+            Some("none") => conditions.texts.push("record.verdict is null".to_owned()),
+            Some(verdict) => conditions.add("record.verdict = {}", Value::Text(verdict)),
+            None => {}
+        }
+        for (text, moment) in [
+            ("record.taken >= {}", filter.since),
+            ("record.taken < {}", filter.before),
+        ] {
+            if let Some(moment) = moment {
+                conditions.add(text, Value::Int(moment.as_microsecond()));
+            }
+        }
+        // Subjects are few where records are many, so they are searched first. The `+` keeps the
+        // index of subjects out of it: the last records are wanted, and the index of times holds
+        // subjects too.
+        for (text, value) in [
+            ("features like {} escape '!'", &patterns.feature),
+            ("words like {} escape '!'", &patterns.gauge),
+            ("words like {} escape '!'", &patterns.words),
+        ] {
+            if let Some(value) = value {
+                let text = format!("+record.subject in (select id from subject where {text})");
+                conditions.add(&text, Value::Text(value));
+            }
+        }
+        if !filter.replaced {
+            let later =
+                "not exists (select 1 from record later where later.replaces = record.content)";
+            conditions.texts.push(later.to_owned());
+        }
+        conditions
+    }
+}
+
 fn find(store: &mut dyn Store, filter: &Filter) -> Result<Vec<Summary>> {
-    let part = |text: &Option<String>| text.as_deref().map(|text| containing(&text.to_lowercase()));
-    let (gauge, words) = (part(&filter.gauge), part(&filter.text));
-    let line = |feature: &String| containing(&format!("\n{feature}\n"));
-    let feature = filter.feature.as_ref().map(line);
-    let mut conditions = Conditions::default();
-    let exact = [
-        ("record.tool = {}", &filter.tool),
-        ("record.operator = {}", &filter.operator),
-        ("record.bench = {}", &filter.bench),
-    ];
-    for (text, value) in exact {
-        if let Some(value) = value {
-            conditions.add(text, Value::Text(value));
-        }
-    }
-    match filter.verdict.as_deref() {
-        Some("none") => conditions.texts.push("record.verdict is null".to_owned()),
-        Some(verdict) => conditions.add("record.verdict = {}", Value::Text(verdict)),
-        None => {}
-    }
-    for (text, moment) in [
-        ("record.taken >= {}", filter.since),
-        ("record.taken < {}", filter.before),
-    ] {
-        if let Some(moment) = moment {
-            conditions.add(text, Value::Int(moment.as_microsecond()));
-        }
-    }
-    // Subjects are few where records are many, so they are searched first. The `+` keeps the index
-    // of subjects out of it: the last records are wanted, and the index of times holds subjects too.
-    for (text, value) in [
-        ("features like {} escape '!'", &feature),
-        ("words like {} escape '!'", &gauge),
-        ("words like {} escape '!'", &words),
-    ] {
-        if let Some(value) = value {
-            let text = format!("+record.subject in (select id from subject where {text})");
-            conditions.add(&text, Value::Text(value));
-        }
-    }
-    if !filter.replaced {
-        let later = "not exists (select 1 from record later where later.replaces = record.content)";
-        conditions.texts.push(later.to_owned());
-    }
+    let patterns = Patterns::of(filter);
+    let conditions = Conditions::of(filter, &patterns);
     let wanted = conditions.text();
     let limit = filter.limit.and_then(|limit| i64::try_from(limit).ok());
     let mut values = conditions.values;
@@ -161,6 +205,23 @@ fn find(store: &mut dyn Store, filter: &Filter) -> Result<Vec<Summary>> {
         order by record.taken desc, record.bench, record.number desc limit ${place}"
     );
     store.rows(&text, &values)?.iter().map(summary).collect()
+}
+
+fn names(store: &mut dyn Store, filter: &Filter) -> Result<Vec<Dated>> {
+    let patterns = Patterns::of(filter);
+    let conditions = Conditions::of(filter, &patterns);
+    let wanted = conditions.text();
+    let text = format!("select record.bench, record.number, record.taken from record {wanted}");
+    let dated = |row: &Row| {
+        let (bench, number) = (row.text(0)?.to_owned(), row.int(1)?);
+        let (id, taken) = (RecordId { bench, number }, moment(row.int(2)?)?);
+        Ok(Dated { id, taken })
+    };
+    let rows = store.rows(&text, &conditions.values)?;
+    let mut names: Vec<Dated> = rows.iter().map(dated).collect::<Result<_>>()?;
+    // Databases differ in how they order text.
+    names.sort_by(|one, other| one.id.cmp(&other.id));
+    Ok(names)
 }
 
 /// A pattern for whatever holds this text.

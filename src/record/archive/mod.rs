@@ -16,6 +16,8 @@ mod load;
 mod numbers;
 mod open;
 mod packed;
+#[cfg(feature = "parquet")]
+mod parquet;
 mod postgres;
 mod push;
 mod schema;
@@ -27,10 +29,12 @@ pub use check::{Checked, Fault};
 pub use contents::{ARCHIVE_FILE, Contents, Correction, StoredFile};
 pub use digest::Digest;
 pub use entry::{RecordId, Summary, Wanted};
-pub use export::{CharacteristicRows, exported_folders, read_exported, write_folder};
-pub use find::Filter;
+pub use export::{csv_header, csv_rows, exported_folders, read_exported, write_folder};
+pub use find::{Dated, Filter};
 pub use glance::Glance;
 pub use load::Stored;
 pub use open::{Archive, Place};
 pub use packed::{Form, form, pack, unpack};
+#[cfg(feature = "parquet")]
+pub use parquet::Tables;
 pub use push::Pushed;
