@@ -148,6 +148,73 @@ fn a_full_disk_is_told_keeps_what_was_kept_and_later_goes_on() {
     bench.archive(&["check"]).ended(0).says("whole: 12 records");
 }
 
+/// A command that runs in a place of its own, where it may put a small disk; `None`, and told,
+/// where the system does not let it.
+fn with_own_disks() -> Option<Vec<&'static str>> {
+    for own in [&["unshare", "-m"][..], &["unshare", "-r", "-m"]] {
+        let test = "mount -t tmpfs -o size=64k none /mnt";
+        let mut command = Command::new(own[0]);
+        let tried = command.args(&own[1..]).args(["sh", "-c", test]).output();
+        if tried.is_ok_and(|output| output.status.success()) {
+            return Some(own.to_vec());
+        }
+    }
+    println!("not run: the system lets nobody mount a small disk");
+    None
+}
+
+#[test]
+fn a_disk_that_is_really_full_keeps_what_was_kept_and_later_goes_on() {
+    let Some(own) = with_own_disks() else {
+        return;
+    };
+    let bench = Bench::new();
+    let names = many(&bench, 40);
+    // Bytes that do not pack, so that a few folders fill the disk.
+    for (number, name) in names.iter().enumerate() {
+        let mut state = number as u64 + 1;
+        let bytes: Vec<u8> = (0..30_000)
+            .map(|_| {
+                state = state
+                    .wrapping_mul(6_364_136_223_846_793_005)
+                    .wrapping_add(1);
+                (state >> 56) as u8
+            })
+            .collect();
+        fs::write(bench.path(name).join("photo.jpg"), bytes).unwrap();
+    }
+    fs::create_dir(bench.path("disk")).unwrap();
+    // The disk is gone when the shell ends, so all of it happens in one.
+    let script = r#"
+        set -u
+        archive() { "$PROGRAM" archive "$@" --archive disk/archive.db; }
+        mount -t tmpfs -o size=1100k none disk || exit 90
+        archive add i00* || exit 91
+        archive add i01* || exit 91
+        archive add i0* && exit 92
+        archive check || exit 93
+        archive list --limit 0 --json | grep -c '"number"'
+        archive backup disk/copy.db && exit 94
+        mount -o remount,size=20m disk || exit 95
+        archive add i0* || exit 96
+        archive check || exit 97
+        archive list --limit 0 --json | grep -c '"number"'
+    "#;
+    let mut command = Command::new(own[0]);
+    command.args(&own[1..]).args(["sh", "-c", script]);
+    command.env("PROGRAM", PROGRAM).current_dir(bench.path("."));
+    let said = Said::of(command.output().unwrap()).ended(0);
+    let counts: Vec<usize> = said
+        .stdout
+        .lines()
+        .filter_map(|it| it.parse().ok())
+        .collect();
+    assert_eq!(counts, [20, 40]);
+    said.says("error[disk]")
+        .says("room")
+        .says("whole: 40 records");
+}
+
 #[test]
 fn a_locked_archive_is_waited_for_then_told_and_reading_goes_on() {
     let bench = Bench::new();

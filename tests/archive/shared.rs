@@ -221,6 +221,10 @@ fn every_reading_command_says_the_same_on_the_server() {
         &["export", "--as", "json", "--replaced"],
         &["check", "--json"],
         &["rejudge", "--json"],
+        &["compare", "1", "2"],
+        &["compare", "1", "2", "--json"],
+        &["trend", "VB-07"],
+        &["trend", "VB-07", "--json"],
     ] {
         let (here, there) = (one.archive(line).ended(0), server.archive(line).ended(0));
         assert_eq!(here.stdout, there.stdout, "{line:?}");
@@ -229,6 +233,32 @@ fn every_reading_command_says_the_same_on_the_server() {
             "{line:?}"
         );
     }
+    // What is drawn or written to files is the same from both.
+    let written = |archive: &str| {
+        let out = one.path("written");
+        let file = |name: &str| out.join(name).to_str().unwrap().to_owned();
+        fs::create_dir(&out).unwrap();
+        for line in [
+            vec!["compare", "1", "2", "--out", &file("compare.svg")],
+            vec!["trend", "VB-07", "--out", &file("trend.svg")],
+            vec!["certificate", "2", "--out", &file("paper.svg")],
+            #[cfg(feature = "parquet")]
+            vec!["export", "--as", "parquet", "--out", &file("tables")],
+            vec!["export", "--replaced", "--out", &file("folders")],
+        ] {
+            let mut command = Command::new(PROGRAM);
+            command.arg("archive").args(line);
+            Said::of(command.args(["--archive", archive]).output().unwrap()).ended(0);
+        }
+        let written = files(&out);
+        fs::remove_dir_all(out).unwrap();
+        written
+    };
+    let (here, there) = (
+        written(one.db().to_str().unwrap()),
+        written(&server.address()),
+    );
+    assert!(here.len() > 10 && here == there);
     // A second bench, with a folder that the first one has too.
     two.judged("a", 1);
     two.judged("c", 3);
@@ -410,6 +440,86 @@ fn a_push_that_is_broken_off_goes_on_where_it_stopped() {
         .ended(0)
         .says("whole: 400 records");
     assert_eq!(there(&server), 400);
+}
+
+/// Passes on what is said to a server until so many bytes went there, then hangs up on both.
+fn hang_up_after(server: &Server, most: usize) -> (String, std::thread::JoinHandle<()>) {
+    use std::io::{Read, Write};
+    use std::net::{Shutdown, TcpStream};
+    let listener = TcpListener::bind("127.0.0.1:0").unwrap();
+    let port = listener.local_addr().unwrap().port();
+    let to = format!("127.0.0.1:{}", server.port);
+    let passed_on = std::thread::spawn(move || {
+        let (mut client, _) = listener.accept().unwrap();
+        let mut server = TcpStream::connect(to).unwrap();
+        let (mut answers, mut back) = (server.try_clone().unwrap(), client.try_clone().unwrap());
+        let answering = std::thread::spawn(move || {
+            // It ends with an error or an end once the other direction has hung up.
+            let _ = std::io::copy(&mut answers, &mut back);
+        });
+        let mut left = most;
+        let mut bytes = [0; 4096];
+        while left > 0 {
+            let room = left.min(bytes.len());
+            match client.read(&mut bytes[..room]) {
+                Ok(0) | Err(_) => break,
+                Ok(count) => {
+                    left -= count;
+                    if server.write_all(&bytes[..count]).is_err() {
+                        break;
+                    }
+                }
+            }
+        }
+        let _ = client.shutdown(Shutdown::Both);
+        let _ = server.shutdown(Shutdown::Both);
+        answering.join().unwrap();
+    });
+    (
+        format!("postgres://ada@127.0.0.1:{port}/postgres"),
+        passed_on,
+    )
+}
+
+#[test]
+fn a_connection_lost_in_the_middle_leaves_whole_batches_and_the_next_push_goes_on() {
+    let Some(server) = Server::start() else {
+        return;
+    };
+    let bench = Bench::new();
+    many(&bench, 160);
+    let mut there = 0;
+    // Within the greeting, the making of tables, the first batch, a later one.
+    for most in [60, 1_500, 20_000, 80_000, 120_000] {
+        let (address, passed_on) = hang_up_after(&server, most);
+        bench
+            .archive(&["push", &address])
+            .ended(2)
+            .says("error[archive-server]");
+        passed_on.join().unwrap();
+        let listed = server.archive(&["list", "--limit", "0", "--json"]);
+        let now = match listed.status {
+            0 => listed.json().len(),
+            _ => 0,
+        };
+        assert!(
+            now >= there && now % 50 == 0 && now < 160,
+            "{now} after {most} bytes"
+        );
+        there = now;
+        if there > 0 {
+            let whole = format!("whole: {there} records");
+            server.archive(&["check"]).ended(0).says(&whole);
+        }
+    }
+    assert!(there > 0, "no batch came through");
+    push(&bench, &server, &[])
+        .ended(0)
+        .says(&format!("{} copied, {there} there already", 160 - there));
+    server
+        .archive(&["check"])
+        .ended(0)
+        .says("whole: 160 records");
 }
 
 #[test]

@@ -3,9 +3,11 @@
 //! `samples/schema-N.db` was written by the program that first had the tables of that version, from
 //! `sample-data/counterbore-no-reference` and `sample-data/end-face-feed`. They stay for ever.
 
-use crate::bench::Bench;
+use crate::bench::{Bench, PROGRAM, Said};
 use std::fs;
 use std::path::Path;
+use std::process::{Command, Stdio};
+use std::time::Duration;
 
 /// The chain that the sample's records end in; it must not change with the tables.
 const HEAD: &str = "b43306de67e08a1c105e03d9c8c4dcfc41a8fef1813ca037b9b3adc101c53499";
@@ -94,6 +96,103 @@ fn an_upgrade_that_is_interrupted_leaves_the_archive_as_it_was() {
         .ended(0)
         .says("whole: 3 records")
         .says(HEAD);
+}
+
+/// The sample with so many files more that bringing it up takes a while.
+fn with_long_sample(files: u32) -> Bench {
+    let bench = with_sample("schema-1.db");
+    let db = rusqlite::Connection::open(bench.db()).unwrap();
+    db.execute_batch(&format!(
+        "begin;
+        with recursive counted (n) as (select 1 union all select n + 1 from counted where n < {files})
+        insert into file select bench, number, 'more/' || n, size, digest from counted
+            join (select * from file where number = 1 and path = 'tool.toml');
+        commit; pragma wal_checkpoint(truncate)"
+    ))
+    .unwrap();
+    bench
+}
+
+#[test]
+fn killed_while_it_is_brought_up_an_archive_is_of_the_old_schema_or_of_the_new_one() {
+    let whole = with_long_sample(40_000);
+    let made = fs::read(whole.db()).unwrap();
+    let (mut old, mut new) = (0, 0);
+    for kill in 0..24_u64 {
+        let bench = Bench::new();
+        fs::write(bench.db(), &made).unwrap();
+        let mut child = Command::new(PROGRAM)
+            .args(["archive", "list", "--archive"])
+            .arg(bench.db())
+            .stdout(Stdio::null())
+            .stderr(Stdio::null())
+            .spawn()
+            .unwrap();
+        std::thread::sleep(Duration::from_micros(2_000 + kill * 11_003 % 150_000));
+        child.kill().unwrap();
+        child.wait().unwrap();
+        let db = rusqlite::Connection::open(bench.db()).unwrap();
+        let text = |query: &str| -> String { db.query_row(query, [], |row| row.get(0)).unwrap() };
+        assert_eq!(text("pragma integrity_check"), "ok", "kill {kill}");
+        let schema = text("select value from about where key = 'schema'");
+        let origin =
+            text("select count(*) || '' from pragma_table_info('record') where name = 'origin'");
+        match (schema.as_str(), origin.as_str()) {
+            ("1", "0") => old += 1,
+            ("2", "1") => new += 1,
+            other => panic!("kill {kill} left {other:?}"),
+        }
+        drop(db);
+        // Whatever it was, it goes on; and a copy that is there is one of the old schema, whole.
+        bench.archive(&["list"]).ended(0).says("VB-");
+        let copy = rusqlite::Connection::open(bench.path("archive.db.schema-1")).unwrap();
+        let said: (String, String, i64) = copy
+            .query_row(
+                "select value, (select integrity_check from pragma_integrity_check),
+                (select count(*) from file) from about where key = 'schema'",
+                [],
+                |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)),
+            )
+            .unwrap();
+        assert_eq!((said.0.as_str(), said.1.as_str()), ("1", "ok"));
+        assert!(said.2 > 40_000);
+    }
+    assert!(old > 0, "every run was through before it was killed");
+    println!("{old} kills left the old schema, {new} the new one");
+}
+
+#[test]
+fn what_an_older_program_kept_after_a_first_try_is_in_a_copy_too() {
+    let bench = with_sample("schema-1.db");
+    fs::copy(bench.db(), bench.path("archive.db.schema-1")).unwrap();
+    let older = rusqlite::Connection::open(bench.db()).unwrap();
+    older
+        .execute_batch("update bench set head = head - 1")
+        .unwrap();
+    drop(older);
+    bench
+        .archive(&["list"])
+        .ended(0)
+        .says("it lies in")
+        .says("archive.db.schema-1-2");
+    assert!(bench.path("archive.db.schema-1-2").exists());
+}
+
+#[test]
+fn several_programs_may_bring_an_archive_up_at_once() {
+    let bench = with_long_sample(20_000);
+    let list = || {
+        let mut command = Command::new(PROGRAM);
+        command
+            .args(["archive", "list", "--archive"])
+            .arg(bench.db());
+        command.stdout(Stdio::piped()).stderr(Stdio::piped());
+        command.spawn().unwrap()
+    };
+    let running = [list(), list(), list()];
+    for child in running {
+        Said::of(child.wait_with_output().unwrap()).ended(0);
+    }
 }
 
 #[test]

@@ -160,6 +160,19 @@ impl Sqlite {
         Ok(())
     }
 
+    /// Whether every chain ends in a copy as it does here.
+    fn ends_as(&self, copy: &Path) -> bool {
+        let ends = |connection: &Connection| -> rusqlite::Result<Vec<(String, i64, Vec<u8>)>> {
+            let text = "select id, head, chain from bench order by id";
+            let mut statement = connection.prepare(text)?;
+            let rows = statement.query_map([], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)));
+            rows?.collect()
+        };
+        let copy = Connection::open_with_flags(copy, OpenFlags::SQLITE_OPEN_READ_ONLY);
+        let copied = copy.and_then(|copy| ends(&copy));
+        matches!((copied, ends(&self.connection)), (Ok(copied), Ok(here)) if copied == here)
+    }
+
     fn number(&self, text: &str) -> Result<i64> {
         let read = self.connection.query_row(text, [], |row| row.get(0));
         read.map_err(|fault| self.told(fault))
@@ -236,13 +249,24 @@ impl Store for Sqlite {
     }
 
     fn keep_copy(&mut self, schema: i64) -> Result<Option<String>> {
-        let name = format!("{}.schema-{schema}", self.path.display());
-        let path = PathBuf::from(&name);
-        // It is there when an upgrade was begun before and did not come through.
-        if !path.exists() {
-            self.copy_to(&path)?;
+        let first = format!("{}.schema-{schema}", self.path.display());
+        let numbered = (2..).map(|number| format!("{first}-{number}"));
+        for name in std::iter::once(first.clone()).chain(numbered) {
+            let path = PathBuf::from(&name);
+            if !path.exists() {
+                match self.copy_to(&path) {
+                    // Another program makes the same one at this moment.
+                    Err(_) if path.exists() => {}
+                    copied => return copied.map(|()| Some(name)),
+                }
+            }
+            // It is there when an upgrade was begun before and did not come through. An older
+            // program may have gone on since, and what it kept must be in the copy too.
+            if self.ends_as(&path) {
+                return Ok(Some(name));
+            }
         }
-        Ok(Some(name))
+        Ok(None)
     }
 
     fn copy_to(&mut self, path: &Path) -> Result<()> {
