@@ -19,6 +19,7 @@ mod table;
 mod text;
 mod trend;
 mod trend_page;
+mod trend_plot;
 mod typeface;
 mod words;
 
