@@ -337,10 +337,23 @@ fn a_damaged_record_is_told_and_the_others_are_written() {
         .says("3 records, ")
         .says("error[archive-broken]")
         .says("/2, file `report.svg`");
+    // What is not needed of a record is not looked at.
+    bench.archive(&["export", "--as", "csv"]).ended(0);
+}
+
+#[test]
+fn a_damaged_verdict_is_told_and_the_others_come_out() {
+    let bench = kept();
+    let db = rusqlite::Connection::open(bench.db()).unwrap();
+    let change = "update content set packed = zeroblob(40)
+        where digest = (select digest from file where number = 2 and path = 'verdict.json')";
+    assert_eq!(db.execute(change, []).unwrap(), 1);
+    drop(db);
     for form in ["csv", "json"] {
         let said = bench.archive(&["export", "--as", form]).ended(2);
         assert!(said.stdout.contains("VB-07"), "{}", said.stdout);
-        said.says("/2, file `report.svg`");
+        said.says("error[archive-broken]")
+            .says("/2, file `verdict.json`");
     }
 }
 

@@ -142,7 +142,7 @@ pub(super) fn trend(arguments: &TrendArguments, place: &Place, out: &mut Out) ->
     let several = archive.benches()?.len() > 1;
     let mut records = Vec::with_capacity(found.len());
     for summary in &found {
-        if let Some(record) = archive.load(&summary.id)?.record()? {
+        if let Some(record) = archive.load_verdict(&summary.id)?.record()? {
             records.push((name(&summary.id, several), record));
         }
     }

@@ -7,7 +7,7 @@ use super::keep::Keeper;
 use crate::error::{Code, Error, Result};
 use crate::inspection::WholeFile;
 use crate::record::archive::{
-    Archive, Dated, Place, Stored, Wanted, csv_header, csv_rows, exported_folders, read_exported,
+    Archive, Dated, Place, RecordId, Wanted, csv_header, csv_rows, exported_folders, read_exported,
     write_folder,
 };
 use clap::{Args, ValueEnum};
@@ -80,8 +80,8 @@ pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result
         Form::Csv => {
             let mut sink = Sink::to(to)?;
             sink.put(&csv_header()?, out)?;
-            let status = each(&mut archive, &wanted, out, |stored, out| {
-                let id = &stored.summary.id;
+            let status = each(&wanted, out, |id, out| {
+                let stored = archive.load_verdict(id)?;
                 match stored.record() {
                     Ok(Some(record)) => sink.put(&csv_rows(&stored.summary, &record)?, out)?,
                     Ok(None) => out.note(&format!("record {id} was not judged, so it has no row")),
@@ -94,8 +94,8 @@ pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result
         }
         Form::Json => {
             let mut sink = Sink::to(to)?;
-            let status = each(&mut archive, &wanted, out, |stored, out| {
-                let id = &stored.summary.id;
+            let status = each(&wanted, out, |id, out| {
+                let stored = archive.load_verdict(id)?;
                 let verdict = stored.record().unwrap_or_else(|error| {
                     out.note(&format!("record {id} goes without its verdict: {error}"));
                     None
@@ -126,9 +126,8 @@ fn folder(to: Option<&Path>) -> Result<&Path> {
 }
 
 fn folders(archive: &mut Archive, wanted: &[Dated], to: &Path, out: &mut Out) -> Result<Status> {
-    each(archive, wanted, out, |stored, out| {
-        let id = &stored.summary.id;
-        let folder = write_folder(&stored, to)?.display().to_string();
+    each(wanted, out, |id, out| {
+        let folder = write_folder(&archive.load(id)?, to)?.display().to_string();
         match out.json() {
             true => {
                 out.object(&json!({ "bench": id.bench, "number": id.number, "folder": folder }))
@@ -141,10 +140,9 @@ fn folders(archive: &mut Archive, wanted: &[Dated], to: &Path, out: &mut Out) ->
 /// Takes out one record after the other, so that only one is in memory. One that is damaged is
 /// told, and stops none of the others.
 fn each(
-    archive: &mut Archive,
     wanted: &[Dated],
     out: &mut Out,
-    mut take_out: impl FnMut(Stored, &mut Out) -> Result<()>,
+    mut take_out: impl FnMut(&RecordId, &mut Out) -> Result<()>,
 ) -> Result<Status> {
     let bar = super::bar(wanted.len(), "records", out);
     let mut worst = Status::Clear;
@@ -152,7 +150,7 @@ fn each(
         if out.closed() {
             break;
         }
-        let done = bar.suspend(|| take_out(archive.load(&it.id)?, out));
+        let done = bar.suspend(|| take_out(&it.id, out));
         bar.inc(1);
         match done {
             Err(error) if error.code() == Code::ArchiveBroken => {

@@ -33,7 +33,7 @@ impl Stored {
     /// # Errors
     /// `card-syntax` where its verdict file is of a form that this program does not read.
     pub fn record(&self) -> Result<Option<Record>> {
-        let Some(bytes) = self.file("verdict.json") else {
+        let Some(bytes) = self.file(VERDICT) else {
             return Ok(None);
         };
         let name = format!("record {}: verdict.json", self.summary.id);
@@ -51,13 +51,27 @@ impl Archive {
     /// `no-record` where there is none, `archive-broken` where a file is damaged.
     pub fn load(&mut self, id: &RecordId) -> Result<Stored> {
         let place = self.place().clone();
-        load(self.store.as_mut(), id).map_err(|error| at(error, &place))
+        load(self.store.as_mut(), id, |_| true).map_err(|error| at(error, &place))
+    }
+
+    /// A record with its verdict file alone, checked against its digest: what is needed of many
+    /// records whose traces are not.
+    ///
+    /// # Errors
+    /// As [`Archive::load`].
+    pub fn load_verdict(&mut self, id: &RecordId) -> Result<Stored> {
+        let place = self.place().clone();
+        let verdict = |path: &str| path == VERDICT;
+        load(self.store.as_mut(), id, verdict).map_err(|error| at(error, &place))
     }
 }
 
-fn load(store: &mut dyn Store, id: &RecordId) -> Result<Stored> {
+const VERDICT: &str = "verdict.json";
+
+fn load(store: &mut dyn Store, id: &RecordId, wanted: impl Fn(&str) -> bool) -> Result<Stored> {
     let summary = one(store, id)?;
-    let listed = listed(store, id)?;
+    let mut listed = listed(store, id)?;
+    listed.retain(|file| wanted(&file.path));
     let mut files = Vec::with_capacity(listed.len());
     for file in listed {
         let bytes = unpacked(store, &file).map_err(|fault| {
