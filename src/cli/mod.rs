@@ -10,6 +10,7 @@ mod out;
 mod ports;
 mod progress;
 mod ready;
+pub mod screen;
 mod setting;
 mod simulate;
 mod status;

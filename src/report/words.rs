@@ -33,7 +33,7 @@ pub(super) const fn word(verdict: Option<Verdict>) -> &'static str {
 }
 
 /// What the verdict hangs on, in a sentence or two.
-pub(super) fn headline(record: &Record, units: Units) -> String {
+pub fn headline(record: &Record, units: Units) -> String {
     let judged = record
         .characteristics
         .iter()

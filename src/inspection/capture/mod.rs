@@ -97,11 +97,8 @@ pub fn capture(
     tell: &mut dyn FnMut(Notice<'_>),
     stop: impl Future<Output = ()>,
 ) -> Result<Captured> {
-    let tool = ToolCard::parse(&settings.tool_card, "tool.toml")?;
+    settings.check()?;
     let gauge = GaugeCard::parse(&settings.gauge_card, "gauge.toml")?;
-    check(settings, &tool)?;
-    // Told before a port is opened, which may reset the controller behind it.
-    files::free(&settings.folder)?;
     wait_for(session::run(
         settings, &gauge, indicator, encoder, tell, stop,
     ))
@@ -135,6 +132,20 @@ fn wait_for<T>(work: impl Future<Output = Result<T>>) -> Result<T> {
         .build()
         .map_err(|fault| Error::new(Code::Internal, format!("cannot wait for events: {fault}")))?;
     runtime.block_on(work)
+}
+
+impl CaptureSettings {
+    /// Looks at everything that can be known to be wrong before a port is opened, which may reset
+    /// the controller behind it.
+    ///
+    /// # Errors
+    /// When a card is wrong, a trace is of no feature, or the folder holds an inspection.
+    pub fn check(&self) -> Result<()> {
+        let tool = ToolCard::parse(&self.tool_card, "tool.toml")?;
+        GaugeCard::parse(&self.gauge_card, "gauge.toml")?;
+        check(self, &tool)?;
+        files::free(&self.folder)
+    }
 }
 
 fn check(settings: &CaptureSettings, tool: &ToolCard) -> Result<()> {

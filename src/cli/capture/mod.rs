@@ -1,19 +1,25 @@
 //! `capture`: from live instruments into an inspection folder.
 
+mod plain;
+
+pub(super) use plain::StatusLine;
+
+use super::screen::{self, Watched};
 use super::{Out, Status, simulate};
-use crate::card::{GaugeCard, Role, Stage};
+use crate::card::{GaugeCard, Role, Stage, ToolCard};
 use crate::error::{Code, Error, Result, reason};
 use crate::gauge::Instrument;
 use crate::gauge::serial::SerialInstrument;
-use crate::gauge::simulated::InProcess;
-use crate::inspection::capture::{CaptureSettings, Captured, End, Notice, Wanted, capture};
+use crate::gauge::simulated::{InProcess, Lead};
+use crate::inspection::capture::{CaptureSettings, Captured, End, Wanted, capture};
 use crate::inspection::instruments::traces;
+use crate::inspection::live::Weight;
 use crate::quantity::{Angle, Length, Time};
+use crate::report::Units;
 use clap::{Args, ValueEnum};
-use indicatif::{ProgressBar, ProgressStyle};
 use serde_json::json;
 use std::path::{Path, PathBuf};
-use std::time::{Duration, Instant};
+use std::sync::Arc;
 
 /// Said before a probe goes near an edge.
 pub(super) const CAUTIONS: &str = "\
@@ -24,9 +30,6 @@ Your shop's own safety rules come first.";
 /// Said of a `--trace` that cannot be read.
 const TRACE_HELP: &str = "`--trace seat:2` is the feature `seat`, 2 mm from the front; \
                           `--trace reference:40:20` a round of diameter 20 mm";
-
-/// A person watching a plain stream gets a line so often.
-const PLAIN_EVERY: Duration = Duration::from_secs(1);
 
 /// Capture live from instruments into a new inspection folder
 #[derive(Args)]
@@ -41,10 +44,12 @@ Examples:
       --trace reference:40 --trace seat:2:rezeroed --still 3
   heelclear capture bench/try --simulate counterbore-pass
 
-Each trace begins when the tool begins to turn. It ends when the turn is covered, after some
-seconds, or when the tool stands still, as asked; then the next one waits for the stylus to be
-set and the tool to turn. Ctrl-C ends the capture, keeps all that was read, and marks it
-interrupted. `heelclear ports` lists the ports.")]
+On a terminal of 60 by 12 or more the whole screen shows what to do, the reading, what of the turn
+is covered, each land against its limits and the verdict so far; Space says that the stylus is set.
+With --plain, in a pipe, with NO_COLOR or TERM=dumb it prints lines and asks for nothing: each
+trace begins when the tool turns. A trace ends when the turn is covered, after some seconds, or
+when the tool stands still, as asked. Ctrl-C ends the capture, keeps all that was read, and marks
+it interrupted. `heelclear ready` checks the bench before, `heelclear ports` lists the ports.")]
 pub(super) struct Arguments {
     /// The folder to make
     #[arg(value_name = "DIR")]
@@ -116,6 +121,22 @@ pub(super) struct Arguments {
         value_name = "TIMES"
     )]
     faster: f64,
+
+    /// Print lines in place of the full screen, and begin each trace as soon as the tool turns
+    #[arg(long)]
+    plain: bool,
+
+    /// Unit of the lengths on the full screen
+    #[arg(long, value_enum, default_value_t = Unit::Mm)]
+    units: Unit,
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum Unit {
+    /// Millimetres
+    Mm,
+    /// Inches
+    In,
 }
 
 #[derive(Clone, Copy, Debug, ValueEnum)]
@@ -126,8 +147,13 @@ enum When {
 
 pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
     let mut settings = settings(arguments)?;
+    let mut hand = None;
     let indicator: Box<dyn Instrument> = match (&arguments.simulate, &arguments.port) {
-        (Some(name), _) => Box::new(simulated(name, arguments.faster, &mut settings)?),
+        (Some(name), _) => {
+            let bridge = simulated(name, arguments.faster, &mut settings)?;
+            hand = Some(bridge.lead());
+            Box::new(bridge)
+        }
         (None, Some(port)) => Box::new(SerialInstrument::new(port, baud(&settings, false)?)),
         (None, None) => return Err(Error::new(Code::Usage, "read no port, expected `--port`")),
     };
@@ -136,6 +162,9 @@ pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
         .map(|port| Ok(SerialInstrument::new(port, baud(&settings, true)?)))
         .transpose()?
         .map(|port| Box::new(port) as Box<dyn Instrument>);
+    if !arguments.plain && !out.json() && screen::fits() {
+        return on_the_full_screen(arguments.units, settings, indicator, encoder, hand, out);
+    }
     if arguments.simulate.is_none() {
         out.note(CAUTIONS);
     }
@@ -149,6 +178,41 @@ pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
     );
     line.clear();
     finish(&settings.folder, captured?, out)
+}
+
+fn on_the_full_screen(
+    units: Unit,
+    settings: CaptureSettings,
+    indicator: Box<dyn Instrument>,
+    encoder: Option<Box<dyn Instrument>>,
+    simulated: Option<Arc<Lead>>,
+    out: &mut Out,
+) -> Result<Status> {
+    settings.check()?;
+    let tool = ToolCard::parse(&settings.tool_card, "tool.toml")?;
+    let folder = settings.folder.clone();
+    let (captured, told, kept) = screen::watch(Watched {
+        settings,
+        indicator,
+        encoder,
+        simulated,
+        tool: format!("{} {}", tool.id, tool.name),
+        units: match units {
+            Unit::Mm => Units::Metric,
+            Unit::In => Units::Inch,
+        },
+    })?;
+    // The screen is gone with everything on it: what mattered is said once more, to scroll back to.
+    for told in told {
+        out.note(&match told.weight {
+            Weight::Plain => told.text,
+            Weight::Fault => format!("! {}", told.text),
+        });
+    }
+    if captured.interrupted {
+        out.note(&kept);
+    }
+    finish(&folder, captured, out)
 }
 
 fn finish(folder: &Path, captured: Captured, out: &mut Out) -> Result<Status> {
@@ -307,47 +371,4 @@ pub(super) fn read(path: &Path) -> Result<String> {
             .in_file(path.display().to_string())
             .help("name a card: `heelclear manual write-a-tool-card` and `write-a-gauge-card` show how to write one")
     })
-}
-
-/// How it stands, in one line that is drawn again on a terminal, or now and then elsewhere.
-pub(super) struct StatusLine {
-    bar: Option<ProgressBar>,
-    last: Option<Instant>,
-}
-
-impl StatusLine {
-    pub(super) fn new(watched: bool) -> Self {
-        let bar = watched.then(|| {
-            let bar = ProgressBar::new(100);
-            // A template that cannot be read would be our own mistake; the plain bar does as well.
-            if let Ok(style) = ProgressStyle::with_template("{bar:24} {msg}") {
-                bar.set_style(style);
-            }
-            bar
-        });
-        Self { bar, last: None }
-    }
-
-    pub(super) fn show(&mut self, notice: &Notice<'_>, out: &mut Out) {
-        match (notice, &self.bar) {
-            (Notice::Progress(progress), Some(bar)) => {
-                bar.set_position((progress.covered * 100.0) as u64);
-                bar.set_message(progress.to_string());
-            }
-            (Notice::Progress(progress), None) => {
-                if self.last.is_none_or(|last| last.elapsed() >= PLAIN_EVERY) {
-                    self.last = Some(Instant::now());
-                    out.note(&progress.to_string());
-                }
-            }
-            (other, Some(bar)) => bar.suspend(|| out.note(&other.to_string())),
-            (other, None) => out.note(&other.to_string()),
-        }
-    }
-
-    pub(super) fn clear(&self) {
-        if let Some(bar) = &self.bar {
-            bar.finish_and_clear();
-        }
-    }
 }

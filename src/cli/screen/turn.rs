@@ -1,0 +1,98 @@
+//! The turn as a bar: what was read how often, where the tool stands, and how fast it goes.
+
+use super::Shown;
+use crate::inspection::live::{Direction, Pace, Phase};
+use ratatui::style::{Color, Modifier, Style};
+use ratatui::text::{Line, Span};
+
+/// Not read, read less often than wanted, read as often as wanted: each looks different without
+/// colour too.
+const BLANK: char = '·';
+const SOME: char = '▒';
+const ENOUGH: char = '█';
+
+/// One character for each place of the turn from angle 0 on: the least often read part of it.
+pub(super) fn bar(shown: &Shown<'_>, width: usize) -> Line<'static> {
+    let passes: Vec<u32> = shown.live.round.passes().collect();
+    let wanted = wanted(shown);
+    let spans = (0..width).map(|column| {
+        let from = column * passes.len() / width.max(1);
+        let to = ((column + 1) * passes.len() / width.max(1)).max(from + 1);
+        let least = passes.get(from..to.min(passes.len()));
+        let least = least
+            .and_then(|part| part.iter().min())
+            .copied()
+            .unwrap_or(0);
+        let (sign, colour) = match least {
+            0 => (BLANK, Color::DarkGray),
+            least if least < wanted => (SOME, Color::Yellow),
+            _ => (ENOUGH, Color::Green),
+        };
+        Span::styled(sign.to_string(), Style::new().fg(colour))
+    });
+    Line::from(spans.collect::<Vec<_>>())
+}
+
+/// Where the tool stands, under the bar.
+pub(super) fn pointer(shown: &Shown<'_>, width: usize) -> Line<'static> {
+    let Some(angle) = shown.live.angle else {
+        return Line::from("");
+    };
+    let at = (angle.in_turn().turns() * width as f64) as usize;
+    let before = " ".repeat(at.min(width.saturating_sub(1)));
+    Line::from(vec![
+        Span::raw(before),
+        Span::styled("▲", Style::new().add_modifier(Modifier::BOLD)),
+    ])
+}
+
+/// How much is covered, how fast the hand goes, and what is missing.
+pub(super) fn state(shown: &Shown<'_>) -> Line<'static> {
+    let live = shown.live;
+    let bold = Style::new().add_modifier(Modifier::BOLD);
+    let mut spans = Vec::new();
+    if live.phase == Phase::Turning || live.plan.is_done() {
+        let wanted = wanted(shown);
+        // Rounded down: 100 % is said when every place is covered, and not before.
+        let percent = |times| (live.round.covered(times) * 100.0).floor();
+        let mut text = format!("{} % of the turn", percent(1));
+        if wanted > 1 {
+            text += &format!(" ({wanted}×: {} %)", percent(wanted));
+        }
+        spans.push(Span::styled(text, bold));
+        spans.push(Span::raw("  "));
+    }
+    let missing = live.missing_in_trace();
+    if missing > 0 {
+        let text = format!(" {missing} LINES MISSING ");
+        spans.push(Span::styled(text, bold.add_modifier(Modifier::REVERSED)));
+        spans.push(Span::raw("  "));
+    }
+    let motion = &live.motion;
+    let speed = motion.speed().deg_per_s().abs();
+    let most = motion.fastest().map(|fastest| fastest.deg_per_s());
+    let of = most.map_or_else(String::new, |most| format!(" of {most:.0}"));
+    spans.push(Span::raw(format!("{speed:.0}{of} °/s ")));
+    let (word, style) = match motion.pace() {
+        Pace::Slower => (
+            "SLOWER",
+            bold.fg(Color::Red).add_modifier(Modifier::REVERSED),
+        ),
+        Pace::Right => ("RIGHT", bold.fg(Color::Green)),
+        Pace::Faster => ("MAY GO FASTER", bold),
+        Pace::Unknown => ("", bold),
+    };
+    spans.push(Span::styled(word, style));
+    let way = match motion.direction() {
+        Direction::Still => "standing",
+        Direction::Cutting => "edge first",
+        Direction::Backing => "heel first",
+    };
+    spans.push(Span::raw(format!("  {way}")));
+    Line::from(spans)
+}
+
+/// How often every place is wanted.
+fn wanted(shown: &Shown<'_>) -> u32 {
+    shown.live.plan.passes.max(1)
+}

@@ -1,0 +1,154 @@
+//! What the person is told to do, and which keys do what, by where the capture is.
+
+use super::{Asks, Shown};
+use crate::card::Role;
+use crate::inspection::live::{Direction, Pace, Phase, Step, StepState};
+use crate::quantity::Length;
+use crate::report::Units;
+
+/// Silence is told from here on.
+const QUIET_S: f64 = 1.5;
+
+/// What to do now: a sentence that can be read from across the bench, and whether it is urgent.
+pub(super) fn instruction(shown: &Shown<'_>) -> (String, bool) {
+    let live = shown.live;
+    if shown.asks == Asks::StopAgain {
+        let text = "Stop here? The same key again stops; what was read is kept.";
+        return (text.to_owned(), true);
+    }
+    if live.gone {
+        let text = "THE DEVICE WENT AWAY. Plug it in; leave the tool alone. What was read is kept.";
+        return (text.to_owned(), true);
+    }
+    if let Some(quiet) = shown.quiet.filter(|quiet| quiet.s() >= QUIET_S) {
+        let text = format!(
+            "NOTHING COMES FOR {:.0} s. Look at the cable and the indicator.",
+            quiet.s()
+        );
+        return (text, true);
+    }
+    let step = shown.step().and_then(|at| live.plan.steps.get(at));
+    let place = step.map_or_else(String::new, |step| place(step, shown.units));
+    match live.phase {
+        Phase::Closed => ("Closing the port.".to_owned(), false),
+        Phase::Connecting => (
+            "Opening the port; a controller takes up to 3 s to answer.".to_owned(),
+            false,
+        ),
+        Phase::Between => match shown.asks {
+            Asks::Ending(seconds) => (
+                format!(
+                    "ALL IS TAKEN. It ends by itself in {seconds} s; r takes the last trace again."
+                ),
+                false,
+            ),
+            _ => ("One moment.".to_owned(), false),
+        },
+        Phase::Setting => {
+            let zero = match step.is_some_and(|step| step.wanted.rezeroed) {
+                true => ", zero it anew",
+                false => "",
+            };
+            (
+                format!("SET THE STYLUS on {place}{zero}; then press Space."),
+                false,
+            )
+        }
+        Phase::Armed => (
+            "TURN THE TOOL slowly by hand: recording begins as soon as it turns.".to_owned(),
+            false,
+        ),
+        Phase::Turning => turning(shown),
+    }
+}
+
+fn turning(shown: &Shown<'_>) -> (String, bool) {
+    let motion = &shown.live.motion;
+    match (motion.pace(), motion.direction()) {
+        (Pace::Slower, _) => (
+            "SLOWER: readings lie farther apart than is wanted.".to_owned(),
+            true,
+        ),
+        (_, Direction::Still) => ("KEEP TURNING, the same way.".to_owned(), false),
+        (Pace::Faster, _) => ("KEEP TURNING; it may go faster.".to_owned(), false),
+        _ => ("KEEP TURNING, just like this.".to_owned(), false),
+    }
+}
+
+/// A step as a person calls it: `the round, 40 mm from the front`.
+fn place(step: &Step, units: Units) -> String {
+    let what = match &step.wanted.role {
+        Role::Reference => match step.wanted.diameter {
+            Some(diameter) => format!("the round of {}", length(diameter, units)),
+            None => "a round".to_owned(),
+        },
+        Role::Feature(name) => format!("`{name}`"),
+    };
+    match step.wanted.z {
+        Some(z) => format!("{what}, {} from the front", length(z, units)),
+        None => what,
+    }
+}
+
+/// The steps, each with how it stands in a word, as many as fit around the one under way.
+pub(super) fn steps(shown: &Shown<'_>, width: usize) -> Vec<(String, bool)> {
+    let plan = &shown.live.plan;
+    let now = shown.step().unwrap_or(0);
+    let words: Vec<(String, bool)> = (plan.steps.iter().enumerate())
+        .map(|(at, step)| {
+            let z = step
+                .wanted
+                .z
+                .map(|z| format!(" {}", length(z, shown.units)));
+            let under_way = shown.live.current == Some(at);
+            let state = match &step.state {
+                _ if under_way => "now",
+                StepState::Taken(_) => "taken",
+                StepState::Short(_) => "cut short",
+                StepState::Open => "to do",
+            };
+            let text = format!(
+                " {} {}{}: {state} ",
+                at + 1,
+                step.name(),
+                z.unwrap_or_default()
+            );
+            (text, under_way)
+        })
+        .collect();
+    let mut from = 0;
+    let long = |from: usize| {
+        words[from..]
+            .iter()
+            .map(|(text, _)| text.chars().count() + 1)
+            .sum::<usize>()
+    };
+    while from < now && from < words.len() && long(from) > width {
+        from += 1;
+    }
+    words.into_iter().skip(from).collect()
+}
+
+/// The keys that do something now.
+pub(super) fn keys(shown: &Shown<'_>) -> &'static str {
+    match shown.live.phase {
+        _ if shown.is_done() => {
+            "Enter  finish    r  take the last again    1-9  take that one again    q  stop"
+        }
+        Phase::Setting => "Space  the stylus is set    1-9  take another step    q  stop and keep",
+        Phase::Armed => "r  set the stylus again    1-9  take another step    q  stop and keep",
+        Phase::Turning => "e  this is enough    r  take it again    q  stop and keep",
+        Phase::Closed | Phase::Connecting | Phase::Between => "q  stop",
+    }
+}
+
+/// A length with its unit, no more digits than it needs.
+pub(super) fn length(length: Length, units: Units) -> String {
+    let (value, sign) = match units {
+        Units::Metric => (length.mm(), "mm"),
+        Units::Inch => (length.inches(), "in"),
+    };
+    let text = format!("{value:.4}");
+    let text = text.trim_end_matches('0').trim_end_matches('.');
+    format!("{text} {sign}")
+}

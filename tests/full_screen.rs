@@ -1,0 +1,295 @@
+//! `capture` on a real terminal: the whole walk by keys, stops, signals, faults, other sizes.
+#![cfg(target_os = "linux")]
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::print_stderr
+)]
+
+use heelclear::card::InspectionCard;
+use heelclear::gauge::simulated::{Served, built_in};
+use rustix::fs::{Mode, OFlags};
+use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
+use rustix::termios::{Winsize, tcgetattr, tcsetwinsize};
+use std::fs::File;
+use std::io::{Read, Write};
+use std::os::fd::OwnedFd;
+use std::path::Path;
+use std::process::{Child, Command, ExitStatus, Stdio};
+use std::sync::{Arc, Mutex};
+use std::time::{Duration, Instant};
+
+const PROGRAM: &str = env!("CARGO_BIN_EXE_heelclear");
+
+/// The program on a terminal of its own, and what stands on its screen.
+struct Seat {
+    child: Child,
+    master: File,
+    near: OwnedFd,
+    screen: Arc<Mutex<vt100::Parser>>,
+    before: String,
+}
+
+impl Seat {
+    fn run(place: &Path, size: (u16, u16), envs: &[(&str, &str)], arguments: &[&str]) -> Self {
+        let master =
+            openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY | OpenptFlags::CLOEXEC).unwrap();
+        grantpt(&master).unwrap();
+        unlockpt(&master).unwrap();
+        let path = ptsname(&master, Vec::new()).unwrap();
+        let flags = OFlags::RDWR | OFlags::NOCTTY | OFlags::CLOEXEC;
+        let near = rustix::fs::open(path.as_c_str(), flags, Mode::empty()).unwrap();
+        resize(&near, size);
+        let before = format!("{:?}", tcgetattr(&near).unwrap());
+        let stdio = || Stdio::from(near.try_clone().unwrap());
+        let mut command = Command::new("setsid");
+        command
+            .args(["--ctty", PROGRAM, "capture"])
+            .args(arguments)
+            .current_dir(place)
+            .env("TERM", "xterm-256color")
+            .env_remove("NO_COLOR")
+            .envs(envs.iter().copied())
+            .stdin(stdio())
+            .stdout(stdio())
+            .stderr(stdio());
+        let child = command.spawn().unwrap();
+        let master = File::from(master);
+        let screen = Arc::new(Mutex::new(vt100::Parser::new(size.1, size.0, 200)));
+        let (mut reader, parser) = (master.try_clone().unwrap(), Arc::clone(&screen));
+        std::thread::spawn(move || {
+            let mut buffer = [0; 65_536];
+            while let Ok(count) = reader.read(&mut buffer) {
+                parser.lock().unwrap().process(&buffer[..count]);
+            }
+        });
+        Self {
+            child,
+            master,
+            near,
+            screen,
+            before,
+        }
+    }
+
+    fn text(&self) -> String {
+        self.screen.lock().unwrap().screen().contents()
+    }
+
+    fn is_full_screen(&self) -> bool {
+        self.screen.lock().unwrap().screen().alternate_screen()
+    }
+
+    /// Waits until these words stand on the screen.
+    #[track_caller]
+    fn sees(&self, words: &str) {
+        let give_up = Instant::now() + Duration::from_secs(40);
+        while !self.text().contains(words) {
+            assert!(
+                Instant::now() < give_up,
+                "`{words}` never came:\n{}",
+                self.text()
+            );
+            std::thread::sleep(Duration::from_millis(20));
+        }
+    }
+
+    fn press(&mut self, keys: &str) {
+        self.master.write_all(keys.as_bytes()).unwrap();
+    }
+
+    fn resize(&self, size: (u16, u16)) {
+        let mut parser = self.screen.lock().unwrap();
+        parser.screen_mut().set_size(size.1, size.0);
+        resize(&self.near, size);
+    }
+
+    /// Waits for the end; the terminal is as it was before.
+    #[track_caller]
+    fn ended(&mut self) -> ExitStatus {
+        let give_up = Instant::now() + Duration::from_secs(40);
+        let status = loop {
+            if let Some(status) = self.child.try_wait().unwrap() {
+                break status;
+            }
+            assert!(Instant::now() < give_up, "it never ended:\n{}", self.text());
+            std::thread::sleep(Duration::from_millis(20));
+        };
+        std::thread::sleep(Duration::from_millis(100));
+        assert!(!self.is_full_screen(), "{}", self.text());
+        assert!(!self.screen.lock().unwrap().screen().hide_cursor());
+        assert_eq!(format!("{:?}", tcgetattr(&self.near).unwrap()), self.before);
+        status
+    }
+}
+
+impl Drop for Seat {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
+
+fn resize(terminal: &OwnedFd, (width, height): (u16, u16)) {
+    let size = Winsize {
+        ws_row: height,
+        ws_col: width,
+        ws_xpixel: 0,
+        ws_ypixel: 0,
+    };
+    tcsetwinsize(terminal, size).unwrap();
+}
+
+fn card(folder: &Path) -> InspectionCard {
+    let text = std::fs::read_to_string(folder.join("inspection.toml")).unwrap();
+    InspectionCard::parse(&text, "inspection.toml").unwrap()
+}
+
+const SIMULATED: [&str; 5] = ["made", "--simulate", "counterbore-pass", "--faster", "6"];
+
+#[test]
+fn the_whole_walk_goes_by_the_keys_on_the_last_line() {
+    let place = tempfile::tempdir().unwrap();
+    let mut seat = Seat::run(place.path(), (80, 24), &[], &SIMULATED);
+    seat.sees("SET THE STYLUS on the round");
+    assert!(seat.is_full_screen());
+    seat.sees("Ground edges cut");
+    seat.press(" ");
+    seat.sees("TURNING");
+    seat.sees("% of the turn");
+    // The reference is through; the seat is next, and waits for the stylus whatever the hand does.
+    seat.sees("SET THE STYLUS on `seat`");
+    seat.press(" ");
+    seat.sees("SO FAR");
+    seat.sees("flute 2");
+    seat.sees("ALL IS TAKEN");
+    // Once more: the last one did not please.
+    seat.press("r");
+    seat.sees("SET THE STYLUS on `seat`");
+    seat.press(" ");
+    seat.sees("ALL IS TAKEN");
+    seat.press("\r");
+    let status = seat.ended();
+    assert_eq!(status.code(), Some(0), "{}", seat.text());
+    assert!(
+        seat.text().contains("heelclear verify made"),
+        "{}",
+        seat.text()
+    );
+    let card = card(&place.path().join("made"));
+    assert!(!card.interrupted);
+    assert_eq!(card.traces.len(), 2);
+    assert!(place.path().join("made/raw/seat-2.log").exists());
+}
+
+#[test]
+fn a_stop_in_mid_turn_keeps_what_was_read_and_says_so() {
+    let place = tempfile::tempdir().unwrap();
+    let mut seat = Seat::run(
+        place.path(),
+        (80, 24),
+        &[],
+        &["made", "--simulate", "counterbore-pass"],
+    );
+    seat.sees("SET THE STYLUS");
+    seat.press(" ");
+    seat.sees("KEEP TURNING");
+    // One is no stop yet.
+    seat.press("q");
+    seat.sees("Stop here?");
+    seat.press("\x03");
+    let status = seat.ended();
+    assert_eq!(status.code(), Some(0), "{}", seat.text());
+    assert!(
+        seat.text().contains("marked interrupted"),
+        "{}",
+        seat.text()
+    );
+    assert!(card(&place.path().join("made")).interrupted);
+    assert!(place.path().join("made/traces/reference.csv").exists());
+}
+
+#[test]
+fn a_signal_ends_it_with_the_terminal_put_back() {
+    let place = tempfile::tempdir().unwrap();
+    let mut seat = Seat::run(
+        place.path(),
+        (80, 24),
+        &[],
+        &["made", "--simulate", "counterbore-pass"],
+    );
+    seat.sees("SET THE STYLUS");
+    seat.press(" ");
+    seat.sees("KEEP TURNING");
+    let number = seat.child.id().to_string();
+    let sent = Command::new("kill")
+        .args(["-TERM", &number])
+        .status()
+        .unwrap();
+    assert!(sent.success());
+    seat.ended();
+    assert!(card(&place.path().join("made")).interrupted);
+}
+
+#[test]
+fn a_window_of_another_size_is_drawn_anew() {
+    let place = tempfile::tempdir().unwrap();
+    let mut seat = Seat::run(
+        place.path(),
+        (80, 24),
+        &[],
+        &["made", "--simulate", "counterbore-pass"],
+    );
+    seat.sees("SET THE STYLUS");
+    seat.resize((120, 40));
+    seat.sees("Lock the spindle's drive: turn by hand only.");
+    seat.resize((60, 10));
+    seat.sees("Space  the stylus is set");
+    seat.resize((80, 24));
+    seat.sees("Ground edges cut");
+    seat.press("\x03");
+    seat.ended();
+}
+
+#[test]
+fn a_bridge_that_falls_silent_is_told_in_large_letters() {
+    let place = tempfile::tempdir().unwrap();
+    let mut scenario = built_in("counterbore-pass").unwrap();
+    scenario.faults.silence_after_s = Some(9.0);
+    std::fs::write(place.path().join("tool.toml"), scenario.tool_card()).unwrap();
+    std::fs::write(place.path().join("gauge.toml"), scenario.gauge_card(None)).unwrap();
+    let bridge = Served::start(scenario, 3.0).unwrap();
+    let mut arguments = vec!["made", "--tool", "tool.toml", "--gauge", "gauge.toml"];
+    let path = bridge.path();
+    arguments.extend(["--port", &path, "--trace", "seat:2"]);
+    let mut seat = Seat::run(place.path(), (80, 24), &[], &arguments);
+    seat.sees("SET THE STYLUS");
+    seat.press(" ");
+    seat.sees("NOTHING COMES FOR");
+    seat.press("\x03");
+    seat.ended();
+    assert!(card(&place.path().join("made")).interrupted);
+}
+
+#[test]
+fn where_a_full_screen_is_not_wanted_lines_are_printed_and_nothing_is_asked() {
+    #[track_caller]
+    fn check(size: (u16, u16), envs: &[(&str, &str)], more: &[&str]) {
+        let place = tempfile::tempdir().unwrap();
+        let faster = ["made", "--simulate", "counterbore-pass", "--faster", "100"];
+        let mut seat = Seat::run(place.path(), size, envs, &[&faster, more].concat());
+        let give_up = Instant::now() + Duration::from_secs(40);
+        while seat.child.try_wait().unwrap().is_none() {
+            assert!(!seat.is_full_screen(), "{}", seat.text());
+            assert!(Instant::now() < give_up, "{}", seat.text());
+            std::thread::sleep(Duration::from_millis(10));
+        }
+        assert_eq!(seat.ended().code(), Some(0), "{}", seat.text());
+        assert!(!card(&place.path().join("made")).interrupted);
+    }
+    check((80, 24), &[], &["--plain"]);
+    check((80, 24), &[("NO_COLOR", "1")], &[]);
+    check((80, 24), &[("TERM", "dumb")], &[]);
+    check((50, 10), &[], &[]);
+}
