@@ -222,11 +222,7 @@ fn picture(frame: &mut Frame<'_>, area: Rect, shown: &Shown<'_>) {
     {
         return;
     }
-    let title = match is_feature {
-        true => "readings over the turn; the lands are drawn as soon as they can be judged",
-        false => "readings over the turn: on a round that runs true, a level line",
-    };
-    lands::readings(frame, area, shown, title);
+    lands::readings(frame, area, shown, is_feature);
 }
 
 fn verdict<'a>(shown: &Shown<'_>, wrap: bool) -> Paragraph<'a> {

@@ -2,6 +2,7 @@
 
 use super::Shown;
 use crate::inspection::live::SoFar;
+use crate::quantity::Length;
 use crate::record::{Characteristic, FeatureFacts, Flute, Record, Verdict};
 use crate::report::{Units, in_words};
 use ratatui::Frame;
@@ -14,6 +15,8 @@ use ratatui::widgets::{Axis, Block, Borders, Chart, Dataset, GraphType, Paragrap
 /// A chart is no narrower and no lower than this.
 const NARROWEST: u16 = 36;
 const LOWEST: u16 = 7;
+/// A land falls away by less than this, a gap by more.
+const REACH: Length = Length::from_mm(0.5);
 
 /// The lands of what was judged so far; whether there were any to draw.
 pub(super) fn lands(frame: &mut Frame<'_>, area: Rect, so_far: &SoFar, units: Units) -> bool {
@@ -43,7 +46,8 @@ pub(super) fn lands(frame: &mut Frame<'_>, area: Rect, so_far: &SoFar, units: Un
     }
     let rows = Layout::vertical(vec![Constraint::Fill(1); down]).split(area);
     for (row, some) in rows.iter().zip(flutes.chunks(across)) {
-        let places = Layout::horizontal(vec![Constraint::Fill(1); across]).split(*row);
+        let places = Layout::horizontal(vec![Constraint::Fill(1); across]).spacing(1);
+        let places = places.split(*row);
         for (place, flute) in places.iter().zip(some) {
             land(frame, *place, record, flute, units);
         }
@@ -189,8 +193,9 @@ pub(super) fn tint(verdict: Option<Verdict>) -> Style {
     }
 }
 
-/// The readings over the turn, least and greatest at each place.
-pub(super) fn readings(frame: &mut Frame<'_>, area: Rect, shown: &Shown<'_>, title: &str) {
+/// The readings over the turn, least and greatest at each place; of lands only what lies within
+/// [`REACH`] of the highest edge, since the gaps between them would leave nothing to see.
+pub(super) fn readings(frame: &mut Frame<'_>, area: Rect, shown: &Shown<'_>, lands: bool) {
     let cells = shown.live.round.cells();
     let count = cells.len().max(1) as f64;
     let mut points = Vec::new();
@@ -212,6 +217,15 @@ pub(super) fn readings(frame: &mut Frame<'_>, area: Rect, shown: &Shown<'_>, tit
     let (low, high) = match low <= high {
         true => (low, high),
         false => (0.0, 0.0),
+    };
+    let low = match lands {
+        true => low.max(high - in_unit(REACH.mm(), shown.units)),
+        false => low,
+    };
+    points.retain(|point| point.1 >= low);
+    let title = match lands {
+        true => "readings near the edges; each land is drawn as soon as it can be judged",
+        false => "readings over the turn: on a round that runs true, a level line",
     };
     let slack = ((high - low) * 0.05).max(1e-4);
     let set = Dataset::default()
@@ -241,6 +255,6 @@ pub(super) fn readings(frame: &mut Frame<'_>, area: Rect, shown: &Shown<'_>, tit
 fn in_unit(mm: f64, units: Units) -> f64 {
     match units {
         Units::Metric => mm,
-        Units::Inch => crate::quantity::Length::from_mm(mm).inches(),
+        Units::Inch => Length::from_mm(mm).inches(),
     }
 }

@@ -64,6 +64,10 @@ pub(super) fn instruction(shown: &Shown<'_>) -> (String, bool) {
 
 fn turning(shown: &Shown<'_>) -> (String, bool) {
     let motion = &shown.live.motion;
+    if shown.live.round.covered(shown.live.plan.passes) >= 1.0 {
+        let text = "THE TURN IS COVERED. More turns sharpen it; e ends this trace.";
+        return (text.to_owned(), false);
+    }
     match (motion.pace(), motion.direction()) {
         (Pace::Slower, _) => (
             "SLOWER: readings lie farther apart than is wanted.".to_owned(),
