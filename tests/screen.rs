@@ -60,11 +60,14 @@ impl Walk {
 
     /// As far as the stylus being set for this step.
     fn begin(&mut self, step: usize) {
-        self.live.connecting();
-        self.live.take(&Notice::Connected {
-            port: "simulated",
-            speaks: "a bridge answers",
-        });
+        if self.live.phase == Phase::Closed {
+            self.live.connecting();
+            self.live.take(&Notice::Connected {
+                port: "simulated",
+                speaks: "a bridge answers",
+            });
+            self.live.take(&Notice::Waiting);
+        }
         self.live.begin(step).unwrap();
         self.live.take(&Notice::Ready {
             trace: "seat",
@@ -282,6 +285,7 @@ fn when_all_is_taken_it_says_how_to_end_and_how_to_take_one_again() {
             readings: 700,
             warnings: Vec::new(),
         }));
+        walk.live.take(&Notice::Waiting);
     }
     let shown = Shown {
         asks: Asks::Ending(12),
@@ -351,6 +355,7 @@ impl Walk {
     /// The trace is given up and the stylus set anew.
     fn begin_again(&mut self) {
         self.live.take(&Notice::GivenUp);
+        self.live.take(&Notice::Waiting);
         self.live.begin(1).unwrap();
     }
 }
