@@ -152,6 +152,35 @@ fn a_capture_keeps_every_sample_of_every_trace() {
 }
 
 #[test]
+fn a_hand_that_goes_on_turning_begins_no_second_trace() {
+    let mut scenario = short();
+    // Never at rest: the stylus cannot have been set anew.
+    scenario.hand.rest_s = 0.0;
+    scenario.hand.turns = 30.0;
+    scenario.hand.unevenness = 0.0;
+    scenario.hand.pauses_per_turn = 0.0;
+    scenario.hand.nudges_per_turn = 0.0;
+    let folder = tempfile::tempdir().unwrap();
+    let settings = settings(&scenario, folder.path());
+    let (sender, receiver) = tokio::sync::oneshot::channel::<()>();
+    std::thread::spawn(move || {
+        std::thread::sleep(std::time::Duration::from_millis(2500));
+        let _ = sender.send(());
+    });
+    let stop = async {
+        let _ = receiver.await;
+    };
+    let (captured, told) = run(&settings, InProcess::new(scenario, 8.0), stop);
+    let captured = captured.unwrap();
+    assert_eq!(captured.traces.len(), 1, "{told:?}");
+    assert!(
+        told.iter().any(|line| line.contains("next: seat")),
+        "{told:?}"
+    );
+    assert_eq!(card(folder.path()).traces.len(), 1);
+}
+
+#[test]
 fn an_encoder_that_counts_backwards_is_kept_as_it_counts() {
     let mut scenario = short();
     scenario.gauge.positive = heelclear::gauge::simulated::Positive::Backing;

@@ -316,7 +316,7 @@ impl<'a, S: Future<Output = ()>> Session<'a, S> {
             z: wanted.z,
         });
         self.command(Command::Start);
-        let mut taking = Taking::new(settings, name, last, led.is_none());
+        let mut taking = Taking::new(settings, name, last, led.is_none(), self.begun > 0);
         let mut ended = loop {
             match self.next().await {
                 Event::Stop => break Ended::Stopped,

@@ -12,6 +12,10 @@ use std::time::Instant;
 /// Turning starts a trace when it is more than the encoder's and the hand's trembling.
 const STARTS: Angle = Angle::from_rad(0.02);
 
+/// So long the tool has to stand, by the device's clock, before the next trace may begin: a hand
+/// that still turns after the last one has not set the stylus anew.
+const RESTS: Time = Time::from_s(0.25);
+
 /// A trace under way.
 pub(super) struct Taking {
     pub progress: Progress,
@@ -20,6 +24,9 @@ pub(super) struct Taking {
     /// Lines looked at, for either device.
     looked: [usize; 2],
     standing_at: Option<Angle>,
+    /// Whether the tool has stood since the trace before; a first one need not wait for that.
+    rested: bool,
+    still_since: Option<Time>,
     pub turning_since: Option<Instant>,
     /// By the arrival of what was heard, so that a busy computer does not look like a still tool.
     heard: Instant,
@@ -31,8 +38,15 @@ pub(super) struct Taking {
 }
 
 impl Taking {
-    /// A trace that nobody leads is armed from the start: turning begins it.
-    pub(super) fn new(settings: &CaptureSettings, trace: String, last: bool, armed: bool) -> Self {
+    /// A trace that nobody leads is armed from the start: turning begins it. Behind another one it
+    /// begins only once the tool has stood still.
+    pub(super) fn new(
+        settings: &CaptureSettings,
+        trace: String,
+        last: bool,
+        armed: bool,
+        behind_another: bool,
+    ) -> Self {
         let mut end = settings.end;
         let open = end.covered.is_none() && end.after.is_none() && end.still.is_none();
         if open && !last {
@@ -49,6 +63,8 @@ impl Taking {
             end,
             looked: [0; 2],
             standing_at: None,
+            rested: !(armed && behind_another),
+            still_since: None,
             turning_since: None,
             heard: Instant::now(),
             moved: Instant::now(),
@@ -108,15 +124,36 @@ impl Taking {
         if !self.armed {
             return false;
         }
+        self.look_for_rest();
         let standing = *self.standing_at.get_or_insert(angle);
         if (angle - standing).abs().rad() < STARTS.rad() {
             return false;
         }
         self.standing_at = Some(angle);
         self.moved = self.heard;
+        if !self.rested {
+            return false;
+        }
         let begins = self.turning_since.is_none();
         self.turning_since.get_or_insert(self.moved);
         begins
+    }
+
+    /// Looks line by line whether the tool has stood long enough since the trace before.
+    fn look_for_rest(&mut self) {
+        for line in &self.seen {
+            let Some(angle) = line.angle.filter(|_| !self.rested) else {
+                continue;
+            };
+            let standing = *self.standing_at.get_or_insert(angle);
+            let since = *self.still_since.get_or_insert(line.time);
+            if (angle - standing).abs().rad() >= STARTS.rad() {
+                self.standing_at = Some(angle);
+                self.still_since = Some(line.time);
+            } else if line.time - since >= RESTS {
+                self.rested = true;
+            }
+        }
     }
 
     /// Whether one of its ends has come.
