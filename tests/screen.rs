@@ -216,6 +216,13 @@ fn a_small_window_has_the_lines_that_matter_most() {
             "q  stop",
         ],
     );
+    walk.begin_again();
+    let text = screen(&walk.shown(), 50, 10);
+    // The whole sentence, on two lines.
+    has(
+        &text,
+        &["SET THE STYLUS", "press Space", "2 seat 2 mm: now"],
+    );
     let text = screen(&walk.shown(), 20, 4);
     has(&text, &["make the window"]);
 }
@@ -258,7 +265,11 @@ fn faults_are_told_in_words_as_they_happen() {
     };
     has(
         &screen(&shown, 80, 24),
-        &["NOTHING COMES FOR 3 s", "7 LINES MISSING"],
+        &[
+            "NOTHING COMES FOR 3 s",
+            "7 LINES MISSING",
+            "speed not known",
+        ],
     );
     let shown = Shown {
         asks: Asks::StopAgain,

@@ -203,14 +203,16 @@ fn on_the_full_screen(
         },
     })?;
     // The screen is gone with everything on it: what mattered is said once more, to scroll back to.
+    let columns = out.columns().unwrap_or(80).max(40);
     for told in told {
-        out.note(&match told.weight {
+        let text = match told.weight {
             Weight::Plain => told.text,
             Weight::Fault => format!("! {}", told.text),
-        });
+        };
+        out.note(&textwrap::fill(&text, columns));
     }
     if captured.interrupted {
-        out.note(&kept);
+        out.note(&textwrap::fill(&kept, columns));
     }
     finish(&folder, captured, out)
 }

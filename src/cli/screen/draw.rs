@@ -95,13 +95,22 @@ fn small(frame: &mut Frame<'_>, area: Rect, shown: &Shown<'_>) {
         verdict(shown, false),
         keys(shown),
     ];
+    let mut at = 0;
     if usize::from(area.height) > lines.len() {
-        lines.insert(0, title(shown, area.width));
+        lines.insert(at, title(shown, area.width));
+        at += 1;
     }
     if usize::from(area.height) > lines.len() {
-        lines.insert(1, steps(shown, area.width));
+        lines.insert(at, steps(shown, area.width));
+        at += 1;
     }
-    let rows = Layout::vertical(vec![Constraint::Length(1); lines.len()]).split(area);
+    // A long sentence may take a second line where there is one to spare.
+    let spare = usize::from(area.height) > lines.len();
+    let rows = (0..lines.len()).map(|row| match row == at && spare {
+        true => Constraint::Length(2),
+        false => Constraint::Length(1),
+    });
+    let rows = Layout::vertical(rows).split(area);
     for (line, row) in lines.into_iter().zip(rows.iter()) {
         frame.render_widget(line, *row);
     }
@@ -139,7 +148,7 @@ fn steps<'a>(shown: &Shown<'_>, width: u16) -> Paragraph<'a> {
 fn instruction<'a>(shown: &Shown<'_>) -> Paragraph<'a> {
     let (text, urgent) = words::instruction(shown);
     let style = if urgent { TURNED.fg(Color::Red) } else { BOLD };
-    Paragraph::new(Line::styled(format!(" {text}"), style))
+    Paragraph::new(Line::styled(format!(" {text}"), style)).wrap(Wrap { trim: false })
 }
 
 fn big(frame: &mut Frame<'_>, area: Rect, text: &str, size: PixelSize) {

@@ -68,6 +68,11 @@ pub(super) fn state(shown: &Shown<'_>) -> Line<'static> {
         spans.push(Span::styled(text, bold.add_modifier(Modifier::REVERSED)));
         spans.push(Span::raw("  "));
     }
+    if live.gone || super::words::is_quiet(shown) {
+        // What was seen last is no speed of now.
+        spans.push(Span::raw("speed not known"));
+        return Line::from(spans);
+    }
     let motion = &live.motion;
     let speed = motion.speed().deg_per_s().abs();
     let most = motion.fastest().map(|fastest| fastest.deg_per_s());

@@ -9,6 +9,11 @@ use crate::report::Units;
 /// Silence is told from here on.
 const QUIET_S: f64 = 1.5;
 
+/// Whether nothing has come for so long that it is told.
+pub(super) fn is_quiet(shown: &Shown<'_>) -> bool {
+    shown.quiet.is_some_and(|quiet| quiet.s() >= QUIET_S)
+}
+
 /// What to do now: a sentence that can be read from across the bench, and whether it is urgent.
 pub(super) fn instruction(shown: &Shown<'_>) -> (String, bool) {
     let live = shown.live;
@@ -20,7 +25,7 @@ pub(super) fn instruction(shown: &Shown<'_>) -> (String, bool) {
         let text = "THE DEVICE WENT AWAY. Plug it in; leave the tool alone. What was read is kept.";
         return (text.to_owned(), true);
     }
-    if let Some(quiet) = shown.quiet.filter(|quiet| quiet.s() >= QUIET_S) {
+    if let Some(quiet) = shown.quiet.filter(|_| is_quiet(shown)) {
         let text = format!(
             "NOTHING COMES FOR {:.0} s. Look at the cable and the indicator.",
             quiet.s()

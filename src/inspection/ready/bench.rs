@@ -281,7 +281,7 @@ fn indicator(device: &HeardDevice, card: Option<&GaugeCard>) -> Check {
     let stated = card.and_then(readings_stated);
     rated(what, "readings", rate, stated, |words| {
         let turn_s = 360.0 / SPACING_DEG / rate;
-        format!("{words}; a turn in {turn_s:.0} s or more, for one every {SPACING_DEG}°")
+        format!("{words}: for one every {SPACING_DEG}°, {turn_s:.0} s a turn or slower")
     })
     .with("readings_per_s", rate)
 }
