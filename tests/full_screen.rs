@@ -17,6 +17,7 @@ use std::io::{Read, Write};
 use std::os::fd::OwnedFd;
 use std::path::Path;
 use std::process::{Child, Command, ExitStatus, Stdio};
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 
@@ -29,6 +30,8 @@ struct Seat {
     near: OwnedFd,
     screen: Arc<Mutex<vt100::Parser>>,
     before: String,
+    /// Has the reader let go of the terminal.
+    closing: Arc<AtomicBool>,
 }
 
 impl Seat {
@@ -58,10 +61,15 @@ impl Seat {
         let master = File::from(master);
         let screen = Arc::new(Mutex::new(vt100::Parser::new(size.1, size.0, 200)));
         let (mut reader, parser) = (master.try_clone().unwrap(), Arc::clone(&screen));
+        let closing = Arc::new(AtomicBool::new(false));
+        let closed = Arc::clone(&closing);
         std::thread::spawn(move || {
             let mut buffer = [0; 65_536];
             while let Ok(count) = reader.read(&mut buffer) {
                 parser.lock().unwrap().process(&buffer[..count]);
+                if closed.load(Ordering::Relaxed) {
+                    break;
+                }
             }
         });
         Self {
@@ -70,6 +78,7 @@ impl Seat {
             near,
             screen,
             before,
+            closing,
         }
     }
 
@@ -230,6 +239,26 @@ fn a_signal_ends_it_with_the_terminal_put_back() {
     assert!(sent.success());
     seat.ended();
     assert!(card(&place.path().join("made")).interrupted);
+}
+
+#[test]
+fn a_terminal_that_is_closed_ends_the_capture_and_keeps_it() {
+    let place = tempfile::tempdir().unwrap();
+    let arguments = ["made", "--simulate", "counterbore-pass"];
+    let mut seat = Seat::run(place.path(), (80, 24), &[], &arguments);
+    seat.sees("SET THE STYLUS");
+    seat.press(" ");
+    seat.sees("KEEP TURNING");
+    // The window is closed: every master of the terminal goes.
+    seat.closing.store(true, Ordering::Relaxed);
+    seat.master = File::open("/dev/null").unwrap();
+    let give_up = Instant::now() + Duration::from_secs(20);
+    while seat.child.try_wait().unwrap().is_none() {
+        assert!(Instant::now() < give_up, "it never ended");
+        std::thread::sleep(Duration::from_millis(20));
+    }
+    assert!(card(&place.path().join("made")).interrupted);
+    assert!(place.path().join("made/traces/reference.csv").exists());
 }
 
 #[test]

@@ -118,10 +118,38 @@ pub(in super::super) fn watch(watched: Watched) -> Result<(Captured, Vec<Told>, 
 }
 
 fn pressed() -> std::io::Result<Option<Event>> {
-    match event::poll(BEAT)? {
+    match event::poll(wait_for_key()?)? {
         true => event::read().map(Some),
         false => Ok(None),
     }
+}
+
+/// Waits a beat, or until something was pressed; then the events that are there can be asked for.
+/// Where the terminal hung up they must not be: the reader of events would try for ever.
+#[cfg(unix)]
+fn wait_for_key() -> std::io::Result<Duration> {
+    use rustix::event::{PollFd, PollFlags, Timespec, poll};
+    let stdin = std::io::stdin();
+    let mut watched = [PollFd::new(&stdin, PollFlags::IN)];
+    let beat = Timespec {
+        tv_sec: 0,
+        tv_nsec: BEAT.as_nanos() as _,
+    };
+    match poll(&mut watched, Some(&beat)) {
+        // A signal came: the next beat looks again.
+        Err(rustix::io::Errno::INTR) => return Ok(Duration::ZERO),
+        polled => polled?,
+    };
+    let over = PollFlags::HUP | PollFlags::ERR | PollFlags::NVAL;
+    match watched[0].revents().intersects(over) {
+        true => Err(std::io::ErrorKind::UnexpectedEof.into()),
+        false => Ok(Duration::ZERO),
+    }
+}
+
+#[cfg(not(unix))]
+fn wait_for_key() -> std::io::Result<Duration> {
+    Ok(BEAT)
 }
 
 fn lock(live: &Mutex<Live>) -> MutexGuard<'_, Live> {
