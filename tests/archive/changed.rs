@@ -70,6 +70,41 @@ fn a_byte_broken_by_hand_is_found_and_its_record_is_named() {
 }
 
 #[test]
+fn damage_to_an_index_is_not_laid_on_the_records_and_a_backup_leaves_it_out() {
+    for index in [
+        "sqlite_autoindex_file_1",
+        "record_by_content",
+        "file_by_digest",
+    ] {
+        let bench = kept();
+        let db = Connection::open(bench.db()).unwrap();
+        db.query_row("pragma journal_mode = delete", [], |_| Ok(()))
+            .unwrap();
+        let query = "select rootpage from sqlite_schema where name = ?1";
+        let page: i64 = db.query_row(query, [index], |row| row.get(0)).unwrap();
+        let size: i64 = db
+            .query_row("pragma page_size", [], |row| row.get(0))
+            .unwrap();
+        drop(db);
+        let mut bytes = fs::read(bench.db()).unwrap();
+        bytes[usize::try_from((page - 1) * size).unwrap()] = b'x';
+        fs::write(bench.db(), bytes).unwrap();
+        let said = bench.archive(&["check"]).ended(2);
+        assert!(
+            !said.stdout.contains("  record "),
+            "{index}: {}",
+            said.stdout
+        );
+        said.says("the file itself: ")
+            .says("every record is whole")
+            .says("archive backup FILE");
+        bench.archive(&["backup", "sound.db"]).ended(0);
+        let sound = check_of(&bench.path("sound.db")).ended(0).json();
+        assert_eq!(sound[0]["records"], 4, "{index}");
+    }
+}
+
+#[test]
 fn every_byte_of_the_file_is_guarded() {
     let bench = kept();
     let db = Connection::open(bench.db()).unwrap();

@@ -59,9 +59,15 @@ fn words(checked: &Checked) -> String {
     for head in &checked.heads {
         text += &format!("  the chain of {} ends in {}\n", head.id, head.chain);
     }
-    if !checked.faults.is_empty() {
-        text +=
-            "  what is not named is whole; a backup or an exported folder brings the rest back\n";
-    }
+    let of_records = checked.faults.iter().any(|fault| fault.bench.is_some());
+    text += match (checked.faults.is_empty(), of_records) {
+        (true, _) => "",
+        (false, true) => {
+            "  what is not named is whole; a backup or an exported folder brings the rest back\n"
+        }
+        (false, false) => {
+            "  every record is whole: `heelclear archive backup FILE` makes a sound file of them\n"
+        }
+    };
     text
 }

@@ -52,8 +52,9 @@ impl Archive {
     /// When the archive cannot be read at all. What is broken in it is no error, but in the
     /// answer.
     pub fn check(&mut self, seen: &mut dyn FnMut(u64, u64)) -> Result<Checked> {
-        let store = self.store.as_mut();
+        let mut store = self.store.as_mut();
         let mut checked = Checked::default();
+        let mut rebuilt;
         // A page that cannot be read must not hide what the rest shows.
         let examined = store.examine();
         let said = examined.unwrap_or_else(|error| vec![error.message().to_owned()]);
@@ -62,6 +63,13 @@ impl Archive {
             number: None,
             found,
         }));
+        // Damage to an index alone must not be laid on every record that is found through it.
+        if !checked.faults.is_empty() {
+            rebuilt = store.rebuilt();
+            if let Some(rebuilt) = rebuilt.as_deref_mut() {
+                store = rebuilt;
+            }
+        }
         let benches = benches(store)?;
         let all = benches
             .iter()

@@ -153,6 +153,10 @@ impl Store for Postgres {
         // The server looks after its own pages.
         Ok(Vec::new())
     }
+
+    fn rebuilt(&mut self) -> Option<Box<dyn Store>> {
+        None
+    }
 }
 
 fn as_dyn<'a>(values: &'a [Value<'a>]) -> Vec<&'a (dyn ToSql + Sync)> {

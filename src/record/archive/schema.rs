@@ -6,6 +6,9 @@ use crate::error::{Code, Error, Result};
 /// The tables as this program knows them.
 pub(super) const VERSION: i64 = 2;
 
+/// Every table, those first that others refer to.
+pub(super) const TABLES: [&str; 6] = ["about", "bench", "subject", "record", "content", "file"];
+
 /// How the tables of each version are made from those of the one before; the first from nothing.
 ///
 /// `{int}`, `{bytes}` and `{table}` stand for a database's own words.

@@ -1,5 +1,6 @@
 //! An archive in a file of its own: SQLite, written ahead, synced with every commit.
 
+use super::schema;
 use super::store::{Cell, Dialect, Row, Store, Value};
 use crate::error::{Code, Error, Result, reason};
 use rusqlite::backup::{Backup, StepResult};
@@ -8,6 +9,7 @@ use rusqlite::{Connection, ErrorCode, OpenFlags, ToSql, params_from_iter};
 use std::path::{Path, PathBuf};
 use std::thread;
 use std::time::{Duration, Instant};
+use tempfile::TempDir;
 
 /// How long another program's writing is waited for.
 const PATIENCE: Duration = Duration::from_secs(10);
@@ -22,6 +24,8 @@ const APPLICATION_ID: i64 = 0x6863_6c72;
 pub(super) struct Sqlite {
     connection: Connection,
     path: PathBuf,
+    /// The folder of a copy that goes away with it.
+    _lent: Option<TempDir>,
 }
 
 impl Sqlite {
@@ -81,6 +85,7 @@ impl Sqlite {
         let store = Self {
             connection,
             path: path.to_owned(),
+            _lent: None,
         };
         let set = store.connection.busy_timeout(PATIENCE);
         set.map_err(|fault| store.told(fault))?;
@@ -128,11 +133,32 @@ impl Sqlite {
             .parent()
             .filter(|folder| !folder.as_os_str().is_empty());
         let folder = folder.unwrap_or(Path::new("."));
-        let beside = tempfile::Builder::new()
-            .prefix(".heelclear-")
-            .tempfile_in(folder)
-            .map_err(|fault| unwritable(path, &fault))?;
-        let mut copy = Connection::open(beside.path()).map_err(|fault| told(fault, path))?;
+        let beside = || {
+            tempfile::Builder::new()
+                .prefix(".heelclear-")
+                .tempfile_in(folder)
+                .map_err(|fault| unwritable(path, &fault))
+        };
+        let mut copied = beside()?;
+        if !self.copy_pages(copied.path())? {
+            // Damage to an index is not carried along, where the tables can still be read.
+            let rebuilt = beside()?;
+            if self.copy_rows(rebuilt.path()).is_ok() {
+                copied = rebuilt;
+            }
+        }
+        let synced = copied.as_file().sync_all();
+        synced.map_err(|fault| unwritable(path, &fault))?;
+        // A copy that is there already may be the only good one.
+        let placed = copied.persist_noclobber(path);
+        placed.map_err(|fault| unwritable(path, &fault.error))?;
+        let _ = std::fs::File::open(folder).and_then(|folder| folder.sync_all());
+        Ok(())
+    }
+
+    /// Copies page by page, and says whether the pages are sound.
+    fn copy_pages(&self, path: &Path) -> Result<bool> {
+        let mut copy = Connection::open(path).map_err(|fault| told(fault, path))?;
         {
             let backup = Backup::new(&self.connection, &mut copy);
             let backup = backup.map_err(|fault| told(fault, path))?;
@@ -150,14 +176,41 @@ impl Sqlite {
         }
         let alone = copy.query_row("pragma journal_mode = delete", [], |_| Ok(()));
         alone.map_err(|fault| told(fault, path))?;
+        let checked = copy.query_row("pragma quick_check(1)", [], |row| row.get(0));
+        let sound = checked.is_ok_and(|said: String| said == "ok");
         copy.close().map_err(|(_, fault)| told(fault, path))?;
-        let synced = beside.as_file().sync_all();
-        synced.map_err(|fault| unwritable(path, &fault))?;
-        // A copy that is there already may be the only good one.
-        let placed = beside.persist_noclobber(path);
-        placed.map_err(|fault| unwritable(path, &fault.error))?;
-        let _ = std::fs::File::open(folder).and_then(|folder| folder.sync_all());
-        Ok(())
+        Ok(sound)
+    }
+
+    /// Copies row by row into a new or empty file, which makes the indexes anew.
+    fn copy_rows(&self, path: &Path) -> Result<()> {
+        let today = "select count(*) from about where key = 'schema' and value = ?1";
+        let version = schema::VERSION.to_string();
+        let ours = self
+            .connection
+            .query_row(today, [version], |row| row.get::<_, i64>(0));
+        if ours.map_err(|fault| self.told(fault))? != 1 {
+            let message = "only tables of today can be copied row by row";
+            return Err(Error::new(Code::ArchiveVersion, message));
+        }
+        let mut copy = Self::create(path)?;
+        schema::bring_up(&mut copy)?;
+        let alone = copy
+            .connection
+            .query_row("pragma journal_mode = delete", [], |_| Ok(()));
+        alone.map_err(|fault| told(fault, path))?;
+        drop(copy);
+        let name = path.display().to_string();
+        let attached = self.connection.execute("attach ?1 as copy", [name]);
+        attached.map_err(|fault| self.told(fault))?;
+        // A condition keeps SQLite from copying pages of indexes instead of rows.
+        let copied = schema::TABLES.iter().try_for_each(|table| {
+            self.batch(&format!(
+                "insert or replace into copy.{table} select * from main.{table} not indexed where true"
+            ))
+        });
+        self.batch("detach copy")?;
+        copied
     }
 
     /// Whether every chain ends in a copy as it does here.
@@ -280,6 +333,24 @@ impl Store for Sqlite {
         said.retain(|line| line != "ok");
         Ok(said)
     }
+
+    fn rebuilt(&mut self) -> Option<Box<dyn Store>> {
+        let copy = rebuild(self).ok()?;
+        Some(Box::new(copy))
+    }
+}
+
+/// A copy that is only looked at, with indexes made anew.
+fn rebuild(damaged: &Sqlite) -> Result<Sqlite> {
+    let folder = tempfile::tempdir().map_err(|fault| unwritable(&damaged.path, &fault))?;
+    let path = folder.path().join("rebuilt.db");
+    damaged.copy_rows(&path)?;
+    let flags = OpenFlags::SQLITE_OPEN_READ_ONLY;
+    let copy = Sqlite::connect(&path, path.as_os_str().to_owned(), flags)?;
+    Ok(Sqlite {
+        _lent: Some(folder),
+        ..copy
+    })
 }
 
 /// The text with places as SQLite counts them: to it `$1` is a name, and `?1` a number.

@@ -114,6 +114,10 @@ pub(super) trait Store: Send {
 
     /// What damage the database itself finds, a sentence each.
     fn examine(&mut self) -> Result<Vec<String>>;
+
+    /// A copy whose indexes are made anew, for as long as it is looked at: damage to an index hides
+    /// rows that are whole. Nothing where the tables themselves cannot be read.
+    fn rebuilt(&mut self) -> Option<Box<dyn Store>>;
 }
 
 /// Does the work in one transaction: all of it is kept, or nothing.
