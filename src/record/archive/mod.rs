@@ -7,6 +7,7 @@ mod add;
 mod check;
 mod columns;
 mod contents;
+mod copy;
 mod digest;
 mod entry;
 mod export;

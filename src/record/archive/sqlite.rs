@@ -1,9 +1,7 @@
 //! An archive in a file of its own: SQLite, written ahead, synced with every commit.
 
-use super::schema;
 use super::store::{Cell, Dialect, Row, Store, Value};
 use crate::error::{Code, Error, Result, reason};
-use rusqlite::backup::{Backup, StepResult};
 use rusqlite::types::{ToSqlOutput, ValueRef};
 use rusqlite::{Connection, ErrorCode, OpenFlags, ToSql, params_from_iter};
 use std::path::{Path, PathBuf};
@@ -12,20 +10,20 @@ use std::time::{Duration, Instant};
 use tempfile::TempDir;
 
 /// How long another program's writing is waited for.
-const PATIENCE: Duration = Duration::from_secs(10);
+pub(super) const PATIENCE: Duration = Duration::from_secs(10);
 
 /// Time between two tries where SQLite itself does not wait.
-const BEAT: Duration = Duration::from_millis(20);
+pub(super) const BEAT: Duration = Duration::from_millis(20);
 
 /// `hclr`, as the kind of database in its header; it tells our file from another program's.
 const APPLICATION_ID: i64 = 0x6863_6c72;
 
 /// An open file.
 pub(super) struct Sqlite {
-    connection: Connection,
-    path: PathBuf,
+    pub connection: Connection,
+    pub path: PathBuf,
     /// The folder of a copy that goes away with it.
-    _lent: Option<TempDir>,
+    pub _lent: Option<TempDir>,
 }
 
 impl Sqlite {
@@ -78,7 +76,7 @@ impl Sqlite {
         Ok(store)
     }
 
-    fn connect(path: &Path, name: std::ffi::OsString, flags: OpenFlags) -> Result<Self> {
+    pub(super) fn connect(path: &Path, name: std::ffi::OsString, flags: OpenFlags) -> Result<Self> {
         let flags = flags | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let connection = Connection::open_with_flags(PathBuf::from(name), flags);
         let connection = connection.map_err(|fault| told(fault, path))?;
@@ -127,116 +125,17 @@ impl Sqlite {
         )
     }
 
-    /// Copies everything into a new file, while others may go on reading and writing.
-    pub(super) fn copy_to(&self, path: &Path) -> Result<()> {
-        let folder = path
-            .parent()
-            .filter(|folder| !folder.as_os_str().is_empty());
-        let folder = folder.unwrap_or(Path::new("."));
-        let beside = || {
-            tempfile::Builder::new()
-                .prefix(".heelclear-")
-                .tempfile_in(folder)
-                .map_err(|fault| unwritable(path, &fault))
-        };
-        let mut copied = beside()?;
-        if !self.copy_pages(copied.path())? {
-            // Damage to an index is not carried along, where the tables can still be read.
-            let rebuilt = beside()?;
-            if self.copy_rows(rebuilt.path()).is_ok() {
-                copied = rebuilt;
-            }
-        }
-        let synced = copied.as_file().sync_all();
-        synced.map_err(|fault| unwritable(path, &fault))?;
-        // A copy that is there already may be the only good one.
-        let placed = copied.persist_noclobber(path);
-        placed.map_err(|fault| unwritable(path, &fault.error))?;
-        let _ = std::fs::File::open(folder).and_then(|folder| folder.sync_all());
-        Ok(())
-    }
-
-    /// Copies page by page, and says whether the pages are sound.
-    fn copy_pages(&self, path: &Path) -> Result<bool> {
-        let mut copy = Connection::open(path).map_err(|fault| told(fault, path))?;
-        {
-            let backup = Backup::new(&self.connection, &mut copy);
-            let backup = backup.map_err(|fault| told(fault, path))?;
-            let start = Instant::now();
-            // All pages in one step: a reader of the log is not disturbed by who writes.
-            loop {
-                match backup.step(-1).map_err(|fault| told(fault, path))? {
-                    StepResult::Done => break,
-                    StepResult::Busy | StepResult::Locked if start.elapsed() > PATIENCE => {
-                        return Err(busy().in_file(self.path.display().to_string()));
-                    }
-                    _ => thread::sleep(BEAT),
-                }
-            }
-        }
-        let alone = copy.query_row("pragma journal_mode = delete", [], |_| Ok(()));
-        alone.map_err(|fault| told(fault, path))?;
-        let checked = copy.query_row("pragma quick_check(1)", [], |row| row.get(0));
-        let sound = checked.is_ok_and(|said: String| said == "ok");
-        copy.close().map_err(|(_, fault)| told(fault, path))?;
-        Ok(sound)
-    }
-
-    /// Copies row by row into a new or empty file, which makes the indexes anew.
-    fn copy_rows(&self, path: &Path) -> Result<()> {
-        let today = "select count(*) from about where key = 'schema' and value = ?1";
-        let version = schema::VERSION.to_string();
-        let ours = self
-            .connection
-            .query_row(today, [version], |row| row.get::<_, i64>(0));
-        if ours.map_err(|fault| self.told(fault))? != 1 {
-            let message = "only tables of today can be copied row by row";
-            return Err(Error::new(Code::ArchiveVersion, message));
-        }
-        let mut copy = Self::create(path)?;
-        schema::bring_up(&mut copy)?;
-        let alone = copy
-            .connection
-            .query_row("pragma journal_mode = delete", [], |_| Ok(()));
-        alone.map_err(|fault| told(fault, path))?;
-        drop(copy);
-        let name = path.display().to_string();
-        let attached = self.connection.execute("attach ?1 as copy", [name]);
-        attached.map_err(|fault| self.told(fault))?;
-        // A condition keeps SQLite from copying pages of indexes instead of rows.
-        let copied = schema::TABLES.iter().try_for_each(|table| {
-            self.batch(&format!(
-                "insert or replace into copy.{table} select * from main.{table} not indexed where true"
-            ))
-        });
-        self.batch("detach copy")?;
-        copied
-    }
-
-    /// Whether every chain ends in a copy as it does here.
-    fn ends_as(&self, copy: &Path) -> bool {
-        let ends = |connection: &Connection| -> rusqlite::Result<Vec<(String, i64, Vec<u8>)>> {
-            let text = "select id, head, chain from bench order by id";
-            let mut statement = connection.prepare(text)?;
-            let rows = statement.query_map([], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)));
-            rows?.collect()
-        };
-        let copy = Connection::open_with_flags(copy, OpenFlags::SQLITE_OPEN_READ_ONLY);
-        let copied = copy.and_then(|copy| ends(&copy));
-        matches!((copied, ends(&self.connection)), (Ok(copied), Ok(here)) if copied == here)
-    }
-
     fn number(&self, text: &str) -> Result<i64> {
         let read = self.connection.query_row(text, [], |row| row.get(0));
         read.map_err(|fault| self.told(fault))
     }
 
-    fn batch(&self, text: &str) -> Result<()> {
+    pub(super) fn batch(&self, text: &str) -> Result<()> {
         let ran = self.connection.execute_batch(text);
         ran.map_err(|fault| self.told(fault))
     }
 
-    fn told(&self, fault: rusqlite::Error) -> Error {
+    pub(super) fn told(&self, fault: rusqlite::Error) -> Error {
         told(fault, &self.path)
     }
 }
@@ -302,24 +201,7 @@ impl Store for Sqlite {
     }
 
     fn keep_copy(&mut self, schema: i64) -> Result<Option<String>> {
-        let first = format!("{}.schema-{schema}", self.path.display());
-        let numbered = (2..).map(|number| format!("{first}-{number}"));
-        for name in std::iter::once(first.clone()).chain(numbered) {
-            let path = PathBuf::from(&name);
-            if !path.exists() {
-                match self.copy_to(&path) {
-                    // Another program makes the same one at this moment.
-                    Err(_) if path.exists() => {}
-                    copied => return copied.map(|()| Some(name)),
-                }
-            }
-            // It is there when an upgrade was begun before and did not come through. An older
-            // program may have gone on since, and what it kept must be in the copy too.
-            if self.ends_as(&path) {
-                return Ok(Some(name));
-            }
-        }
-        Ok(None)
+        self.copy_before(schema)
     }
 
     fn copy_to(&mut self, path: &Path) -> Result<()> {
@@ -335,22 +217,9 @@ impl Store for Sqlite {
     }
 
     fn rebuilt(&mut self) -> Option<Box<dyn Store>> {
-        let copy = rebuild(self).ok()?;
+        let copy = self.rebuilt_copy().ok()?;
         Some(Box::new(copy))
     }
-}
-
-/// A copy that is only looked at, with indexes made anew.
-fn rebuild(damaged: &Sqlite) -> Result<Sqlite> {
-    let folder = tempfile::tempdir().map_err(|fault| unwritable(&damaged.path, &fault))?;
-    let path = folder.path().join("rebuilt.db");
-    damaged.copy_rows(&path)?;
-    let flags = OpenFlags::SQLITE_OPEN_READ_ONLY;
-    let copy = Sqlite::connect(&path, path.as_os_str().to_owned(), flags)?;
-    Ok(Sqlite {
-        _lent: Some(folder),
-        ..copy
-    })
 }
 
 /// The text with places as SQLite counts them: to it `$1` is a name, and `?1` a number.
@@ -395,14 +264,14 @@ fn as_lies(path: &Path) -> String {
     format!("file://{slash}{escaped}?immutable=1")
 }
 
-fn busy() -> Error {
+pub(super) fn busy() -> Error {
     let seconds = PATIENCE.as_secs();
     let message = format!("another program has been writing to it for more than {seconds} s");
     Error::new(Code::ArchiveBusy, message)
         .help("nothing was changed; wait until the other one has ended, then try again")
 }
 
-fn unwritable(path: &Path, fault: &std::io::Error) -> Error {
+pub(super) fn unwritable(path: &Path, fault: &std::io::Error) -> Error {
     let message = format!("could not be written: {}", reason(fault));
     Error::new(Code::Disk, message)
         .in_file(path.display().to_string())
@@ -410,7 +279,7 @@ fn unwritable(path: &Path, fault: &std::io::Error) -> Error {
 }
 
 /// SQLite's refusal in words of ours.
-fn told(fault: rusqlite::Error, path: &Path) -> Error {
+pub(super) fn told(fault: rusqlite::Error, path: &Path) -> Error {
     let said = fault.to_string();
     let error = match fault.sqlite_error_code() {
         Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => busy(),
