@@ -1,5 +1,6 @@
 //! The page's own files, compiled into the program.
 
+use crate::manual::PAGES;
 use axum::extract::Path;
 use axum::http::{StatusCode, header};
 use axum::response::{IntoResponse, Response};
@@ -37,6 +38,17 @@ pub(super) async fn index() -> Response {
 /// One of its files.
 pub(super) async fn file(Path(name): Path<String>) -> Response {
     asset(&name)
+}
+
+/// A page of the manual, as it is written.
+pub(super) async fn manual(Path(name): Path<String>) -> Response {
+    match PAGES.iter().find(|page| page.name == name) {
+        Some(page) => {
+            let kind = [(header::CONTENT_TYPE, "text/plain; charset=utf-8")];
+            (kind, page.text).into_response()
+        }
+        None => StatusCode::NOT_FOUND.into_response(),
+    }
 }
 
 fn asset(name: &str) -> Response {

@@ -7,11 +7,14 @@
 //! needs no network but the way between the browser and this server.
 
 mod assets;
+mod beginning;
 mod earlier;
 mod form;
 mod guard;
+mod job;
 mod judged;
 mod reply;
+mod reports;
 mod routes;
 mod session;
 mod shown;

@@ -1,22 +1,18 @@
 //! The one inspection that all pages share: what is under way, and what they may ask of it.
 
+use super::job::{Begin, Job, Judging, check_steps, plan_of};
 use super::judged;
 use super::work::Work;
-use crate::card::{GaugeCard, InspectionCard, Role, Stage, ToolCard};
+use crate::card::{GaugeCard, Role, ToolCard};
 use crate::error::{Code, Error, Result};
-use crate::inspection::capture::{
-    CaptureSettings, Captured, End, Notice, Order, Wanted, capture_led,
-};
-use crate::inspection::instruments::{self, Choice, Simulation};
-use crate::inspection::live::{Live, PLAN_FILE, Phase, Plan, Provisional, SoFar, file_of};
-use crate::inspection::{Folder, write_whole};
-use crate::quantity::Angle;
+use crate::inspection::Folder;
+use crate::inspection::capture::{CaptureSettings, Captured, End, Notice, Order, capture_led};
+use crate::inspection::instruments::{self, Choice};
+use crate::inspection::live::{Live, Phase, Plan, Provisional, SoFar, file_of};
 use crate::record::Record;
 use crate::record::archive::Place;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
-use std::thread::JoinHandle;
-use tokio::sync::mpsc::UnboundedSender;
 
 /// What the page keeps of simulated inspections, apart from the real ones.
 const TRY_OUT_ARCHIVE: &str = "try-out.db";
@@ -37,59 +33,6 @@ pub(super) struct State {
     /// Grows with each change that a page has to be told, but for those of the live model.
     pub changes: u64,
     jobs: u64,
-}
-
-/// One inspection.
-pub(super) struct Job {
-    number: u64,
-    pub folder: PathBuf,
-    pub tool: ToolCard,
-    tool_text: String,
-    gauge_text: String,
-    pub operator: String,
-    pub stage: Stage,
-    /// The recipe of a tool that does not exist.
-    pub pretended: Option<String>,
-    /// Whether its gauge is simulated; nothing before one was chosen.
-    pub simulated: Option<bool>,
-    pub choice: Option<Choice>,
-    /// Whether the cautions were read.
-    pub cautioned: bool,
-    pub live: Live,
-    orders: Option<UnboundedSender<Order>>,
-    thread: Option<JoinHandle<()>>,
-    pub simulation: Option<Simulation>,
-    /// The step that is to be taken once the one being set up is given up.
-    wish: Option<usize>,
-    pub judging: Judging,
-    /// What an archive says of it, once it is kept.
-    pub kept: Option<String>,
-}
-
-/// How far judging is.
-#[derive(Default)]
-pub(super) enum Judging {
-    #[default]
-    NotYet,
-    /// Waiting for the card to say that all is taken, or under way.
-    UnderWay,
-    Done(Arc<Record>),
-    Failed(Error),
-}
-
-/// What a person chose at the start of an inspection.
-pub(super) struct Begin {
-    pub tool_text: String,
-    pub gauge_text: String,
-    pub operator: String,
-    pub stage: Stage,
-    /// Whether its gauge is to be simulated.
-    pub simulated: bool,
-    /// The recipe of a tool that does not exist.
-    pub recipe: Option<String>,
-    pub steps: Vec<Wanted>,
-    pub spacing: Angle,
-    pub passes: u32,
 }
 
 impl State {
@@ -461,116 +404,4 @@ impl Session {
         }
         job.keep_plan();
     }
-}
-
-impl Job {
-    /// Takes a step.
-    fn take(&mut self, step: usize, provisional: &Provisional) -> Result<()> {
-        let none = || Error::new(Code::Usage, "no step can be taken now");
-        let order = self.live.begin(step).ok_or_else(none)?;
-        if let Some(simulation) = &self.simulation {
-            simulation.hold_at(step);
-        }
-        self.judging = Judging::NotYet;
-        self.kept = None;
-        provisional.forget();
-        self.give(order)
-    }
-
-    /// Goes on by itself: the next step's readings are shown so that the stylus can be set, and
-    /// when every step is taken all is judged. What is to be taken anew waits for the person.
-    fn go_on(&mut self, provisional: &Provisional) -> Result<()> {
-        let waits = self.live.phase != Phase::Between || !self.cautioned || self.live.zero_lost;
-        match self.live.plan.next() {
-            _ if waits => Ok(()),
-            Some(step) => self.take(step, provisional),
-            None if matches!(self.judging, Judging::NotYet) => {
-                self.judging = Judging::UnderWay;
-                self.give(Order::Complete)
-            }
-            None => Ok(()),
-        }
-    }
-
-    /// The same in the thread that captures, where an error is told as a fault; the step that the
-    /// person wished for goes first.
-    fn led(&mut self, wish: Option<usize>, provisional: &Provisional) {
-        let went_on = match wish {
-            Some(step) => self.take(step, provisional),
-            None => self.go_on(provisional),
-        };
-        if let Err(error) = went_on {
-            self.live.fault(error.to_string());
-        }
-    }
-
-    fn give(&self, order: Order) -> Result<()> {
-        let closed = || {
-            Error::new(Code::Usage, "the gauge is not connected")
-                .help("connect it: what was taken so far is kept")
-        };
-        let orders = self.orders.as_ref().ok_or_else(closed)?;
-        orders.send(order).map_err(|_| closed())
-    }
-
-    /// Whether its readings are made up.
-    pub(super) fn is_simulated(&self) -> bool {
-        self.simulated == Some(true) || self.folder.join(SIMULATED_MARK).exists()
-    }
-
-    /// Keeps the plan in the folder, once there is one.
-    fn keep_plan(&mut self) {
-        if !self.folder.join("inspection.toml").exists() {
-            return;
-        }
-        let written = self
-            .live
-            .plan
-            .to_toml()
-            .and_then(|text| write_whole(&self.folder.join(PLAN_FILE), text.as_bytes()));
-        let marked = match self.is_simulated() {
-            true => write_whole(&self.folder.join(SIMULATED_MARK), SIMULATED.as_bytes()),
-            false => Ok(()),
-        };
-        if let Err(error) = written.and(marked) {
-            self.live.fault(error.to_string());
-        }
-    }
-}
-
-/// A folder with this file holds readings that were made up.
-const SIMULATED_MARK: &str = "simulated.txt";
-const SIMULATED: &str = "The readings in this folder come from a simulated gauge.\n";
-
-fn plan_of(folder: &Path, inspection: &InspectionCard) -> Result<Plan> {
-    match std::fs::read_to_string(folder.join(PLAN_FILE)) {
-        Ok(text) => Plan::read(&text, PLAN_FILE, inspection),
-        Err(_) => Ok(Plan::of_card(inspection, Angle::from_deg(0.5), 2)),
-    }
-}
-
-fn check_steps(tool: &ToolCard, begin: &Begin) -> Result<()> {
-    let usage = |message: String| Err(Error::new(Code::Usage, message));
-    if begin.steps.is_empty() || begin.steps.len() > 100 {
-        return usage(format!(
-            "read {} steps, expected 1 to 100",
-            begin.steps.len()
-        ));
-    }
-    if !(0.05..=10.0).contains(&begin.spacing.deg()) {
-        return usage("read another spacing, expected 0.05° to 10°".to_owned());
-    }
-    if !(1..=50).contains(&begin.passes) {
-        return usage(format!("read {} passes, expected 1 to 50", begin.passes));
-    }
-    for wanted in &begin.steps {
-        if let Role::Feature(name) = &wanted.role
-            && !tool.features.iter().any(|feature| feature.name == *name)
-        {
-            return usage(format!(
-                "read a step for `{name}`, which the tool card does not have"
-            ));
-        }
-    }
-    Ok(())
 }

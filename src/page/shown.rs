@@ -1,7 +1,8 @@
 //! How things stand, as JSON for a page: the whole now and then, the moving part many times a second.
 
+use super::job::{Job, Judging};
 use super::judged;
-use super::session::{Job, Judging, State};
+use super::session::State;
 use crate::card::{Limits, ToolCard};
 use crate::error::Error;
 use crate::inspection::instruments::Choice;

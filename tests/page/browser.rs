@@ -127,7 +127,10 @@ impl Browser {
     pub fn until(&self, expression: &str) {
         let began = Instant::now();
         while began.elapsed() < Duration::from_secs(90) {
-            let held = self.js(&format!("return Boolean({expression})"));
+            // What is not there yet does not hold yet.
+            let held = self.js(&format!(
+                "try {{ return Boolean({expression}) }} catch {{ return false }}"
+            ));
             if held == Value::Bool(true) {
                 return;
             }

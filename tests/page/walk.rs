@@ -47,7 +47,7 @@ fn from_no_card_to_a_report_in_the_archive() {
     // Nothing is opened and nothing moves before the cautions are confirmed.
     page.until("document.body.innerText.includes('Ground edges cut')");
     page.press("cautioned");
-    page.press("sim-instead");
+    page.press("sim-fast");
     page.press("set");
     page.until("document.getElementById('do').textContent.includes('Recording')");
     page.press("set");
@@ -86,6 +86,27 @@ fn speed(page: &Browser) -> String {
         of("latency_ms", 0),
         of("latency_ms", 1)
     )
+}
+
+/// As fast as a bridge can send: a thousand readings a second.
+#[test]
+fn a_thousand_readings_a_second_are_drawn_as_they_come() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::open(folder.path());
+    let Some(page) = Browser::open(&bench.url(), SHOP_PC) else {
+        return;
+    };
+    page.press("try-counterbore-pass");
+    page.press("begin");
+    page.press("cautioned");
+    page.until("document.getElementById('sim-fast')");
+    page.js(
+        "fetch('/api/connect', { method: 'POST', headers: { 'content-type': 'application/json', 'x-heelclear': '1' }, body: JSON.stringify({ faster: 20 }) })",
+    );
+    page.press("set");
+    page.press("set");
+    page.until("document.querySelector('.verdict.pass')");
+    println!("at 1000 readings a second, {}", speed(&page));
 }
 
 #[test]

@@ -111,6 +111,8 @@ function nameUnits() {
 }
 
 document.getElementById("units").addEventListener("click", () => {
+  const typing = document.querySelector("form.card");
+  if (typing && !window.confirm("What is typed into this form is lost when the units change. Change them all the same?")) return;
   setUnits(units() === "mm" ? "in" : "mm");
   nameUnits();
   view = "";

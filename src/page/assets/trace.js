@@ -18,7 +18,6 @@ let dirty = true;
 let newest = 0;
 let measuredFor = 0;
 let spoken = 0;
-let askedPorts = false;
 let toVerdict = null;
 let stale = false;
 
@@ -39,7 +38,6 @@ export function show(now, verdict) {
   const wanted = !now.cautioned ? "cautions" : live ? "live" : "connect";
   if (wanted !== screen) {
     screen = wanted;
-    askedPorts = false;
     ({ cautions, connect, live: working })[wanted]();
     const heading = parts.main.querySelector("h2");
     if (heading) heading.focus({ preventScroll: true });
@@ -75,6 +73,7 @@ function connect() {
       "section",
       { class: "card" },
       el("h2", { tabindex: "-1" }, simulated ? "Start the simulated gauge" : "Connect the gauge"),
+      el("p", { id: "fault", class: "band fault", role: "alert", hidden: true }),
       el("p", { id: "standing", role: "status" }),
       choices,
       el("div", { class: "row", id: "beside" }),
@@ -84,7 +83,7 @@ function connect() {
   if (simulated) {
     fill(
       choices,
-      el("p", { class: "quiet" }, "It turns a tool that does not exist, over a pseudo-terminal of this computer, as soon as you say that the stylus is set."),
+      el("p", { class: "quiet" }, "It turns a tool that does not exist, as the card describes it, as soon as you say that the stylus is set. It speaks over a pseudo-terminal of this computer, as a real gauge does over its port."),
       el(
         "div",
         { class: "row actions" },
@@ -98,7 +97,6 @@ function connect() {
 }
 
 async function listPorts(choices) {
-  askedPorts = true;
   fill(choices, el("p", { role: "status" }, "Looking for ports …"));
   const found = await doing(null, () => get("/api/ports"));
   if (!found || screen !== "connect") return;
@@ -183,6 +181,11 @@ function update() {
   if (screen === "connect") {
     const words = inspection.phase === "connecting" ? "Opening the port, and waiting for the gauge to answer …" : inspection.steps.some((step) => step.state !== "open") ? `${inspection.kept_traces}.` : "";
     say(document.getElementById("standing"), words);
+    const last = inspection.told.find((one) => one.fault);
+    const failed = inspection.phase === "closed" && last ? last.text : "";
+    const fault = document.getElementById("fault");
+    fault.hidden = !failed;
+    say(fault, failed);
     fill(document.getElementById("beside"), judgeWhatThereIs(), toVerdict ? button("to-verdict", "Back to the verdict", () => toVerdict()) : null);
     return;
   }

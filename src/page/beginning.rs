@@ -1,0 +1,211 @@
+//! Before a capture: the start, cards, the plan, and beginning an inspection.
+
+use super::form::{self, FormUnit};
+use super::job::Begin;
+use super::reply::Answer;
+use super::routes::{Bench, blocking};
+use super::session::Session;
+use super::work::CardKind;
+use crate::card::{Role, Stage, ToolCard, keys};
+use crate::error::{Code, Error};
+use crate::inspection::capture::Wanted;
+use crate::inspection::instruments;
+use crate::inspection::live::{CAUTIONS, Plan};
+use crate::quantity::{Angle, Length};
+use axum::Json;
+use axum::extract::{Path, State};
+use serde::Deserialize;
+use serde_json::{Map, Value, json};
+
+/// What the start of the page shows.
+pub(super) async fn start(State(bench): State<Bench>) -> Answer {
+    let work = &bench.session.work;
+    let pretended = instruments::pretended().into_iter().filter_map(|tool| {
+        let card = ToolCard::parse(&tool.tool_card, "tool.toml").ok()?;
+        let about = tool.about;
+        Some(json!({ "recipe": tool.recipe, "about": about, "id": card.id, "name": card.name, "flutes": card.flutes }))
+    });
+    Ok(Json(json!({
+        "dir": work.dir().display().to_string(),
+        "tools": work.cards(CardKind::Tool)?,
+        "gauges": work.cards(CardKind::Gauge)?,
+        "inspections": work.inspections()?,
+        "pretended": pretended.collect::<Vec<_>>(),
+        "cautions": CAUTIONS,
+        "keys": { "tool": form::described(keys::TOOL), "gauge": form::described(keys::GAUGE) },
+    })))
+}
+
+pub(super) async fn ports() -> Answer {
+    let ports = instruments::ports()?.into_iter();
+    let ports = ports.map(|port| json!({ "name": port.name, "about": port.about }));
+    Ok(Json(json!({ "ports": ports.collect::<Vec<_>>() })))
+}
+
+fn card_kind(name: &str) -> Result<CardKind, Error> {
+    match name {
+        "tool" => Ok(CardKind::Tool),
+        "gauge" => Ok(CardKind::Gauge),
+        _ => Err(Error::new(
+            Code::Usage,
+            "read another kind of card, expected `tool` or `gauge`",
+        )),
+    }
+}
+
+pub(super) async fn card(
+    State(bench): State<Bench>,
+    Path((kind, file)): Path<(String, String)>,
+) -> Answer {
+    let form = bench.session.work.card_form(card_kind(&kind)?, &file)?;
+    Ok(Json(json!({ "file": file, "values": form })))
+}
+
+#[derive(Deserialize)]
+pub(super) struct FilledIn {
+    units: FormUnit,
+    values: Map<String, Value>,
+}
+
+pub(super) async fn save_card(
+    State(bench): State<Bench>,
+    Path((kind, file)): Path<(String, String)>,
+    Json(form): Json<FilledIn>,
+) -> Answer {
+    let kind = card_kind(&kind)?;
+    let name = file.strip_suffix(".toml").unwrap_or(&file);
+    let saved = bench
+        .session
+        .work
+        .save(kind, name, &form.values, form.units)?;
+    Ok(Json(match saved {
+        Ok(file) => json!({ "file": file }),
+        Err(objections) => json!({ "objections": objections }),
+    }))
+}
+
+/// The tool that a person chose: a card of the folder, or one that does not exist.
+#[derive(Deserialize)]
+pub(super) struct ToolChosen {
+    tool: Option<String>,
+    recipe: Option<String>,
+}
+
+impl ToolChosen {
+    /// The card's text, and the traces of a recipe.
+    fn read(&self, session: &Session) -> Result<(String, Option<Vec<Wanted>>), Error> {
+        if let Some(recipe) = &self.recipe {
+            let mut all = instruments::pretended().into_iter();
+            let none = || {
+                Error::new(
+                    Code::Usage,
+                    format!("no simulated tool is called `{recipe}`"),
+                )
+            };
+            let found = all.find(|tool| tool.recipe == *recipe).ok_or_else(none)?;
+            return Ok((found.tool_card, Some(found.traces)));
+        }
+        let none = || {
+            Error::new(
+                Code::Usage,
+                "read no tool, expected the name of a tool card",
+            )
+        };
+        let file = self.tool.as_deref().ok_or_else(none)?;
+        Ok((session.work.card_text(CardKind::Tool, file)?, None))
+    }
+}
+
+/// The steps that are suggested for a tool.
+pub(super) async fn suggest_plan(
+    State(bench): State<Bench>,
+    Json(chosen): Json<ToolChosen>,
+) -> Answer {
+    let (text, traces) = chosen.read(&bench.session)?;
+    let tool = ToolCard::parse(&text, chosen.tool.as_deref().unwrap_or("tool.toml"))?;
+    let wanted = traces.unwrap_or_else(|| {
+        let plan = Plan::for_tool(&tool, Angle::from_deg(0.5), 2);
+        plan.steps.into_iter().map(|step| step.wanted).collect()
+    });
+    let steps = wanted.iter().map(|wanted| {
+        json!({
+            "feature": match &wanted.role { Role::Reference => None, Role::Feature(name) => Some(name) },
+            "z_mm": wanted.z.map(Length::mm),
+            "diameter_mm": wanted.diameter.map(Length::mm),
+            "rezeroed": wanted.rezeroed,
+        })
+    });
+    let features = tool.features.iter().map(|feature| &feature.name);
+    Ok(Json(json!({
+        "id": tool.id,
+        "name": tool.name,
+        "features": features.collect::<Vec<_>>(),
+        "steps": steps.collect::<Vec<_>>(),
+    })))
+}
+
+#[derive(Deserialize)]
+pub(super) struct StepAsked {
+    feature: Option<String>,
+    z_mm: Option<f64>,
+    diameter_mm: Option<f64>,
+    #[serde(default)]
+    rezeroed: bool,
+}
+
+#[derive(Deserialize)]
+pub(super) struct BeginAsked {
+    #[serde(flatten)]
+    chosen: ToolChosen,
+    gauge: Option<String>,
+    #[serde(default)]
+    operator: String,
+    stage: String,
+    steps: Vec<StepAsked>,
+    spacing_deg: f64,
+    passes: u32,
+}
+
+impl StepAsked {
+    fn wanted(self) -> Result<Wanted, Error> {
+        let within = |mm: Option<f64>, most: f64| match mm {
+            Some(mm) if !(mm.is_finite() && mm.abs() <= most) => Err(Error::new(
+                Code::Usage,
+                format!("read a distance of {mm} mm, expected at most {most} mm"),
+            )),
+            mm => Ok(mm.map(Length::from_mm)),
+        };
+        Ok(Wanted {
+            z: within(self.z_mm, 2000.0)?,
+            diameter: within(self.diameter_mm.filter(|mm| *mm > 0.0), 2000.0)?,
+            role: self.feature.map_or(Role::Reference, Role::Feature),
+            rezeroed: self.rezeroed,
+        })
+    }
+}
+
+pub(super) async fn begin(State(bench): State<Bench>, Json(asked): Json<BeginAsked>) -> Answer {
+    let session = bench.session;
+    let (tool_text, _) = asked.chosen.read(&session)?;
+    let tool = ToolCard::parse(&tool_text, "tool.toml")?;
+    let gauge_text = match &asked.gauge {
+        Some(file) => session.work.card_text(CardKind::Gauge, file)?,
+        None => instruments::simulated_gauge_card(&tool, asked.chosen.recipe.as_deref())?,
+    };
+    let steps = asked.steps.into_iter().map(StepAsked::wanted);
+    let begin = Begin {
+        tool_text,
+        gauge_text,
+        operator: asked.operator.chars().take(80).collect(),
+        stage: match asked.stage.as_str() {
+            "before-grind" => Stage::BeforeGrind,
+            _ => Stage::AfterGrind,
+        },
+        simulated: asked.gauge.is_none(),
+        recipe: asked.chosen.recipe,
+        steps: steps.collect::<Result<_, _>>()?,
+        spacing: Angle::from_deg(asked.spacing_deg),
+        passes: asked.passes,
+    };
+    blocking(move || session.begin(begin)).await
+}
