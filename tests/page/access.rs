@@ -2,7 +2,7 @@
 
 use super::browser::{Browser, PHONE, SHOP_PC};
 use super::server::Bench;
-use super::walk::begin;
+use super::walk::{begin, record};
 
 /// Looks at what is shown and gives what is wrong with it, a line each.
 const LOOK: &str = r#"
@@ -113,7 +113,7 @@ fn scan(size: (u32, u32), dark: bool) {
     page.press("set");
     page.until("document.getElementById('cover').value > 0.3");
     scan.look("reference");
-    page.press("set");
+    record(&page, "seat");
     page.until("document.querySelectorAll('#so-far .figure').length > 1");
     scan.look("feature");
     page.until("document.querySelector('.verdict.fail')");

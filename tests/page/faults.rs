@@ -2,7 +2,7 @@
 
 use super::browser::{Browser, SHOP_PC};
 use super::server::{Bench, Served, only_inspection};
-use super::walk::begin;
+use super::walk::{begin, record};
 use heelclear::inspection::{Folder, verify};
 use heelclear::record::Verdict;
 
@@ -14,10 +14,8 @@ fn an_unplug_in_the_middle_is_told_and_the_way_on_leads_to_a_pass() {
         return;
     };
     begin(&page, "counterbore-pass");
-    page.press("set");
-    page.until("document.getElementById('do').textContent.includes('Recording reference')");
-    page.press("set");
-    page.until("document.getElementById('do').textContent.includes('Recording seat')");
+    record(&page, "reference");
+    record(&page, "seat");
     page.until("document.getElementById('cover').value > 0.2");
     page.press("plug");
     page.until("document.getElementById('do').textContent.includes('went away')");
@@ -29,9 +27,8 @@ fn an_unplug_in_the_middle_is_told_and_the_way_on_leads_to_a_pass() {
     page.until("document.getElementById('step-1').textContent.includes('taken')");
     page.picture("pc-zero-lost");
     page.press("take");
-    page.press("set");
-    page.until("document.getElementById('do').textContent.includes('Recording reference')");
-    page.press("set");
+    record(&page, "reference");
+    record(&page, "seat");
     page.until("document.querySelector('.verdict.pass')");
 
     let inspection = only_inspection(folder.path());
@@ -50,10 +47,8 @@ fn after_the_program_was_stopped_the_page_says_what_was_kept_and_goes_on() {
         return;
     };
     begin(&page, "counterbore-pass");
-    page.press("set");
-    page.until("document.getElementById('do').textContent.includes('Recording reference')");
-    page.press("set");
-    page.until("document.getElementById('do').textContent.includes('Recording seat')");
+    record(&page, "reference");
+    record(&page, "seat");
     page.until("document.getElementById('cover').value > 0.2");
     let port = bench.address.port();
     drop(bench);
@@ -74,9 +69,8 @@ fn after_the_program_was_stopped_the_page_says_what_was_kept_and_goes_on() {
     page.until("document.body.innerText.includes('to be taken again: traces/seat.csv')");
     page.press("sim-fast");
     page.press("take");
-    page.press("set");
-    page.until("document.getElementById('do').textContent.includes('Recording reference')");
-    page.press("set");
+    record(&page, "reference");
+    record(&page, "seat");
     page.until("document.querySelector('.verdict.pass')");
     assert!(!Folder::open(&inspection).unwrap().inspection.interrupted);
     assert!(inspection.join("raw/seat.log").is_file());

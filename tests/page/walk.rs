@@ -13,6 +13,18 @@ pub fn begin(page: &Browser, recipe: &str) {
     page.press("sim-fast");
 }
 
+/// Sets the stylus for the step with this name, and waits until it is recorded.
+#[track_caller]
+pub fn record(page: &Browser, step: &str) {
+    page.until(&format!(
+        "document.querySelector('#steps [aria-current]').textContent.includes('{step}')"
+    ));
+    page.press("set");
+    page.until(&format!(
+        "document.getElementById('do').textContent.includes('Recording {step}')"
+    ));
+}
+
 #[test]
 fn from_no_card_to_a_report_in_the_archive() {
     let folder = tempfile::tempdir().unwrap();
@@ -48,9 +60,8 @@ fn from_no_card_to_a_report_in_the_archive() {
     page.until("document.body.innerText.includes('Ground edges cut')");
     page.press("cautioned");
     page.press("sim-fast");
-    page.press("set");
-    page.until("document.getElementById('do').textContent.includes('Recording')");
-    page.press("set");
+    record(&page, "reference");
+    record(&page, "seat");
     page.until("document.querySelectorAll('#so-far .figure').length > 1");
     page.until("document.querySelector('.verdict.pass')");
     page.until("document.querySelector('img.report').naturalWidth > 100");
@@ -103,8 +114,8 @@ fn a_thousand_readings_a_second_are_drawn_as_they_come() {
     page.js(
         "fetch('/api/connect', { method: 'POST', headers: { 'content-type': 'application/json', 'x-heelclear': '1' }, body: JSON.stringify({ faster: 20 }) })",
     );
-    page.press("set");
-    page.press("set");
+    record(&page, "reference");
+    record(&page, "seat");
     page.until("document.querySelector('.verdict.pass')");
     println!("at 1000 readings a second, {}", speed(&page));
 }
@@ -117,8 +128,8 @@ fn a_tool_that_drags_is_failed_with_its_remedy() {
         return;
     };
     begin(&page, "counterbore-heel-drag");
-    page.press("set");
-    page.press("set");
+    record(&page, "reference");
+    record(&page, "seat");
     page.until("document.querySelector('.verdict.fail')");
     page.until("document.querySelector('.remedy')");
     page.picture("wide-fail");
@@ -143,6 +154,7 @@ fn with_the_keyboard_alone() {
     }
     page.until("document.getElementById('do').textContent.includes('Recording')");
     page.until("document.getElementById('set')");
+    page.until("document.querySelector('#steps [aria-current]').textContent.includes('seat')");
     page.tab_to("set");
     page.until("document.querySelector('.verdict.pass')");
     page.tab_to("to-steps");
@@ -157,16 +169,14 @@ fn two_pages_show_the_same_and_a_reload_changes_nothing() {
         return;
     };
     begin(&page, "counterbore-pass");
-    page.press("set");
-    page.until("document.getElementById('do').textContent.includes('Recording')");
+    record(&page, "reference");
     let first = page.beside(&bench.url());
     page.until("document.getElementById('do').textContent.includes('Recording')");
     page.until("Number(document.getElementById('reading').textContent) > 0");
     page.reload();
     // What was covered before is drawn at once, and not only what comes from now on.
     page.until("document.getElementById('cover').value > 0.05");
-    page.press("set");
-    page.until("document.getElementById('do').textContent.includes('Recording seat')");
+    record(&page, "seat");
     page.switch(first);
     page.until("document.getElementById('do').textContent.includes('Recording seat')");
     page.until("document.querySelector('.verdict.pass')");
@@ -182,9 +192,8 @@ fn inches_are_shown_where_they_are_wanted() {
     page.press("units");
     begin(&page, "inch-counterbore");
     page.until("document.getElementById('step-0').textContent.includes(' in')");
-    page.press("set");
-    page.until("document.getElementById('do').textContent.includes('Recording')");
-    page.press("set");
+    record(&page, "reference");
+    record(&page, "seat");
     page.until("document.querySelector('.verdict')");
     page.until("document.querySelector('.why .what')");
     let what = page.js("return document.querySelector('.why .what').textContent");

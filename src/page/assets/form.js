@@ -180,7 +180,7 @@ function input(key, path, at) {
   return field(id, text, hint, made);
 }
 
-function typing(id, key, value, keep) {
+function typing(id, key, value, keep, hint = `${id}-hint`) {
   const length = key.kind.startsWith("length");
   const number = key.kind !== "text";
   const first = show(value, length);
@@ -189,7 +189,7 @@ function typing(id, key, value, keep) {
     value: first,
     autocomplete: "off",
     inputmode: number ? "decimal" : null,
-    "aria-describedby": `${id}-hint`,
+    "aria-describedby": hint,
   });
   // What is kept is what is typed, in the unit that the form is sent in.
   keep(first);
@@ -209,7 +209,7 @@ function limit(key, id, text, hint, at) {
   const end = (which, word) => {
     const made = typing(`${id}-${which}`, key, ends[which], (typed) => {
       ends[which] = typed;
-    });
+    }, `${id}-hint`);
     made.setAttribute("aria-label", `${text}, ${word}`);
     return el("span", { class: "end" }, el("span", { "aria-hidden": "true" }, word), made);
   };

@@ -107,7 +107,7 @@ function nameUnits() {
   const knob = document.getElementById("units");
   const other = units() === "mm" ? "inches" : "millimetres";
   say(knob, units() === "mm" ? "mm" : "inch");
-  knob.setAttribute("aria-label", `Lengths are in ${units() === "mm" ? "millimetres" : "inches"}: show them in ${other}`);
+  knob.setAttribute("aria-label", `${knob.textContent}: the unit of lengths; show them in ${other}`);
 }
 
 document.getElementById("units").addEventListener("click", () => {

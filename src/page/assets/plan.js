@@ -119,7 +119,7 @@ function stepTable(again) {
       steps.splice(at, 1);
       again();
     });
-    out.setAttribute("aria-label", `Take step ${at + 1}, ${name}, out`);
+    out.setAttribute("aria-label", `Take out step ${at + 1}, ${name}`);
     return el(
       "li",
       { class: "step-edit" },
