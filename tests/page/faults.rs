@@ -65,7 +65,7 @@ fn after_the_program_was_stopped_the_page_says_what_was_kept_and_goes_on() {
     let name = inspection.file_name().unwrap().to_str().unwrap();
     page.press(&format!("resume-{name}"));
     page.press("cautioned");
-    page.until("document.body.innerText.includes('kept whole: traces/reference.csv')");
+    page.until("document.body.innerText.toLowerCase().includes('kept whole: traces/reference.csv')");
     page.until("document.body.innerText.includes('to be taken again: traces/seat.csv')");
     page.press("sim-fast");
     page.press("take");

@@ -6,7 +6,7 @@ use super::live::Duty;
 use super::slot::{SILENCE_TOLD, Slot};
 use super::{CaptureSettings, End};
 use crate::quantity::{Angle, Time};
-use crate::sample::Seen;
+use crate::sample::{Mark, Seen};
 use std::time::Instant;
 
 /// Turning starts a trace when it is more than the encoder's and the hand's trembling.
@@ -102,7 +102,9 @@ impl Taking {
             progress.reading = new.reading.or(progress.reading);
             if turning && new.reading.is_some() {
                 progress.readings += 1;
-                if let Some(angle) = new.angle {
+                // What will not be used covers nothing, or a trace would end with holes in it.
+                let doubted = new.marks.has(Mark::AngleInDoubt) || new.marks.has(Mark::Unusable);
+                if let Some(angle) = new.angle.filter(|_| !doubted) {
                     coverage.take(angle);
                 }
             }

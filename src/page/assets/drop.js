@@ -3,6 +3,9 @@
 import { colour } from "/assets/dom.js";
 import { shown, units } from "/assets/units.js";
 
+/** A land is not drawn lower than this where there are several rows. */
+const LEAST_HIGH = 170;
+
 let canvas = null;
 let pen = null;
 let wide = 0;
@@ -32,15 +35,18 @@ function fit() {
 
 /** Draws the lands, or the unrolled turn; whether it was the lands. */
 export function draw(turn, moving, soFar, feature) {
+  const flutes = soFar && soFar.flutes ? soFar.flutes.filter((flute) => flute.land.length > 1) : [];
+  const lands = feature ? flutes.length : 0;
+  const columns = Math.max(1, Math.min(lands, Math.floor(canvas.clientWidth / 230)));
+  const rows = Math.max(1, Math.ceil(lands / columns));
+  // Many lands need more room than one row; the page grows downwards.
+  canvas.style.height = rows > 1 ? `${rows * LEAST_HIGH}px` : "";
   fit();
   if (wide < 80 || high < 60) return false;
-  const flutes = soFar && soFar.flutes ? soFar.flutes.filter((flute) => flute.land.length > 1) : [];
-  if (!feature || flutes.length === 0) {
+  if (lands === 0) {
     unrolled(turn);
     return false;
   }
-  const columns = Math.min(flutes.length, Math.max(1, Math.floor(wide / 230)));
-  const rows = Math.ceil(flutes.length / columns);
   const range = common(flutes, feature);
   flutes.forEach((flute, number) => {
     const box = {

@@ -179,7 +179,7 @@ function working() {
 function update() {
   told();
   if (screen === "connect") {
-    const words = inspection.phase === "connecting" ? "Opening the port, and waiting for the gauge to answer …" : inspection.steps.some((step) => step.state !== "open") ? `${inspection.kept_traces}.` : "";
+    const words = inspection.phase === "connecting" ? "Opening the port, and waiting for the gauge to answer …" : inspection.steps.some((step) => step.state !== "open") ? `${capital(inspection.kept_traces)}.` : "";
     say(document.getElementById("standing"), words);
     const last = inspection.told.find((one) => one.fault);
     const failed = inspection.phase === "closed" && last ? last.text : "";
@@ -253,12 +253,14 @@ function place(step) {
   return step.role === "reference" ? `the reference round${where}` : `“${step.name}”${where}`;
 }
 
+const capital = (text) => text.charAt(0).toUpperCase() + text.slice(1);
+
 function between() {
   if (inspection.judging === "under-way") return ["Judging …", []];
   if (inspection.zero_lost) {
     const first = Math.max(0, inspection.steps.findIndex((step) => step.role === "reference"));
     return [
-      `The count has another zero now, so new traces do not go with those before. ${inspection.kept_traces}. Take the reference again and then the others, or judge what there is.`,
+      `The count has another zero now, so new traces do not go with those before. ${capital(inspection.kept_traces)}. Take the reference again and then the others, or judge what there is.`,
       [button("take", `Take ${stepName(inspection.steps[first])} again`, (self) => doing(self, () => post("/api/take", { step: first })), "main"), judgeWhatThereIs()],
     ];
   }
@@ -390,7 +392,7 @@ export function draw() {
   const passes = turn.wanted > 1 ? `${once} % once, ${all} % ${turn.wanted} times` : `${all} %`;
   say(document.getElementById("cover-text"), moving.phase === "turning" ? `Covered: ${passes}` : "Covered");
   document.getElementById("cover").value = (moving.covered * (turn.wanted - 1) + moving.covered_once) / Math.max(1, turn.wanted);
-  const turned = (moving.turned_deg / 360).toFixed(2);
+  const turned = Math.abs(moving.turned_deg / 360).toFixed(2);
   const way = { still: "standing still", cutting: "the way it cuts, edge first", backing: "backwards, heel first" }[moving.direction];
   const missing = moving.missing > 0 ? ` · ${moving.missing} lines lost or damaged` : "";
   say(document.getElementById("lines"), `${turned} turns, ${way} · ${moving.readings} readings${moving.rate_hz ? ` · ${moving.rate_hz.toFixed(0)} a second` : ""}${missing}`);
@@ -412,8 +414,15 @@ function currentFeature() {
 
 function pace() {
   const box = document.getElementById("pace");
-  document.getElementById("reading").classList.toggle("stale", stale);
-  document.getElementById("angle").classList.toggle("stale", stale);
+  const between = !["setting", "armed", "turning"].includes(moving.phase);
+  for (const id of ["reading", "angle"]) document.getElementById(id).classList.toggle("stale", stale || between);
+  if (between) {
+    box.className = "pace unknown";
+    say(box.querySelector(".sign"), "–");
+    say(box.querySelector(".word"), "no trace under way");
+    say(box.querySelector(".about"), "the last readings are shown");
+    return;
+  }
   if (stale) {
     box.className = "pace slower";
     say(box.querySelector(".sign"), "✕");

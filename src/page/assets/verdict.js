@@ -3,7 +3,7 @@
 import { doing, get, post } from "/assets/ask.js";
 import { button, el, fill, say } from "/assets/dom.js";
 import { recordList } from "/assets/start.js";
-import { units } from "/assets/units.js";
+import { length, units } from "/assets/units.js";
 
 let parts = {};
 let shownFor = "";
@@ -87,7 +87,7 @@ function sum(verdict) {
 }
 
 const place = (figure) => {
-  const parts = [figure.feature, figure.flute ? `flute ${figure.flute}` : null, figure.z_mm !== null && figure.z_mm !== undefined ? `z ${figure.z_mm} mm` : null];
+  const parts = [figure.feature, figure.flute ? `flute ${figure.flute}` : null, figure.z_mm !== null && figure.z_mm !== undefined ? `at ${length(figure.z_mm)}` : null];
   return parts.filter(Boolean).join(", ");
 };
 
