@@ -293,3 +293,42 @@ fn judged_so_far(folder: &Path) -> Result<heelclear::record::Record, String> {
         std::thread::sleep(std::time::Duration::from_millis(5));
     }
 }
+
+#[test]
+fn any_tool_card_can_be_tried_on_a_simulated_gauge() {
+    use heelclear::card::{GaugeCard, ToolCard};
+    use heelclear::inspection::instruments::{Choice, open, pretended, simulated_gauge_card};
+    #[track_caller]
+    fn check(card: &str, recipe: Option<&str>) {
+        let tool = ToolCard::parse(card, "tool.toml").unwrap();
+        let gauge = simulated_gauge_card(&tool, recipe).unwrap();
+        let gauge = GaugeCard::parse(&gauge, "gauge.toml").unwrap();
+        let plan = Plan::for_tool(&tool, Angle::from_deg(0.5), 2);
+        let choice = Choice::Simulated {
+            recipe: recipe.map(str::to_owned),
+            faster: 4.0,
+        };
+        let opened = open(&choice, &tool, &gauge, &plan).unwrap();
+        assert!(opened.simulation.is_some() && opened.encoder.is_none());
+    }
+    for tool in pretended() {
+        check(&tool.tool_card, Some(&tool.recipe));
+    }
+    for (flutes, feature) in [
+        (1, "surface = \"radial\"\ndiameter_mm = 3.0"),
+        (12, "surface = \"radial\"\ndiameter_in = 2.5\nland_deg = 12"),
+        (
+            4,
+            "surface = \"axial\"\ndiameter_mm = 18.0\nfeed_mm_per_rev = 0.1",
+        ),
+        (
+            24,
+            "surface = \"radial\"\ndiameter_mm = 200.0\n[feature.limits]\nrelief_angle_deg = { min = 25, max = 40 }",
+        ),
+    ] {
+        let card = format!(
+            "schema = 1\nid = \"T\"\nname = \"t\"\nhand = \"right\"\nflutes = {flutes}\n[[feature]]\nname = \"edge\"\ncheck_distance_mm = 0.3\n{feature}\n"
+        );
+        check(&card, None);
+    }
+}

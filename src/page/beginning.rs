@@ -3,9 +3,9 @@
 use super::form::{self, FormUnit};
 use super::job::Begin;
 use super::reply::Answer;
-use super::routes::{Bench, blocking};
+use super::routes::{Bench, blocking, ended};
 use super::session::Session;
-use super::work::CardKind;
+use super::work::{CardKind, Work};
 use crate::card::{Role, Stage, ToolCard, keys};
 use crate::error::{Code, Error};
 use crate::inspection::capture::Wanted;
@@ -19,13 +19,18 @@ use serde_json::{Map, Value, json};
 
 /// What the start of the page shows.
 pub(super) async fn start(State(bench): State<Bench>) -> Answer {
-    let work = &bench.session.work;
+    let work = bench.session.work;
+    let look = tokio::task::spawn_blocking(move || look_around(&work));
+    Ok(Json(look.await.map_err(ended)??))
+}
+
+fn look_around(work: &Work) -> Result<Value, Error> {
     let pretended = instruments::pretended().into_iter().filter_map(|tool| {
         let card = ToolCard::parse(&tool.tool_card, "tool.toml").ok()?;
         let about = tool.about;
         Some(json!({ "recipe": tool.recipe, "about": about, "id": card.id, "name": card.name, "flutes": card.flutes }))
     });
-    Ok(Json(json!({
+    Ok(json!({
         "dir": work.dir().display().to_string(),
         "tools": work.cards(CardKind::Tool)?,
         "gauges": work.cards(CardKind::Gauge)?,
@@ -33,7 +38,7 @@ pub(super) async fn start(State(bench): State<Bench>) -> Answer {
         "pretended": pretended.collect::<Vec<_>>(),
         "cautions": CAUTIONS,
         "keys": { "tool": form::described(keys::TOOL), "gauge": form::described(keys::GAUGE) },
-    })))
+    }))
 }
 
 pub(super) async fn ports() -> Answer {

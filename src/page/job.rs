@@ -3,7 +3,7 @@
 use crate::card::{InspectionCard, Role, Stage, ToolCard};
 use crate::error::{Code, Error, Result};
 use crate::inspection::capture::{Order, Wanted};
-use crate::inspection::instruments::{Choice, Simulation};
+use crate::inspection::instruments::{Choice, Simulation, simulated_gauge_card};
 use crate::inspection::live::{Live, PLAN_FILE, Phase, Plan, Provisional};
 use crate::inspection::write_whole;
 use crate::quantity::Angle;
@@ -67,6 +67,29 @@ pub(super) struct Begin {
 }
 
 impl Job {
+    /// Readings that were made up never stand beside real ones, nor look like them on a report.
+    pub(super) fn choose(&mut self, choice: &Choice) -> Result<()> {
+        let simulated = matches!(choice, Choice::Simulated { .. });
+        if self.folder.join("inspection.toml").exists() {
+            let before = self.is_simulated();
+            if before != simulated {
+                let found = if before { "made up" } else { "of a real gauge" };
+                let message = format!("the readings of this inspection are {found}");
+                return Err(Error::new(Code::Usage, message)
+                    .help("begin another inspection for the other gauge"));
+            }
+        } else if simulated {
+            self.gauge_text = simulated_gauge_card(&self.tool, self.pretended.as_deref())?;
+            if !self.operator.starts_with(SIMULATED_BY) {
+                let who = std::mem::take(&mut self.operator);
+                let colon = if who.is_empty() { "" } else { ": " };
+                self.operator = format!("{SIMULATED_BY}{colon}{who}");
+            }
+        }
+        self.simulated = Some(simulated);
+        Ok(())
+    }
+
     /// Takes a step.
     pub(super) fn take(&mut self, step: usize, provisional: &Provisional) -> Result<()> {
         let none = || Error::new(Code::Usage, "no step can be taken now");
@@ -141,6 +164,8 @@ impl Job {
     }
 }
 
+/// What stands first where a report says who measured.
+const SIMULATED_BY: &str = "simulated gauge";
 /// A folder with this file holds readings that were made up.
 const SIMULATED_MARK: &str = "simulated.txt";
 const SIMULATED: &str = "The readings in this folder come from a simulated gauge.\n";

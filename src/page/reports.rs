@@ -21,7 +21,8 @@ pub(super) async fn report_svg(
         Some(Judging::Done(record)) => record.clone(),
         _ => return Err(Error::new(Code::Missing, "nothing is judged yet").into()),
     };
-    Ok(svg(report::svg_in(&record, asked.units())?.into_bytes()))
+    let draw = tokio::task::spawn_blocking(move || report::svg_in(&record, asked.units()));
+    Ok(svg(draw.await.map_err(ended)??.into_bytes()))
 }
 
 pub(super) async fn folder_report(

@@ -196,9 +196,14 @@ impl Session {
     pub(super) fn connect(&self, choice: Choice) -> Result<()> {
         let mut state = self.state();
         let job = state.job()?;
-        if job.orders.is_some() {
+        if job
+            .orders
+            .as_ref()
+            .is_some_and(|orders| !orders.is_closed())
+        {
             return Ok(());
         }
+        job.choose(&choice)?;
         let gauge = GaugeCard::parse(&job.gauge_text, "gauge.toml")?;
         let opened = instruments::open(&choice, &job.tool, &gauge, &job.live.plan)?;
         let settings = CaptureSettings {
@@ -216,7 +221,6 @@ impl Session {
         };
         let (give, orders) = tokio::sync::mpsc::unbounded_channel();
         job.orders = Some(give);
-        job.simulated = Some(matches!(choice, Choice::Simulated { .. }));
         job.choice = Some(choice);
         job.simulation = opened.simulation;
         job.live.connecting();

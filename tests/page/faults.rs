@@ -33,7 +33,10 @@ fn an_unplug_in_the_middle_is_told_and_the_way_on_leads_to_a_pass() {
 
     let inspection = only_inspection(folder.path());
     let opened = Folder::open(&inspection).unwrap();
-    assert_eq!(verify(&opened).unwrap().verdict, Some(Verdict::Pass));
+    let record = verify(&opened).unwrap();
+    assert_eq!(record.verdict, Some(Verdict::Pass));
+    // A report of made-up readings says so.
+    assert!(record.about.operator.starts_with("simulated gauge"));
     for kept in ["traces/reference.csv", "traces/seat.csv", "raw/seat.log"] {
         assert!(inspection.join(kept).is_file(), "{kept}");
     }
@@ -65,7 +68,9 @@ fn after_the_program_was_stopped_the_page_says_what_was_kept_and_goes_on() {
     let name = inspection.file_name().unwrap().to_str().unwrap();
     page.press(&format!("resume-{name}"));
     page.press("cautioned");
-    page.until("document.body.innerText.toLowerCase().includes('kept whole: traces/reference.csv')");
+    page.until(
+        "document.body.innerText.toLowerCase().includes('kept whole: traces/reference.csv')",
+    );
     page.until("document.body.innerText.includes('to be taken again: traces/seat.csv')");
     page.press("sim-fast");
     page.press("take");
@@ -91,4 +96,17 @@ fn a_fifth_page_has_the_first_stand_aside() {
     page.until("document.getElementById('try-counterbore-pass')");
     page.switch(first);
     page.until("document.getElementById('link-lost').textContent.includes('several other pages')");
+}
+
+#[test]
+fn made_up_readings_never_stand_beside_real_ones() {
+    let folder = tempfile::tempdir().unwrap();
+    let recipe = heelclear::gauge::simulated::built_in("counterbore-pass").unwrap();
+    let real = folder.path().join("real");
+    heelclear::inspection::simulated::write_folder(&recipe, &real).unwrap();
+    let bench = Bench::open(folder.path());
+    assert_eq!(bench.post("/api/resume", r#"{"folder":"real"}"#).0, 200);
+    let (status, answer) = bench.post("/api/connect", r#"{"faster":4}"#);
+    assert_eq!(status, 400);
+    assert!(answer.contains("of a real gauge"), "{answer}");
 }

@@ -46,6 +46,8 @@ function listen() {
     lost.hidden = false;
   });
   source.addEventListener("error", () => {
+    // A browser gives up where it was refused; the bench may only have been started anew.
+    if (source.readyState === EventSource.CLOSED) setTimeout(listen, 3000);
     say(
       lost,
       "The bench does not answer. What was read is on its disk. This page tries again by itself; look whether `heelclear bench` still runs.",

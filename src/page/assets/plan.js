@@ -42,7 +42,7 @@ export async function open(place, chosen, known, back) {
       "fieldset",
       {},
       el("legend", {}, "With what, by whom"),
-      line("gauge", "Gauge", gauge),
+      line("gauge", "Gauge", gauge, pretended || known.gauges.length ? null : "there is no gauge card yet: make one at the start to measure with a real gauge"),
       line("operator", "Who measures", operator),
       line("stage", "The tool is measured", stage),
     ),
