@@ -18,7 +18,7 @@ const WAITING: usize = 20_000;
 const COUNTERS_EVERY_US: u64 = 1_000_000;
 
 /// A bridge whose indicator and encoder are simulated. Each `G` starts the next trace of the
-/// recipe: the hand has moved the stylus there. After the last it starts again with the first.
+/// recipe: the hand has moved the stylus there. One that is stopped before half a turn starts again. After the last it starts again with the first.
 pub struct SimulatedBridge {
     scenario: Scenario,
     poses: Vec<(Pose, Arc<Rest>)>,
@@ -241,7 +241,11 @@ impl SimulatedBridge {
             }
             Command::Stop => {
                 self.sending = false;
-                self.run = None;
+                // Who stops before the tool has turned wants the same trace again.
+                let again = |started: Started| started.run.has_hardly_begun();
+                if self.run.take().is_some_and(again) {
+                    self.next_pose = self.next_pose.saturating_sub(1);
+                }
                 None
             }
             Command::Rate(rate) => i32::try_from(rate).ok(),

@@ -20,6 +20,8 @@ pub(super) struct Motion {
     time_s: f64,
     swing: f64,
     swing_at: f64,
+    /// The most that it was away from its start.
+    farthest: f64,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -50,6 +52,7 @@ impl Motion {
             },
             time_s: 0.0,
             swing: 0.0,
+            farthest: 0.0,
             swing_at: rng.random_range(0.0..TAU),
             rng,
         }
@@ -60,6 +63,11 @@ impl Motion {
         self.angle
     }
 
+    /// The most that the tool was turned away from where it stood at first.
+    pub(super) fn farthest(&self) -> f64 {
+        self.farthest
+    }
+
     /// Whether the hand has let go.
     pub(super) fn done(&self) -> bool {
         self.doing == Doing::Done
@@ -68,6 +76,8 @@ impl Motion {
     /// Lets a short time pass.
     pub(super) fn step(&mut self, dt: f64) {
         self.time_s += dt;
+        let away = self.angle - self.hand.start_deg.to_radians();
+        self.farthest = self.farthest.max(away.abs());
         match self.doing {
             Doing::Done => {}
             Doing::Pausing { left_s } if left_s > dt => {

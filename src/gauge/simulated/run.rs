@@ -280,6 +280,11 @@ impl Run {
         self.reading(true)
     }
 
+    /// Whether the tool was turned by less than half a turn so far: no trace yet.
+    pub(super) fn has_hardly_begun(&self) -> bool {
+        self.motion.farthest() < TAU / 2.0
+    }
+
     /// Rests on the tool while the hand has not begun to turn.
     pub fn wait(&mut self) -> Reading {
         let height = self.rest.at(self.motion.angle());

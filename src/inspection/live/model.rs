@@ -191,9 +191,11 @@ impl Live {
             Err(fault) => Some(fault),
         };
         if let Some(fault) = fault {
+            if self.plan.has_traces() {
+                let kept = self.kept();
+                self.say(Weight::Plain, kept);
+            }
             self.say(Weight::Fault, told(fault));
-            let kept = self.kept();
-            self.say(Weight::Fault, kept);
         }
         self.between();
         self.phase = Phase::Closed;

@@ -90,7 +90,7 @@ function table(heading, path, at, kind, again) {
   const more = rest.map((key) => input(key, path, at));
   const limits = heading === "[feature.limits]";
   return [
-    el(
+    plain.length > 0 && el(
       "fieldset",
       {},
       el("legend", {}, title(heading, kind)),
