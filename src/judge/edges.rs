@@ -4,10 +4,10 @@ use super::Budget;
 use super::bench::Bench;
 use super::figures::{Figure, Plan, ToothValues, beyond_steps, edge_scatter};
 use super::lines::{
-    encoder_line, error_of_difference, indicator_lines, moved_line, range_line, resolution_step,
+    encoder_line, error_line, indicator_error, indicator_lines, moved_line, range_line,
     scatter_line,
 };
-use super::part::{Move, Part};
+use super::part::{EdgeReading, Move, Part};
 use crate::card::Name;
 use crate::quantity::{Angle, Length};
 
@@ -40,21 +40,18 @@ impl Part<'_> {
         };
         let scatter = own(high).hypot(own(low));
         budget.add(scatter_line("scatter of the two edges", scatter, "mm"));
-        let step = resolution_step(bench.gauge.indicator.resolution).mm();
+        let rounding = |i: usize| {
+            let tooth = self.profile.teeth[i].as_ref();
+            tooth.map_or(0.0, |tooth| self.edge_rounding(tooth, bench).mm())
+        };
+        let steps = rounding(high).hypot(rounding(low));
         budget.add(range_line(
             plan.teeth.len(),
-            (scatter / 2f64.sqrt()).hypot(step),
+            scatter.hypot(steps) / 2f64.sqrt(),
             value,
         ));
-        let read = |i: usize| {
-            self.profile.teeth[i]
-                .as_ref()
-                .map_or(Length::ZERO, |tooth| {
-                    tooth.edge.height + self.swing(tooth.edge.angle.value)
-                })
-        };
-        let error = error_of_difference(&bench.gauge.indicator, read(high) - read(low));
-        for line in indicator_lines(bench, error.mm(), 1.0, "mm") {
+        let error = self.error_between(bench, [(high, 1.0), (low, -1.0)], |reading| reading.height);
+        for line in indicator_lines(bench, error, Length::from_mm(steps), 1.0, "mm") {
             budget.add(line);
         }
         for each in moves {
@@ -64,6 +61,22 @@ impl Part<'_> {
             budget.add(moved_line(&each.source, change, "mm"));
         }
         Figure::of(name, None, value, budget)
+    }
+
+    /// What the indicator's error within limits brings to the difference of two edges.
+    fn error_between(
+        &self,
+        bench: &Bench,
+        edges: [(usize, f64); 2],
+        answer: impl Fn(&EdgeReading) -> f64,
+    ) -> f64 {
+        let mut readings: Vec<(Length, f64)> = Vec::new();
+        for (index, sign) in edges {
+            let tooth = self.profile.teeth[index].as_ref();
+            let of_edge = tooth.into_iter().flat_map(|tooth| self.edge_readings(tooth));
+            readings.extend(of_edge.map(|reading| (reading.travel, sign * answer(&reading))));
+        }
+        indicator_error(&bench.gauge.indicator, &readings)
     }
 
     pub fn spacing(&self, bench: &Bench, plan: &Plan, moves: &[Move]) -> Figure {
@@ -90,6 +103,10 @@ impl Part<'_> {
             own(worst).hypot(own(next)),
             "deg",
         ));
+        let error = self.error_between(bench, [(next, 1.0), (worst, -1.0)], |reading| {
+            reading.angle.to_degrees()
+        });
+        budget.add(error_line(bench, error));
         let steps = |i: usize| {
             let tooth = self.profile.teeth[i].as_ref();
             tooth.map_or(0.0, |tooth| tooth.edge.steps.deg())

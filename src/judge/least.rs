@@ -90,6 +90,17 @@ impl<'a> Measured<'a> {
         first..last
     }
 
+    /// From the highest to the lowest place that the smooth at an arc is drawn through.
+    pub fn sweep(&self, arc: Angle) -> Length {
+        let places = self.land[self.window(arc)].iter();
+        let drops = places.map(|place| place.drop);
+        let ends = drops.fold(None, |ends: Option<(Length, Length)>, drop| {
+            let (least, most) = ends.unwrap_or((drop, drop));
+            Some((least.min(drop), most.max(drop)))
+        });
+        ends.map_or(Length::ZERO, |(least, most)| most - least)
+    }
+
     /// What the scatter of each place brings to the smooth at an arc: standard uncertainties with
     /// their signs, and which place the first of them is of.
     pub fn brought(&self, arc: Angle) -> Option<(usize, Vec<f64>)> {

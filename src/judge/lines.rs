@@ -55,34 +55,45 @@ pub(super) fn play(hysteresis: Length) -> Length {
     hysteresis / 12f64.sqrt()
 }
 
+/// What the indicator's error within its limits brings to a figure.
+pub(super) fn error_line(bench: &Bench, error: f64) -> Line {
+    Line {
+        quantity: "indicator error",
+        value: "0 µm".to_owned(),
+        distribution: format!(
+            "within ± {:.1} µm, correlated over {:.2} mm of travel",
+            bench.gauge.indicator.max_error.um(),
+            ERROR_TRAVEL.mm()
+        ),
+        sensitivity: "by all readings that it uses".to_owned(),
+        contribution: error.abs(),
+        spread: Spread::Normal,
+        apart: false,
+    }
+}
+
 /// What the indicator brings to a figure, in its unit: `error` from its error within limits, and
-/// steps on the edge's reading against the land's, by which it moves `per_mm`.
-pub(super) fn indicator_lines(bench: &Bench, error: f64, per_mm: f64, unit: &str) -> Vec<Line> {
+/// the `steps` left of its readings, by which the figure moves `per_mm`.
+pub(super) fn indicator_lines(
+    bench: &Bench,
+    error: f64,
+    steps: Length,
+    per_mm: f64,
+    unit: &str,
+) -> Vec<Line> {
     let indicator = &bench.gauge.indicator;
-    let step = resolution_step(indicator.resolution) * 2f64.sqrt();
     vec![
-        Line {
-            quantity: "indicator error",
-            value: "0 µm".to_owned(),
-            distribution: format!(
-                "within ± {:.1} µm, correlated over {:.2} mm of travel",
-                indicator.max_error.um(),
-                ERROR_TRAVEL.mm()
-            ),
-            sensitivity: "by all readings that it uses".to_owned(),
-            contribution: error.abs(),
-            spread: Spread::Normal,
-            apart: false,
-        },
+        error_line(bench, error),
         Line {
             quantity: "resolution",
             value: "0 µm".to_owned(),
             distribution: format!(
-                "rectangular, two readings of {:.1} µm steps",
-                indicator.resolution.um()
+                "steps of {:.1} µm, of which means of many readings leave {:.2} µm",
+                indicator.resolution.um(),
+                steps.um()
             ),
             sensitivity: per_micrometre(per_mm, unit),
-            contribution: (step.mm() * per_mm).abs(),
+            contribution: (steps.mm() * per_mm).abs(),
             spread: Spread::Normal,
             apart: false,
         },

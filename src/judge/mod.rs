@@ -25,6 +25,7 @@ mod least;
 mod lines;
 mod part;
 mod propagate;
+mod rounding;
 mod source;
 mod studied;
 mod taper;

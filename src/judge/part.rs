@@ -4,6 +4,7 @@ use super::FluteSpacing;
 use super::bench::{Bench, encoder_step};
 use super::figures::{Plan, ToothValues, node_drops, spacing_deviations, values};
 use super::lines::{play, resolution_step};
+use super::rounding::common_share;
 use super::source::{Source, rectangular, sources};
 use crate::card::{Feature, Surface, ToolCard};
 use crate::error::Result;
@@ -45,6 +46,17 @@ pub(super) struct Part<'a> {
     pub profile: Profile,
     /// What was fitted to each tooth's land.
     pub fitted: Vec<Option<Fitted>>,
+}
+
+/// A reading that an edge hangs on.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct EdgeReading {
+    /// Where the indicator stands.
+    pub travel: Length,
+    /// Change of the edge's height with it, mm per mm.
+    pub height: f64,
+    /// Change of the edge's arc with it, radians per mm.
+    pub angle: f64,
 }
 
 /// The land of one tooth as it was fitted.
@@ -281,6 +293,56 @@ impl<'a> Part<'a> {
             .collect()
     }
 
+    /// Where the indicator stands on an edge.
+    pub fn edge_travel(&self, tooth: &Tooth) -> Length {
+        tooth.edge.height + self.swing(tooth.edge.angle.value)
+    }
+
+    /// The readings that an edge hangs on: those of its corner, or where there is none, one at its
+    /// height.
+    pub fn edge_readings<'t>(
+        &self,
+        tooth: &'t Tooth,
+    ) -> impl Iterator<Item = EdgeReading> + use<'t> {
+        let travel = self.edge_travel(tooth);
+        let alone = tooth.corner.is_empty().then_some(EdgeReading {
+            travel,
+            height: 1.0,
+            angle: 0.0,
+        });
+        let of_corner = tooth.corner.iter().map(move |reading| EdgeReading {
+            travel: travel - reading.below,
+            height: reading.height,
+            angle: reading.angle,
+        });
+        of_corner.chain(alone)
+    }
+
+    /// What the indicator's steps leave open of an edge's height.
+    pub fn edge_rounding(&self, tooth: &Tooth, bench: &Bench) -> Length {
+        /// An edge that was not ridden over is carried back from so many places.
+        const CARRIED_FROM: usize = 8;
+        let sweep = if tooth.corner.is_empty() {
+            let places = tooth.land.iter().take(CARRIED_FROM);
+            let drops = places.map(|place| place.drop.mm());
+            spread(drops.map(|drop| (drop, 1.0)))
+        } else {
+            let readings = tooth.corner.iter();
+            spread(readings.map(|reading| (reading.below.mm(), reading.height.abs())))
+        };
+        self.rounding(Length::from_mm(sweep), bench.gauge.indicator.resolution)
+    }
+
+    /// What the indicator's steps leave open of a mean of readings that sweep over so much, beside
+    /// what differs from reading to reading.
+    pub fn rounding(&self, sweep: Length, resolution: Length) -> Length {
+        if resolution <= Length::ZERO {
+            return Length::ZERO;
+        }
+        let share = common_share(self.merged.noise / resolution, sweep / resolution);
+        resolution_step(resolution) * share
+    }
+
     /// What the eccentricity adds to a reading at an angle of the encoder: with it, a height is
     /// turned back into the travel at which the indicator read it.
     pub fn swing(&self, angle: Angle) -> Length {
@@ -291,6 +353,21 @@ impl<'a> Part<'a> {
         let (sin, cos) = angle.rad().sin_cos();
         motion.x * cos + motion.y * sin
     }
+}
+
+/// Width of the even spread that has the same variance as weighted values.
+fn spread(weighted: impl Iterator<Item = (f64, f64)>) -> f64 {
+    let (mut all, mut sum, mut squares) = (0.0, 0.0, 0.0);
+    for (value, weight) in weighted {
+        all += weight;
+        sum += weight * value;
+        squares += weight * value * value;
+    }
+    if all <= 0.0 {
+        return 0.0;
+    }
+    let mean = sum / all;
+    (12.0 * (squares / all - mean * mean).max(0.0)).sqrt()
 }
 
 fn fit_points(land: &[LandPlace]) -> Vec<LandPoint> {

@@ -271,7 +271,8 @@ fn of_flute(flute: usize, planes: &[&Plane], edges: &[Edge]) -> Figure {
     let error = indicator_error(indicator, &readings);
     // Steps are worked out for a difference of two readings; play is the same at every edge.
     let as_difference = root(&|_| 1.0) / 2f64.sqrt();
-    for line in indicator_lines(bench, error, as_difference, "deg") {
+    let steps = resolution_step(indicator.resolution) * 2f64.sqrt();
+    for line in indicator_lines(bench, error, steps, as_difference, "deg") {
         budget.add(line);
     }
     let times: Vec<(Time, f64)> = edges

@@ -6,12 +6,11 @@ use super::figures::{
     Figure, ToothPlan, ToothValues, beyond_steps, flat_equivalent, own_edge_scatter,
     slope_of_carried_edge, standing,
 };
-use super::least::{Extreme, Measured};
+use super::least::{Extreme, Measured, Reading};
 use super::lines::{
-    curve_line, encoder_line, error_of_difference, indicator_error, indicator_lines, moved_line,
-    scatter_line,
+    curve_line, encoder_line, indicator_error, indicator_lines, moved_line, scatter_line,
 };
-use super::part::{Fitted, Move, Part};
+use super::part::{EdgeReading, Fitted, Move, Part};
 use crate::card::Name;
 use crate::fit::{Choice, Fit, Laid};
 use crate::quantity::{Angle, Length};
@@ -116,11 +115,33 @@ impl<'a> Reader<'a> {
         budget.add(scatter_line("scatter of the readings", scatter, "mm"));
         let travel = self.travel_below_edge(extreme);
         let error = self.error_against_edge(travel, slope);
-        for line in indicator_lines(self.bench, error.mm(), 1.0, "mm") {
+        let steps = self.edge_rounding().mm().hypot(self.land_rounding(extreme).mm());
+        for line in indicator_lines(self.bench, error.mm(), Length::from_mm(steps), 1.0, "mm") {
             budget.add(line);
         }
         self.add_moves(&mut budget, "mm", pick);
         budget
+    }
+
+    /// What the indicator's steps leave open of the edge's height.
+    pub fn edge_rounding(&self) -> Length {
+        self.part.edge_rounding(self.tooth, self.bench)
+    }
+
+    /// The same of a place of the land.
+    pub fn land_rounding(&self, extreme: &Extreme) -> Length {
+        let sweep = match extreme.kind {
+            Reading::Narrow(_) => Length::ZERO,
+            // An end of a land is read over its corner, which sweeps over more than the land there.
+            Reading::Smooth | Reading::Heel => self.measured().sweep(extreme.arc),
+        };
+        self.part
+            .rounding(sweep, self.bench.gauge.indicator.resolution)
+    }
+
+    fn measured(&self) -> Measured<'_> {
+        let radius = self.part.feature.diameter / 2.0;
+        Measured::new(&self.tooth.land, radius, self.tooth.end)
     }
 
     /// How much lower than on the edge the indicator reads at an extreme.
@@ -132,17 +153,25 @@ impl<'a> Reader<'a> {
     /// What the indicator's error within limits brings to a drop whose place reads `travel` lower
     /// than the edge and falls by `slope` there: the edge is not one reading but the answer of its
     /// corner to all readings that it was fitted to, in height and in angle.
-    pub fn error_against_edge(&self, travel: Length, slope: Length) -> Length {
-        let indicator = &self.bench.gauge.indicator;
-        if self.tooth.corner.is_empty() {
-            return error_of_difference(indicator, travel);
-        }
-        let of_corner = self.tooth.corner.iter().map(|reading| {
-            let weight = reading.height + slope.mm() * reading.angle;
-            (reading.below, weight)
-        });
-        let readings: Vec<(Length, f64)> = of_corner.chain([(travel, -1.0)]).collect();
-        Length::from_mm(indicator_error(indicator, &readings))
+    fn error_against_edge(&self, travel: Length, slope: Length) -> Length {
+        let at = self.part.edge_travel(self.tooth) - travel;
+        let readings = self.edge_answers(1.0, slope.mm());
+        let readings: Vec<(Length, f64)> = readings.chain([(at, -1.0)]).collect();
+        Length::from_mm(indicator_error(&self.bench.gauge.indicator, &readings))
+    }
+
+    /// The readings that the edge hangs on.
+    pub fn edge_readings(&self) -> impl Iterator<Item = EdgeReading> + use<'_> {
+        self.part.edge_readings(self.tooth)
+    }
+
+    /// The same with weights, for a figure that grows by `height` per mm of the edge's height and by
+    /// `angle` per radian of its arc.
+    fn edge_answers(&self, height: f64, angle: f64) -> impl Iterator<Item = (Length, f64)> + use<'_> {
+        self.edge_readings().map(move |reading| {
+            let weight = height * reading.height + angle * reading.angle;
+            (reading.travel, weight)
+        })
     }
 
     /// Relief angle, drop and its flat equivalent, from the fitted curve.
@@ -198,7 +227,7 @@ impl<'a> Reader<'a> {
         let mut budget = Budget::default();
         let weights = self.weights(|laid| laid.curve.relief_angle().deg());
         let own = fit.relief_angle().standard_uncertainty.deg();
-        let bend = self.bend_at_edge(fit) * self.edge_angle_scatter().rad();
+        let bend = self.bend_at_edge(fit);
         self.add_fit_lines(&mut budget, &weights, own, bend, "deg");
         self.add_moves(&mut budget, "deg", &|values| values.relief_deg);
         budget.add(curve_line(choice.relief_spread().deg(), "deg"));
@@ -211,7 +240,7 @@ impl<'a> Reader<'a> {
         let weights = self.weights(|laid| laid.curve.drop(plan.check).mm());
         let own = fit.drop(plan.check).standard_uncertainty.mm();
         let slope = fit.curve.slope(plan.check);
-        let shift = (slope - self.slope_of_carried_edge()) * self.edge_angle_scatter().rad();
+        let shift = slope - self.slope_of_carried_edge();
         self.add_fit_lines(&mut budget, &weights, own, shift.mm(), "mm");
         budget.add(self.encoder(slope));
         self.add_moves(&mut budget, "mm", &|values| values.drop_mm);
@@ -246,8 +275,8 @@ impl<'a> Reader<'a> {
     /// What chance and the indicator bring to a figure of the fit.
     ///
     /// `own` is the fit's uncertainty of it, which holds the edge's play and steps too, since the
-    /// fit weighs the edge with them; they have lines of their own here. `moved` is what the
-    /// edge's angle brings.
+    /// fit weighs the edge with them; they have lines of their own here. `moved` is by how much the
+    /// figure grows with the edge's arc, per radian.
     pub fn add_fit_lines(
         &self,
         budget: &mut Budget,
@@ -265,19 +294,18 @@ impl<'a> Reader<'a> {
         let chance = (own * own - shared * shared).max(0.0).sqrt();
         budget.add(scatter_line(
             "scatter of the readings and fit",
-            chance.hypot(moved),
+            chance.hypot(moved * self.edge_angle_scatter().rad()),
             unit,
         ));
-        let points = &self.fitted.points;
         let at = self.tooth.edge.angle.value;
-        let mut readings: Vec<(Length, f64)> = points
-            .iter()
-            .zip(weights)
-            .map(|(point, weight)| (self.part.swing(at + point.arc) - point.drop, -weight))
-            .collect();
-        readings.push((self.part.swing(at), edge));
+        let height = self.tooth.edge.height;
+        let points = self.fitted.points.iter().zip(weights).map(|(point, weight)| {
+            let travel = height - point.drop + self.part.swing(at + point.arc);
+            (travel, -weight)
+        });
+        let readings: Vec<(Length, f64)> = points.chain(self.edge_answers(edge, moved)).collect();
         let error = indicator_error(&self.bench.gauge.indicator, &readings);
-        for line in indicator_lines(self.bench, error, edge, unit) {
+        for line in indicator_lines(self.bench, error, self.edge_rounding(), edge, unit) {
             budget.add(line);
         }
     }
@@ -319,7 +347,7 @@ impl<'a> Reader<'a> {
     /// Fall of the measured land per radian of arc.
     pub fn slope_at(&self, arc: Angle) -> Length {
         let radius = self.part.feature.diameter / 2.0;
-        let measured = Measured::new(&self.tooth.land, radius, self.tooth.end);
+        let measured = self.measured();
         let step = Angle::from_rad(Length::from_mm(0.1) / radius);
         match (measured.drop(arc + step), measured.drop(arc - step)) {
             (Some(ahead), Some(behind)) => (ahead.value - behind.value) / (step.rad() * 2.0),
@@ -347,8 +375,7 @@ impl<'a> Reader<'a> {
             .get(Name::HeelClearance)
             .and_then(|limit| limit.min)
             .unwrap_or(0.0);
-        let radius = feature.diameter / 2.0;
-        let measured = Measured::new(&self.tooth.land, radius, self.tooth.end);
+        let measured = self.measured();
         self.tooth
             .holes
             .iter()

@@ -113,7 +113,7 @@ impl Reader<'_> {
         let width = |angle: Angle| self.along(angle).mm();
         let weights = self.weights(|laid| width(laid.curve.without_relief(plan.end)));
         let own = width(fit.without_relief(plan.end).standard_uncertainty);
-        let moved = width(self.edge_angle_scatter());
+        let moved = self.part.clamping.radius.mm();
         self.add_fit_lines(&mut budget, &weights, own, moved, "mm");
         budget.add(self.encoder(self.part.clamping.radius));
         self.add_moves(&mut budget, "mm", &|values| values.bare_mm);
@@ -129,7 +129,7 @@ impl Reader<'_> {
         let mut budget = Budget::default();
         let width = |angle: Angle| self.along(angle).mm();
         let weights = margin.weights(|laid| width(laid.curve.margin().unwrap_or(Angle::ZERO)));
-        let moved = width(self.edge_angle_scatter());
+        let moved = self.part.clamping.radius.mm();
         let own = width(asked.standard_uncertainty);
         self.add_fit_lines(&mut budget, &weights, own, moved, "mm");
         budget.add(self.encoder(self.part.clamping.radius));

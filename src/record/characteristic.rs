@@ -44,6 +44,10 @@ pub(super) fn characteristic(
         unit: figure.name.unit().to_owned(),
         standard_uncertainty: known.map(|known| known.standard_uncertainty),
         interval: known.map(|known| known.interval),
+        guard_band: known.map(|known| GuardBand {
+            below: known.guard.below,
+            above: known.guard.above,
+        }),
         limit: limit.map(bounds),
         verdict: outcome.map(Verdict::from),
         at_deg: figure.at.map(Angle::deg),
@@ -128,6 +132,7 @@ pub(super) fn runout(reference: &Reference) -> Characteristic {
         unit: Name::Runout.unit().to_owned(),
         standard_uncertainty: Some(u),
         interval: Some([(value - COVERAGE_95 * u).max(0.0), value + COVERAGE_95 * u]),
+        guard_band: None,
         limit: None,
         verdict: None,
         at_deg: Some(reference.runout.direction().deg()),

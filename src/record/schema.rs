@@ -66,6 +66,9 @@ pub struct Characteristic {
     pub standard_uncertainty: Option<f64>,
     /// The 95 % coverage interval, in `unit`.
     pub interval: Option<[f64; 2]>,
+    /// How far inside a limit the value must lie to pass, and how far outside to fail, in `unit`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub guard_band: Option<GuardBand>,
     /// What the card allows; null when it sets no limit.
     pub limit: Option<Bounds>,
     /// Null when there is no limit.
@@ -91,6 +94,16 @@ pub struct Characteristic {
     /// were made.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub propagation: Option<Propagation>,
+}
+
+/// What a value may truly lie below and above where it was found, but for the probability that is
+/// allowed to be wrong.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct GuardBand {
+    /// How much less it may truly be.
+    pub below: f64,
+    /// How much more it may truly be.
+    pub above: f64,
 }
 
 /// A figure's uncertainty, had in two ways.

@@ -9,6 +9,8 @@ pub(super) struct Corner {
     pub place: Place,
     /// Standard uncertainty of the arc; radians.
     pub arc_uncertainty: f64,
+    /// The part of it that the encoder's steps bring; radians.
+    pub arc_steps: f64,
     /// Standard uncertainty of the height; mm.
     pub height_uncertainty: f64,
     /// How the corner answers to the height of each point that it was fitted to.
@@ -61,25 +63,46 @@ pub(super) fn fit_corner(
         }
     }
     let (var_x, var_y) = normal.variances()?;
-    // Residuals larger than the stated scatter mean that something else moves the points too.
-    let rest = normal.squares / (points.len() - 2).max(1) as f64;
-    let inflation = rest.max(1.0).sqrt();
     let place = local.place(x, y);
-    let answers = points.iter().map(|point| {
-        let row = local.row(point, tip, x, y, angle_uncertainty)?;
-        let (along_x, along_y) = normal.answer(&row)?;
+    let arm = plane.arm(place.height);
+    let rows = points
+        .iter()
+        .map(|point| local.row(point, tip, x, y, angle_uncertainty))
+        .collect::<Option<Vec<Row>>>()?;
+    let scatter = scatter_of(&rows);
+    // Of the variance along the arc, what the angles of the points bring.
+    let of_angles: f64 = rows.iter().map(|row| normal.by_angle(row).powi(2)).sum();
+    let answers = points.iter().zip(&rows).map(|(point, row)| {
+        let (along_x, along_y) = normal.answer(row)?;
         Some(Answer {
             at: point.place.height,
             height: along_y,
-            arc: along_x / plane.arm(place.height),
+            arc: along_x / arm,
         })
     });
     Some(Corner {
         answers: answers.collect::<Option<_>>()?,
         place,
-        arc_uncertainty: var_x.sqrt() * inflation / plane.arm(place.height),
-        height_uncertainty: var_y.sqrt() * inflation,
+        arc_uncertainty: var_x.sqrt() * scatter / arm,
+        arc_steps: of_angles.min(var_x).sqrt() * scatter / arm,
+        height_uncertainty: var_y.sqrt() * scatter,
     })
+}
+
+/// What the points' stated scatter must be multiplied with to be that between neighbours.
+///
+/// The indicator's error is common to neighbours and has a line of its own in every budget, and so
+/// has what makes them stand off a corner together; a difference of neighbours holds neither. The
+/// stated scatter is that of the whole trace, and counts as much as a few points.
+fn scatter_of(rows: &[Row]) -> f64 {
+    const STATED: f64 = 4.0;
+    let off = |row: &Row| row.residual * row.weight.sqrt();
+    let differences = rows.windows(2).map(|pair| off(&pair[1]) - off(&pair[0]));
+    let squares: f64 = differences.map(|difference| difference * difference / 2.0).sum();
+    let count = rows.len() as f64;
+    // Two coordinates are fitted to as many points.
+    let squares = squares * count / (count - 2.0).max(1.0);
+    ((STATED + squares) / (STATED + count - 1.0)).sqrt()
 }
 
 /// Cartesian coordinates near the corner: x along the motion towards the heel, y up.
@@ -94,6 +117,8 @@ struct Row {
     dx: f64,
     dy: f64,
     weight: f64,
+    /// What the point's angle alone leaves open of the residual; mm.
+    across: f64,
 }
 
 impl Local {
@@ -161,6 +186,7 @@ impl Local {
             dx,
             dy,
             weight: 1.0 / variance.max(SMALLEST_VARIANCE),
+            across: across * dx,
         })
     }
 }
@@ -176,7 +202,6 @@ struct Normal {
     yy: f64,
     rx: f64,
     ry: f64,
-    squares: f64,
 }
 
 impl Normal {
@@ -186,7 +211,6 @@ impl Normal {
         self.yy += row.weight * row.dy * row.dy;
         self.rx += row.weight * row.dx * row.residual;
         self.ry += row.weight * row.dy * row.residual;
-        self.squares += row.weight * row.residual * row.residual;
     }
 
     fn determinant(&self) -> Option<f64> {
@@ -210,6 +234,13 @@ impl Normal {
             moved * (self.yy * row.dx - self.xy * row.dy),
             moved * (self.xx * row.dy - self.xy * row.dx),
         ))
+    }
+
+    /// What the uncertainty of a point's angle brings to the corner across the probe.
+    fn by_angle(&self, row: &Row) -> f64 {
+        self.determinant().map_or(0.0, |d| {
+            row.weight * (self.yy * row.dx - self.xy * row.dy) / d * row.across
+        })
     }
 
     fn variances(&self) -> Option<(f64, f64)> {

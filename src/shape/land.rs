@@ -4,6 +4,7 @@ use super::anatomy::{Anatomy, anatomy};
 use super::contact::contact;
 use super::corner::fit_corner;
 use super::path::{PathPoint, Place, Plane, arc, path};
+use super::scatter::scatter_as_seen;
 use super::slope::slopes;
 use super::view::View;
 use super::{Clamping, Tip};
@@ -182,6 +183,7 @@ fn tooth(
         .clone()
         .map(|i| behind(touched(i), path[i].scatter))
         .collect();
+    scatter_as_seen(&mut land);
     // Noise of the slope can change the order of neighbours that were touched almost together.
     land.sort_by(|a, b| a.arc.total_cmp(&b.arc));
 
@@ -216,13 +218,12 @@ fn edge(
         let points = &path[anatomy.edge.clone()];
         let start = touched(anatomy.edge.start);
         let corner = fit_corner(points, plane, clamping.tip, start, angle_uncertainty.rad())?;
-        let steps = averaged_steps(points, angle_uncertainty);
         let edge = Edge {
             angle: Estimate::new(
                 arc(corner.place.arc).in_turn(),
-                arc(corner.arc_uncertainty.hypot(steps.rad())),
+                arc(corner.arc_uncertainty),
             ),
-            steps,
+            steps: arc(corner.arc_steps),
             height: Length::from_mm(corner.place.height),
             height_uncertainty: Some(Length::from_mm(corner.height_uncertainty)),
         };
@@ -253,19 +254,6 @@ fn edge(
         height_uncertainty: None,
     };
     Some((edge, place, Vec::new()))
-}
-
-/// What the encoder's steps leave open of a place that is fitted through points over several of
-/// them: where in its step each point was read differs from step to step, so that the mean over `n`
-/// steps is off by one over the root of `n` of what a single step is, at the most.
-fn averaged_steps(points: &[PathPoint], step_uncertainty: Angle) -> Angle {
-    let (Some(first), Some(last)) = (points.first(), points.last()) else {
-        return step_uncertainty;
-    };
-    let step = step_uncertainty.rad() * 12f64.sqrt();
-    let steps = (last.place.arc - first.place.arc) / step.max(f64::MIN_POSITIVE);
-    let independent = steps.min(points.len() as f64).max(1.0);
-    step_uncertainty / independent.sqrt()
 }
 
 /// The narrowest bracket that is believed: the mean spacing of the path.

@@ -17,6 +17,7 @@ mod play;
 mod ride;
 mod round_arcs;
 mod runout;
+mod scatter;
 mod slope;
 mod view;
 

@@ -6,6 +6,7 @@ use super::world::{Input, drawn, lose_rows};
 use heelclear::card::{Limit, Name};
 use heelclear::inspection::simulated::write_folder;
 use heelclear::inspection::{Folder, verify};
+use heelclear::judge::{Guard, Outcome, decide_guarded};
 use heelclear::record::{BudgetLine, Characteristic, Record, Verdict};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
@@ -59,13 +60,12 @@ pub fn inspect(kind: &Kind, seed: u64, left_out: Option<Input>) -> Result<Vec<Se
     if kind.holes {
         lose_rows(dir.path(), seed);
     }
-    let folder = Folder::open(dir.path()).unwrap();
-    let judged = |folder: &Folder| match catch_unwind(AssertUnwindSafe(|| verify(folder))) {
-        Ok(Ok(record)) => Ok(record),
-        Ok(Err(error)) => Err(error.message().to_owned()),
-        Err(_) => Err("it panicked".to_owned()),
+    let folder = allowing_anything(Folder::open(dir.path()).unwrap());
+    let record = match catch_unwind(AssertUnwindSafe(|| verify(&folder))) {
+        Ok(Ok(record)) => record,
+        Ok(Err(error)) => return Err(error.message().to_owned()),
+        Err(_) => return Err("it panicked".to_owned()),
     };
-    let record = judged(&folder)?;
     let known = Truths::of(&world);
     let truths: Vec<Option<f64>> = record
         .characteristics
@@ -73,45 +73,43 @@ pub fn inspect(kind: &Kind, seed: u64, left_out: Option<Input>) -> Result<Vec<Se
         .map(|figure| known.value(figure, &record))
         .collect();
     let limits = limits(&record, &truths);
-    let with = |bound: &dyn Fn(&AtLimit) -> Limit| judged(&limited(&folder, &limits, bound));
-    let least = with(&|at| Limit {
-        min: Some(at.truth),
-        max: None,
-    })?;
-    let most = with(&|at| Limit {
-        min: None,
-        max: Some(at.truth),
-    })?;
-    let away = with(&|at| Limit {
-        min: Some(at.truth - 2.0 * GUARD * at.u),
-        max: None,
-    })?;
-    let each = record.characteristics.iter().zip(&truths).enumerate();
+    let each = record.characteristics.iter().zip(&truths);
     Ok(each
-        .filter_map(|(i, (figure, truth))| {
+        .filter_map(|(figure, truth)| {
             let truth = (*truth).filter(|truth| worth_it(figure, *truth))?;
-            let at_limit = limits.iter().find(|at| at.is_of(figure))?.truth;
-            let verdict = |record: &Record| record.characteristics[i].verdict;
-            let tries =
-                (at_limit - truth).abs() < ALIKE && !(never_below_0(figure) && truth < ALIKE);
-            let at_truth = tries
-                .then(|| {
-                    Some(AtTruth {
-                        least: verdict(&least)?,
-                        most: verdict(&most)?,
-                        away: verdict(&away)?,
-                    })
-                })
-                .flatten();
+            let at_limit = limits.iter().find(|at| at.is_of(figure))?;
+            let tries = (at_limit.truth - truth).abs() < ALIKE
+                && !(never_below_0(figure) && truth < ALIKE);
             Some(Seen {
                 name: figure.name.clone(),
                 unit: figure.unit.clone(),
                 truth,
                 found: found(figure),
-                at_truth,
+                at_truth: tries.then(|| at_truth(figure, at_limit)).flatten(),
             })
         })
         .collect())
+}
+
+/// What would be decided with the limit at the truth.
+fn at_truth(figure: &Characteristic, at: &AtLimit) -> Option<AtTruth> {
+    let (value, band) = figure.value.zip(figure.guard_band)?;
+    let guard = Guard {
+        below: band.below,
+        above: band.above,
+    };
+    let verdict = |min: Option<f64>, max: Option<f64>| {
+        match decide_guarded(value, guard, Limit { min, max }) {
+            // What could not pass where anything is allowed passes nowhere.
+            Outcome::Pass if figure.verdict != Some(Verdict::Pass) => Verdict::Undecided,
+            outcome => Verdict::from(outcome),
+        }
+    };
+    Some(AtTruth {
+        least: verdict(Some(at.truth), None),
+        most: verdict(None, Some(at.truth)),
+        away: verdict(Some(at.truth - 2.0 * GUARD * at.u), None),
+    })
 }
 
 /// A sharp edge has no wear land at all, and nothing lies below none: no trial of an interval.
@@ -174,15 +172,15 @@ fn limits(record: &Record, truths: &[Option<f64>]) -> Vec<AtLimit> {
     limits
 }
 
-/// The folder with other limits on its tool card.
-fn limited(folder: &Folder, limits: &[AtLimit], bound: &dyn Fn(&AtLimit) -> Limit) -> Folder {
-    let mut folder = folder.clone();
-    for at in limits {
-        let name = Name::ALL.iter().find(|name| name.as_str() == at.name);
-        let mut features = folder.tool.features.iter_mut();
-        let feature = features.find(|feature| Some(&feature.name) == at.feature.as_ref());
-        if let (Some(feature), Some(name)) = (feature, name) {
-            feature.limits.set(*name, bound(at));
+/// The folder with a limit on everything that allows anything.
+fn allowing_anything(mut folder: Folder) -> Folder {
+    let anything = Limit {
+        min: Some(f64::MIN),
+        max: None,
+    };
+    for feature in &mut folder.tool.features {
+        for name in Name::ALL.iter().copied() {
+            feature.limits.set(name, anything);
         }
     }
     folder

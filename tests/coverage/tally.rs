@@ -43,7 +43,7 @@ pub fn percent(part: u64, whole: u64) -> String {
 impl Tally {
     /// The head of the table, in Markdown.
     pub const HEAD: &str = "\
-| inspection | characteristic | figures | held, % | mean width | error / u | pass at truth, least / most, % | fail at truth, least / most, % | undecided at truth, % | undecided 2 guard bands inside, % | no interval |
+| inspection | characteristic | figures | held, % | mean width | error / u, mean and root mean square | pass at truth, least / most, % | fail at truth, least / most, % | undecided at truth, % | undecided 2 guard bands inside, % | no interval |
 |---|---|---:|---:|---:|---:|---:|---:|---:|---:|---:|";
 
     /// Takes in the figures of this characteristic in one inspection.
@@ -104,9 +104,10 @@ impl Tally {
         };
         let of_judged = |part| percent(part, self.judged);
         format!(
-            "| {kind} | {name} | {} | {} | {width} | {:.2} | {} / {} | {} / {} | {} | {} | {} |",
+            "| {kind} | {name} | {} | {} | {width} | {:+.2}, {:.2} | {} / {} | {} / {} | {} | {} | {} |",
             self.figures,
             percent(self.held, self.figures),
+            self.off / figures,
             (self.off_squared / figures).sqrt(),
             of_judged(self.passed_least),
             of_judged(self.passed_most),

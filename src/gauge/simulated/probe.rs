@@ -176,13 +176,10 @@ impl Cloud {
     fn bound(&self, block: &Block, theta: f64, shift: f64, setting: &Setting) -> Option<f64> {
         let away = ((theta - block.middle + TAU / 2.0).rem_euclid(TAU) - TAU / 2.0).abs();
         let least = (away - block.half).max(0.0);
-        if least > TAU / 4.0 {
-            return None;
-        }
-        let across = (block.closest * least.sin() - shift.abs()).max(0.0);
         if least > self.reach_angle {
             return None;
         }
+        let across = (block.closest * least.sin() - shift.abs()).max(0.0);
         let along = match self.surface {
             Surface::Radial => block.highest * least.cos(),
             Surface::Axial => block.highest,

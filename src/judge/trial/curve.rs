@@ -157,9 +157,9 @@ impl Weighed {
         self.value
             + self.chance * (fitted - self.value)
             + moved
-            + self.edge * (drawn.indicator_mm + drawn.edge_step_mm - drawn.land_step_mm)
+            + self.edge * (drawn.indicator_mm + drawn.edge_step_mm)
             - error
-            + self.found * drawn.edge_rad
+            + self.found * (drawn.edge_rad + drawn.indicator_rad)
             + self.steps * drawn.step_rad
     }
 }

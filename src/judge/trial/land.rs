@@ -2,7 +2,6 @@
 
 use super::super::figures::{ToothPlan, standing as standing_per_radian};
 use super::super::least::{Extreme, Measured, Reading};
-use super::super::lines::error_of_difference;
 use super::super::tooth::Reader;
 use super::band::Band;
 use super::error_path::ErrorPath;
@@ -31,9 +30,6 @@ pub(super) struct LandTrial {
     own: Vec<f64>,
     least: f64,
     greatest: f64,
-    /// What the indicator's error brings to the least and the greatest over its error at one place
-    /// of the edge, since the corner answers to several; mm.
-    beyond_edge: (f64, f64),
 }
 
 /// The readings that stand for the nodes of a land, as travels of the indicator.
@@ -103,10 +99,6 @@ impl LandTrial {
             standing_slope: stands,
             least: 0.0,
             greatest: 0.0,
-            beyond_edge: (
-                beyond_edge(reader, plan.least.as_ref()),
-                beyond_edge(reader, plan.greatest.as_ref()),
-            ),
         };
         (trial.least, trial.greatest) = trial.extremes(drops);
         Some(trial)
@@ -124,7 +116,7 @@ impl LandTrial {
     pub fn draw(&self, drawn: &Drawn, room: &mut Room) -> (f64, f64) {
         let (values, normals) = (&mut room.nodes[..self.nodes()], &room.normals);
         let edge = drawn.edge_mm - drawn.land_step_mm;
-        let turned = drawn.edge_rad + drawn.step_rad;
+        let turned = drawn.turned();
         for (node, value) in values.iter_mut().enumerate() {
             *value = self.drops[node] + edge + self.slopes[node] * turned
                 - drawn.carried_mm
@@ -146,10 +138,7 @@ impl LandTrial {
         }
         let (least, greatest) = self.extremes(values);
         let clearance = least - self.standing_slope * turned - self.least;
-        (
-            self.beyond_edge.0 * drawn.corner - clearance,
-            self.greatest - greatest + self.beyond_edge.1 * drawn.corner,
-        )
+        (-clearance, self.greatest - greatest)
     }
 
     fn extremes(&self, drops: &[f64]) -> (f64, f64) {
@@ -163,17 +152,6 @@ impl LandTrial {
         }
         (least, greatest)
     }
-}
-
-/// What is left of the indicator's error in a drop when that of a plain difference is taken out.
-fn beyond_edge(reader: &Reader, extreme: Option<&Extreme>) -> f64 {
-    extreme.map_or(0.0, |extreme| {
-        let travel = reader.travel_below_edge(extreme);
-        let slope = reader.slope_at(extreme.arc) - reader.slope_of_carried_edge();
-        let whole = reader.error_against_edge(travel, slope).mm();
-        let plain = error_of_difference(&reader.bench.gauge.indicator, travel).mm();
-        (whole * whole - plain * plain).max(0.0).sqrt()
-    })
 }
 
 /// The scatter of the smooth at nodes: those whose windows share places go along.

@@ -183,8 +183,9 @@ struct Room {
 /// What one tooth is off by in a trial.
 #[derive(Clone, Copy, Default)]
 struct Drawn {
-    /// The indicator's error at the edge.
+    /// What the indicator's error makes of the edge's height and of its arc.
     indicator_mm: f64,
+    indicator_rad: f64,
     /// The edge's step, and that of the land beside it.
     edge_step_mm: f64,
     land_step_mm: f64,
@@ -196,15 +197,25 @@ struct Drawn {
     step_rad: f64,
     /// What a carried edge is lower for being placed too far back.
     carried_mm: f64,
-    /// What the corner's answer to several readings brings; in standard uncertainties.
-    corner: f64,
     /// From 0 to 1 alike.
     chance: f64,
 }
 
+impl Drawn {
+    /// By how much the edge was found too far back, in radians.
+    fn turned(&self) -> f64 {
+        self.edge_rad + self.step_rad + self.indicator_rad
+    }
+}
+
 /// One tooth.
 struct ToothTrial<'a> {
-    error_at_edge: usize,
+    /// Which errors of the indicator the edge has, and what they make of its height (mm per mm) and
+    /// of its arc (radians per mm).
+    edge_errors: Vec<(usize, f64, f64)>,
+    /// Half-widths of what the indicator's steps leave open of the edge and of the land, in mm.
+    edge_step_mm: f64,
+    land_step_mm: f64,
     height_mm: f64,
     arc_rad: f64,
     step_rad: f64,
@@ -217,8 +228,6 @@ struct ToothTrial<'a> {
 pub(super) struct Chain<'a> {
     path: ErrorPath,
     spreads: Vec<Spread>,
-    /// Half a step of the indicator.
-    step_mm: f64,
     teeth: Vec<Option<ToothTrial<'a>>>,
     edges: EdgesTrial,
 }
@@ -240,7 +249,7 @@ impl<'a> Chain<'a> {
         };
         let mut travels: Vec<Length> = Vec::new();
         for (reader, plan) in teeth() {
-            travels.push(edge_travel(reader));
+            travels.extend(reader.edge_readings().map(|reading| reading.travel));
             travels.extend(land::travels(reader, plan));
             travels.extend(curve::travels(reader));
         }
@@ -254,7 +263,16 @@ impl<'a> Chain<'a> {
                 .map(|each| each.drops[index].as_slice())
                 .collect();
             Some(ToothTrial {
-                error_at_edge: path.index(edge_travel(reader)),
+                edge_errors: reader
+                    .edge_readings()
+                    .map(|reading| (path.index(reading.travel), reading.height, reading.angle))
+                    .collect(),
+                edge_step_mm: half_width(reader.edge_rounding()),
+                land_step_mm: half_width(
+                    plan.least
+                        .as_ref()
+                        .map_or(Length::ZERO, |least| reader.land_rounding(least)),
+                ),
                 height_mm: own_edge_scatter(reader.tooth, part.fit_of(index)).mm(),
                 arc_rad: beyond_steps(reader.tooth).rad(),
                 step_rad: reader.tooth.edge.steps.rad(),
@@ -266,7 +284,6 @@ impl<'a> Chain<'a> {
         Self {
             teeth: trials.collect(),
             spreads: moves.iter().map(|each| each.source.spread).collect(),
-            step_mm: bench.gauge.indicator.resolution.mm() / 2.0,
             edges: EdgesTrial::of(part, plan, base, moves),
             path,
         }
@@ -336,7 +353,7 @@ impl<'a> Chain<'a> {
                 }
                 Name::FluteSpacing => {
                     let own =
-                        |tooth: usize| room.drawn[tooth].edge_rad + room.drawn[tooth].step_rad;
+                        |tooth: usize| room.drawn[tooth].turned();
                     self.edges.spacing(own, &room.sources)
                 }
                 _ => f64::NAN,
@@ -353,19 +370,23 @@ impl<'a> Chain<'a> {
         self.path.draw(random, &mut room.errors);
         for (drawn, tooth) in room.drawn.iter_mut().zip(&self.teeth) {
             let Some(tooth) = tooth else { continue };
-            let indicator_mm = room.errors[tooth.error_at_edge];
-            let mut step = || self.step_mm * (2.0 * random.random::<f64>() - 1.0);
-            let (edge_step_mm, land_step_mm) = (step(), step());
+            let (mut indicator_mm, mut indicator_rad) = (0.0, 0.0);
+            for (error, height, arc) in &tooth.edge_errors {
+                indicator_mm += height * room.errors[*error];
+                indicator_rad += arc * room.errors[*error];
+            }
+            let mut step = |half_mm: f64| half_mm * (2.0 * random.random::<f64>() - 1.0);
+            let (edge_step_mm, land_step_mm) = (step(tooth.edge_step_mm), step(tooth.land_step_mm));
             let edge_rad = tooth.arc_rad * unit_normal(random);
             *drawn = Drawn {
                 indicator_mm,
+                indicator_rad,
                 edge_step_mm,
                 land_step_mm,
                 edge_mm: indicator_mm + edge_step_mm + tooth.height_mm * unit_normal(random),
                 edge_rad,
                 step_rad: tooth.step_rad * Spread::Rectangular.draw(random),
                 carried_mm: tooth.carried * edge_rad,
-                corner: unit_normal(random),
                 chance: random.random(),
             };
         }
@@ -436,8 +457,7 @@ struct Slot {
     lines: ByLines,
 }
 
-/// Where the indicator stands on the edge.
-fn edge_travel(reader: &Reader) -> Length {
-    let edge = &reader.tooth.edge;
-    edge.height + reader.part.swing(edge.angle.value)
+/// Of the rectangular distribution with this standard uncertainty, in mm.
+fn half_width(uncertainty: Length) -> f64 {
+    uncertainty.mm() * 3f64.sqrt()
 }
