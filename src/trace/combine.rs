@@ -1,7 +1,7 @@
 //! Many looks at one place made one height, with how well it repeats.
 
 use super::grid::{ByCell, Grid, Look};
-use super::{Cell, Turning, robust};
+use super::{Cell, Turning, bent, robust};
 use crate::quantity::{Angle, AngularSpeed, Estimate, Length, Time};
 
 /// A scatter seen at one place alone is trusted as if this many more looks had shown the pooled one.
@@ -93,6 +93,8 @@ struct Side {
     reading: f64,
     speed: f64,
     time: f64,
+    /// Mean square of the angles of its readings about their mean.
+    spread: f64,
     /// Of the mean reading.
     variance: f64,
     samples: u32,
@@ -122,7 +124,7 @@ pub(super) fn combine(
             let all = by_cell.at(cell).iter().map(|at| *at as usize);
             let counted = all.filter(|at| !odd[*at] && looks[*at].turning == turning);
             here.extend(counted.map(|at| looks[at]));
-            one_side(here, *slope, sigma)
+            one_side(here, *slope, sigma, grid.count)
         };
         let cutting = side(Turning::Cutting, &mut here);
         let backing = side(Turning::Backing, &mut here);
@@ -132,7 +134,7 @@ pub(super) fn combine(
     let (lag, lag_u) = hysteresis.map_or((0.0, 0.0), |h: Estimate<Length>| {
         (h.value.mm(), h.standard_uncertainty.mm())
     });
-    let mut cells: Vec<Cell> = (0..grid.cells)
+    let mut cells: Vec<(Cell, f64)> = (0..grid.cells)
         .filter_map(|cell| {
             let side = match sides[cell] {
                 (Some(a), Some(b)) => both(a, b),
@@ -141,7 +143,7 @@ pub(super) fn combine(
                 (None, Some(b)) => moved(b, lag / 2.0, lag_u / 2.0),
                 (None, None) => return None,
             };
-            Some(Cell {
+            let merged = Cell {
                 angle: Angle::from_rad(grid.middle(cell) + side.angle).in_turn(),
                 reading: Length::from_mm(side.reading),
                 standard_error: Length::from_mm(side.variance.sqrt()),
@@ -149,17 +151,19 @@ pub(super) fn combine(
                 time: Time::from_s(side.time),
                 samples: side.samples,
                 passes: side.looks,
-            })
+            };
+            Some((merged, side.spread))
         })
         .collect();
     // The first cell reaches a little below 0, so its mean may lie at the end of the turn.
-    cells.sort_by(|a, b| a.angle.total_cmp(&b.angle));
+    cells.sort_by(|a, b| a.0.angle.total_cmp(&b.0.angle));
+    let cells = bent::onto_the_surface(&cells, grid.width);
     Combined { cells, hysteresis }
 }
 
 /// A robust mean of looks in one direction. Angle and reading get the same weights, so that a slope
 /// makes no bias.
-fn one_side(looks: &[Look], slope: f64, sigma: f64) -> Option<Side> {
+fn one_side(looks: &[Look], slope: f64, sigma: f64, count_width: f64) -> Option<Side> {
     let level = |look: &Look| look.reading - slope * look.angle;
     let mut levels: Vec<f64> = looks.iter().map(level).collect();
     let mut centre = robust::median(&mut levels)?;
@@ -186,8 +190,15 @@ fn one_side(looks: &[Look], slope: f64, sigma: f64) -> Option<Side> {
         .map(|look| weight(look, centre) * (level(look) - centre).powi(2))
         .sum();
     let variance = (PRIOR_LOOKS * sigma * sigma + squares) / (PRIOR_LOOKS + count - 1.0);
+    let angle = mean(&|look| look.angle, centre);
+    let spread = mean(
+        &|look| (look.angle - angle).powi(2) + look.squares / f64::from(look.samples.max(1)),
+        centre,
+    );
     Some(Side {
-        angle: mean(&|look| look.angle, centre),
+        angle,
+        // Where within its count a reading was taken the encoder does not say.
+        spread: spread + count_width * count_width / 12.0,
         reading: mean(&|look| look.reading, centre),
         speed: mean(&|look| look.speed, centre),
         time: mean(&|look| look.time, centre),
@@ -200,6 +211,7 @@ fn one_side(looks: &[Look], slope: f64, sigma: f64) -> Option<Side> {
 fn both(a: Side, b: Side) -> Side {
     Side {
         angle: (a.angle + b.angle) / 2.0,
+        spread: (a.spread + b.spread) / 2.0 + ((a.angle - b.angle) / 2.0).powi(2),
         reading: (a.reading + b.reading) / 2.0,
         speed: (a.speed + b.speed) / 2.0,
         time: (a.time + b.time) / 2.0,

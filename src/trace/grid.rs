@@ -13,6 +13,8 @@ const WIDTHS_DEG: [f64; 10] = [0.05, 0.1, 0.2, 0.25, 0.5, 1.0, 1.5, 2.0, 3.0, 5.
 pub(super) struct Grid {
     pub cells: usize,
     pub width: f64,
+    /// Width of one count of the encoder; 0 where it has none.
+    pub count: f64,
     /// How far the first cell begins before angle 0, so that no count lies on a boundary.
     lead: f64,
 }
@@ -26,6 +28,8 @@ pub(super) struct Look {
     pub turning: Turning,
     /// Mean angle from the middle of the cell.
     pub angle: f64,
+    /// Sum of the squares of angles about their mean.
+    pub squares: f64,
     pub reading: f64,
     pub speed: f64,
     pub time: f64,
@@ -51,7 +55,12 @@ impl Grid {
         let width = TAU / cells as f64;
         let step = if count > 0.0 { count } else { width };
         let lead = step / 2.0;
-        Self { cells, width, lead }
+        Self {
+            cells,
+            width,
+            count,
+            lead,
+        }
     }
 
     /// Which turn and cell an angle lies in, and how far from the cell's middle.
@@ -131,6 +140,7 @@ pub(super) fn looks(
                     samples: 0,
                     turning: pass.turning,
                     angle: 0.0,
+                    squares: 0.0,
                     reading: 0.0,
                     speed: 0.0,
                     time: 0.0,
@@ -141,7 +151,9 @@ pub(super) fn looks(
             look.samples += 1;
             // Running means: sums of a million like readings would lose digits.
             let share = 1.0 / f64::from(look.samples);
-            look.angle += (from_middle - look.angle) * share;
+            let before = from_middle - look.angle;
+            look.angle += before * share;
+            look.squares += before * (from_middle - look.angle);
             look.reading += (reading - look.reading) * share;
             look.speed += (speed - look.speed) * share;
             look.time += (time - look.time) * share;

@@ -1,6 +1,7 @@
 //! Many samples merged over the turn: one time line, passes, teeth, gaps, history.
 
 pub mod align;
+mod bent;
 mod combine;
 pub mod csv;
 mod delay;

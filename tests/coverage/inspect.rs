@@ -53,7 +53,7 @@ const GUARD: f64 = 1.645;
 const ALIKE: f64 = 1e-6;
 
 /// All figures of one inspection; the message where it ended in an error or a panic.
-pub fn inspect(kind: &Kind, seed: u64, left_out: Option<Input>) -> Result<Vec<Seen>, String> {
+pub fn inspect(kind: &Kind, seed: u64, left_out: &[Input]) -> Result<Vec<Seen>, String> {
     let world = drawn(&kind.stated(seed), left_out);
     let dir = tempfile::tempdir().unwrap();
     write_folder(&world, dir.path()).unwrap();

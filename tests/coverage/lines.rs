@@ -25,7 +25,7 @@ pub fn print(kind: &Kind, inspections: u64, round: &[Result<Vec<Seen>, String>])
     for input in Input::ALL {
         let again: Vec<_> = (1..=inspections)
             .into_par_iter()
-            .map(|seed| inspect(kind, seed, Some(input)))
+            .map(|seed| inspect(kind, seed, &[input]))
             .collect();
         let mut effects: BTreeMap<&str, Effect> = BTreeMap::new();
         for (with, without) in round.iter().zip(&again) {

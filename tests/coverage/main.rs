@@ -4,7 +4,8 @@
 //! always; `HEELCLEAR_COVERAGE=200` makes so many inspections of each kind, and
 //! `HEELCLEAR_COVERAGE_KIND=ball` only those with that in their name. With
 //! `HEELCLEAR_COVERAGE_LINES=1` a second table sets each line of the budgets beside what its input
-//! really does. The truths are the simulator's, which shares no geometry with the judge. A round
+//! really does; with `HEELCLEAR_COVERAGE_ONLY=Play,Noise` every other input is at its best estimate.
+//! The truths are the simulator's, which shares no geometry with the judge. A round
 //! repeats: inspection `n` of a kind is always the same one.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::print_stdout)]
 
@@ -21,6 +22,7 @@ use kinds::{KINDS, Kind};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 use tally::{Tally, percent};
+use world::Input;
 
 /// Inspections of each kind in the quick round.
 const QUICK: u64 = 2;
@@ -33,10 +35,20 @@ fn setting(name: &str) -> Option<String> {
     std::env::var(name).ok().filter(|value| !value.is_empty())
 }
 
+/// All inputs but those that `HEELCLEAR_COVERAGE_ONLY` names, where it names any.
+fn left_out() -> Vec<Input> {
+    let Some(only) = setting("HEELCLEAR_COVERAGE_ONLY") else {
+        return Vec::new();
+    };
+    let named = |input: &Input| only.split(',').any(|name| name == format!("{input:?}"));
+    Input::ALL.into_iter().filter(|input| !named(input)).collect()
+}
+
 /// Makes so many inspections of a kind, on all cores.
 fn round(kind: &Kind, inspections: u64) -> Vec<Result<Vec<Seen>, String>> {
     let seeds = (1..=inspections).into_par_iter();
-    seeds.map(|seed| inspect(kind, seed, None)).collect()
+    let left_out = left_out();
+    seeds.map(|seed| inspect(kind, seed, &left_out)).collect()
 }
 
 /// The figures said to be trusted that no chance puts where they are.

@@ -70,9 +70,9 @@ const ONE_CLOCK_DELAY_MS: f64 = 1.0;
 /// Two clocks may be apart by anything that the search looks at; so much is usual.
 const TWO_CLOCKS_DELAY_MS: f64 = 20.0;
 
-/// The scenario as its seed makes it really be, while its cards stay as they are. An input that is
-/// left out is at its best estimate.
-pub fn drawn(stated: &Scenario, left_out: Option<Input>) -> Scenario {
+/// The scenario as its seed makes it really be, while its cards stay as they are. Inputs that are
+/// left out are at their best estimates.
+pub fn drawn(stated: &Scenario, left_out: &[Input]) -> Scenario {
     let mut world = stated.clone();
     let stream = |number: u64| Pcg64::seed_from_u64(stated.seed.wrapping_mul(1000) + 500 + number);
     let mut how_it_lies = stream(99);
@@ -80,7 +80,7 @@ pub fn drawn(stated: &Scenario, left_out: Option<Input>) -> Scenario {
     world.clamping.first_edge_deg = how_it_lies.random_range(0.0..360.0);
     for (number, input) in Input::ALL.into_iter().enumerate() {
         let mut rng = stream(number as u64);
-        if Some(input) == left_out {
+        if left_out.contains(&input) {
             leave_out(input, stated, &mut world);
         } else {
             draw(input, stated, &mut rng, &mut world);
