@@ -347,10 +347,18 @@ impl<'a> Reader<'a> {
     /// Fall of the measured land per radian of arc.
     pub fn slope_at(&self, arc: Angle) -> Length {
         let radius = self.part.feature.diameter / 2.0;
+        let land = &self.tooth.land;
+        let (Some(first), Some(last)) = (land.first(), land.last()) else {
+            return Length::ZERO;
+        };
         let measured = self.measured();
         let step = Angle::from_rad(Length::from_mm(0.1) / radius);
-        match (measured.drop(arc + step), measured.drop(arc - step)) {
-            (Some(ahead), Some(behind)) => (ahead.value - behind.value) / (step.rad() * 2.0),
+        // A smooth that is read beyond the places that it was drawn through goes anywhere.
+        let (ahead, behind) = ((arc + step).min(last.arc), (arc - step).max(first.arc));
+        match (measured.drop(ahead), measured.drop(behind)) {
+            (Some(low), Some(high)) if ahead > behind => {
+                (low.value - high.value) / (ahead - behind).rad()
+            }
             _ => Length::ZERO,
         }
     }

@@ -8,6 +8,8 @@ use super::view::{STEEP, SURELY_CORNER, View};
 use crate::trace::ToothSpan;
 use std::ops::Range;
 
+/// A place that has this part of the step behind it holds readings from behind the edge.
+const PART_WAY: f64 = 0.02;
 /// How far past its corner, in radians on the ball, a point may still be taken for the corner's.
 const PAST_CORNER: f64 = 0.017; // 1°
 
@@ -71,7 +73,8 @@ impl Bracket {
     /// Between which arcs the edge lies.
     ///
     /// A point stands on the edge somewhere between the last reading off it and the first one on
-    /// it. A ball climbs the corner ever less steeply: half-way between two readings it is as far
+    /// it. A place part way up the step to it is a mean of readings before and behind the edge, and
+    /// the edge may lie anywhere in it. A ball climbs the corner ever less steeply: half-way between two readings it is as far
     /// before the edge as the steepness there says, and `first` is where that fell below
     /// `SURELY_CORNER`. A flat meets the edge with its end.
     pub fn arcs(self, path: &[PathPoint], plane: Plane, tip: Tip) -> (f64, f64) {
@@ -79,7 +82,17 @@ impl Bracket {
         let between = |a: usize, b: usize| (arc(a) + arc(b)) / 2.0;
         let arm = plane.arm(path[self.first].place.height);
         match tip {
-            Tip::Point => (arc(self.before), arc(self.first)),
+            Tip::Point => {
+                let (before, first) = (arc(self.before), arc(self.first));
+                let part_way = self.before.checked_sub(1).is_some_and(|earlier| {
+                    let rise = |from: usize, to: usize| {
+                        path[to].place.height - path[from].place.height
+                    };
+                    rise(earlier, self.before) > PART_WAY * rise(earlier, self.first)
+                });
+                let reach = if part_way { (first - before) / 2.0 } else { 0.0 };
+                (before - reach, first)
+            }
             Tip::Ball(radius) => {
                 let ahead = radius.mm() * SURELY_CORNER.atan().sin() / arm;
                 (

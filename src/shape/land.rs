@@ -184,12 +184,14 @@ fn tooth(
         .map(|i| behind(touched(i), path[i].scatter))
         .collect();
     scatter_as_seen(&mut land);
+    let mixed = if anatomy.heel.is_empty() { mixed_at_end(&land) } else { 0 };
+    land.truncate(land.len() - mixed);
     // Noise of the slope can change the order of neighbours that were touched almost together.
     land.sort_by(|a, b| a.arc.total_cmp(&b.arc));
 
     let heel = heel(anatomy, &path, plane, clamping, angle_uncertainty, &touched)
         .map(|(place, uncertainty)| behind(place, uncertainty));
-    let heel = heel.or_else(|| unridden_heel(anatomy, &path, plane, &land));
+    let heel = heel.or_else(|| unridden_heel(anatomy, &path, plane, &land, mixed));
     let last = land.last()?.arc;
     let end = heel.map_or(last, |heel| heel.arc.max(last));
     let holes = holes(merged, anatomy, &path, edge_place, &touched);
@@ -337,11 +339,12 @@ fn unridden_heel(
     path: &[PathPoint],
     plane: Plane,
     land: &[LandPlace],
+    mixed: usize,
 ) -> Option<LandPlace> {
     if !anatomy.heel_seen || !anatomy.heel.is_empty() {
         return None;
     }
-    let on = path.get(anatomy.land.end.checked_sub(1)?)?.place;
+    let on = path.get(anatomy.land.end.checked_sub(1 + mixed)?)?.place;
     let off = path.get(anatomy.first_off_land)?.place;
     let last = land.last()?;
     let before = land.get(land.len().checked_sub(CARRIED_ON)?)?;
@@ -353,6 +356,24 @@ fn unridden_heel(
         drop: last.drop + Length::from_mm(slope * gap / 2.0),
         scatter: Length::from_mm(spread.hypot(last.scatter.mm())),
     })
+}
+
+/// How many places at the end of a land hold readings from before and behind its end: they scatter
+/// far more than the others.
+fn mixed_at_end(land: &[LandPlace]) -> usize {
+    /// In what the land usually scatters.
+    const FAR_MORE: f64 = 5.0;
+    /// A land must keep so many places.
+    const KEPT: usize = 8;
+    let mut scatters: Vec<Length> = land.iter().map(|place| place.scatter).collect();
+    scatters.sort_unstable_by(Length::total_cmp);
+    let Some(usual) = scatters.get(scatters.len() / 2) else {
+        return 0;
+    };
+    let from_end = land.iter().skip(KEPT).rev();
+    from_end
+        .take_while(|place| place.scatter > *usual * FAR_MORE)
+        .count()
 }
 
 /// Over so many places a land is carried on to an end that was not seen.

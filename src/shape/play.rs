@@ -40,8 +40,18 @@ pub(super) fn without_play(path: &mut [PathPoint], merged: &Merged, play: f64) {
     let back = coming_out(path.iter().rev(), play);
     let both = forth.into_iter().zip(back.into_iter().rev());
     for (point, (forth, back)) in path.iter_mut().zip(both) {
-        point.place.height -= play * (cutting * forth + (1.0 - cutting) * back);
+        point.place.height -= play * (cutting * lacks(forth) + (1.0 - cutting) * lacks(back));
     }
+}
+
+/// What a reading is too high on average, in `play`, where this share of the whole hysteresis is
+/// taken up outwards.
+///
+/// The play may be anything up to the whole hysteresis `H`. After a travel `t` out of its turning
+/// point one of `h` has left `min(t, h)`, which is `t - t² / 2H` on average over all `h` from 0 to
+/// `H`; `play` is half of `H`.
+fn lacks(taken_up: f64) -> f64 {
+    taken_up * (2.0 - taken_up)
 }
 
 /// How far the play is taken up outwards at each point: 0 going in, 1 coming out.
