@@ -101,6 +101,16 @@ impl<'a> Measured<'a> {
         ends.map_or(Length::ZERO, |(least, most)| most - least)
     }
 
+    /// What share of the smooth at an arc each place's drop has.
+    pub fn shares(&self, arc: Angle) -> Vec<(&'a LandPlace, f64)> {
+        let places = &self.land[self.window(arc)];
+        let local = Local::through(places, arc, self.half_width);
+        let local = local.iter();
+        local
+            .flat_map(|local| places.iter().map(|place| (place, local.share(place))))
+            .collect()
+    }
+
     /// What the scatter of each place brings to the smooth at an arc: standard uncertainties with
     /// their signs, and which place the first of them is of.
     pub fn brought(&self, arc: Angle) -> Option<(usize, Vec<f64>)> {

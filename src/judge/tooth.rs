@@ -113,8 +113,7 @@ impl<'a> Reader<'a> {
         ];
         let scatter = scatter.iter().map(|u| u * u).sum::<f64>().sqrt();
         budget.add(scatter_line("scatter of the readings", scatter, "mm"));
-        let travel = self.travel_below_edge(extreme);
-        let error = self.error_against_edge(travel, slope);
+        let error = self.error_against_edge(extreme, slope);
         let steps = self.edge_rounding().mm().hypot(self.land_rounding(extreme).mm());
         for line in indicator_lines(self.bench, error.mm(), Length::from_mm(steps), 1.0, "mm") {
             budget.add(line);
@@ -144,20 +143,40 @@ impl<'a> Reader<'a> {
         Measured::new(&self.tooth.land, radius, self.tooth.end)
     }
 
-    /// How much lower than on the edge the indicator reads at an extreme.
-    pub fn travel_below_edge(&self, extreme: &Extreme) -> Length {
-        let edge = self.tooth.edge.angle.value;
-        extreme.drop.value + self.part.swing(edge) - self.part.swing(edge + extreme.arc)
+    /// What the indicator's error within limits brings to the drop of an extreme where the land falls
+    /// by `slope`. Neither the edge nor the extreme is one reading: each is the answer of a corner or
+    /// of a smooth to all readings that it was drawn through.
+    fn error_against_edge(&self, extreme: &Extreme, slope: Length) -> Length {
+        let on_land = self.land_readings(extreme).into_iter();
+        let on_land = on_land.map(|(travel, weight)| (travel, -weight));
+        let readings: Vec<(Length, f64)> =
+            self.edge_answers(1.0, slope.mm()).chain(on_land).collect();
+        Length::from_mm(indicator_error(&self.bench.gauge.indicator, &readings))
     }
 
-    /// What the indicator's error within limits brings to a drop whose place reads `travel` lower
-    /// than the edge and falls by `slope` there: the edge is not one reading but the answer of its
-    /// corner to all readings that it was fitted to, in height and in angle.
-    fn error_against_edge(&self, travel: Length, slope: Length) -> Length {
-        let at = self.part.edge_travel(self.tooth) - travel;
-        let readings = self.edge_answers(1.0, slope.mm());
-        let readings: Vec<(Length, f64)> = readings.chain([(at, -1.0)]).collect();
-        Length::from_mm(indicator_error(&self.bench.gauge.indicator, &readings))
+    /// The readings that the height of a place of the land hangs on: where the indicator stands, and
+    /// by how much the height changes with each.
+    pub fn land_readings(&self, extreme: &Extreme) -> Vec<(Length, f64)> {
+        let edge = self.tooth.edge.angle.value;
+        let at = |arc: Angle, drop: Length| {
+            self.tooth.edge.height - drop + self.part.swing(edge + arc)
+        };
+        let heel = &self.tooth.heel_corner;
+        match extreme.kind {
+            Reading::Smooth => {
+                let shares = self.measured().shares(extreme.arc).into_iter();
+                shares
+                    .map(|(place, share)| (at(place.arc, place.drop), share))
+                    .collect()
+            }
+            Reading::Heel if !heel.is_empty() => {
+                let of_heel = heel.iter();
+                of_heel
+                    .map(|reading| (at(extreme.arc, reading.below), reading.height))
+                    .collect()
+            }
+            Reading::Heel | Reading::Narrow(_) => vec![(at(extreme.arc, extreme.drop.value), 1.0)],
+        }
     }
 
     /// The readings that the edge hangs on.

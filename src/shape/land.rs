@@ -2,7 +2,7 @@
 
 use super::anatomy::{Anatomy, anatomy};
 use super::contact::contact;
-use super::corner::fit_corner;
+use super::corner::{Corner, fit_corner};
 use super::path::{PathPoint, Place, Plane, arc, path};
 use super::scatter::scatter_as_seen;
 use super::slope::slopes;
@@ -29,6 +29,9 @@ pub struct Tooth {
     pub land: Vec<LandPlace>,
     /// The corner where the land ends, when the stylus rolled over it.
     pub heel: Option<LandPlace>,
+    /// How the height of `heel` answers to each reading that it was fitted to; nothing where it was
+    /// not.
+    pub heel_corner: Vec<CornerReading>,
     /// Arc where the land ends, or where what was read of it ends.
     pub end: Angle,
     /// Whether a fall into a gap was seen behind `end`.
@@ -63,14 +66,14 @@ pub struct Edge {
     pub height_uncertainty: Option<Length>,
 }
 
-/// A reading that an edge was fitted to.
+/// A reading that an edge, or a heel, was fitted to.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct CornerReading {
     /// How much lower it is than the edge's own, for a stylus that stands on the edge.
     pub below: Length,
-    /// Change of the edge's height with it, mm per mm.
+    /// Change of the corner's height with it, mm per mm.
     pub height: f64,
-    /// Change of the edge's angle with it, radians per mm.
+    /// Change of the corner's angle with it, radians per mm.
     pub angle: f64,
 }
 
@@ -189,8 +192,11 @@ fn tooth(
     // Noise of the slope can change the order of neighbours that were touched almost together.
     land.sort_by(|a, b| a.arc.total_cmp(&b.arc));
 
-    let heel = heel(anatomy, &path, plane, clamping, angle_uncertainty, &touched)
-        .map(|(place, uncertainty)| behind(place, uncertainty));
+    let ridden = heel(anatomy, &path, plane, clamping, angle_uncertainty, &touched);
+    let heel_corner = ridden.as_ref().map_or_else(Vec::new, |corner| {
+        readings(corner, edge_place, clamping.tip)
+    });
+    let heel = ridden.map(|corner| behind(corner.place, corner.height_uncertainty));
     let heel = heel.or_else(|| unridden_heel(anatomy, &path, plane, &land, mixed));
     let last = land.last()?.arc;
     let end = heel.map_or(last, |heel| heel.arc.max(last));
@@ -201,6 +207,7 @@ fn tooth(
         corner,
         land,
         heel,
+        heel_corner,
         end,
         heel_seen: anatomy.heel_seen,
         holes,
@@ -229,14 +236,8 @@ fn edge(
             height: Length::from_mm(corner.place.height),
             height_uncertainty: Some(Length::from_mm(corner.height_uncertainty)),
         };
-        let top = corner.answers.iter().map(|answer| answer.at);
-        let top = top.fold(f64::NEG_INFINITY, f64::max);
-        let readings = corner.answers.iter().map(|answer| CornerReading {
-            below: Length::from_mm(top - answer.at),
-            height: answer.height,
-            angle: answer.arc,
-        });
-        return Some((edge, corner.place, readings.collect()));
+        let readings = readings(&corner, corner.place, clamping.tip);
+        return Some((edge, corner.place, readings));
     }
     let (low, high) = anatomy.edge_bracket.arcs(path, plane, clamping.tip);
     let middle = (low + high) / 2.0;
@@ -291,11 +292,27 @@ fn heel(
     clamping: &Clamping,
     angle_uncertainty: Angle,
     touched: &impl Fn(usize) -> Place,
-) -> Option<(Place, f64)> {
+) -> Option<Corner> {
     let points = path.get(anatomy.heel.clone())?;
     let start = touched(anatomy.heel.end.checked_sub(1)?);
-    let corner = fit_corner(points, plane, clamping.tip, start, angle_uncertainty.rad())?;
-    Some((corner.place, corner.height_uncertainty))
+    fit_corner(points, plane, clamping.tip, start, angle_uncertainty.rad())
+}
+
+/// The readings that a corner was fitted to, from that of a stylus which stands on the edge.
+fn readings(corner: &Corner, edge: Place, tip: Tip) -> Vec<CornerReading> {
+    let ball = match tip {
+        Tip::Ball(radius) => radius.mm(),
+        Tip::Flat(_) | Tip::Point => 0.0,
+    };
+    let top = edge.height + ball;
+    let answers = corner.answers.iter();
+    answers
+        .map(|answer| CornerReading {
+            below: Length::from_mm(top - answer.at),
+            height: answer.height,
+            angle: answer.arc,
+        })
+        .collect()
 }
 
 fn outline(

@@ -86,7 +86,7 @@ impl<'a> CurveTrial<'a> {
                 value: figure(&fit.laid()),
                 chance: if own > 0.0 { chance / own } else { 0.0 },
                 by_source,
-                errors: gathered(travels(reader).map(|at| path.index(at)).zip(weights)),
+                    errors: path.gathered(travels(reader).zip(weights)),
                 edge,
                 found,
                 steps,
@@ -166,13 +166,4 @@ impl Weighed {
 
 fn relief(curve: &Curve) -> f64 {
     curve.relief_angle().deg()
-}
-
-/// Weights that belong to the same error together.
-fn gathered(weights: impl Iterator<Item = (usize, f64)>) -> Vec<(usize, f64)> {
-    let mut sums = std::collections::BTreeMap::new();
-    for (at, weight) in weights {
-        *sums.entry(at).or_insert(0.0) += weight;
-    }
-    sums.into_iter().collect()
 }

@@ -7,9 +7,9 @@ use crate::card::Indicator;
 use crate::quantity::Length;
 use statrs::function::erf::erf;
 
-/// Readings nearer to each other than this share an error: a tenth of the travel over which errors
-/// are alike.
-const STEP: Length = Length::from_mm(0.025);
+/// Readings nearer to each other than this share an error: a twenty-fifth of the travel over which
+/// errors are alike.
+const STEP: Length = Length::from_mm(0.01);
 
 /// Draws errors at the travels of all readings that a feature's figures use.
 ///
@@ -53,6 +53,15 @@ impl ErrorPath {
         after.min(self.places.len().saturating_sub(1))
     }
 
+    /// The errors that readings with weights have, weights that belong to the same one together.
+    pub fn gathered(&self, readings: impl IntoIterator<Item = (Length, f64)>) -> Vec<(usize, f64)> {
+        let mut sums = std::collections::BTreeMap::new();
+        for (travel, weight) in readings {
+            *sums.entry(self.index(travel)).or_insert(0.0) += weight;
+        }
+        sums.into_iter().collect()
+    }
+
     /// Fills in an error for each place, in mm.
     pub fn draw(&self, random: &mut Random, errors: &mut [f64]) {
         let mut normal = 0.0;
@@ -82,7 +91,7 @@ mod tests {
             hysteresis: Length::ZERO,
             lever_angle: crate::quantity::Angle::ZERO,
         };
-        let travels = [0.0, 0.01, 0.25, 5.0].map(Length::from_mm);
+        let travels = [0.0, 0.004, 0.25, 5.0].map(Length::from_mm);
         let path = ErrorPath::over(&indicator, travels);
         // The first two lie within one step.
         assert_eq!(

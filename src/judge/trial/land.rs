@@ -22,8 +22,8 @@ pub(super) struct LandTrial {
     by_source: Vec<Vec<f64>>,
     /// Fall of the land at each node, in mm per radian.
     slopes: Vec<f64>,
-    /// Which error of the indicator each node has.
-    errors: Vec<usize>,
+    /// Which errors of the indicator each node has, and by how much its height changes with each.
+    errors: Vec<Vec<(usize, f64)>>,
     /// Scatter of the smooth, which goes along between nodes.
     scatter: Band,
     /// Scatter of the nodes behind those of the smooth, in mm.
@@ -32,15 +32,11 @@ pub(super) struct LandTrial {
     greatest: f64,
 }
 
-/// The readings that stand for the nodes of a land, as travels of the indicator.
-pub(super) fn travels<'r>(
-    reader: &'r Reader,
-    plan: &'r ToothPlan,
-) -> impl Iterator<Item = Length> + 'r {
-    let edge = reader.tooth.edge.angle.value;
-    let height = reader.tooth.edge.height;
+/// The readings that the nodes of a land hang on, as travels of the indicator.
+pub(super) fn travels(reader: &Reader, plan: &ToothPlan) -> Vec<Length> {
     let nodes = plan.nodes.iter();
-    nodes.map(move |node| height - node.drop.value + reader.part.swing(edge + node.arc))
+    let readings = nodes.flat_map(|node| reader.land_readings(node));
+    readings.map(|(travel, _)| travel).collect()
 }
 
 impl LandTrial {
@@ -83,7 +79,11 @@ impl LandTrial {
                 .iter()
                 .map(|node| reader.slope_at(node.arc).mm())
                 .collect(),
-            errors: travels(reader, plan).map(|at| path.index(at)).collect(),
+            errors: plan
+                .nodes
+                .iter()
+                .map(|node| path.gathered(reader.land_readings(node)))
+                .collect(),
             scatter: scatter(&measured, &plan.nodes[..smooth]),
             own: plan.nodes[smooth..]
                 .iter()
@@ -118,9 +118,10 @@ impl LandTrial {
         let edge = drawn.edge_mm - drawn.land_step_mm;
         let turned = drawn.turned();
         for (node, value) in values.iter_mut().enumerate() {
-            *value = self.drops[node] + edge + self.slopes[node] * turned
-                - drawn.carried_mm
-                - room.errors[self.errors[node]];
+            let errors = self.errors[node].iter();
+            let error: f64 = errors.map(|(at, weight)| weight * room.errors[*at]).sum();
+            *value =
+                self.drops[node] + edge + self.slopes[node] * turned - drawn.carried_mm - error;
         }
         for (changes, size) in self.by_source.iter().zip(&room.sources) {
             for (value, change) in values.iter_mut().zip(changes) {
