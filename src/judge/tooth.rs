@@ -246,8 +246,7 @@ impl<'a> Reader<'a> {
         let mut budget = Budget::default();
         let weights = self.weights(|laid| laid.curve.relief_angle().deg());
         let own = fit.relief_angle().standard_uncertainty.deg();
-        let bend = self.bend_at_edge(fit);
-        self.add_fit_lines(&mut budget, &weights, own, bend, "deg");
+        self.add_fit_lines(&mut budget, &weights, own, "deg");
         self.add_moves(&mut budget, "deg", &|values| values.relief_deg);
         budget.add(curve_line(choice.relief_spread().deg(), "deg"));
         budget
@@ -258,10 +257,7 @@ impl<'a> Reader<'a> {
         let mut budget = Budget::default();
         let weights = self.weights(|laid| laid.curve.drop(plan.check).mm());
         let own = fit.drop(plan.check).standard_uncertainty.mm();
-        let slope = fit.curve.slope(plan.check);
-        let shift = slope - self.slope_of_carried_edge();
-        self.add_fit_lines(&mut budget, &weights, own, shift.mm(), "mm");
-        budget.add(self.encoder(slope));
+        self.add_fit_lines(&mut budget, &weights, own, "mm");
         self.add_moves(&mut budget, "mm", &|values| values.drop_mm);
         budget.add(curve_line(choice.drop_spread(plan.check).mm(), "mm"));
         budget
@@ -294,16 +290,15 @@ impl<'a> Reader<'a> {
     /// What chance and the indicator bring to a figure of the fit.
     ///
     /// `own` is the fit's uncertainty of it, which holds the edge's play and steps too, since the
-    /// fit weighs the edge with them; they have lines of their own here. `moved` is by how much the
-    /// figure grows with the edge's arc, per radian.
+    /// fit weighs the edge with them; they have lines of their own here.
     pub fn add_fit_lines(
         &self,
         budget: &mut Budget,
         weights: &[f64],
         own: f64,
-        moved: f64,
         unit: &str,
     ) {
+        let moved = self.by_arc(weights);
         // All drops grow together when the edge is read too high.
         let edge: f64 = match self.tooth.edge.height_uncertainty {
             Some(_) => weights.iter().sum(),
@@ -327,6 +322,8 @@ impl<'a> Reader<'a> {
         for line in indicator_lines(self.bench, error, self.edge_rounding(), edge, unit) {
             budget.add(line);
         }
+        let steps = self.tooth.edge.steps.deg();
+        budget.add(encoder_line(self.bench, moved * 1f64.to_radians(), steps, unit));
     }
 
     pub fn add_moves(&self, budget: &mut Budget, unit: &str, pick: &dyn Fn(&ToothValues) -> f64) {
@@ -355,12 +352,17 @@ impl<'a> Reader<'a> {
         beyond_steps(self.tooth)
     }
 
-    /// Change of the relief angle with the arc, at the edge, in degrees per radian.
-    pub fn bend_at_edge(&self, fit: &Fit) -> f64 {
-        let step = Angle::from_rad(1e-3);
-        let radius = self.part.clamping.radius;
-        let angle = |arc| (fit.curve.slope(arc) / radius).atan().to_degrees();
-        (angle(step) - angle(Angle::ZERO)) / step.rad()
+    /// Change of a figure of the fit with the edge's arc, in its unit per radian: found further back,
+    /// every place has what lies deeper behind it, and a carried edge is placed lower itself.
+    pub fn by_arc(&self, weights: &[f64]) -> f64 {
+        let Some(fit) = self.fit() else {
+            return 0.0;
+        };
+        let carried = self.slope_of_carried_edge();
+        let points = self.fitted.points.iter().zip(weights);
+        points
+            .map(|(point, weight)| weight * (fit.curve.slope(point.arc) - carried).mm())
+            .sum()
     }
 
     /// Fall of the measured land per radian of arc.

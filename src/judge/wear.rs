@@ -113,9 +113,7 @@ impl Reader<'_> {
         let width = |angle: Angle| self.along(angle).mm();
         let weights = self.weights(|laid| width(laid.curve.without_relief(plan.end)));
         let own = width(fit.without_relief(plan.end).standard_uncertainty);
-        let moved = self.part.clamping.radius.mm();
-        self.add_fit_lines(&mut budget, &weights, own, moved, "mm");
-        budget.add(self.encoder(self.part.clamping.radius));
+        self.add_fit_lines(&mut budget, &weights, own, "mm");
         self.add_moves(&mut budget, "mm", &|values| values.bare_mm);
         let spread = choice.without_relief_spread(plan.end);
         budget.add(curve_line(width(spread), "mm"));
@@ -129,10 +127,8 @@ impl Reader<'_> {
         let mut budget = Budget::default();
         let width = |angle: Angle| self.along(angle).mm();
         let weights = margin.weights(|laid| width(laid.curve.margin().unwrap_or(Angle::ZERO)));
-        let moved = self.part.clamping.radius.mm();
         let own = width(asked.standard_uncertainty);
-        self.add_fit_lines(&mut budget, &weights, own, moved, "mm");
-        budget.add(self.encoder(self.part.clamping.radius));
+        self.add_fit_lines(&mut budget, &weights, own, "mm");
         self.add_moves(&mut budget, "mm", &|values| values.bare_mm);
         let hidden = width(asked.value).max(0.0);
         budget.add(Line {
@@ -194,7 +190,7 @@ impl Reader<'_> {
             .unwrap_or(Length::ZERO)
             .mm();
         let both = edge.hypot(self.part.edge_prior.mm()) * weights.iter().sum::<f64>();
-        self.add_fit_lines(&mut budget, &weights, chance.sqrt().hypot(both), 0.0, "deg");
+        self.add_fit_lines(&mut budget, &weights, chance.sqrt().hypot(both), "deg");
         self.add_moves(&mut budget, "deg", &|values| values.margin_lean_deg);
         budget
     }

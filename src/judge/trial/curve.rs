@@ -40,10 +40,8 @@ struct Weighed {
     errors: Vec<(usize, f64)>,
     /// Change with the edge's height, per mm.
     edge: f64,
-    /// Change with the arc of the edge, per radian: from where it was found, and from the encoder's
-    /// steps.
-    found: f64,
-    steps: f64,
+    /// Change with the arc of the edge, per radian.
+    by_arc: f64,
 }
 
 /// What the figures of a curve come to in a trial.
@@ -65,8 +63,6 @@ impl<'a> CurveTrial<'a> {
     pub fn of(reader: &Reader<'a>, plan: &ToothPlan, path: &ErrorPath) -> Option<Self> {
         let choice: &Choice = reader.fitted.choice.as_ref().ok()?;
         let fit = &choice.best;
-        let radius_bend = reader.bend_at_edge(fit);
-        let slope = fit.curve.slope(plan.check);
         let by_source = |pick: fn(&ToothValues) -> f64| -> Vec<f64> {
             let moves = reader.moves.iter();
             moves
@@ -74,7 +70,7 @@ impl<'a> CurveTrial<'a> {
                 .map(|change| if change.is_finite() { change } else { 0.0 })
                 .collect()
         };
-        let weighed = |figure: &dyn Fn(&Laid) -> f64, own: f64, by_source, found, steps| {
+        let weighed = |figure: &dyn Fn(&Laid) -> f64, own: f64, by_source| {
             let weights = reader.weights(figure);
             let edge = match reader.tooth.edge.height_uncertainty {
                 Some(_) => weights.iter().sum(),
@@ -86,10 +82,9 @@ impl<'a> CurveTrial<'a> {
                 value: figure(&fit.laid()),
                 chance: if own > 0.0 { chance / own } else { 0.0 },
                 by_source,
-                    errors: path.gathered(travels(reader).zip(weights)),
+                    by_arc: reader.by_arc(&weights),
+                errors: path.gathered(travels(reader).zip(weights)),
                 edge,
-                found,
-                steps,
             }
         };
         let free = Some(fit.degrees_of_freedom.max(FEWEST))
@@ -105,15 +100,11 @@ impl<'a> CurveTrial<'a> {
                 &|laid| relief(&laid.curve),
                 fit.relief_angle().standard_uncertainty.deg(),
                 by_source(|values| values.relief_deg),
-                radius_bend,
-                0.0,
             ),
             drop: weighed(
                 &|laid| laid.curve.drop(plan.check).mm(),
                 fit.drop(plan.check).standard_uncertainty.mm(),
                 by_source(|values| values.drop_mm),
-                (slope - reader.slope_of_carried_edge()).mm(),
-                slope.mm(),
             ),
         })
     }
@@ -159,8 +150,7 @@ impl Weighed {
             + moved
             + self.edge * (drawn.indicator_mm + drawn.edge_step_mm)
             - error
-            + self.found * (drawn.edge_rad + drawn.indicator_rad)
-            + self.steps * drawn.step_rad
+            + self.by_arc * drawn.turned()
     }
 }
 
