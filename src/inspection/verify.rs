@@ -269,7 +269,8 @@ fn judge_all<'a, 'm>(
         let mut traced = false;
         for each in merged.iter().filter(of_feature) {
             traced = true;
-            match judge_one(folder, feature, each, references, effort) {
+            let diameter = diameter(folder, feature, each, merged);
+            match judge_one(folder, feature, diameter, each, references, effort) {
                 Ok(one) => judged.push(one),
                 Err(error) => errors.push(placed(folder, error, &each.trace)),
             }
@@ -330,13 +331,18 @@ fn unknown(folder: &Folder, name: &str) -> Option<Error> {
 fn judge_one<'a, 'm>(
     folder: &Folder,
     feature: &'a Feature,
+    diameter: Length,
     each: &'m MergedTrace<'a>,
     references: &[Reference],
     effort: Effort,
 ) -> Result<JudgedTrace<'a, 'm>> {
     whole_turn(&each.trace)?;
     let (bench, mut assumptions) = bench(folder, feature, each.entry.z, references);
-    let judgement = judge::judge(&each.merged, &folder.tool, feature, &bench, effort)?;
+    let here = Feature {
+        diameter,
+        ..feature.clone()
+    };
+    let judgement = judge::judge(&each.merged, &folder.tool, &here, &bench, effort)?;
     let listed = !folder.tool.spacing.is_empty();
     assumptions.extend(judgement.spacing.iter().filter(|_| listed).map(|spacing| {
         format!(
@@ -354,6 +360,34 @@ fn judge_one<'a, 'm>(
         },
         from: Some((each, bench)),
     })
+}
+
+/// Diameter of the edge circle where a trace was taken: the highest edge of all traces that share the
+/// indicator's zero has the card's, and the others follow from their readings.
+fn diameter(
+    folder: &Folder,
+    feature: &Feature,
+    trace: &MergedTrace,
+    merged: &[MergedTrace],
+) -> Length {
+    if feature.surface == Surface::Axial {
+        return feature.diameter;
+    }
+    let highest = |of: &MergedTrace| {
+        let readings = of.merged.cells.iter().map(|cell| cell.reading);
+        readings.reduce(Length::max)
+    };
+    let zero = zero_of(folder, trace.entry);
+    let alike = merged.iter().filter(|other| {
+        other.entry.role == trace.entry.role && zero_of(folder, other.entry) == zero
+    });
+    let all = alike.filter_map(highest).reduce(Length::max);
+    let below = match (all, highest(trace)) {
+        (Some(all), Some(here)) => all - here,
+        _ => Length::ZERO,
+    };
+    let lever = folder.gauge.indicator.lever_angle.rad().cos();
+    feature.diameter - below * (2.0 * lever)
 }
 
 /// What is known of the gauge and of the clamping at a place of the tool, and what of it was taken
