@@ -73,7 +73,9 @@ impl Part<'_> {
         let mut readings: Vec<(Length, f64)> = Vec::new();
         for (index, sign) in edges {
             let tooth = self.profile.teeth[index].as_ref();
-            let of_edge = tooth.into_iter().flat_map(|tooth| self.edge_readings(tooth));
+            let of_edge = tooth
+                .into_iter()
+                .flat_map(|tooth| self.edge_readings(tooth));
             readings.extend(of_edge.map(|reading| (reading.travel, sign * answer(&reading))));
         }
         indicator_error(&bench.gauge.indicator, &readings)

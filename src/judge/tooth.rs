@@ -114,7 +114,10 @@ impl<'a> Reader<'a> {
         let scatter = scatter.iter().map(|u| u * u).sum::<f64>().sqrt();
         budget.add(scatter_line("scatter of the readings", scatter, "mm"));
         let error = self.error_against_edge(extreme, slope);
-        let steps = self.edge_rounding().mm().hypot(self.land_rounding(extreme).mm());
+        let steps = self
+            .edge_rounding()
+            .mm()
+            .hypot(self.land_rounding(extreme).mm());
         for line in indicator_lines(self.bench, error.mm(), Length::from_mm(steps), 1.0, "mm") {
             budget.add(line);
         }
@@ -158,9 +161,8 @@ impl<'a> Reader<'a> {
     /// by how much the height changes with each.
     pub fn land_readings(&self, extreme: &Extreme) -> Vec<(Length, f64)> {
         let edge = self.tooth.edge.angle.value;
-        let at = |arc: Angle, drop: Length| {
-            self.tooth.edge.height - drop + self.part.swing(edge + arc)
-        };
+        let at =
+            |arc: Angle, drop: Length| self.tooth.edge.height - drop + self.part.swing(edge + arc);
         let heel = &self.tooth.heel_corner;
         match extreme.kind {
             Reading::Smooth => {
@@ -186,7 +188,11 @@ impl<'a> Reader<'a> {
 
     /// The same with weights, for a figure that grows by `height` per mm of the edge's height and by
     /// `angle` per radian of its arc.
-    fn edge_answers(&self, height: f64, angle: f64) -> impl Iterator<Item = (Length, f64)> + use<'_> {
+    fn edge_answers(
+        &self,
+        height: f64,
+        angle: f64,
+    ) -> impl Iterator<Item = (Length, f64)> + use<'_> {
         self.edge_readings().map(move |reading| {
             let weight = height * reading.height + angle * reading.angle;
             (reading.travel, weight)
@@ -291,13 +297,7 @@ impl<'a> Reader<'a> {
     ///
     /// `own` is the fit's uncertainty of it, which holds the edge's play and steps too, since the
     /// fit weighs the edge with them; they have lines of their own here.
-    pub fn add_fit_lines(
-        &self,
-        budget: &mut Budget,
-        weights: &[f64],
-        own: f64,
-        unit: &str,
-    ) {
+    pub fn add_fit_lines(&self, budget: &mut Budget, weights: &[f64], own: f64, unit: &str) {
         let moved = self.by_arc(weights);
         // All drops grow together when the edge is read too high.
         let edge: f64 = match self.tooth.edge.height_uncertainty {
@@ -313,17 +313,27 @@ impl<'a> Reader<'a> {
         ));
         let at = self.tooth.edge.angle.value;
         let height = self.tooth.edge.height;
-        let points = self.fitted.points.iter().zip(weights).map(|(point, weight)| {
-            let travel = height - point.drop + self.part.swing(at + point.arc);
-            (travel, -weight)
-        });
+        let points = self
+            .fitted
+            .points
+            .iter()
+            .zip(weights)
+            .map(|(point, weight)| {
+                let travel = height - point.drop + self.part.swing(at + point.arc);
+                (travel, -weight)
+            });
         let readings: Vec<(Length, f64)> = points.chain(self.edge_answers(edge, moved)).collect();
         let error = indicator_error(&self.bench.gauge.indicator, &readings);
         for line in indicator_lines(self.bench, error, self.edge_rounding(), edge, unit) {
             budget.add(line);
         }
         let steps = self.tooth.edge.steps.deg();
-        budget.add(encoder_line(self.bench, moved * 1f64.to_radians(), steps, unit));
+        budget.add(encoder_line(
+            self.bench,
+            moved * 1f64.to_radians(),
+            steps,
+            unit,
+        ));
     }
 
     pub fn add_moves(&self, budget: &mut Budget, unit: &str, pick: &dyn Fn(&ToothValues) -> f64) {

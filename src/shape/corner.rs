@@ -98,7 +98,9 @@ fn scatter_of(rows: &[Row]) -> f64 {
     const STATED: f64 = 4.0;
     let off = |row: &Row| row.residual * row.weight.sqrt();
     let differences = rows.windows(2).map(|pair| off(&pair[1]) - off(&pair[0]));
-    let squares: f64 = differences.map(|difference| difference * difference / 2.0).sum();
+    let squares: f64 = differences
+        .map(|difference| difference * difference / 2.0)
+        .sum();
     let count = rows.len() as f64;
     // Two coordinates are fitted to as many points.
     let squares = squares * count / (count - 2.0).max(1.0);

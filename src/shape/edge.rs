@@ -85,12 +85,15 @@ impl Bracket {
             Tip::Point => {
                 let (before, first) = (arc(self.before), arc(self.first));
                 let part_way = self.before.checked_sub(1).is_some_and(|earlier| {
-                    let rise = |from: usize, to: usize| {
-                        path[to].place.height - path[from].place.height
-                    };
+                    let rise =
+                        |from: usize, to: usize| path[to].place.height - path[from].place.height;
                     rise(earlier, self.before) > PART_WAY * rise(earlier, self.first)
                 });
-                let reach = if part_way { (first - before) / 2.0 } else { 0.0 };
+                let reach = if part_way {
+                    (first - before) / 2.0
+                } else {
+                    0.0
+                };
                 (before - reach, first)
             }
             Tip::Ball(radius) => {

@@ -187,7 +187,11 @@ fn tooth(
         .map(|i| behind(touched(i), path[i].scatter))
         .collect();
     scatter_as_seen(&mut land);
-    let mixed = if anatomy.heel.is_empty() { mixed_at_end(&land) } else { 0 };
+    let mixed = if anatomy.heel.is_empty() {
+        mixed_at_end(&land)
+    } else {
+        0
+    };
     land.truncate(land.len() - mixed);
     // Noise of the slope can change the order of neighbours that were touched almost together.
     land.sort_by(|a, b| a.arc.total_cmp(&b.arc));
@@ -228,10 +232,7 @@ fn edge(
         let start = touched(anatomy.edge.start);
         let corner = fit_corner(points, plane, clamping.tip, start, angle_uncertainty.rad())?;
         let edge = Edge {
-            angle: Estimate::new(
-                arc(corner.place.arc).in_turn(),
-                arc(corner.arc_uncertainty),
-            ),
+            angle: Estimate::new(arc(corner.place.arc).in_turn(), arc(corner.arc_uncertainty)),
             steps: arc(corner.arc_steps),
             height: Length::from_mm(corner.place.height),
             height_uncertainty: Some(Length::from_mm(corner.height_uncertainty)),

@@ -78,8 +78,8 @@ pub fn inspect(kind: &Kind, seed: u64, left_out: &[Input]) -> Result<Vec<Seen>, 
         .filter_map(|(figure, truth)| {
             let truth = (*truth).filter(|truth| worth_it(figure, *truth))?;
             let at_limit = limits.iter().find(|at| at.is_of(figure))?;
-            let tries = (at_limit.truth - truth).abs() < ALIKE
-                && !(never_below_0(figure) && truth < ALIKE);
+            let tries =
+                (at_limit.truth - truth).abs() < ALIKE && !(never_below_0(figure) && truth < ALIKE);
             Some(Seen {
                 name: figure.name.clone(),
                 unit: figure.unit.clone(),

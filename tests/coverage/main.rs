@@ -41,7 +41,10 @@ fn left_out() -> Vec<Input> {
         return Vec::new();
     };
     let named = |input: &Input| only.split(',').any(|name| name == format!("{input:?}"));
-    Input::ALL.into_iter().filter(|input| !named(input)).collect()
+    Input::ALL
+        .into_iter()
+        .filter(|input| !named(input))
+        .collect()
 }
 
 /// Makes so many inspections of a kind, on all cores.

@@ -82,7 +82,7 @@ impl<'a> CurveTrial<'a> {
                 value: figure(&fit.laid()),
                 chance: if own > 0.0 { chance / own } else { 0.0 },
                 by_source,
-                    by_arc: reader.by_arc(&weights),
+                by_arc: reader.by_arc(&weights),
                 errors: path.gathered(travels(reader).zip(weights)),
                 edge,
             }

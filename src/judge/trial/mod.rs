@@ -352,8 +352,7 @@ impl<'a> Chain<'a> {
                     self.edges.spread(own, &room.sources)
                 }
                 Name::FluteSpacing => {
-                    let own =
-                        |tooth: usize| room.drawn[tooth].turned();
+                    let own = |tooth: usize| room.drawn[tooth].turned();
                     self.edges.spacing(own, &room.sources)
                 }
                 _ => f64::NAN,
