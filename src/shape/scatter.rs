@@ -7,7 +7,7 @@ use super::LandPlace;
 const STATED: f64 = 10.0;
 /// Places nearer to each other than so many may err alike; farther ones say more of the surface
 /// than of chance.
-const LAGS: [usize; 2] = [1, 3];
+const LAGS: [usize; 2] = [1, 2];
 /// So many of the smallest squares count: a burr or a step is no scatter.
 const COUNTED: f64 = 0.65;
 /// Mean square of a standard normal variable within ± 0.9346, which holds that share of it.
