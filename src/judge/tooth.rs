@@ -252,7 +252,8 @@ impl<'a> Reader<'a> {
         let mut budget = Budget::default();
         let weights = self.weights(|laid| laid.curve.relief_angle().deg());
         let own = fit.relief_angle().standard_uncertainty.deg();
-        self.add_fit_lines(&mut budget, &weights, own, "deg");
+        let moved = self.by_arc(&weights);
+        self.add_fit_lines(&mut budget, &weights, own, moved, "deg");
         self.add_moves(&mut budget, "deg", &|values| values.relief_deg);
         budget.add(curve_line(choice.relief_spread().deg(), "deg"));
         budget
@@ -263,7 +264,8 @@ impl<'a> Reader<'a> {
         let mut budget = Budget::default();
         let weights = self.weights(|laid| laid.curve.drop(plan.check).mm());
         let own = fit.drop(plan.check).standard_uncertainty.mm();
-        self.add_fit_lines(&mut budget, &weights, own, "mm");
+        let moved = self.drop_by_arc(fit, &weights, plan);
+        self.add_fit_lines(&mut budget, &weights, own, moved, "mm");
         self.add_moves(&mut budget, "mm", &|values| values.drop_mm);
         budget.add(curve_line(choice.drop_spread(plan.check).mm(), "mm"));
         budget
@@ -296,9 +298,16 @@ impl<'a> Reader<'a> {
     /// What chance and the indicator bring to a figure of the fit.
     ///
     /// `own` is the fit's uncertainty of it, which holds the edge's play and steps too, since the
-    /// fit weighs the edge with them; they have lines of their own here.
-    pub fn add_fit_lines(&self, budget: &mut Budget, weights: &[f64], own: f64, unit: &str) {
-        let moved = self.by_arc(weights);
+    /// fit weighs the edge with them; they have lines of their own here. `moved` is by how much the
+    /// figure grows with the edge's arc, per radian.
+    pub fn add_fit_lines(
+        &self,
+        budget: &mut Budget,
+        weights: &[f64],
+        own: f64,
+        moved: f64,
+        unit: &str,
+    ) {
         // All drops grow together when the edge is read too high.
         let edge: f64 = match self.tooth.edge.height_uncertainty {
             Some(_) => weights.iter().sum(),
@@ -373,6 +382,15 @@ impl<'a> Reader<'a> {
         points
             .map(|(point, weight)| weight * (fit.curve.slope(point.arc) - carried).mm())
             .sum()
+    }
+
+    /// The same of the drop, in mm per radian: at least what the land itself falls by. A fit that is
+    /// free to shift takes less of it, but where along the land an edge lies it then knows from its
+    /// bend alone, which a family that is not quite the land's has somewhere else.
+    pub fn drop_by_arc(&self, fit: &Fit, weights: &[f64], plan: &ToothPlan) -> f64 {
+        let own = self.by_arc(weights);
+        let whole = (fit.curve.slope(plan.check) - self.slope_of_carried_edge()).mm();
+        if own.abs() > whole.abs() { own } else { whole }
     }
 
     /// Fall of the measured land per radian of arc.

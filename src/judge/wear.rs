@@ -113,7 +113,8 @@ impl Reader<'_> {
         let width = |angle: Angle| self.along(angle).mm();
         let weights = self.weights(|laid| width(laid.curve.without_relief(plan.end)));
         let own = width(fit.without_relief(plan.end).standard_uncertainty);
-        self.add_fit_lines(&mut budget, &weights, own, "mm");
+        let moved = self.by_arc(&weights);
+        self.add_fit_lines(&mut budget, &weights, own, moved, "mm");
         self.add_moves(&mut budget, "mm", &|values| values.bare_mm);
         let spread = choice.without_relief_spread(plan.end);
         budget.add(curve_line(width(spread), "mm"));
@@ -128,7 +129,8 @@ impl Reader<'_> {
         let width = |angle: Angle| self.along(angle).mm();
         let weights = margin.weights(|laid| width(laid.curve.margin().unwrap_or(Angle::ZERO)));
         let own = width(asked.standard_uncertainty);
-        self.add_fit_lines(&mut budget, &weights, own, "mm");
+        let moved = self.by_arc(&weights);
+        self.add_fit_lines(&mut budget, &weights, own, moved, "mm");
         self.add_moves(&mut budget, "mm", &|values| values.bare_mm);
         let hidden = width(asked.value).max(0.0);
         budget.add(Line {
@@ -190,7 +192,8 @@ impl Reader<'_> {
             .unwrap_or(Length::ZERO)
             .mm();
         let both = edge.hypot(self.part.edge_prior.mm()) * weights.iter().sum::<f64>();
-        self.add_fit_lines(&mut budget, &weights, chance.sqrt().hypot(both), "deg");
+        let (own, moved) = (chance.sqrt().hypot(both), self.by_arc(&weights));
+        self.add_fit_lines(&mut budget, &weights, own, moved, "deg");
         self.add_moves(&mut budget, "deg", &|values| values.margin_lean_deg);
         budget
     }

@@ -70,23 +70,24 @@ impl<'a> CurveTrial<'a> {
                 .map(|change| if change.is_finite() { change } else { 0.0 })
                 .collect()
         };
-        let weighed = |figure: &dyn Fn(&Laid) -> f64, own: f64, by_source| {
-            let weights = reader.weights(figure);
-            let edge = match reader.tooth.edge.height_uncertainty {
-                Some(_) => weights.iter().sum(),
-                None => 0.0,
+        let weighed =
+            |figure: &dyn Fn(&Laid) -> f64, own: f64, by_source, by_arc: &dyn Fn(&[f64]) -> f64| {
+                let weights = reader.weights(figure);
+                let edge = match reader.tooth.edge.height_uncertainty {
+                    Some(_) => weights.iter().sum(),
+                    None => 0.0,
+                };
+                let shared: f64 = edge * reader.part.edge_prior.mm();
+                let chance = (own * own - shared * shared).max(0.0).sqrt();
+                Weighed {
+                    value: figure(&fit.laid()),
+                    chance: if own > 0.0 { chance / own } else { 0.0 },
+                    by_source,
+                    by_arc: by_arc(&weights),
+                    errors: path.gathered(travels(reader).zip(weights)),
+                    edge,
+                }
             };
-            let shared: f64 = edge * reader.part.edge_prior.mm();
-            let chance = (own * own - shared * shared).max(0.0).sqrt();
-            Weighed {
-                value: figure(&fit.laid()),
-                chance: if own > 0.0 { chance / own } else { 0.0 },
-                by_source,
-                by_arc: reader.by_arc(&weights),
-                errors: path.gathered(travels(reader).zip(weights)),
-                edge,
-            }
-        };
         let free = Some(fit.degrees_of_freedom.max(FEWEST))
             .filter(|free| *free < MANY)
             .and_then(|free| Some((free, ChiSquared::new(free).ok()?)));
@@ -100,11 +101,13 @@ impl<'a> CurveTrial<'a> {
                 &|laid| relief(&laid.curve),
                 fit.relief_angle().standard_uncertainty.deg(),
                 by_source(|values| values.relief_deg),
+                &|weights| reader.by_arc(weights),
             ),
             drop: weighed(
                 &|laid| laid.curve.drop(plan.check).mm(),
                 fit.drop(plan.check).standard_uncertainty.mm(),
                 by_source(|values| values.drop_mm),
+                &|weights| reader.drop_by_arc(fit, weights, plan),
             ),
         })
     }
