@@ -214,16 +214,10 @@ pub const KINDS: &[Kind] = &[
     seat("both ways", |s| s.hand.turning = Turning::Both),
     // Along the axis and along the tool.
     kind("end face with feed", "end-face-feed", |_| {}),
-    Kind {
-        outside: &[(
-            "heel-clearance",
-            "behind the front the circle is smaller than the card's, and its land is judged as if it were not",
-        )],
-        ..seat("back taper", |s| {
-            s.feature[0].z_mm = vec![2.0, 14.0];
-            s.feature[0].back_taper_deg = 0.5;
-        })
-    },
+    seat("back taper", |s| {
+        s.feature[0].z_mm = vec![2.0, 14.0];
+        s.feature[0].back_taper_deg = 0.5;
+    }),
     kind("face over table travel", "chamfer-face", |_| {}),
 ];
 
