@@ -94,7 +94,7 @@ mod tests {
 
     #[test]
     fn places_that_scatter_less_than_stated_say_so() {
-        check(2.0, 0.7);
+        check(1.2, 0.7);
     }
 
     #[test]
