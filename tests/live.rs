@@ -63,10 +63,14 @@ fn plan() -> Plan {
 enum Does {
     /// Takes a step and sets the stylus.
     Take(usize),
+    /// The same, with the indicator at another zero than before.
+    TakeZeroed(usize),
     /// Gives up the trace under way once half of the turn is covered.
     GiveUp,
     /// Pulls the plug once half of the turn is covered, and puts it back.
     PullPlug,
+    /// Says after a break whether the tool is still clamped as it was.
+    Clamped(bool),
     /// Walks away in mid-turn: the program ends.
     WalkAway,
     Finish,
@@ -89,12 +93,20 @@ fn walk(
         live.take(&notice);
         let Some(orders) = &give else { return };
         let half = live.phase == Phase::Turning && live.round.covered(1) > 0.5;
+        if let Some(Does::Clamped(as_it_was)) = does.front()
+            && live.phase == Phase::Between
+            && live.asks_after_break()
+        {
+            assert!(live.after_break(*as_it_was), "nothing ties");
+            does.pop_front();
+        }
         match does.front() {
-            Some(Does::Take(step)) => {
+            Some(Does::Take(step) | Does::TakeZeroed(step)) => {
                 if let Some(order) = live.begin(*step) {
+                    let rezeroed = matches!(does.front(), Some(Does::TakeZeroed(_)));
                     lead.hold_at(*step);
                     orders.send(order).unwrap();
-                    orders.send(Order::Set).unwrap();
+                    orders.send(Order::Set { rezeroed }).unwrap();
                     does.pop_front();
                 }
             }
@@ -178,7 +190,7 @@ fn a_trace_given_up_is_off_the_card_and_still_on_the_disk() {
 
 #[cfg(unix)]
 #[test]
-fn after_a_pulled_plug_the_next_trace_replaces_those_of_the_lost_zero() {
+fn after_a_pulled_plug_the_index_mark_ties_the_next_trace_to_those_kept() {
     let dir = tempfile::tempdir().unwrap();
     let folder = dir.path().join("new");
     let scenario = bench();
@@ -186,9 +198,8 @@ fn after_a_pulled_plug_the_next_trace_replaces_those_of_the_lost_zero() {
     let lead = served.lead();
     let does = [
         Does::Take(0),
-        Does::Take(1),
         Does::PullPlug,
-        Does::Take(0),
+        Does::Clamped(true),
         Does::Take(1),
         Does::Finish,
     ];
@@ -205,6 +216,44 @@ fn after_a_pulled_plug_the_next_trace_replaces_those_of_the_lost_zero() {
     }
     assert_eq!(
         files_on_card(&folder),
+        ["traces/reference.csv", "traces/seat.csv"]
+    );
+    let card = Folder::open(&folder).unwrap().inspection;
+    assert_eq!(card.traces[0].count_shift, 0);
+    assert_ne!(card.traces[1].count_shift, 0);
+    let record = verify(&Folder::open(&folder).unwrap()).unwrap();
+    assert_eq!(record.verdict, Some(Verdict::Pass));
+    // The raw log and the card make the same file again.
+    let file = folder.join("traces/seat.csv");
+    let before = std::fs::read(&file).unwrap();
+    std::fs::remove_file(&file).unwrap();
+    verify(&Folder::open(&folder).unwrap()).unwrap();
+    assert_eq!(std::fs::read(&file).unwrap(), before);
+}
+
+#[cfg(unix)]
+#[test]
+fn a_tool_clamped_anew_after_a_break_is_traced_anew() {
+    let dir = tempfile::tempdir().unwrap();
+    let folder = dir.path().join("new");
+    let scenario = bench();
+    let served = Served::start(scenario.clone(), 2.0).unwrap();
+    let lead = served.lead();
+    let does = [
+        Does::Take(0),
+        Does::Take(1),
+        Does::PullPlug,
+        Does::Clamped(false),
+        Does::Take(0),
+        Does::Take(1),
+        Does::Finish,
+    ];
+    let instrument = Box::new(served.instrument(115_200));
+    let settings = settings(&scenario, &folder);
+    let (captured, live) = walk(&settings, Live::new(plan()), instrument, &lead, &does);
+    assert!(!captured.interrupted && live.plan.is_done());
+    assert_eq!(
+        files_on_card(&folder),
         ["traces/reference-2.csv", "traces/seat-2.csv"]
     );
     assert!(exists(&folder, &["traces/reference.csv", "raw/seat.log"]));
@@ -213,7 +262,7 @@ fn after_a_pulled_plug_the_next_trace_replaces_those_of_the_lost_zero() {
 }
 
 #[test]
-fn another_start_goes_on_with_the_folder_and_knows_what_was_cut_short() {
+fn another_start_goes_on_with_the_folder_and_takes_only_what_is_missing() {
     let dir = tempfile::tempdir().unwrap();
     let folder = dir.path().join("new");
     let does = [Does::Take(0), Does::Take(1), Does::WalkAway];
@@ -230,17 +279,16 @@ fn another_start_goes_on_with_the_folder_and_knows_what_was_cut_short() {
     assert!(matches!(states[0], StepState::Taken(_)), "{states:?}");
     assert!(matches!(states[1], StepState::Short(_)), "{states:?}");
 
-    let does = [Does::Take(0), Does::Take(1), Does::Finish];
+    let does = [Does::Clamped(true), Does::Take(1), Does::Finish];
     let (captured, live) = in_process(&folder, Live::new(plan), &does);
     assert!(!captured.interrupted && live.plan.is_done());
     assert_eq!(
         files_on_card(&folder),
-        ["traces/reference-2.csv", "traces/seat-2.csv"]
+        ["traces/reference.csv", "traces/seat-2.csv"]
     );
-    assert!(exists(
-        &folder,
-        &["traces/reference.csv", "traces/seat.csv"]
-    ));
+    assert!(exists(&folder, &["raw/seat.log", "traces/seat.csv"]));
+    let record = verify(&Folder::open(&folder).unwrap()).unwrap();
+    assert_eq!(record.verdict, Some(Verdict::Pass));
 }
 
 #[test]
@@ -285,7 +333,7 @@ fn judged_so_far(folder: &Path) -> Result<heelclear::record::Record, String> {
     let card = Folder::open(folder).unwrap().inspection;
     let growing = card.traces.last().unwrap();
     let provisional = Provisional::default();
-    provisional.refresh(folder, growing, file_of(growing), 1);
+    provisional.refresh(folder, growing, file_of(growing), 1, false);
     loop {
         if let Some(so_far) = provisional.latest() {
             return so_far.record.clone().map_err(|error| error.to_string());
@@ -331,4 +379,60 @@ fn any_tool_card_can_be_tried_on_a_simulated_gauge() {
         );
         check(&card, None);
     }
+}
+
+#[test]
+fn an_indicator_set_anew_stays_on_the_card_whatever_becomes_of_its_trace() {
+    #[track_caller]
+    fn check(does: &[Does], expected: &[(&str, bool)]) {
+        let dir = tempfile::tempdir().unwrap();
+        let folder = dir.path().join("new");
+        let mut plan = plan();
+        plan.steps.push(plan.steps[1].clone());
+        plan.steps[2].wanted.z = Some(Length::from_mm(6.0));
+        in_process(&folder, Live::new(plan), does);
+        let card = Folder::open(&folder).unwrap().inspection;
+        let found: Vec<_> = card
+            .traces
+            .iter()
+            .map(|entry| (file_of(entry), entry.rezeroed))
+            .collect();
+        assert_eq!(found, expected);
+    }
+    let (reference, seat, further) = (
+        "traces/reference.csv",
+        "traces/seat.csv",
+        "traces/seat-2.csv",
+    );
+    check(
+        &[Does::Take(0), Does::TakeZeroed(1), Does::Finish],
+        &[(reference, false), (seat, true)],
+    );
+    // Given up: the next one is the first that was measured from the new zero.
+    check(
+        &[
+            Does::Take(0),
+            Does::TakeZeroed(1),
+            Does::GiveUp,
+            Does::Take(2),
+            Does::Finish,
+        ],
+        &[(reference, false), (further, true)],
+    );
+    // Taken again, behind another one from the same zero.
+    let does = [
+        Does::Take(0),
+        Does::TakeZeroed(1),
+        Does::Take(2),
+        Does::Take(1),
+        Does::Finish,
+    ];
+    check(
+        &does,
+        &[
+            (reference, false),
+            (further, true),
+            ("traces/seat-3.csv", false),
+        ],
+    );
 }

@@ -376,12 +376,17 @@ fn a_key_does_what_the_last_line_says_and_nothing_else() {
     #[track_caller]
     fn check(code: KeyCode, phase: Phase, done: bool, expected: Option<Act>) {
         assert_eq!(
-            act(KeyEvent::new(code, KeyModifiers::NONE), phase, done),
+            act(KeyEvent::new(code, KeyModifiers::NONE), phase, done, false),
             expected
         );
     }
     let space = KeyCode::Char(' ');
-    check(space, Phase::Setting, false, Some(Act::Set));
+    check(
+        space,
+        Phase::Setting,
+        false,
+        Some(Act::Set { rezeroed: false }),
+    );
     check(space, Phase::Turning, false, None);
     check(KeyCode::Enter, Phase::Between, true, Some(Act::Finish));
     check(KeyCode::Enter, Phase::Between, false, None);
@@ -399,6 +404,25 @@ fn a_key_does_what_the_last_line_says_and_nothing_else() {
     check(KeyCode::Char('0'), Phase::Setting, false, None);
     check(KeyCode::Char('q'), Phase::Turning, false, Some(Act::Stop));
     check(KeyCode::Char('c'), Phase::Turning, false, None);
+    let zeroed = Some(Act::Set { rezeroed: true });
+    check(KeyCode::Char('z'), Phase::Setting, false, zeroed);
+    check(KeyCode::Char('z'), Phase::Armed, false, None);
+    check(KeyCode::Char('y'), Phase::Between, false, None);
+    let asked = |code| {
+        act(
+            KeyEvent::new(code, KeyModifiers::NONE),
+            Phase::Between,
+            true,
+            true,
+        )
+    };
+    assert_eq!(asked(KeyCode::Char('y')), Some(Act::Clamped(true)));
+    assert_eq!(asked(KeyCode::Char('n')), Some(Act::Clamped(false)));
+    // Before that is known, Enter does not end it.
+    assert_eq!(asked(KeyCode::Enter), None);
     let control = KeyEvent::new(KeyCode::Char('c'), KeyModifiers::CONTROL);
-    assert_eq!(act(control, Phase::Turning, false), Some(Act::StopNow));
+    assert_eq!(
+        act(control, Phase::Turning, false, false),
+        Some(Act::StopNow)
+    );
 }

@@ -49,6 +49,9 @@ pub struct TraceEntry {
     pub diameter: Option<Length>,
     /// Whether the indicator was set anew before it: heights are not compared across.
     pub rezeroed: bool,
+    /// Encoder counts added to those of its raw log, so that its angles go with those of the other
+    /// traces although the encoder had begun to count anew. Its file has them already.
+    pub count_shift: i64,
 }
 
 /// The files of a trace, relative to the folder.
@@ -153,6 +156,7 @@ fn read_entry(table: &Reader<'_>) -> Option<TraceEntry> {
         z: table.length("z_mm"),
         diameter,
         rezeroed: table.switch("rezeroed").unwrap_or(false),
+        count_shift: table.integer("count_shift").unwrap_or(0),
         source: source?,
         role: role?,
     })
@@ -241,5 +245,8 @@ fn write_entry(out: &mut Writer, entry: &TraceEntry) {
     out.length("diameter_mm", entry.diameter);
     if entry.rezeroed {
         out.switch("rezeroed", true);
+    }
+    if entry.count_shift != 0 {
+        out.integer("count_shift", entry.count_shift);
     }
 }

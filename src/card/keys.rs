@@ -440,6 +440,11 @@ pub const INSPECTION: &[Section] = &[
                 "whether the indicator was set anew before it",
                 Switch,
             ),
+            Key::may(
+                "count_shift",
+                "encoder counts added to those of the raw log",
+                Whole(Range::from_to(-100_000_000.0, 100_000_000.0, "")),
+            ),
         ],
     },
 ];

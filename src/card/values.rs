@@ -75,14 +75,18 @@ impl Reader<'_> {
         moment.or_else(|| self.refuse(key, &found))
     }
 
-    /// A whole number within the key's range.
+    /// A whole number within the key's range, which has no sign.
     pub(super) fn whole(&self, name: &str) -> Option<u32> {
+        u32::try_from(self.integer(name)?).ok()
+    }
+
+    /// A whole number of either sign within the key's range.
+    pub(super) fn integer(&self, name: &str) -> Option<i64> {
         let (key, found) = self.find(name)?;
         let Kind::Whole(range) = key.kind else {
             return self.refuse(key, &found);
         };
         let number = whole_number(found.value).filter(|number| range.holds(*number as f64));
-        let number = number.and_then(|number| u32::try_from(number).ok());
         number.or_else(|| self.refuse(key, &found))
     }
 

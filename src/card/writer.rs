@@ -41,6 +41,10 @@ impl Writer {
         self.value(key, Value::Integer(number.into()));
     }
 
+    pub(super) fn integer(&mut self, key: &str, number: i64) {
+        self.value(key, Value::Integer(number));
+    }
+
     pub(super) fn switch(&mut self, key: &str, on: bool) {
         self.value(key, Value::Boolean(on));
     }

@@ -1,6 +1,6 @@
 //! An inspection folder on disk: its cards, its traces, and what is written back into it.
 
-use super::capture::{Logged, logged};
+use super::capture::{Logged, logged, tied};
 use crate::card::{GaugeCard, InspectionCard, Source, ToolCard, TraceEntry};
 use crate::error::{Code, Error, Result, reason};
 use crate::sample::Sample;
@@ -114,6 +114,11 @@ impl Folder {
             }
         };
         Ok(Taken::Turning(self.as_trace(entry, samples)))
+    }
+
+    /// A trace that is still growing, tied to those of the card by the encoder's index mark.
+    pub(super) fn tied(&self, entry: &TraceEntry) -> Result<TraceEntry> {
+        tied(&self.dir, &self.inspection.traces, entry, &self.gauge)
     }
 
     /// Reads a trace that is still growing, from its raw log as it stands now.

@@ -92,7 +92,15 @@ impl Job {
 
     /// Takes a step.
     pub(super) fn take(&mut self, step: usize, provisional: &Provisional) -> Result<()> {
-        let none = || Error::new(Code::Usage, "no step can be taken now");
+        let asked = self.live.asks_after_break();
+        let none = || match asked {
+            true => Error::new(
+                Code::Usage,
+                "it is not known yet how to go on after the break",
+            )
+            .help("say first whether the tool is still clamped as it was"),
+            false => Error::new(Code::Usage, "no step can be taken now"),
+        };
         let order = self.live.begin(step).ok_or_else(none)?;
         if let Some(simulation) = &self.simulation {
             simulation.hold_at(step);
@@ -106,8 +114,9 @@ impl Job {
     /// Goes on by itself: the next step's readings are shown so that the stylus can be set, and
     /// when every step is taken all is judged. What is to be taken anew waits for the person.
     pub(super) fn go_on(&mut self, provisional: &Provisional) -> Result<()> {
-        let waits = self.live.phase != Phase::Between || !self.cautioned || self.live.zero_lost;
-        match self.live.plan.next() {
+        let waits =
+            self.live.phase != Phase::Between || !self.cautioned || self.live.asks_after_break();
+        match self.live.next() {
             _ if waits => Ok(()),
             Some(step) => self.take(step, provisional),
             None if matches!(self.judging, Judging::NotYet) => {

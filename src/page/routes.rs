@@ -51,6 +51,7 @@ pub(super) fn router(session: Session, guard: guard::Guard) -> Router {
         .route("/api/disconnect", post(disconnect))
         .route("/api/take", post(take))
         .route("/api/order/{order}", post(order))
+        .route("/api/after-break", post(after_break))
         .route("/api/plug", post(plug))
         .route("/api/judge", post(judge))
         .route("/api/keep", post(keep))
@@ -159,12 +160,23 @@ async fn take(State(bench): State<Bench>, Json(chosen): Json<StepChosen>) -> Ans
 
 async fn order(State(bench): State<Bench>, Path(order): Path<String>) -> Answer {
     let order = match order.as_str() {
-        "set" => Order::Set,
+        "set" => Order::Set { rezeroed: false },
+        "set-anew" => Order::Set { rezeroed: true },
         "enough" => Order::Enough,
         "give-up" => Order::GiveUp,
         _ => return Err(Error::new(Code::Usage, "read another order").into()),
     };
     bench.session.order(order)?;
+    done()
+}
+
+#[derive(Deserialize)]
+struct Clamping {
+    as_it_was: bool,
+}
+
+async fn after_break(State(bench): State<Bench>, Json(said): Json<Clamping>) -> Answer {
+    bench.session.after_break(said.as_it_was)?;
     done()
 }
 

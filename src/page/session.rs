@@ -8,7 +8,7 @@ use crate::error::{Code, Error, Result};
 use crate::inspection::Folder;
 use crate::inspection::capture::{CaptureSettings, Captured, End, Notice, Order, capture_led};
 use crate::inspection::instruments::{self, Choice};
-use crate::inspection::live::{Live, Phase, Plan, Provisional, SoFar, file_of};
+use crate::inspection::live::{Broken, Live, Phase, Plan, Provisional, SoFar, file_of};
 use crate::record::Record;
 use crate::record::archive::Place;
 use std::path::PathBuf;
@@ -276,6 +276,23 @@ impl Session {
         }
     }
 
+    /// Goes on after a break: with what is kept, or with everything anew.
+    pub(super) fn after_break(&self, clamped_as_it_was: bool) -> Result<()> {
+        let mut state = self.state();
+        let job = state.job()?;
+        if !job.live.after_break(clamped_as_it_was) {
+            return Err(Error::new(
+                Code::Usage,
+                "nothing more goes with the traces that are kept",
+            )
+            .help(
+                "take everything again, or judge what there is: no index mark ties new traces \
+                     to them",
+            ));
+        }
+        job.go_on(&self.provisional)
+    }
+
     /// Passes a person's order on to the capture.
     pub(super) fn order(&self, order: Order) -> Result<()> {
         self.state().job()?.give(order)
@@ -374,13 +391,15 @@ impl Session {
                 if let (Phase::Turning, Some(growing)) = (job.live.phase, &job.live.growing)
                     && growing.role != Role::Reference
                 {
-                    let file = file_of(growing);
+                    let tied = job.live.broken == Some(Broken::Tied);
+                    let (file, readings) = (file_of(growing), progress.readings);
                     self.provisional
-                        .refresh(&job.folder, growing, file, progress.readings);
+                        .refresh(&job.folder, growing, file, readings, tied);
                 }
             }
-            Notice::Ready { .. } | Notice::Cut(_) | Notice::ZeroLost => job.keep_plan(),
-            Notice::Made(_) => job.keep_plan(),
+            Notice::Ready { .. } | Notice::Cut(_) | Notice::Made(_) | Notice::ZeroLost { .. } => {
+                job.keep_plan();
+            }
             Notice::Waiting => {
                 let wish = job.wish.take();
                 job.led(wish, &self.provisional);

@@ -6,7 +6,7 @@ use super::session::State;
 use crate::card::{Limits, ToolCard};
 use crate::error::Error;
 use crate::inspection::instruments::Choice;
-use crate::inspection::live::{Direction, Live, Pace, Phase, StepState, Told, Weight};
+use crate::inspection::live::{Broken, Direction, Live, Pace, Phase, StepState, Told, Weight};
 use crate::quantity::Length;
 use crate::report::Units;
 use serde_json::{Map, Value, json};
@@ -46,12 +46,21 @@ fn inspection(job: &Job, units: Units) -> Value {
         "cautioned": job.cautioned,
         "phase": phase(live.phase),
         "current": live.current,
-        "next": live.plan.next(),
+        "next": live.next(),
         "steps": steps(live),
         "spacing_deg": live.plan.spacing.deg(),
         "passes": live.plan.passes,
         "gone": live.gone,
-        "zero_lost": live.zero_lost,
+        "broken": match live.broken {
+            None => None,
+            Some(Broken::Asks { ties: true }) => Some("asks"),
+            Some(Broken::Asks { ties: false }) => Some("cannot-be-tied"),
+            Some(Broken::Tied) => Some("tied"),
+            Some(Broken::Anew) => Some("anew"),
+        },
+        "zero_in_question": live.zero_in_question,
+        "kept_whole": live.plan.files(true),
+        "cut_short": live.plan.files(false),
         "kept_traces": live.kept(),
         "told": told.collect::<Vec<_>>(),
         "judging": judging,

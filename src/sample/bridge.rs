@@ -1,12 +1,10 @@
 //! Bridge lines to samples: time and counts made continuous, doubts marked, oldest first.
 
+use super::index::{INDEX_WIDTH, IndexPlace};
 use super::{Bench, Mark, Marks, Position, Sample, Seen};
 use crate::gauge::frame::{Assembler, Flags, Hello, Line, PROTOCOL, SampleLine, Sequence, Unwrap};
 use crate::quantity::{Angle, Length, Time};
 
-/// Counts by which an index edge may come early or late: one period of the encoder's lines, and
-/// one count that may be under way (bridge protocol 1).
-const INDEX_WIDTH: i64 = 4 + 1;
 /// A clock that goes back further than a line can be late has started anew.
 const CLOCK_BACK_US: i64 = 2_000_000;
 
@@ -59,6 +57,8 @@ struct State {
     /// Added to the counter: what was lost, or what stood before a restart.
     count_shift: i64,
     newest_count: i64,
+    /// Added to every count that is given out, so that it goes with those of another stream.
+    given_shift: i64,
     index: Index,
     in_doubt: bool,
     restarted: bool,
@@ -100,6 +100,7 @@ impl FromBridge {
                 counter: Unwrap::default(),
                 count_shift: 0,
                 newest_count: 0,
+                given_shift: 0,
                 index: Index::default(),
                 in_doubt: false,
                 restarted: false,
@@ -137,6 +138,21 @@ impl FromBridge {
         }
     }
 
+    /// Where the index stands, in the counts that are given out.
+    pub fn index_place(&self) -> IndexPlace {
+        let [forwards, backwards] = self.state.index.first;
+        let place = IndexPlace {
+            forwards,
+            backwards,
+        };
+        place.moved(self.state.given_shift)
+    }
+
+    /// Adds this to every count, those that came and those to come.
+    pub fn shift_counts(&mut self, by: i64) {
+        self.state.given_shift += by;
+    }
+
     /// Positions and readings so far.
     pub fn len(&self) -> usize {
         self.state.rows.len()
@@ -159,7 +175,7 @@ impl FromBridge {
         let rows = self.state.rows.get(number..).unwrap_or_default();
         rows.iter().map(|row| Position {
             time: self.state.time(row),
-            angle: self.state.bench.angle(row.count),
+            angle: self.state.angle(row),
             marks: row.marks,
         })
     }
@@ -169,7 +185,7 @@ impl FromBridge {
         let rows = self.state.rows.get(number..).unwrap_or_default();
         rows.iter().map(|row| Seen {
             time: self.state.time(row),
-            angle: Some(self.state.bench.angle(row.count)),
+            angle: Some(self.state.angle(row)),
             reading: row
                 .steps
                 .map(|steps| self.state.bench.resolution * f64::from(steps)),
@@ -304,7 +320,11 @@ impl State {
         let at = raw - i64::from(line.count.wrapping_sub(line.index_count)) + self.count_shift;
         let way = usize::from(line.flags.has(Flags::INDEX_BACKWARDS));
         let Some(first) = self.index.first[way] else {
+            let never_passed = self.index.first == [None; 2];
             self.index.first[way] = Some(at);
+            if self.restarted && never_passed {
+                self.doubt_before_restart();
+            }
             return;
         };
         let off = (at - first + per_turn / 2).rem_euclid(per_turn) - per_turn / 2;
@@ -324,16 +344,31 @@ impl State {
         self.index.agreed_at = self.rows.len();
     }
 
+    /// The index is passed for the first time after a restart: nothing tells how far the tool moved
+    /// while dark. What comes goes with the index, and what came before goes with nothing.
+    fn doubt_before_restart(&mut self) {
+        for row in &mut self.rows {
+            row.marks.add(Mark::AngleInDoubt);
+        }
+        self.in_doubt = false;
+        self.restarted = false;
+        self.index.agreed_at = self.rows.len();
+    }
+
     /// Since the first line of the stream.
     fn time(&self, row: &Row) -> Time {
         let first = self.rows.first().map_or(0, |first| first.us);
         Time::from_s((row.us - first) as f64 / 1e6)
     }
 
+    fn angle(&self, row: &Row) -> Angle {
+        self.bench.angle(row.count + self.given_shift)
+    }
+
     fn sample(&self, row: &Row) -> Option<Sample> {
         Some(Sample {
             time: self.time(row),
-            angle: self.bench.angle(row.count),
+            angle: self.angle(row),
             reading: self.bench.resolution * f64::from(row.steps?),
             marks: row.marks,
         })

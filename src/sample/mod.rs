@@ -1,11 +1,13 @@
 //! One reading on one time line, with its quality marks.
 
 mod bridge;
+mod index;
 mod marks;
 mod overheard;
 mod text;
 
 pub use bridge::{FromBridge, Tally};
+pub use index::IndexPlace;
 pub use marks::{Mark, Marks};
 pub use overheard::{IndexMark, Introduction, Overheard};
 pub use text::{FromText, TextSamples};

@@ -188,6 +188,7 @@ prop_compose! {
             role: feature.map_or(Role::Reference, Role::Feature),
             z: z.map(Length::from_mm),
             rezeroed,
+            count_shift: if two { -417 } else { 0 },
         };
         InspectionCard {
             tool: "tool.toml".to_owned(),

@@ -7,7 +7,12 @@ use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Act {
     /// The stylus is set: the trace begins when the tool turns.
-    Set,
+    Set {
+        /// Whether the indicator was set to another zero since the trace before.
+        rezeroed: bool,
+    },
+    /// Whether the tool is still clamped as it was before a break.
+    Clamped(bool),
     /// The trace under way has enough.
     Enough,
     /// The trace under way, or the last one, is taken again.
@@ -22,8 +27,9 @@ pub enum Act {
     StopNow,
 }
 
-/// What this key does; nothing where it has no meaning. `done` is whether every trace is taken.
-pub fn act(key: KeyEvent, phase: Phase, done: bool) -> Option<Act> {
+/// What this key does; nothing where it has no meaning. `done` is whether every trace is taken, and
+/// `asked` whether it is asked if the tool is still clamped as it was.
+pub fn act(key: KeyEvent, phase: Phase, done: bool, asked: bool) -> Option<Act> {
     if key.kind == KeyEventKind::Release {
         return None;
     }
@@ -32,8 +38,13 @@ pub fn act(key: KeyEvent, phase: Phase, done: bool) -> Option<Act> {
         KeyCode::Char('c') if control => Some(Act::StopNow),
         _ if control => None,
         KeyCode::Char('q') | KeyCode::Esc => Some(Act::Stop),
+        KeyCode::Char('y') if asked => Some(Act::Clamped(true)),
+        KeyCode::Char('n') if asked => Some(Act::Clamped(false)),
+        // Nothing else is chosen before that is known.
+        _ if asked => None,
+        KeyCode::Char('z') if phase == Phase::Setting => Some(Act::Set { rezeroed: true }),
         KeyCode::Char(' ') | KeyCode::Enter => match phase {
-            Phase::Setting => Some(Act::Set),
+            Phase::Setting => Some(Act::Set { rezeroed: false }),
             Phase::Between if done => Some(Act::Finish),
             _ => None,
         },

@@ -5,7 +5,7 @@ use super::{Asks, Shown};
 use crate::card::{Role, TraceEntry};
 use crate::gauge::simulated::Lead;
 use crate::inspection::capture::Order;
-use crate::inspection::live::{Live, Phase, Provisional, SoFar, file_of};
+use crate::inspection::live::{Broken, Live, Phase, Provisional, SoFar, file_of};
 use crate::quantity::Time;
 use crate::report::Units;
 use std::path::PathBuf;
@@ -67,7 +67,10 @@ impl Leading {
             self.stop_asked = None;
         }
         match act {
-            Act::Set => self.order(Order::Set),
+            Act::Set { rezeroed } => self.order(Order::Set { rezeroed }),
+            Act::Clamped(as_it_was) => {
+                live.after_break(as_it_was);
+            }
             Act::Enough => self.order(Order::Enough),
             Act::Again => {
                 self.chosen = live.current.or(self.last);
@@ -114,7 +117,11 @@ impl Leading {
             self.ends_at = None;
             return;
         }
-        if let Some(step) = self.chosen.take().or_else(|| live.plan.next()) {
+        if live.asks_after_break() {
+            self.ends_at = None;
+            return;
+        }
+        if let Some(step) = self.chosen.take().or_else(|| live.next()) {
             if let Some(order) = live.begin(step) {
                 if let Some(simulated) = &self.simulated {
                     simulated.hold_at(step);
@@ -143,9 +150,9 @@ impl Leading {
             .map_or(0, |so_far| so_far.readings);
         let under_way = matches!(live.phase, Phase::Turning | Phase::Between);
         if under_way && readings > judged {
-            let file = file_of(growing);
+            let (file, tied) = (file_of(growing), live.broken == Some(Broken::Tied));
             self.provisional
-                .refresh(&self.folder, growing, file, readings);
+                .refresh(&self.folder, growing, file, readings, tied);
         }
     }
 
@@ -167,6 +174,9 @@ impl Leading {
         let asks = match (self.stop_asked, self.ends_at) {
             (Some(asked), _) if asked.elapsed() < AGAIN => Asks::StopAgain,
             (_, Some(at)) => Asks::Ending(at.saturating_duration_since(now).as_secs() + 1),
+            _ if live.asks_after_break() && live.phase == Phase::Between => {
+                Asks::Clamping(live.broken == Some(Broken::Asks { ties: true }))
+            }
             _ => Asks::Nothing,
         };
         let reads = matches!(live.phase, Phase::Setting | Phase::Armed | Phase::Turning);

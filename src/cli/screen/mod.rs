@@ -48,12 +48,15 @@ pub enum Asks {
     StopAgain,
     /// Everything is taken: it ends by itself in so many seconds.
     Ending(u64),
+    /// Whether the tool is still clamped as it was; and whether anything more would go with what is
+    /// kept if it is.
+    Clamping(bool),
 }
 
 impl Shown<'_> {
     /// Whether every trace of the plan is taken and none is under way.
     fn is_done(&self) -> bool {
-        self.live.phase == Phase::Between && self.live.plan.is_done()
+        self.live.phase == Phase::Between && self.live.next().is_none()
     }
 
     /// The step that is under way, or the last that was taken.
@@ -62,7 +65,7 @@ impl Shown<'_> {
         let steps = &self.live.plan.steps;
         self.live
             .current
-            .or_else(|| self.live.plan.next())
+            .or_else(|| self.live.next())
             .or_else(|| steps.iter().rposition(|step| taken(&step.state)))
     }
 }

@@ -93,8 +93,9 @@ pub(in super::super) fn watch(watched: Watched) -> Result<(Captured, Vec<Told>, 
         match pressed() {
             Ok(Some(Event::Key(key))) => {
                 let mut live = lock(&live);
-                let done = live.phase == Phase::Between && live.plan.is_done();
-                if let Some(act) = act(key, live.phase, done) {
+                let done = live.phase == Phase::Between && live.next().is_none();
+                let asked = live.phase == Phase::Between && live.asks_after_break();
+                if let Some(act) = act(key, live.phase, done, asked) {
                     leading.act(act, &mut live);
                 }
             }

@@ -47,8 +47,22 @@ pub(super) fn instruction(shown: &Shown<'_>) -> (String, bool) {
                 ),
                 false,
             ),
+            Asks::Clamping(true) => (
+                "IS THE TOOL STILL CLAMPED AS IT WAS, untouched? y goes on with what is kept."
+                    .to_owned(),
+                true,
+            ),
+            Asks::Clamping(false) => (
+                "NO INDEX MARK ties more to what is kept: n takes everything again, q keeps it."
+                    .to_owned(),
+                true,
+            ),
             _ => ("One moment.".to_owned(), false),
         },
+        Phase::Setting if live.zero_in_question => (
+            format!("SET THE STYLUS on {place}. Was the indicator zeroed since? z yes, Space no."),
+            true,
+        ),
         Phase::Setting => {
             let zero = match step.is_some_and(|step| step.wanted.rezeroed) {
                 true => ", zero it anew",
@@ -141,8 +155,15 @@ pub(super) fn steps(shown: &Shown<'_>, width: usize) -> Vec<(String, bool)> {
 /// The keys that do something now.
 pub(super) fn keys(shown: &Shown<'_>) -> &'static str {
     match shown.live.phase {
+        _ if shown.asks == Asks::Clamping(true) => {
+            "y  clamped as it was    n  clamped anew: take all again    q  stop and keep"
+        }
+        _ if shown.asks == Asks::Clamping(false) => "n  take all again    q  stop and keep",
         _ if shown.is_done() => {
             "Enter  finish    r  take the last again    1-9  take that one again    q  stop"
+        }
+        Phase::Setting if shown.live.plan.has_traces() => {
+            "Space  set    z  set, indicator zeroed anew    1-9  another step    q  stop"
         }
         Phase::Setting => "Space  the stylus is set    1-9  take another step    q  stop and keep",
         Phase::Armed => "r  set the stylus again    1-9  take another step    q  stop and keep",

@@ -30,9 +30,14 @@ pub enum Order {
         /// Files of the traces that this one replaces on the card, once it is whole. They stay on
         /// disk.
         instead_of: Vec<String>,
+        /// Whether it replaces every trace there is: the tool was clamped anew.
+        anew: bool,
     },
     /// The stylus is set: the trace begins when the tool turns.
-    Set,
+    Set {
+        /// Whether the indicator was set to another zero since the trace before.
+        rezeroed: bool,
+    },
     /// The trace under way has enough.
     Enough,
     /// The trace under way is given up: it is left off the card, and its raw log stays on disk.
@@ -85,9 +90,14 @@ pub enum Notice<'a> {
     Waiting,
     /// The card says that everything wanted is taken. Told of a led capture alone.
     Completed,
-    /// The controller counts from another zero now: traces to come do not go with those before.
-    /// The next one that is taken replaces them all on the card. Told of a led capture alone.
-    ZeroLost,
+    /// The controller may count from another zero now. Told of a led capture alone.
+    ZeroLost {
+        /// Whether the index mark was passed in what is kept, so that it can tie traces to come.
+        ties: bool,
+    },
+    /// A trace is whole, and no index mark ties it to those kept: it is not on the card, and its
+    /// files stay. Told of a led capture alone.
+    Untied(&'a Made),
     /// How it stands.
     Progress(&'a Progress),
     /// A trace is over and its file is written.
@@ -221,11 +231,23 @@ impl fmt::Display for Notice<'_> {
             ),
             Notice::Waiting => write!(f, "no trace is under way"),
             Notice::Completed => write!(f, "all that was wanted is taken"),
-            Notice::ZeroLost => write!(
+            Notice::ZeroLost { ties: true } => write!(
                 f,
-                "the controller counts from another zero now. What was taken is kept and can be \
-                 judged; to take more, begin again with the reference: it replaces the earlier \
-                 traces on the card, and their files stay"
+                "the encoder may count from another zero now. What was taken is kept; its index \
+                 mark ties the traces to come to it, as long as the tool stays clamped as it was"
+            ),
+            Notice::ZeroLost { ties: false } => write!(
+                f,
+                "the encoder may count from another zero now, and no index mark was passed in what \
+                 is kept, so nothing more goes with it. What was taken can be judged; to take more, \
+                 begin again with the reference: it replaces the earlier traces on the card, and \
+                 their files stay"
+            ),
+            Notice::Untied(made) => write!(
+                f,
+                "{}: {} readings, but no index mark passed as in the kept traces, so it is not used. \
+                 Take it again: whole turns, the way that those were turned",
+                made.file, made.readings
             ),
             Notice::Progress(progress) => progress.fmt(f),
             Notice::Made(made) => made.fmt(f),

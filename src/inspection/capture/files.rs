@@ -68,11 +68,6 @@ impl Files {
         Ok(files)
     }
 
-    /// Whether the card has no trace yet.
-    pub(super) fn is_empty(&self) -> bool {
-        self.card.traces.is_empty()
-    }
-
     /// Takes traces off the card, or all of them, and puts this one there. Their files stay.
     pub(super) fn replace(
         &mut self,
@@ -83,14 +78,33 @@ impl Files {
             Some(files) => files.iter().any(|file| file == readings_file(each)),
             None => true,
         };
-        self.card.traces.retain(|each| !off(each) && each != entry);
+        self.take_off(|each| off(each) || each.source == entry.source);
         self.card.traces.push(entry.clone());
         self.write_card()
     }
 
+    /// A trace that leaves the card hands on that the indicator was set anew before it: those after
+    /// it are still measured from the newer zero.
+    fn take_off(&mut self, off: impl Fn(&TraceEntry) -> bool) {
+        let mut rezeroed = false;
+        self.card.traces.retain_mut(|each| {
+            if off(each) {
+                rezeroed |= each.rezeroed;
+                return false;
+            }
+            each.rezeroed |= std::mem::take(&mut rezeroed);
+            true
+        });
+    }
+
+    /// The traces on the card.
+    pub(super) fn traces(&self) -> &[TraceEntry] {
+        &self.card.traces
+    }
+
     /// Takes a trace off the card that was given up. Its files stay.
     pub(super) fn leave_out(&mut self, entry: &TraceEntry) -> Result<()> {
-        self.card.traces.retain(|each| each != entry);
+        self.take_off(|each| each.source == entry.source);
         self.write_card()
     }
 
@@ -117,6 +131,7 @@ impl Files {
             z: wanted.z,
             diameter: wanted.diameter,
             rezeroed: wanted.rezeroed,
+            count_shift: 0,
         };
         // Indicator first, as the devices are numbered.
         let parts: &[&str] = if apart {

@@ -2,7 +2,9 @@
 
 use super::event::{Event, Notice, Order};
 use super::files::Files;
-use super::session::{Ended, Flow, Session, stopped_early};
+use super::one::{Ended, Led};
+use super::session::{Flow, Session, stopped_early};
+use super::tie::index_of;
 use super::{CaptureSettings, Captured};
 use crate::card::GaugeCard;
 use crate::error::Result;
@@ -32,9 +34,9 @@ pub(super) async fn run(
         Files::begin(settings)?
     };
     // Nobody knows what the encoder did while the port was closed.
-    session.angle_lost = !files.is_empty();
-    if session.angle_lost {
-        tell(Notice::ZeroLost);
+    session.zero_lost = !files.traces().is_empty();
+    if session.zero_lost {
+        tell(zero_lost(&files, gauge));
     }
     let mut captured = Captured {
         traces: Vec::new(),
@@ -44,18 +46,25 @@ pub(super) async fn run(
     session.command(Command::Stop);
     tell(Notice::Waiting);
     loop {
-        let known = session.angle_lost;
+        let known = session.losses;
         let mut waits = false;
         match session.next().await {
             Event::Stop => return Ok(captured),
-            Event::Order(Order::Take { wanted, instead_of }) => {
+            Event::Order(Order::Take {
+                wanted,
+                instead_of,
+                anew,
+            }) => {
                 waits = true;
                 files.reopen()?;
-                if files.is_empty() {
-                    session.angle_lost = false;
+                if files.traces().is_empty() {
+                    session.zero_lost = false;
                 }
                 captured.interrupted = true;
-                let led = Some(instead_of.as_slice());
+                let led = Some(Led {
+                    instead_of: &instead_of,
+                    anew,
+                });
                 // Not the last: something must end it, where the person asked for nothing.
                 let taken = session.trace(settings, &mut files, &wanted, false, led, tell);
                 let (ended, made) = match taken.await {
@@ -65,12 +74,13 @@ pub(super) async fn run(
                 if let Some(made) = made {
                     tell(match ended {
                         Ended::Enough => Notice::Made(&made),
+                        Ended::Untied => Notice::Untied(&made),
                         _ => Notice::Cut(&made),
                     });
                     captured.traces.push(made);
                 }
                 match ended {
-                    Ended::Enough => {}
+                    Ended::Enough | Ended::Untied => {}
                     Ended::GivenUp => tell(Notice::GivenUp),
                     Ended::Stopped => return Ok(captured),
                     Ended::Fault(fault) => {
@@ -90,7 +100,7 @@ pub(super) async fn run(
                 return Ok(captured);
             }
             // Nothing is under way that they could be about.
-            Event::Order(Order::Set | Order::Enough | Order::GiveUp) => {}
+            Event::Order(Order::Set { .. } | Order::Enough | Order::GiveUp) => {}
             Event::Delivery(delivery) => {
                 let back = matches!(delivery.what, What::Back(_));
                 session.take(delivery, tell)?;
@@ -102,11 +112,17 @@ pub(super) async fn run(
             }
             Event::Tick => {}
         }
-        if session.angle_lost && !known && !files.is_empty() {
-            tell(Notice::ZeroLost);
+        if session.losses > known && !files.traces().is_empty() {
+            tell(zero_lost(&files, gauge));
         }
         if waits {
             tell(Notice::Waiting);
         }
+    }
+}
+
+fn zero_lost(files: &Files, gauge: &GaugeCard) -> Notice<'static> {
+    Notice::ZeroLost {
+        ties: !index_of(files.folder(), files.traces(), gauge).is_unknown(),
     }
 }

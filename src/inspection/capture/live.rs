@@ -4,7 +4,9 @@ use crate::card::{GaugeCard, Positive};
 use crate::error::Result;
 use crate::gauge::text::TextPattern;
 use crate::quantity::Time;
-use crate::sample::{Bench, FromBridge, FromText, Height, Position, Sample, Seen, Tally};
+use crate::sample::{
+    Bench, FromBridge, FromText, Height, IndexPlace, Position, Sample, Seen, Tally,
+};
 
 /// What a device is there for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -60,6 +62,21 @@ impl Device {
         match self {
             Device::Bridge(lines) => lines.replugged(),
             Device::Text(lines) => lines.replugged(),
+        }
+    }
+
+    /// Where the encoder's index stands in its counts; unknown where it tells of none.
+    pub(super) fn index_place(&self) -> IndexPlace {
+        match self {
+            Device::Bridge(lines) => lines.index_place(),
+            Device::Text(_) => IndexPlace::default(),
+        }
+    }
+
+    /// Adds this to every count.
+    pub(super) fn shift_counts(&mut self, by: i64) {
+        if let Device::Bridge(lines) = self {
+            lines.shift_counts(by);
         }
     }
 

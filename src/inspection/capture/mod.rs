@@ -7,18 +7,22 @@ mod coverage;
 mod event;
 mod files;
 mod led;
+mod listed;
 mod listen;
 mod live;
+mod one;
 mod rebuild;
 mod session;
 mod slot;
 mod taking;
+mod tie;
 
 pub use coverage::Coverage;
 pub use event::{Event, Notice, Order, Progress};
 pub use listen::{Heard, HeardDevice, Hearing, Listening, Step, Turned, listen};
 pub(super) use rebuild::{Logged, logged};
 pub use rebuild::{Made, rebuild};
+pub(super) use tie::tied;
 
 use crate::card::{GaugeCard, Role, ToolCard};
 use crate::error::{Code, Error, Result};
@@ -99,7 +103,7 @@ pub fn capture(
 ) -> Result<Captured> {
     settings.check()?;
     let gauge = GaugeCard::parse(&settings.gauge_card, "gauge.toml")?;
-    wait_for(session::run(
+    wait_for(listed::run(
         settings, &gauge, indicator, encoder, tell, stop,
     ))
 }
@@ -108,8 +112,9 @@ pub fn capture(
 /// the sender of orders is dropped, which leaves the inspection marked as cut short.
 ///
 /// The traces of `settings` are not looked at. A folder that holds an inspection is gone on with:
-/// what it has is kept, and since nobody knows what the encoder did meanwhile, the next trace
-/// replaces those before it on the card ([`Notice::ZeroLost`]).
+/// what it has is kept, and since nobody knows what the encoder did meanwhile ([`Notice::ZeroLost`]),
+/// a trace is put beside those kept only where the encoder's index mark ties its angles to theirs
+/// ([`Notice::Untied`] where it does not), or replaces them all where it is asked to.
 ///
 /// # Errors
 /// As [`capture`]. A fault in the middle of a trace is in what is returned, with all that was taken.

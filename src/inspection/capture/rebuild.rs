@@ -86,14 +86,16 @@ pub(in crate::inspection) fn logged(
 ) -> Result<Logged> {
     Ok(match &entry.source {
         Source::One(file) => {
-            let log = replay(folder, file, gauge, Duty::Both, warnings)?;
+            let mut log = replay(folder, file, gauge, Duty::Both, warnings)?;
+            log.device.shift_counts(entry.count_shift);
             let mut samples = log.device.samples(log.started);
             rezero_time(&mut samples, |sample| &mut sample.time);
             Logged::One(samples)
         }
         Source::Two { angle, reading } => {
             let indicator = replay(folder, reading, gauge, Duty::Reading, warnings)?;
-            let encoder = replay(folder, angle, gauge, Duty::Angle, warnings)?;
+            let mut encoder = replay(folder, angle, gauge, Duty::Angle, warnings)?;
+            encoder.device.shift_counts(entry.count_shift);
             // Both on the host's clock, which began for both at the same instant.
             let mut heights = indicator.device.heights(indicator.started);
             for height in &mut heights {
@@ -109,8 +111,8 @@ pub(in crate::inspection) fn logged(
 }
 
 /// A raw log, read again.
-struct Replayed {
-    device: Device,
+pub(super) struct Replayed {
+    pub device: Device,
     /// The first line after the tool began to turn.
     started: usize,
     /// What is to be added to the device's time to have the host's.
@@ -118,7 +120,7 @@ struct Replayed {
 }
 
 /// Feeds a raw log to what reads the live stream, with the arrivals that the host noted.
-fn replay(
+pub(super) fn replay(
     folder: &Path,
     trace: &str,
     gauge: &GaugeCard,
@@ -198,7 +200,7 @@ pub(super) fn readings_file(entry: &TraceEntry) -> &str {
 }
 
 /// `traces/seat.csv` has its raw bytes in `raw/seat.log`.
-fn log_of(trace: &str) -> String {
+pub(super) fn log_of(trace: &str) -> String {
     let name = Path::new(trace).file_stem().unwrap_or_default();
     format!("raw/{}.log", name.to_string_lossy())
 }

@@ -1,16 +1,12 @@
-//! The capture loop: one event at a time, from connecting to the last trace.
+//! The instruments of a capture: opened, asked until they answer, and waited for an event at a time.
 
 use super::event::{Event, Notice, Order};
-use super::files::Files;
 use super::live::Duty;
 use super::slot::Slot;
-use super::taking::Taking;
-use super::{CaptureSettings, Captured, Made, Wanted, rebuild};
-use crate::card::{GaugeCard, Link, Role, TraceEntry};
+use crate::card::{GaugeCard, Link};
 use crate::error::{Code, Error, Result};
 use crate::gauge::Instrument;
 use crate::gauge::frame::Command;
-use crate::gauge::raw_log::ArrivalEvent;
 use crate::gauge::serial_reader::Delivery;
 use crate::gauge::text::request_bytes;
 use crate::quantity::Time;
@@ -30,51 +26,6 @@ const TRIES: u32 = 3;
 /// How often the person is told how it stands.
 const BEAT: Duration = Duration::from_millis(100);
 
-pub(super) async fn run(
-    settings: &CaptureSettings,
-    gauge: &GaugeCard,
-    indicator: Box<dyn Instrument>,
-    encoder: Option<Box<dyn Instrument>>,
-    tell: &mut dyn FnMut(Notice<'_>),
-    stop: impl Future<Output = ()>,
-) -> Result<Captured> {
-    let stop = std::pin::pin!(stop);
-    let mut session = Session::open(gauge, indicator, encoder, stop, None)?;
-    if session.connect(tell).await? == Flow::Stop {
-        return Err(stopped_early());
-    }
-    let mut files = Files::begin(settings)?;
-    let mut captured = Captured {
-        traces: Vec::new(),
-        interrupted: false,
-        fault: None,
-    };
-    for (number, wanted) in settings.traces.iter().enumerate() {
-        let last = number + 1 == settings.traces.len();
-        let taken = session.trace(settings, &mut files, wanted, last, None, tell);
-        let (ended, made) = match taken.await {
-            Ok(taken) => taken,
-            // What was taken before is whole; without any there is nothing to tell but the fault.
-            Err(fault) if captured.traces.is_empty() => return Err(fault),
-            Err(fault) => (Ended::Fault(fault), None),
-        };
-        if let Some(made) = made {
-            tell(Notice::Made(&made));
-            captured.traces.push(made);
-        }
-        match ended {
-            Ended::Enough | Ended::GivenUp => continue,
-            Ended::Stopped => {}
-            Ended::Fault(fault) => captured.fault = Some(fault),
-        }
-        captured.interrupted = true;
-        // The card has said so from the start.
-        return Ok(captured);
-    }
-    files.finish()?;
-    Ok(captured)
-}
-
 pub(super) fn stopped_early() -> Error {
     Error::new(Code::Interrupted, "stopped before anything was captured")
 }
@@ -85,28 +36,9 @@ pub(super) enum Flow {
     Stop,
 }
 
-/// Why a trace is over.
-pub(super) enum Ended {
-    Enough,
-    /// The person does not want it.
-    GivenUp,
-    Stopped,
-    Fault(Error),
-}
-
-impl Ended {
-    /// A fault, of two the first: the second mostly follows from it.
-    fn or_fault(self, fault: Error) -> Self {
-        match self {
-            Ended::Fault(first) => Ended::Fault(first),
-            Ended::Enough | Ended::GivenUp | Ended::Stopped => Ended::Fault(fault),
-        }
-    }
-}
-
 /// The instruments of a bench, connected, with what they tell.
 pub(super) struct Session<'a, S> {
-    gauge: &'a GaugeCard,
+    pub gauge: &'a GaugeCard,
     link: Link,
     pub slots: Vec<Slot>,
     /// What the person asks, where somebody leads.
@@ -118,10 +50,16 @@ pub(super) struct Session<'a, S> {
     asked: Instant,
     /// How long the first line may take.
     pub patience: Duration,
-    /// The controller started anew since the first trace began.
-    pub angle_lost: bool,
+    /// Whether traces to come are counted from another zero than those that were kept.
+    pub zero_lost: bool,
+    /// How often that was found.
+    pub losses: u64,
+    /// Starts of the controller in the log under way that were found already.
+    pub noted: u64,
+    /// Whether the indicator was set anew since the last trace that is on the card.
+    pub rezeroed: bool,
     /// Traces that were taken.
-    begun: usize,
+    pub begun: usize,
 }
 
 impl<'a, S: Future<Output = ()>> Session<'a, S> {
@@ -155,7 +93,10 @@ impl<'a, S: Future<Output = ()>> Session<'a, S> {
             stopped: false,
             asked: Instant::now(),
             patience: START_UP,
-            angle_lost: false,
+            zero_lost: false,
+            losses: 0,
+            noted: 0,
+            rezeroed: false,
             begun: 0,
         })
     }
@@ -280,144 +221,19 @@ impl<'a, S: Future<Output = ()>> Session<'a, S> {
         .help(help)
     }
 
-    /// Takes one trace, from setting the stylus to its file. No file where the tool never turned.
-    /// Where somebody leads, `led` says which traces of the card this one replaces.
-    pub(super) async fn trace(
-        &mut self,
-        settings: &CaptureSettings,
-        files: &mut Files,
-        wanted: &Wanted,
-        last: bool,
-        led: Option<&[String]>,
-        tell: &mut dyn FnMut(Notice<'_>),
-    ) -> Result<(Ended, Option<Made>)> {
-        self.forget_the_last(tell)?;
-        self.look_for_lost_zero();
-        if self.angle_lost && led.is_none() {
-            // Runout is taken off by the angle: a reference of another zero would be worse than none.
-            let message =
-                "the controller started anew, so this trace's angles do not go with those before";
-            return Ok((
-                Ended::Fault(Error::new(Code::Protocol, message).help(
-                    "start again with the reference trace, in a new folder; what was read is kept",
-                )),
-                None,
-            ));
-        }
-        // A trace that takes the place of others is put on the card once it is whole.
-        let instead = led.filter(|files| self.angle_lost || !files.is_empty());
-        let (entry, logs) = files.begin_trace(wanted, self.slots.len() > 1)?;
-        for (slot, log) in self.slots.iter_mut().zip(logs) {
-            slot.begin(self.gauge, log)?;
-        }
-        let name = name_of(&entry);
-        tell(Notice::Ready {
-            trace: &name,
-            z: wanted.z,
-        });
-        self.command(Command::Start);
-        let mut taking = Taking::new(settings, name, last, led.is_none(), self.begun > 0);
-        let mut ended = loop {
-            match self.next().await {
-                Event::Stop => break Ended::Stopped,
-                Event::Order(Order::Set) => {
-                    taking.arm();
-                    tell(Notice::Set {
-                        trace: &taking.progress.trace,
-                    });
-                }
-                Event::Order(Order::Enough) if taking.turning_since.is_some() => {
-                    break Ended::Enough;
-                }
-                Event::Order(Order::GiveUp) => break Ended::GivenUp,
-                // One trace at a time: what else is asked comes too early.
-                Event::Order(_) => {}
-                Event::Delivery(delivery) => {
-                    let (device, at) = (delivery.device, delivery.at);
-                    if let Err(fault) = self.take(delivery, tell) {
-                        break Ended::Fault(fault);
-                    }
-                    let begins = taking.look(&self.slots, device, at);
-                    if begins {
-                        tell(Notice::Turning {
-                            trace: &taking.progress.trace,
-                            entry: &entry,
-                        });
-                        for slot in &self.slots {
-                            slot.reader.note(ArrivalEvent::Start);
-                        }
-                        let kept = match instead {
-                            Some(_) => Ok(()),
-                            None => files.keep(&entry),
-                        };
-                        if let Err(fault) = kept {
-                            break Ended::Fault(fault);
-                        }
-                    }
-                    if led.is_some() && !taking.seen.is_empty() {
-                        tell(Notice::Seen(&taking.seen));
-                    }
-                    if taking.is_over() {
-                        break Ended::Enough;
-                    }
-                }
-                Event::Tick => {
-                    tell(Notice::Progress(&taking.progress));
-                    self.ask_when_due();
-                    if taking.is_over() {
-                        break Ended::Enough;
-                    }
-                    let mut slots = self.slots.iter_mut();
-                    if let Err(fault) = slots.try_for_each(|slot| slot.check_silence(tell)) {
-                        break Ended::Fault(fault);
-                    }
-                }
-            }
-        };
-        self.command(Command::Stop);
-        self.begun += 1;
-        for slot in &self.slots {
-            if let Err(fault) = slot.end() {
-                ended = ended.or_fault(fault);
-            }
-            let reads = slot.reader.dropped();
-            if reads > 0 {
-                tell(Notice::Late { reads });
-            }
-        }
-        if taking.turning_since.is_none() {
-            self.look_for_lost_zero();
-            return Ok((ended, None));
-        }
-        if let Ended::GivenUp = ended {
-            self.look_for_lost_zero();
-            files.leave_out(&entry)?;
-            return Ok((ended, None));
-        }
-        let made = match rebuild::make(files.folder(), &entry, self.gauge) {
-            Ok(made) => made,
-            // The raw log has it all the same, and `verify` makes it from there.
-            Err(fault) => {
-                self.look_for_lost_zero();
-                return Ok((ended.or_fault(fault), None));
-            }
-        };
-        if let (Some(others), Ended::Enough) = (instead, &ended) {
-            // Angles before a lost zero do not go with these: none of those traces stays.
-            let others = (!self.angle_lost).then_some(others);
-            self.angle_lost = false;
-            if let Err(fault) = files.replace(others, &entry) {
-                ended = ended.or_fault(fault);
-            }
-        }
-        self.look_for_lost_zero();
-        Ok((ended, Some(made)))
-    }
-
-    /// A controller that is slow to start may say so in the first trace, which harms nothing.
+    /// Looks whether a controller has started anew. One that is slow to start may say so in the
+    /// first trace, which harms nothing.
     pub(super) fn look_for_lost_zero(&mut self) {
-        let lost = |slot: &Slot| slot.restarts > 0 || (self.begun > 1 && slot.starts > 0);
-        self.angle_lost |= self.begun > 0 && self.slots.iter().any(lost);
+        if self.begun == 0 {
+            return;
+        }
+        let starts = |slot: &Slot| slot.restarts + if self.begun > 1 { slot.starts } else { 0 };
+        let lost: u64 = self.slots.iter().map(starts).sum();
+        if lost > self.noted {
+            self.zero_lost = true;
+            self.losses += 1;
+        }
+        self.noted = lost;
     }
 
     pub(super) fn take(
@@ -432,7 +248,7 @@ impl<'a, S: Future<Output = ()>> Session<'a, S> {
     }
 
     /// Takes in what still waits from before, so that it is not taken for the next trace's.
-    fn forget_the_last(&mut self, tell: &mut dyn FnMut(Notice<'_>)) -> Result<()> {
+    pub(super) fn forget_the_last(&mut self, tell: &mut dyn FnMut(Notice<'_>)) -> Result<()> {
         while let Ok(delivery) = self.deliveries.try_recv() {
             self.take(delivery, tell)?;
         }
@@ -470,12 +286,5 @@ impl<'a, S: Future<Output = ()>> Session<'a, S> {
         if self.asked.elapsed().as_secs_f64() >= every.s() {
             self.ask_for_readings();
         }
-    }
-}
-
-fn name_of(entry: &TraceEntry) -> String {
-    match &entry.role {
-        Role::Reference => "reference".to_owned(),
-        Role::Feature(name) => name.clone(),
     }
 }

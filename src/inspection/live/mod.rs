@@ -24,7 +24,7 @@
 //!         // As soon as nothing is under way, the next step is taken; the stylus is set by then.
 //!         if let Some(order) = live.plan.next().and_then(|step| live.begin(step)) {
 //!             let _ = lead.send(order);
-//!             let _ = lead.send(Order::Set);
+//!             let _ = lead.send(Order::Set { rezeroed: false });
 //!         } else if live.plan.is_done() {
 //!             let _ = lead.send(Order::Finish);
 //!         }
@@ -43,7 +43,7 @@ mod round;
 mod so_far;
 mod told;
 
-pub use model::{Live, Phase, file_of};
+pub use model::{Broken, Live, Phase, file_of};
 pub use motion::{Direction, Motion, Pace};
 pub use plan::{CAUTIONS, PLAN_FILE, Plan, Step, StepState, Traced};
 pub use round::{Cell, Round};

@@ -29,6 +29,20 @@ pub enum Phase {
     Turning,
 }
 
+/// How it goes on after the encoder may have begun to count anew.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Broken {
+    /// Somebody has to say whether the tool is still clamped as it was.
+    Asks {
+        /// Whether an index mark was passed in what is kept. Without one nothing goes with it.
+        ties: bool,
+    },
+    /// It is: the index mark ties each trace to those kept.
+    Tied,
+    /// It is not: the next whole trace replaces them all.
+    Anew,
+}
+
 /// What is shown while a capture runs: fed with every [`Notice`] of it, in its thread, and cheap
 /// enough for that at thousands of readings a second. Its memory does not grow with the trace.
 ///
@@ -63,8 +77,11 @@ pub struct Live {
     pub growing: Option<TraceEntry>,
     /// Whether a device went away and is not back.
     pub gone: bool,
-    /// Whether traces to come no longer go with those that were taken: the next one replaces them.
-    pub zero_lost: bool,
+    /// Whether and how to go on with the traces that were taken before the encoder may have begun
+    /// to count anew; nothing where it did not.
+    pub broken: Option<Broken>,
+    /// Whether nobody knows yet if the indicator was set anew since the last trace.
+    pub zero_in_question: bool,
     /// Lines that were refused or lost, in all traces of this capture.
     pub lines_missing: u64,
     /// Grows whenever something other than readings changed.
@@ -89,7 +106,8 @@ impl Live {
             progress: Progress::default(),
             growing: None,
             gone: false,
-            zero_lost: false,
+            broken: None,
+            zero_in_question: false,
             lines_missing: 0,
             version: 0,
             missing_before: 0,
@@ -100,21 +118,23 @@ impl Live {
     pub fn connecting(&mut self) {
         self.phase = Phase::Connecting;
         // Nobody knows what the encoder did while the port was closed.
-        self.zero_lost = self.plan.has_traces();
+        self.broken = None;
         self.gone = false;
         self.version += 1;
     }
 
     /// Chooses a step to take, for the first time or again. Gives the order for the capture;
-    /// nothing while another trace is under way or where there is no such step.
+    /// nothing while another trace is under way, where there is no such step, or before somebody
+    /// [said](Self::after_break) how to go on after a break.
     pub fn begin(&mut self, step: usize) -> Option<Order> {
-        if self.phase != Phase::Between {
+        if self.phase != Phase::Between || self.asks_after_break() {
             return None;
         }
         let chosen = self.plan.steps.get(step)?;
         let order = Order::Take {
             wanted: chosen.wanted.clone(),
             instead_of: chosen.file().map(str::to_owned).into_iter().collect(),
+            anew: self.broken == Some(Broken::Anew),
         };
         self.phase = Phase::Setting;
         self.current = Some(step);
@@ -126,6 +146,40 @@ impl Live {
         self.missing_before = self.lines_missing;
         self.version += 1;
         Some(order)
+    }
+
+    /// The step that is best taken next; nothing where all are.
+    pub fn next(&self) -> Option<usize> {
+        match self.broken {
+            // All of them are to be taken anew, whatever is kept of the clamping before.
+            Some(Broken::Anew) => Some(0),
+            _ => self.plan.next(),
+        }
+    }
+
+    /// Whether somebody has to say first how to go on after a break.
+    pub fn asks_after_break(&self) -> bool {
+        matches!(self.broken, Some(Broken::Asks { .. }))
+    }
+
+    /// How to go on after a break: with what is kept, where the tool is still clamped as it was, or
+    /// with everything anew. Whether that can be.
+    pub fn after_break(&mut self, clamped_as_it_was: bool) -> bool {
+        let Some(Broken::Asks { ties }) = self.broken else {
+            return false;
+        };
+        if clamped_as_it_was && !ties {
+            return false;
+        }
+        let on = if clamped_as_it_was {
+            Broken::Tied
+        } else {
+            Broken::Anew
+        };
+        self.broken = Some(on);
+        self.zero_in_question &= clamped_as_it_was;
+        self.version += 1;
+        true
     }
 
     /// Takes in what the capture tells.
@@ -140,6 +194,7 @@ impl Live {
             Notice::Ready { .. } => self.phase = Phase::Setting,
             Notice::Set { .. } => {
                 self.phase = Phase::Armed;
+                self.zero_in_question = false;
                 self.motion = Motion::new(self.plan.spacing);
             }
             Notice::Turning { entry, .. } => {
@@ -164,8 +219,9 @@ impl Live {
                 self.say(Weight::Plain, notice.to_string());
             }
             Notice::Completed => self.say(Weight::Plain, notice.to_string()),
-            Notice::ZeroLost => {
-                self.zero_lost = true;
+            Notice::ZeroLost { ties } => {
+                self.broken = Some(Broken::Asks { ties: *ties });
+                self.zero_in_question = true;
                 self.say(Weight::Fault, notice.to_string());
             }
             Notice::Gone { .. } => {
@@ -176,7 +232,8 @@ impl Live {
                 self.gone = false;
                 self.say(Weight::Plain, notice.to_string());
             }
-            Notice::Silent { .. }
+            Notice::Untied(_)
+            | Notice::Silent { .. }
             | Notice::Garbled { .. }
             | Notice::Restarted { .. }
             | Notice::Late { .. } => self.say(Weight::Fault, notice.to_string()),
@@ -210,15 +267,7 @@ impl Live {
 
     /// What of the plan is on disk, in plain words.
     pub fn kept(&self) -> String {
-        let mut whole = Vec::new();
-        let mut short = Vec::new();
-        for step in &self.plan.steps {
-            match &step.state {
-                StepState::Taken(traced) => whole.push(traced.file.as_str()),
-                StepState::Short(traced) => short.push(traced.file.as_str()),
-                StepState::Open => {}
-            }
-        }
+        let (whole, short) = (self.plan.files(true), self.plan.files(false));
         let mut text = match whole.as_slice() {
             [] => "kept: no whole trace yet".to_owned(),
             some => format!("kept whole: {}", some.join(", ")),
@@ -275,10 +324,10 @@ impl Live {
         let state = state(traced);
         let whole = matches!(state, StepState::Taken(_));
         if let Some(current) = self.current {
-            // It took the place of all that was measured from another zero.
-            if self.zero_lost && whole {
+            // It took the place of all that was measured in the clamping before.
+            if self.broken == Some(Broken::Anew) && whole {
                 self.plan.reopen();
-                self.zero_lost = false;
+                self.broken = None;
             }
             if let Some(step) = self.plan.steps.get_mut(current)
                 // A trace that was taken again and cut short leaves the earlier one in its place.

@@ -113,6 +113,17 @@ impl Plan {
         self.steps.iter().any(|step| step.state != StepState::Open)
     }
 
+    /// Files of the traces that are whole, or of those that were cut short.
+    pub fn files(&self, whole: bool) -> Vec<&str> {
+        let file = |step: &'_ Step| match &step.state {
+            StepState::Taken(_) => whole,
+            StepState::Short(_) => !whole,
+            StepState::Open => false,
+        };
+        let steps = self.steps.iter().filter(|step| file(step));
+        steps.filter_map(Step::file).collect()
+    }
+
     /// All steps are open again.
     pub(super) fn reopen(&mut self) {
         for step in &mut self.steps {
@@ -210,7 +221,15 @@ impl Plan {
                 .steps
                 .iter_mut()
                 .filter(|step| step.state == StepState::Open);
-            match open.find(|step| step.wanted == wanted) {
+            // Whether the indicator was set anew may have been found out at the bench.
+            let same = |step: &&mut Step| {
+                let rezeroed = wanted.rezeroed;
+                Wanted {
+                    rezeroed,
+                    ..step.wanted.clone()
+                } == wanted
+            };
+            match open.find(same) {
                 Some(step) => step.state = StepState::Short(traced),
                 None => self.steps.push(Step {
                     wanted,

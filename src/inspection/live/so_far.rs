@@ -44,7 +44,8 @@ struct Shared {
 impl Provisional {
     /// Begins to judge what the trace has now, unless that is under way or was just done. Returns
     /// at once.
-    pub fn refresh(&self, dir: &Path, growing: &TraceEntry, file: &str, readings: u64) {
+    /// Where the encoder began to count anew, `tied` has it wait for the index mark.
+    pub fn refresh(&self, dir: &Path, growing: &TraceEntry, file: &str, readings: u64, tied: bool) {
         {
             let mut shared = self.lock();
             let early = shared.not_before.is_some_and(|at| Instant::now() < at);
@@ -61,8 +62,13 @@ impl Provisional {
                 trials: Some(0),
                 ..Effort::default()
             };
-            let record =
-                Folder::open(&dir).and_then(|folder| verify_growing(&folder, &growing, effort));
+            let record = Folder::open(&dir).and_then(|folder| {
+                let growing = match tied {
+                    true => folder.tied(&growing)?,
+                    false => growing,
+                };
+                verify_growing(&folder, &growing, effort)
+            });
             let took = began.elapsed();
             let mut shared = this.lock();
             shared.number += 1;

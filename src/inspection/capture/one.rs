@@ -1,0 +1,230 @@
+//! One trace of a capture: from setting the stylus to its file, and whether it goes on the card.
+
+use super::event::{Event, Notice, Order};
+use super::files::Files;
+use super::session::Session;
+use super::taking::Taking;
+use super::tie::{index_of, tied};
+use super::{CaptureSettings, Made, Wanted, rebuild};
+use crate::card::{Role, TraceEntry};
+use crate::error::{Code, Error, Result};
+use crate::gauge::frame::Command;
+use crate::gauge::raw_log::ArrivalEvent;
+use std::future::Future;
+
+/// Why a trace is over.
+pub(super) enum Ended {
+    Enough,
+    /// It is whole, and no index mark ties it to the traces that were kept.
+    Untied,
+    /// The person does not want it.
+    GivenUp,
+    Stopped,
+    Fault(Error),
+}
+
+impl Ended {
+    /// A fault, of two the first: the second mostly follows from it.
+    fn or_fault(self, fault: Error) -> Self {
+        match self {
+            Ended::Fault(first) => Ended::Fault(first),
+            _ => Ended::Fault(fault),
+        }
+    }
+}
+
+/// What somebody who leads says of a trace beforehand.
+#[derive(Clone, Copy)]
+pub(super) struct Led<'a> {
+    /// Files of the traces that it replaces.
+    pub instead_of: &'a [String],
+    /// Whether it replaces all of them.
+    pub anew: bool,
+}
+
+impl<S: Future<Output = ()>> Session<'_, S> {
+    /// Takes one trace, from setting the stylus to its file. No file where the tool never turned.
+    pub(super) async fn trace(
+        &mut self,
+        settings: &CaptureSettings,
+        files: &mut Files,
+        wanted: &Wanted,
+        last: bool,
+        led: Option<Led<'_>>,
+        tell: &mut dyn FnMut(Notice<'_>),
+    ) -> Result<(Ended, Option<Made>)> {
+        self.forget_the_last(tell)?;
+        self.look_for_lost_zero();
+        if self.zero_lost && led.is_none() {
+            return Ok((Ended::Fault(zero_lost()), None));
+        }
+        let before = self.losses;
+        // A trace that takes the place of others, or has to be tied to them, is put on the card
+        // once it is whole.
+        let later = led.is_some_and(|led| self.zero_lost || !led.instead_of.is_empty());
+        let (mut entry, logs) = files.begin_trace(wanted, self.slots.len() > 1)?;
+        for (slot, log) in self.slots.iter_mut().zip(logs) {
+            slot.begin(self.gauge, log)?;
+        }
+        self.noted = 0;
+        let name = name_of(&entry);
+        tell(Notice::Ready {
+            trace: &name,
+            z: wanted.z,
+        });
+        self.command(Command::Start);
+        let mut taking = Taking::new(settings, name, last, led.is_none(), self.begun > 0);
+        let mut ended = loop {
+            match self.next().await {
+                Event::Stop => break Ended::Stopped,
+                Event::Order(Order::Set { rezeroed }) => {
+                    taking.arm();
+                    self.rezeroed |= rezeroed || wanted.rezeroed;
+                    entry.rezeroed = self.rezeroed;
+                    tell(Notice::Set {
+                        trace: &taking.progress.trace,
+                    });
+                }
+                Event::Order(Order::Enough) if taking.turning_since.is_some() => {
+                    break Ended::Enough;
+                }
+                Event::Order(Order::GiveUp) => break Ended::GivenUp,
+                // One trace at a time: what else is asked comes too early.
+                Event::Order(_) => {}
+                Event::Delivery(delivery) => {
+                    let (device, at) = (delivery.device, delivery.at);
+                    if let Err(fault) = self.take(delivery, tell) {
+                        break Ended::Fault(fault);
+                    }
+                    let begins = taking.look(&self.slots, device, at);
+                    if begins {
+                        tell(Notice::Turning {
+                            trace: &taking.progress.trace,
+                            entry: &entry,
+                        });
+                        for slot in &self.slots {
+                            slot.reader.note(ArrivalEvent::Start);
+                        }
+                        let kept = if later { Ok(()) } else { files.keep(&entry) };
+                        if let Err(fault) = kept {
+                            break Ended::Fault(fault);
+                        }
+                    }
+                    if led.is_some() && !taking.seen.is_empty() {
+                        tell(Notice::Seen(&taking.seen));
+                    }
+                    if taking.is_over() {
+                        break Ended::Enough;
+                    }
+                }
+                Event::Tick => {
+                    tell(Notice::Progress(&taking.progress));
+                    self.ask_when_due();
+                    if taking.is_over() {
+                        break Ended::Enough;
+                    }
+                    let mut slots = self.slots.iter_mut();
+                    if let Err(fault) = slots.try_for_each(|slot| slot.check_silence(tell)) {
+                        break Ended::Fault(fault);
+                    }
+                }
+            }
+        };
+        self.command(Command::Stop);
+        self.begun += 1;
+        for slot in &self.slots {
+            if let Err(fault) = slot.end() {
+                ended = ended.or_fault(fault);
+            }
+            let reads = slot.reader.dropped();
+            if reads > 0 {
+                tell(Notice::Late { reads });
+            }
+        }
+        self.look_for_lost_zero();
+        if taking.turning_since.is_none() {
+            return Ok((ended, None));
+        }
+        if let Ended::GivenUp = ended {
+            files.leave_out(&entry)?;
+            return Ok((ended, None));
+        }
+        Ok(
+            match self.finish_trace(files, entry, led, later, before, &mut ended) {
+                Ok(made) => (ended, Some(made)),
+                // The raw log has it all the same, and `verify` makes it from there.
+                Err(fault) => (ended.or_fault(fault), None),
+            },
+        )
+    }
+
+    /// Makes the file of a trace that is over, and puts it on the card where it belongs there.
+    fn finish_trace(
+        &mut self,
+        files: &mut Files,
+        entry: TraceEntry,
+        led: Option<Led<'_>>,
+        later: bool,
+        losses_before: u64,
+        ended: &mut Ended,
+    ) -> Result<Made> {
+        let whole = matches!(ended, Ended::Enough);
+        let Some(led) = led.filter(|_| whole && (later || self.zero_lost)) else {
+            // One that was cut short is on the card already, or stays off it.
+            if !later {
+                self.rezeroed = false;
+            }
+            return rebuild::make(files.folder(), &entry, self.gauge);
+        };
+        let replaced = |each: &TraceEntry| {
+            let file = rebuild::readings_file(each);
+            each.source == entry.source || led.instead_of.iter().any(|one| one == file)
+        };
+        let alone = files.traces().iter().all(replaced);
+        let lost_meanwhile = self.losses > losses_before;
+        let mut entry = entry;
+        if self.zero_lost && !led.anew && !alone {
+            let mut others = files.traces().to_vec();
+            others.retain(|each| each.source != entry.source);
+            match tied(files.folder(), &others, &entry, self.gauge) {
+                Ok(tied) => entry = tied,
+                // It began at the zero of the others, and what came after the loss is in doubt.
+                Err(_) if !later && self.never_passed_index(files, &entry) => {}
+                Err(_) => {
+                    *ended = Ended::Untied;
+                    files.leave_out(&entry)?;
+                    return rebuild::make(files.folder(), &entry, self.gauge);
+                }
+            }
+        } else {
+            // Nothing is kept that is counted from the zero before; but this one may be itself.
+            self.zero_lost = lost_meanwhile;
+        }
+        let made = rebuild::make(files.folder(), &entry, self.gauge)?;
+        let off = (!led.anew).then_some(led.instead_of);
+        if let Err(fault) = files.replace(off, &entry) {
+            *ended = Ended::Fault(fault);
+        }
+        self.rezeroed = false;
+        Ok(made)
+    }
+
+    fn never_passed_index(&self, files: &Files, entry: &TraceEntry) -> bool {
+        let entry = std::slice::from_ref(entry);
+        index_of(files.folder(), entry, self.gauge).is_unknown()
+    }
+}
+
+/// Runout is taken off by the angle: a reference of another zero would be worse than none.
+fn zero_lost() -> Error {
+    let message = "the controller started anew, so this trace's angles do not go with those before";
+    Error::new(Code::Protocol, message)
+        .help("start again with the reference trace, in a new folder; what was read is kept")
+}
+
+fn name_of(entry: &TraceEntry) -> String {
+    match &entry.role {
+        Role::Reference => "reference".to_owned(),
+        Role::Feature(name) => name.clone(),
+    }
+}
