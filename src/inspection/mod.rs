@@ -3,6 +3,7 @@
 pub mod capture;
 mod folder;
 pub mod instruments;
+mod invented;
 pub mod live;
 pub mod ready;
 mod rejudge;

@@ -5,8 +5,9 @@ use super::job::Begin;
 use super::reply::Answer;
 use super::routes::{Bench, blocking, ended};
 use super::session::Session;
+use super::shown;
 use super::work::{CardKind, Work};
-use crate::card::{Role, Stage, ToolCard, keys};
+use crate::card::{Name, Role, Stage, ToolCard, keys};
 use crate::error::{Code, Error};
 use crate::inspection::capture::Wanted;
 use crate::inspection::instruments;
@@ -31,7 +32,7 @@ fn look_around(work: &Work) -> Result<Value, Error> {
         Some(json!({ "recipe": tool.recipe, "about": about, "id": card.id, "name": card.name, "flutes": card.flutes }))
     });
     Ok(json!({
-        "dir": work.dir().display().to_string(),
+        "dir": shown::whole_path(work.dir()),
         "tools": work.cards(CardKind::Tool)?,
         "gauges": work.cards(CardKind::Gauge)?,
         "inspections": work.inspections()?,
@@ -141,11 +142,15 @@ pub(super) async fn suggest_plan(
         })
     });
     let features = tool.features.iter().map(|feature| &feature.name);
+    // No gauge of the bench gives table travel.
+    let over_travel = tool.features.iter();
+    let over_travel = over_travel.filter(|feature| feature.limits.get(Name::FaceAngle).is_some());
     Ok(Json(json!({
         "id": tool.id,
         "name": tool.name,
         "features": features.collect::<Vec<_>>(),
         "steps": steps.collect::<Vec<_>>(),
+        "over_travel": over_travel.map(|feature| &feature.name).collect::<Vec<_>>(),
     })))
 }
 

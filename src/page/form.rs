@@ -1,8 +1,6 @@
 //! Cards as forms: a form is written as the card's own text, and read by the card's own reader.
 
 use crate::card::{Key, Kind, Section};
-use crate::error::Error;
-use serde::Serialize;
 use serde_json::{Map, Value, json};
 use std::fmt::Write;
 
@@ -19,15 +17,7 @@ pub(super) enum FormUnit {
 pub(super) struct Written {
     pub text: String,
     /// `feature.0.diameter_mm`, for the lines of the text from the first on.
-    fields: Vec<String>,
-}
-
-/// A complaint beside the field that it is about; an empty field is the form as a whole.
-#[derive(Debug, PartialEq, Serialize)]
-pub(super) struct FieldError {
-    pub field: String,
-    pub message: String,
-    pub help: Option<String>,
+    pub(super) fields: Vec<String>,
 }
 
 /// What a form has to ask: every key of a card with its meaning and range.
@@ -85,67 +75,9 @@ impl Written {
         let _ = writeln!(self.text, "{line}");
         self.fields.push(field.to_owned());
     }
-
-    /// What a card's reader objects to, each beside its field.
-    pub(super) fn objections(&self, card: &[Section], error: &Error) -> Vec<FieldError> {
-        let all = std::iter::once(error).chain(error.others());
-        all.flat_map(|one| self.objection(card, one)).collect()
-    }
-
-    fn objection(&self, card: &[Section], error: &Error) -> Vec<FieldError> {
-        let line = error.place().line.unwrap_or(1).saturating_sub(1) as usize;
-        let field = self.fields.get(line).cloned().unwrap_or_default();
-        let missing = missing(error.message());
-        if missing.is_empty() {
-            return vec![FieldError {
-                field,
-                message: error.message().to_owned(),
-                help: error.advice().map(str::to_owned),
-            }];
-        }
-        // Keys that are missing are complained of together, where their table begins.
-        let table = if self.is_heading(line) {
-            field
-        } else {
-            String::new()
-        };
-        let keys = || card.iter().flat_map(|section| section.keys);
-        let each = missing.into_iter().map(|name| {
-            let key = keys().find(|key| key.name == name);
-            let expected = key.map_or_else(String::new, |key| match key.kind {
-                Kind::Text => ", expected some words".to_owned(),
-                kind => format!(", expected {kind}"),
-            });
-            FieldError {
-                field: below(name, &table),
-                message: format!("nothing is filled in{expected}"),
-                help: None,
-            }
-        });
-        each.collect()
-    }
-
-    fn is_heading(&self, line: usize) -> bool {
-        let text = self.text.lines().nth(line);
-        text.is_some_and(|text| text.starts_with('['))
-    }
 }
 
-/// The keys that a message says are missing: those of ``read no `id` or `name` under …``.
-fn missing(message: &str) -> Vec<&str> {
-    let Some(rest) = message.strip_prefix("read no ") else {
-        return Vec::new();
-    };
-    let end = [" at the top", " under "]
-        .iter()
-        .filter_map(|end| rest.find(end))
-        .min();
-    let names = rest.get(..end.unwrap_or(rest.len())).unwrap_or_default();
-    let quoted = names.split('`').skip(1).step_by(2);
-    quoted.map(|name| name.trim_matches(['[', ']'])).collect()
-}
-
-fn below(name: &str, with: &str) -> String {
+pub(super) fn below(name: &str, with: &str) -> String {
     match with {
         "" => name.to_owned(),
         with => format!("{with}.{name}"),

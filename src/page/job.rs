@@ -67,6 +67,37 @@ pub(super) struct Begin {
 }
 
 impl Job {
+    /// An inspection of this tool in this folder, of which nothing has happened yet: the texts of
+    /// both cards, and who measures it at which stage.
+    pub(super) fn new(
+        folder: PathBuf,
+        tool: ToolCard,
+        (tool_text, gauge_text): (String, String),
+        (operator, stage): (String, Stage),
+        plan: Plan,
+    ) -> Self {
+        Self {
+            number: 0,
+            folder,
+            tool,
+            tool_text,
+            gauge_text,
+            operator,
+            stage,
+            pretended: None,
+            simulated: None,
+            choice: None,
+            cautioned: false,
+            live: Live::new(plan),
+            orders: None,
+            thread: None,
+            simulation: None,
+            wish: None,
+            judging: Judging::NotYet,
+            kept: None,
+        }
+    }
+
     /// Readings that were made up never stand beside real ones, nor look like them on a report.
     pub(super) fn choose(&mut self, choice: &Choice) -> Result<()> {
         let simulated = matches!(choice, Choice::Simulated { .. });

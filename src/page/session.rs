@@ -1,17 +1,15 @@
 //! The one inspection that all pages share: what is under way, and what they may ask of it.
 
 use super::job::{Begin, Job, Judging, check_steps, plan_of};
-use super::judged;
 use super::work::Work;
-use crate::card::{GaugeCard, Role, ToolCard};
+use crate::card::{GaugeCard, ToolCard};
 use crate::error::{Code, Error, Result};
 use crate::inspection::Folder;
-use crate::inspection::capture::{CaptureSettings, Captured, End, Notice, Order, capture_led};
+use crate::inspection::capture::{CaptureSettings, End, Notice, Order, capture_led};
 use crate::inspection::instruments::{self, Choice};
-use crate::inspection::live::{Broken, Live, Phase, Plan, Provisional, SoFar, file_of};
+use crate::inspection::live::{Phase, Plan, Provisional, SoFar};
 use crate::record::Record;
 use crate::record::archive::Place;
-use std::path::PathBuf;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 /// What the page keeps of simulated inspections, apart from the real ones.
@@ -23,7 +21,7 @@ pub(super) struct Session {
     pub work: Work,
     archive: Place,
     state: Arc<Mutex<State>>,
-    provisional: Provisional,
+    pub provisional: Provisional,
 }
 
 /// What is under way.
@@ -42,7 +40,7 @@ impl State {
         (self.changes, live)
     }
 
-    fn job(&mut self) -> Result<&mut Job> {
+    pub(super) fn job(&mut self) -> Result<&mut Job> {
         self.changes += 1;
         self.job.as_mut().ok_or_else(|| {
             Error::new(Code::Usage, "no inspection is under way")
@@ -89,26 +87,11 @@ impl Session {
         self.leave();
         let plan = Plan::of(begin.steps, begin.spacing, begin.passes);
         let folder = self.work.new_inspection(&tool.id);
-        self.put(Job {
-            number: 0,
-            folder,
-            tool,
-            tool_text: begin.tool_text,
-            gauge_text: begin.gauge_text,
-            operator: begin.operator,
-            stage: begin.stage,
-            simulated: begin.simulated.then_some(true),
-            pretended: begin.recipe,
-            choice: None,
-            cautioned: false,
-            live: Live::new(plan),
-            orders: None,
-            thread: None,
-            simulation: None,
-            wish: None,
-            judging: Judging::NotYet,
-            kept: None,
-        });
+        let who = (begin.operator, begin.stage);
+        let mut job = Job::new(folder, tool, (begin.tool_text, begin.gauge_text), who, plan);
+        job.simulated = begin.simulated.then_some(true);
+        job.pretended = begin.recipe;
+        self.put(job);
         Ok(())
     }
 
@@ -129,26 +112,11 @@ impl Session {
         self.leave();
         let record = text("verdict.json").ok();
         let record = record.and_then(|text| Record::from_json(&text, "verdict.json").ok());
-        self.put(Job {
-            number: 0,
-            tool_text: text(&inspection.tool)?,
-            gauge_text: text(&inspection.gauge)?,
-            folder,
-            tool,
-            operator: inspection.operator,
-            stage: inspection.stage,
-            pretended: None,
-            simulated: None,
-            choice: None,
-            cautioned: false,
-            live: Live::new(plan),
-            orders: None,
-            thread: None,
-            simulation: None,
-            wish: None,
-            judging: record.map_or(Judging::NotYet, |record| Judging::Done(Arc::new(record))),
-            kept: None,
-        });
+        let texts = (text(&inspection.tool)?, text(&inspection.gauge)?);
+        let who = (inspection.operator, inspection.stage);
+        let mut job = Job::new(folder, tool, texts, who, plan);
+        job.judging = record.map_or(Judging::NotYet, |record| Judging::Done(Arc::new(record)));
+        self.put(job);
         Ok(())
     }
 
@@ -305,126 +273,5 @@ impl Session {
         let none = || Error::new(Code::Usage, "this gauge is real: pull its plug by hand");
         job.simulation.as_ref().ok_or_else(none)?.unplug(away);
         Ok(())
-    }
-
-    /// Judges what there is, on a thread of its own.
-    pub(super) fn judge(&self) -> Result<()> {
-        let mut state = self.state();
-        let job = state.job()?;
-        if matches!(job.judging, Judging::UnderWay) {
-            return Ok(());
-        }
-        if !matches!(job.live.phase, Phase::Between | Phase::Closed) {
-            return Err(
-                Error::new(Code::Usage, "a trace is under way").help("end it first, or give it up")
-            );
-        }
-        if !job.live.plan.has_traces() {
-            return Err(Error::new(
-                Code::Usage,
-                "nothing is traced yet, so nothing can be judged",
-            ));
-        }
-        job.judging = Judging::UnderWay;
-        job.kept = None;
-        if job.live.plan.is_done() && job.orders.is_some() {
-            // The card says first that all is taken; what is judged then is not marked cut short.
-            return job.give(Order::Complete);
-        }
-        let (number, folder) = (job.number, job.folder.clone());
-        drop(state);
-        self.judge_on_a_thread(number, folder);
-        Ok(())
-    }
-
-    fn judge_on_a_thread(&self, number: u64, folder: PathBuf) {
-        let this = self.clone();
-        let work = move || {
-            let judged = judged::judge(&folder);
-            let mut state = this.state();
-            state.changes += 1;
-            if let Some(job) = state.job.as_mut().filter(|job| job.number == number) {
-                job.judging = match judged {
-                    Ok(record) => Judging::Done(Arc::new(record)),
-                    Err(error) => Judging::Failed(error),
-                };
-            }
-        };
-        let thread = std::thread::Builder::new().name("judge".to_owned());
-        if let Err(fault) = thread.spawn(work)
-            && let Some(job) = &mut self.state().job
-        {
-            let message = format!("no thread to judge on: {fault}");
-            job.judging = Judging::Failed(Error::new(Code::Internal, message));
-        }
-    }
-
-    /// Keeps the judged inspection in the archive it belongs into.
-    pub(super) fn keep(&self) -> Result<()> {
-        let (folder, simulated) = {
-            let mut state = self.state();
-            let job = state.job()?;
-            if !matches!(job.judging, Judging::Done(_)) {
-                return Err(Error::new(Code::Usage, "it is not judged yet"));
-            }
-            (job.folder.clone(), job.is_simulated())
-        };
-        let kept = judged::keep(&folder, &self.archive(simulated))?;
-        self.state().job()?.kept = Some(kept);
-        Ok(())
-    }
-
-    /// In the thread that captures.
-    fn hear(&self, number: u64, notice: &Notice<'_>) {
-        let mut state = self.state();
-        let Some(job) = state.job.as_mut().filter(|job| job.number == number) else {
-            return;
-        };
-        job.live.take(notice);
-        match notice {
-            Notice::Set { .. } => {
-                if let Some(simulation) = &job.simulation {
-                    simulation.turn();
-                }
-            }
-            Notice::Progress(progress) => {
-                if let (Phase::Turning, Some(growing)) = (job.live.phase, &job.live.growing)
-                    && growing.role != Role::Reference
-                {
-                    let tied = job.live.broken == Some(Broken::Tied);
-                    let (file, readings) = (file_of(growing), progress.readings);
-                    self.provisional
-                        .refresh(&job.folder, growing, file, readings, tied);
-                }
-            }
-            Notice::Ready { .. } | Notice::Cut(_) | Notice::Made(_) | Notice::ZeroLost { .. } => {
-                job.keep_plan();
-            }
-            Notice::Waiting => {
-                let wish = job.wish.take();
-                job.led(wish, &self.provisional);
-            }
-            Notice::Completed => {
-                let folder = job.folder.clone();
-                drop(state);
-                self.judge_on_a_thread(number, folder);
-            }
-            _ => {}
-        }
-    }
-
-    fn over(&self, number: u64, ended: &Result<Captured>) {
-        let mut state = self.state();
-        state.changes += 1;
-        let Some(job) = state.job.as_mut().filter(|job| job.number == number) else {
-            return;
-        };
-        job.live.over(ended);
-        job.orders = None;
-        job.simulation = None;
-        if matches!(job.judging, Judging::UnderWay) {
-            job.judging = Judging::NotYet;
-        }
-        job.keep_plan();
     }
 }

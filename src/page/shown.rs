@@ -3,13 +3,14 @@
 use super::job::{Job, Judging};
 use super::judged;
 use super::session::State;
-use crate::card::{Limits, ToolCard};
+use crate::card::{GaugeCard, Limits, ToolCard};
 use crate::error::Error;
 use crate::inspection::instruments::Choice;
 use crate::inspection::live::{Broken, Direction, Live, Pace, Phase, StepState, Told, Weight};
 use crate::quantity::Length;
 use crate::report::Units;
 use serde_json::{Map, Value, json};
+use std::path::Path;
 use std::time::{SystemTime, UNIX_EPOCH};
 
 /// So much of what was told is shown.
@@ -32,10 +33,11 @@ fn inspection(job: &Job, units: Units) -> Value {
         Judging::Done(record) => ("done", Some(judged::told(record, units)), None),
         Judging::Failed(error) => ("failed", None, Some(for_page(error))),
     };
+    let resolution = GaugeCard::parse(&job.gauge_text, "gauge.toml").ok();
     let told = live.told.iter().rev().take(TOLD).map(told);
     json!({
         "folder": name.map(|name| name.to_string_lossy()),
-        "path": job.folder.display().to_string(),
+        "path": whole_path(&job.folder),
         "tool": tool(&job.tool),
         "operator": job.operator,
         "stage": job.stage.as_str(),
@@ -48,6 +50,7 @@ fn inspection(job: &Job, units: Units) -> Value {
         "current": live.current,
         "next": live.next(),
         "steps": steps(live),
+        "resolution_mm": resolution.map(|card| card.indicator.resolution.mm()),
         "spacing_deg": live.plan.spacing.deg(),
         "passes": live.plan.passes,
         "gone": live.gone,
@@ -59,9 +62,6 @@ fn inspection(job: &Job, units: Units) -> Value {
             Some(Broken::Anew) => Some("anew"),
         },
         "zero_in_question": live.zero_in_question,
-        "kept_whole": live.plan.files(true),
-        "cut_short": live.plan.files(false),
-        "kept_traces": live.kept(),
         "told": told.collect::<Vec<_>>(),
         "judging": judging,
         "verdict": verdict,
@@ -135,6 +135,12 @@ fn told(told: &Told) -> Value {
         "fault": told.weight == Weight::Fault,
         "text": told.text,
     })
+}
+
+/// Where it is for whoever looks for it in another program.
+pub(super) fn whole_path(folder: &Path) -> String {
+    let whole = std::path::absolute(folder);
+    whole.as_deref().unwrap_or(folder).display().to_string()
 }
 
 const fn phase(phase: Phase) -> &'static str {

@@ -3,6 +3,7 @@
 //! Names that come from a page are single plain names; no path leads out of the folder.
 
 use super::form::{self, FormUnit, Written};
+use super::objections::FieldError;
 use crate::card::{GaugeCard, InspectionCard, ToolCard, keys};
 use crate::error::{Code, Error, Result, reason};
 use crate::inspection::write_whole;
@@ -115,7 +116,7 @@ impl Work {
         name: &str,
         form: &Map<String, Value>,
         unit: FormUnit,
-    ) -> Result<std::result::Result<String, Vec<form::FieldError>>> {
+    ) -> Result<std::result::Result<String, Vec<FieldError>>> {
         let written: Written = form::write(kind.sections(), form, unit);
         let read = match kind {
             CardKind::Tool => ToolCard::parse(&written.text, "the form").map(|_| ()),

@@ -3,6 +3,7 @@
 use super::browser::{Browser, SHOP_PC};
 use super::server::{Bench, Served, only_inspection};
 use super::walk::{begin, record};
+use heelclear::inspection::live::file_of;
 use heelclear::inspection::{Folder, verify};
 use heelclear::record::Verdict;
 
@@ -22,13 +23,12 @@ fn an_unplug_in_the_middle_is_told_and_the_way_on_leads_to_a_pass() {
     page.until("document.getElementById('pace').textContent.includes('no readings')");
     page.picture("pc-unplugged");
     page.press("plug");
-    // The trace goes on, is whole in the end, and what it means is said.
+    // The trace goes on, is whole in the end, and what it means is asked.
     page.until("document.body.innerText.includes('another zero')");
     page.until("document.getElementById('step-1').textContent.includes('taken')");
-    page.picture("pc-zero-lost");
-    page.press("take");
-    record(&page, "reference");
-    record(&page, "seat");
+    page.until("document.getElementById('do').textContent.includes('Kept whole: reference')");
+    page.picture("pc-clamped-still");
+    page.press("clamped-same");
     page.until("document.querySelector('.verdict.pass')");
 
     let inspection = only_inspection(folder.path());
@@ -68,17 +68,60 @@ fn after_the_program_was_stopped_the_page_says_what_was_kept_and_goes_on() {
     let name = inspection.file_name().unwrap().to_str().unwrap();
     page.press(&format!("resume-{name}"));
     page.press("cautioned");
-    page.until(
-        "document.body.innerText.toLowerCase().includes('kept whole: traces/reference.csv')",
-    );
-    page.until("document.body.innerText.includes('to be taken again: traces/seat.csv')");
+    let told = "document.getElementById('standing').textContent";
+    page.until(&format!("{told}.includes('Kept whole: reference')"));
+    page.until(&format!("{told}.includes('to be taken again: seat')"));
     page.press("sim-fast");
-    page.press("take");
+    page.press("clamped-same");
+    // Only what is missing is taken, and whether the indicator was zeroed is asked and kept.
+    page.until("document.getElementById('do').textContent.includes('Was the indicator zeroed')");
+    page.picture("pc-zeroed");
+    page.press("set-anew");
+    page.until("document.querySelector('.verdict.pass')");
+    let card = Folder::open(&inspection).unwrap().inspection;
+    assert!(!card.interrupted);
+    let files: Vec<_> = card
+        .traces
+        .iter()
+        .map(|entry| (file_of(entry), entry.rezeroed))
+        .collect();
+    assert_eq!(
+        files,
+        [("traces/reference.csv", false), ("traces/seat-2.csv", true)]
+    );
+    assert!(inspection.join("raw/seat.log").is_file());
+}
+
+#[test]
+fn a_tool_clamped_anew_after_a_restart_is_taken_anew() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::open(folder.path());
+    let Some(page) = Browser::open(&bench.url(), SHOP_PC) else {
+        return;
+    };
+    begin(&page, "counterbore-pass");
+    record(&page, "reference");
+    page.until("document.querySelector('#steps [aria-current]').textContent.includes('seat')");
+    let port = bench.address.port();
+    drop(bench);
+    let inspection = only_inspection(folder.path());
+    let _again = Bench::with(Served {
+        folder: folder.path(),
+        port,
+        token: None,
+    });
+    let name = inspection.file_name().unwrap().to_str().unwrap();
+    page.press(&format!("resume-{name}"));
+    page.press("cautioned");
+    page.press("sim-fast");
+    page.press("clamped-anew");
     record(&page, "reference");
     record(&page, "seat");
     page.until("document.querySelector('.verdict.pass')");
-    assert!(!Folder::open(&inspection).unwrap().inspection.interrupted);
-    assert!(inspection.join("raw/seat.log").is_file());
+    let card = Folder::open(&inspection).unwrap().inspection;
+    let files: Vec<_> = card.traces.iter().map(file_of).collect();
+    // A log was begun for the seat before the program was stopped; its name is not used again.
+    assert_eq!(files, ["traces/reference-2.csv", "traces/seat-2.csv"]);
 }
 
 #[test]

@@ -49,8 +49,16 @@ fn from_no_card_to_a_report_in_the_archive() {
     page.press("save-card");
     page.until("document.getElementById('f-feature-0-diameter_mm-objection').textContent.includes('above 0')");
     page.fill("f-feature-0-diameter_mm", "16");
+    // What is typed stays when the unit changes, there and back; what is no length is left alone.
+    let typed = "return ['f-id', 'f-flutes', 'f-feature-0-diameter_mm', 'f-feature-0-check_distance_mm', 'f-feature-0-limits-relief_angle_deg-min'].map((id) => document.getElementById(id).value).join(' ')";
+    page.press("units");
+    assert_eq!(page.js(typed), "VB-90 3 0.6299213 0.019685 6,5");
+    page.press("units");
+    assert_eq!(page.js(typed), "VB-90 3 16 0.5 6,5");
     page.press("save-card");
 
+    // The card that was just made is where the eye and the keyboard are.
+    page.until("document.activeElement.id === 'measure-VB-90.toml' && window.scrollY === 0");
     page.press("measure-VB-90.toml");
     page.fill("z-0", "35");
     page.fill("d-0", "12");

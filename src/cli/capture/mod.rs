@@ -6,7 +6,7 @@ pub(super) use plain::StatusLine;
 
 use super::screen::{self, Watched};
 use super::{Out, Status, simulate};
-use crate::card::{GaugeCard, Role, Stage, ToolCard};
+use crate::card::{GaugeCard, Name, Role, Stage, ToolCard};
 use crate::error::{Code, Error, Result, reason};
 use crate::gauge::Instrument;
 use crate::gauge::serial::SerialInstrument;
@@ -177,7 +177,7 @@ pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
         ctrl_c(),
     );
     line.clear();
-    finish(&settings.folder, captured?, out)
+    finish(&settings.folder, &settings.tool_card, captured?, out)
 }
 
 fn on_the_full_screen(
@@ -190,7 +190,7 @@ fn on_the_full_screen(
 ) -> Result<Status> {
     settings.check()?;
     let tool = ToolCard::parse(&settings.tool_card, "tool.toml")?;
-    let folder = settings.folder.clone();
+    let (folder, tool_card) = (settings.folder.clone(), settings.tool_card.clone());
     let (captured, told, kept) = screen::watch(Watched {
         settings,
         indicator,
@@ -214,10 +214,27 @@ fn on_the_full_screen(
     if captured.interrupted {
         out.note(&textwrap::fill(&kept, columns));
     }
-    finish(&folder, captured, out)
+    finish(&folder, &tool_card, captured, out)
 }
 
-fn finish(folder: &Path, captured: Captured, out: &mut Out) -> Result<Status> {
+/// What the bench does not trace, where the tool's card asks for it.
+fn taken_elsewhere(tool_card: &str) -> Option<String> {
+    let tool = ToolCard::parse(tool_card, "tool.toml").ok()?;
+    let features = tool.features.iter();
+    let names: Vec<_> = features
+        .filter(|feature| feature.limits.get(Name::FaceAngle).is_some())
+        .map(|feature| format!("`{}`", feature.name))
+        .collect();
+    (!names.is_empty()).then(|| {
+        format!(
+            "the face angle of {} needs a trace over table travel, which is taken beside this: \
+             `heelclear manual add-a-trace-over-travel`",
+            names.join(" and ")
+        )
+    })
+}
+
+fn finish(folder: &Path, tool_card: &str, captured: Captured, out: &mut Out) -> Result<Status> {
     let folder = folder.display().to_string();
     if out.json() {
         let traces: Vec<_> = captured
@@ -242,6 +259,9 @@ fn finish(folder: &Path, captured: Captured, out: &mut Out) -> Result<Status> {
             Ok(Status::Clear)
         }
         None => {
+            if let Some(text) = taken_elsewhere(tool_card) {
+                out.note(&text);
+            }
             out.note(&format!("judge it with `heelclear verify {folder}`"));
             Ok(Status::Clear)
         }

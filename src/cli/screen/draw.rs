@@ -46,7 +46,7 @@ fn roomy(frame: &mut Frame<'_>, area: Rect, shown: &Shown<'_>) {
         Constraint::Length(1),
         Constraint::Length(1),
         Constraint::Min(7),
-        Constraint::Length(if more >= 6 { 4 } else { 2 }),
+        Constraint::Length(if more >= 6 { 5 } else { 3 }),
         Constraint::Length(if more >= 10 { 4 } else { 1 }),
         Constraint::Length(1),
     ]);
@@ -73,7 +73,11 @@ fn roomy(frame: &mut Frame<'_>, area: Rect, shown: &Shown<'_>) {
     frame.render_widget(Paragraph::new(turn::pointer(shown, width)), rows[6]);
     frame.render_widget(Paragraph::new(turn::state(shown)), rows[7]);
     picture(frame, rows[8], shown);
-    frame.render_widget(verdict(shown, true), rows[9]);
+    let remedy = match more {
+        0..6 => Remedy::OneLine(area.width),
+        _ => Remedy::Whole,
+    };
+    frame.render_widget(verdict(shown, remedy), rows[9]);
     told(frame, rows[10], shown);
     frame.render_widget(keys(shown), rows[11]);
 }
@@ -92,7 +96,7 @@ fn small(frame: &mut Frame<'_>, area: Rect, shown: &Shown<'_>) {
         Paragraph::new(Line::styled(figures, BOLD)),
         Paragraph::new(turn::bar(shown, width)),
         Paragraph::new(turn::state(shown)),
-        verdict(shown, false),
+        verdict(shown, Remedy::None),
         keys(shown),
     ];
     let mut at = 0;
@@ -234,7 +238,16 @@ fn picture(frame: &mut Frame<'_>, area: Rect, shown: &Shown<'_>) {
     lands::readings(frame, area, shown, is_feature);
 }
 
-fn verdict<'a>(shown: &Shown<'_>, wrap: bool) -> Paragraph<'a> {
+/// How much of the remedy there is room for.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Remedy {
+    None,
+    /// A line of this width.
+    OneLine(u16),
+    Whole,
+}
+
+fn verdict<'a>(shown: &Shown<'_>, room: Remedy) -> Paragraph<'a> {
     let lines = match shown.so_far.map(|so_far| &so_far.record) {
         None => vec![Line::styled(
             " No verdict yet: it comes while a feature is traced.",
@@ -256,17 +269,21 @@ fn verdict<'a>(shown: &Shown<'_>, wrap: bool) -> Paragraph<'a> {
                 Span::raw(format!(" {}", headline(record, shown.units))),
             ])];
             let bad = matches!(record.verdict, Some(Verdict::Fail | Verdict::Undecided));
-            let worst = deciding(record).filter(|_| bad && wrap);
+            let worst = deciding(record).filter(|_| bad && room != Remedy::None);
             if let Some(remedy) = worst.and_then(|worst| worst.remedy.as_ref()) {
-                lines.push(Line::from(format!("→ {remedy}")));
+                let text = format!("→ {remedy}");
+                lines.push(Line::from(match room {
+                    Remedy::OneLine(width) => shortened(text, usize::from(width)),
+                    _ => text,
+                }));
             }
             lines
         }
     };
     let paragraph = Paragraph::new(lines);
-    match wrap {
-        true => paragraph.wrap(Wrap { trim: true }),
-        false => paragraph,
+    match room {
+        Remedy::None => paragraph,
+        _ => paragraph.wrap(Wrap { trim: true }),
     }
 }
 

@@ -108,7 +108,7 @@ fn land(frame: &mut Frame<'_>, area: Rect, record: &Record, flute: &Flute, units
         .block(
             Block::new()
                 .borders(Borders::TOP)
-                .title(title(record, flute, units)),
+                .title(title(record, flute, units, area.width)),
         )
         .x_axis(
             Axis::default()
@@ -149,19 +149,28 @@ fn drop_allowed(facts: &FeatureFacts, units: Units) -> Vec<(f64, f64)> {
         .collect()
 }
 
-fn title<'a>(record: &Record, flute: &Flute, units: Units) -> Line<'a> {
-    let mut spans = vec![Span::styled(
-        format!(" flute {} ", flute.flute),
-        Style::new().add_modifier(Modifier::BOLD),
-    )];
-    if let Some(clearance) = clearance(record, flute) {
-        spans.push(Span::raw(format!("heel {} ", in_words(clearance, units))));
-        if let Some(verdict) = clearance.verdict {
-            spans.push(Span::styled(verdict.as_str(), tint(Some(verdict))));
-            spans.push(Span::raw(" "));
+/// The flute with its heel's clearance and verdict, in as many words as there is room for: the
+/// verdict is never what is cut off.
+fn title<'a>(record: &Record, flute: &Flute, units: Units, width: u16) -> Line<'a> {
+    let line = |of: &str, what: &str| {
+        let mut spans = vec![Span::styled(
+            format!(" {of}{} ", flute.flute),
+            Style::new().add_modifier(Modifier::BOLD),
+        )];
+        if let Some(clearance) = clearance(record, flute) {
+            spans.push(Span::raw(format!("{what}{} ", in_words(clearance, units))));
+            if let Some(verdict) = clearance.verdict {
+                spans.push(Span::styled(verdict.as_str(), tint(Some(verdict))));
+                spans.push(Span::raw(" "));
+            }
         }
-    }
-    Line::from(spans)
+        Line::from(spans)
+    };
+    let forms = [("flute ", "heel "), ("flute ", ""), ("", "")];
+    let mut forms = forms.map(|(of, what)| line(of, what)).into_iter();
+    let last = forms.next_back();
+    let fits = forms.find(|line| line.width() <= usize::from(width));
+    fits.or(last).unwrap_or_default()
 }
 
 fn clearance<'a>(record: &'a Record, flute: &Flute) -> Option<&'a Characteristic> {

@@ -35,8 +35,8 @@ pub(in crate::inspection) fn tied(
     let own = place_in(folder, &own, gauge)?;
     let shift = own.shift_onto(&known, gauge.encoder.counts_per_turn);
     let untied = || {
-        let message = "the encoder's index mark has not passed as in the kept traces, so this one's \
-                       angles do not go with theirs";
+        let message = "the encoder's index mark has not passed yet as in the kept traces, and it ties \
+                       this one to them";
         Error::new(Code::Protocol, message)
             .in_file(readings_file(entry))
             .help("turn whole turns, the way that the kept traces were turned")

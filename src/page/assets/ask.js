@@ -1,5 +1,7 @@
 // Asks the bench for something, and shows what it refuses.
 
+import { capital } from "/assets/units.js";
+
 const band = () => document.getElementById("complaint");
 
 /** Shows an error in plain words; nothing clears it. */
@@ -16,10 +18,6 @@ export function complain(error) {
   });
   place.textContent = lines.join(" ");
   place.hidden = false;
-}
-
-function capital(text) {
-  return text.charAt(0).toUpperCase() + text.slice(1);
 }
 
 async function answer(response) {

@@ -44,7 +44,7 @@ export function draw(turn, moving, soFar, feature) {
   fit();
   if (wide < 80 || high < 60) return false;
   if (lands === 0) {
-    unrolled(turn);
+    unrolled(turn, Boolean(feature));
     return false;
   }
   const range = common(flutes, feature);
@@ -216,7 +216,7 @@ function measured(flute, x, y) {
 }
 
 /** The whole turn unrolled, the least and the greatest reading in each column of pixels. */
-function unrolled(turn) {
+function unrolled(turn, lands) {
   const left = 56;
   const right = wide - 12;
   const top = 26;
@@ -227,7 +227,7 @@ function unrolled(turn) {
   pen.fillStyle = colour("ink");
   pen.textBaseline = "middle";
   pen.textAlign = "left";
-  pen.fillText(`reading over the turn, ${units()}`, left, 13);
+  pen.fillText(`reading over the turn, ${units()}${lands && wide > 430 ? "; each land by itself after one whole turn" : ""}`, left, 13);
   pen.textAlign = "center";
   for (const deg of [0, 90, 180, 270, 360]) pen.fillText(`${deg}°`, Math.min(right - 14, left + ((right - left) * deg) / 360), bottom + 14);
   let low = Infinity;

@@ -1,36 +1,14 @@
 // A card as a form: every key with its meaning and range, complaints beside the field.
 
 import { doing, get, post } from "/assets/ask.js";
+import { ADDED, LEFT_OUT, SAID, TITLES, USUAL } from "/assets/card-words.js";
 import { button, el, fill } from "/assets/dom.js";
-import { shown, units } from "/assets/units.js";
-
-const TITLES = {
-  "": { tool: "The tool", gauge: "The gauge" },
-  "[decision]": "How it is decided",
-  "[[feature]]": "Feature",
-  "[feature.limits]": "Limits: leave a field empty where anything is allowed",
-  "[indicator]": "Indicator",
-  "[stylus]": "Stylus",
-  "[encoder]": "Encoder",
-  "[setup]": "How probe and tool stand",
-  "[link]": "How the instruments are spoken to",
-};
-/** What a study writes is not typed. */
-const LEFT_OUT = new Set(["schema", "study"]);
-/** What a newcomer can take as it is. */
-const USUAL = {
-  tool: { hand: "right", feature: [{ surface: "radial", curve: "auto", check_distance_mm: 0.5 }] },
-  gauge: {
-    indicator: { resolution_mm: 0.001, max_error_mm: 0.003, hysteresis_mm: 0.001, lever_angle_deg: 0 },
-    stylus: { shape: "ball", radius_mm: 1 },
-    encoder: { counts_per_rev: 4000, positive: "cutting" },
-    setup: { probe_offset_mm: 0, probe_offset_tolerance_mm: 0.05 },
-    link: { protocol: "bridge", baud: 115200 },
-  },
-};
+import { changed, shown, units } from "/assets/units.js";
 
 let sections = [];
 let values = {};
+/** Draws the open form's fields and its note of the unit anew. */
+let redraw = null;
 
 /** Opens a form on a card's file, or an empty one; `done` is called when it is saved or left. */
 export async function open(place, keys, kind, file, done) {
@@ -43,13 +21,18 @@ export async function open(place, keys, kind, file, done) {
   }
   const name = el("input", { id: "card-name", autocomplete: "off", value: file ? file.replace(/\.toml$/, "") : "" });
   const body = el("div", {});
-  const drawBody = () => fill(body, table("", "", values, kind, drawBody));
+  const unitNote = el("p", { class: "quiet" });
+  const drawBody = () => {
+    fill(unitNote, `Lengths are in ${units() === "in" ? "inches" : "millimetres"}. Fields marked “needed” must be filled in.`);
+    fill(body, table("", "", values, kind, drawBody));
+  };
+  redraw = drawBody;
   drawBody();
   const asked = el(
     "form",
     { class: "card", novalidate: true },
     el("h2", { tabindex: "-1" }, file ? `Change ${file}` : `A new ${kind} card`),
-    el("p", { class: "quiet" }, `Lengths are in ${units() === "in" ? "inches" : "millimetres"}. Fields marked “needed” must be filled in.`),
+    unitNote,
     kind === "gauge" ? field("card-name", "Name of the card", "what you call this bench, needed", name) : null,
     el("div", { id: "objections", role: "alert" }),
     body,
@@ -73,6 +56,28 @@ export async function open(place, keys, kind, file, done) {
   });
   fill(place, asked);
   asked.querySelector("h2").focus();
+  window.scrollTo(0, 0);
+}
+
+/** Turns what is typed into an open form into the unit chosen now; whether there is one. */
+export function changeUnits() {
+  if (!document.getElementById("save-card")) return false;
+  change("", values);
+  redraw();
+  return true;
+}
+
+function change(heading, at) {
+  const section = sections.find((one) => one.heading.replace(/[[\]]/g, "") === heading);
+  for (const key of section ? section.keys : []) {
+    const below = heading ? `${heading}.${key.name}` : key.name;
+    if (key.kind === "table" && at[key.name]) change(below, at[key.name]);
+    else if (key.kind === "tables") (at[key.name] || []).forEach((one) => change(below, one));
+    else if (key.kind === "length") at[key.name] = changed(at[key.name]);
+    else if (key.kind === "length-limit" && at[key.name]) {
+      for (const end of ["min", "max"]) at[key.name][end] = changed(at[key.name][end]);
+    }
+  }
 }
 
 function title(heading, kind) {
@@ -158,13 +163,14 @@ function unitOf(key) {
 function input(key, path, at) {
   const whole = join(path, key.name);
   const id = idOf(whole);
-  const range = key.range && !key.kind.startsWith("length") ? `, ${key.range}` : "";
-  const hint = `${key.meaning}${range}${key.required ? ", needed" : ""}`;
+  const range = key.range && !key.kind.startsWith("length") ? `, ${key.range.replace(/ deg$/, "°")}` : "";
+  const added = path || key.name !== "name" ? ADDED[key.name] || "" : "";
+  const hint = `${key.meaning}${added}${range}${key.required ? ", needed" : ""}`;
   const unit = unitOf(key);
   const text = unit ? `${label(key)}, ${unit}` : label(key);
   if (key.kind.endsWith("-limit")) return limit(key, id, text, hint, at);
   if (key.kind === "choice") {
-    const options = key.choices.map((word) => el("option", { value: word }, word));
+    const options = key.choices.map((word) => el("option", { value: word }, SAID[word] || word));
     if (!key.required) options.unshift(el("option", { value: "" }, "—"));
     const made = el("select", { id, "aria-describedby": `${id}-hint` }, options);
     made.value = at[key.name] ?? (key.required ? key.choices[0] : "");

@@ -2,6 +2,8 @@
 
 import { complain, doing, post } from "/assets/ask.js";
 import { say } from "/assets/dom.js";
+import * as form from "/assets/form.js";
+import * as plan from "/assets/plan.js";
 import * as start from "/assets/start.js";
 import * as trace from "/assets/trace.js";
 import { setUnits, units } from "/assets/units.js";
@@ -63,6 +65,7 @@ function show() {
     say(document.getElementById("where"), "");
     document.title = "heelclear bench";
     steps = false;
+    soFar = null;
     enter("start", () => start.open(main));
     return;
   }
@@ -113,11 +116,10 @@ function nameUnits() {
 }
 
 document.getElementById("units").addEventListener("click", () => {
-  const typing = document.querySelector("form.card");
-  if (typing && !window.confirm("What is typed into this form is lost when the units change. Change them all the same?")) return;
   setUnits(units() === "mm" ? "in" : "mm");
   nameUnits();
-  view = "";
+  // What is typed into a form stays, in the other unit; any other view is drawn anew.
+  if (!form.changeUnits() && !plan.changeUnits()) view = "";
   listen();
 });
 

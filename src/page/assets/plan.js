@@ -2,10 +2,11 @@
 
 import { complain, doing, post } from "/assets/ask.js";
 import { button, el, fill } from "/assets/dom.js";
-import { read, typed, units } from "/assets/units.js";
+import { changed, read, typed, units } from "/assets/units.js";
 
 let steps = [];
 let features = [];
+let redraw = null;
 
 /** Opens the plan for a chosen tool; `back` leads to the start. */
 export async function open(place, chosen, known, back) {
@@ -15,6 +16,7 @@ export async function open(place, chosen, known, back) {
   features = suggested.features;
   const table = el("div", {});
   const again = () => fill(table, stepTable(again));
+  redraw = again;
   again();
   const pretended = Boolean(chosen.recipe);
   const gauge = gaugeChoice(known, pretended);
@@ -37,7 +39,7 @@ export async function open(place, chosen, known, back) {
       el("button", { id: "begin", class: "main" }, "Begin"),
       button("back", "Back", () => back()),
     ),
-    el("fieldset", {}, el("legend", {}, "What is traced, in this order"), table),
+    el("fieldset", {}, el("legend", {}, "What is traced, in this order"), table, elsewhere(suggested.over_travel)),
     el(
       "fieldset",
       {},
@@ -75,6 +77,28 @@ export async function open(place, chosen, known, back) {
   fill(place, asked);
   asked.querySelector("h2").focus();
   window.scrollTo(0, 0);
+}
+
+/** Turns the distances that are typed into the unit chosen now; whether a plan is open. */
+export function changeUnits() {
+  if (!document.getElementById("begin")) return false;
+  for (const step of steps) {
+    step.z = changed(step.z);
+    step.diameter = changed(step.diameter);
+  }
+  redraw();
+  return true;
+}
+
+/** What this bench does not trace, and how it is done. */
+function elsewhere(names) {
+  if (!names || names.length === 0) return null;
+  return el(
+    "p",
+    { class: "band" },
+    `The face angle of ${names.map((name) => `“${name}”`).join(" and ")} is not traced here: it needs a trace over table travel, and the gauge gives the turn. `,
+    el("a", { href: "/manual/add-a-trace-over-travel", target: "_blank", rel: "noopener" }, "How to add it to the folder afterwards"),
+  );
 }
 
 function ask(step) {
@@ -115,20 +139,20 @@ function stepTable(again) {
     zero.addEventListener("change", () => {
       step.rezeroed = zero.checked;
     });
-    const out = button(`out-${at}`, "Take out", () => {
+    const out = button(`out-${at}`, "Remove", () => {
       steps.splice(at, 1);
       again();
     });
-    out.setAttribute("aria-label", `Take out step ${at + 1}, ${name}`);
+    out.setAttribute("aria-label", `Remove step ${at + 1}, ${name}`);
     return el(
       "li",
       { class: "step-edit" },
       el("span", { class: "number", "aria-hidden": "true" }, String(at + 1)),
       what,
-      el("span", { class: "pair" }, el("span", { "aria-hidden": "true" }, `z, ${units()}`), z),
+      el("span", { class: "pair" }, el("span", { "aria-hidden": "true" }, `from the front, ${units()}`), z),
       step.feature ? null : el("span", { class: "pair" }, el("span", { "aria-hidden": "true" }, `Ø, ${units()}`), diameter),
-      el("label", { class: "check" }, zero, "indicator set anew"),
       steps.length > 1 ? out : null,
+      at > 0 ? el("label", { class: "check" }, zero, "the indicator is zeroed anew before this one") : null,
     );
   };
   const more = (id, text, feature) =>
@@ -137,7 +161,7 @@ function stepTable(again) {
       again();
     });
   return [
-    el("p", { class: "quiet" }, "A reference on the shank or a pilot tells the runout; without it nothing that runout touches can pass. Trace a feature at two distances for its back taper."),
+    el("p", { class: "quiet" }, "A reference on the shank or a pilot tells the runout; without it nothing that runout touches can pass. Trace a feature at two distances from the front for its back taper. Distances may be left empty."),
     el("ol", { class: "plan" }, steps.map(row)),
     el("p", { class: "row" }, more("add-reference", "Add a reference", null), features.map((feature) => more(`add-${feature}`, `Add ${feature}`, feature))),
   ];

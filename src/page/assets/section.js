@@ -35,7 +35,7 @@ const at = (radius, turns) => {
 };
 
 /** Draws the turn. */
-export function draw(turn, moving, soFar) {
+export function draw(turn, moving, soFar, done) {
   fit();
   if (size < 60) return;
   const outer = size / 2 - 26;
@@ -44,7 +44,7 @@ export function draw(turn, moving, soFar) {
   profile(turn, inner);
   edges(soFar, inner);
   if (turn.angle !== null) hand(turn.angle / 360, outer + 8);
-  words(moving);
+  words(moving, done);
 }
 
 /** A ring: thin where nothing was read, half full after one pass, full when it is enough. */
@@ -146,14 +146,15 @@ function hand(turns, radius) {
   pen.fill();
 }
 
-function words(moving) {
+/** How far the trace is, in all the passes that are wanted. */
+function words(moving, done) {
   pen.fillStyle = colour("ink");
   pen.textAlign = "center";
   pen.textBaseline = "middle";
   pen.font = `700 ${Math.round(size / 11)}px system-ui, sans-serif`;
-  const percent = `${Math.floor(moving.covered * 100)} %`;
+  const percent = `${Math.floor(done * 100)} %`;
   pen.fillText(moving.phase === "turning" ? percent : "", size / 2, size / 2 - 4);
   pen.font = "14px system-ui, sans-serif";
-  if (moving.phase === "turning") pen.fillText("covered", size / 2, size / 2 + size / 16 + 6);
-  canvas.setAttribute("aria-label", `The tool's section as it is read, ${percent} of the turn covered`);
+  if (moving.phase === "turning") pen.fillText("done", size / 2, size / 2 + size / 16 + 6);
+  canvas.setAttribute("aria-label", `The tool's section as it is read, ${percent} of the trace done`);
 }

@@ -21,6 +21,8 @@ export async function open(main) {
 
 function show() {
   complain(null);
+  // Who has worked here before looks for the work, and who has not, for a way to try it.
+  const newcomer = known.tools.length === 0 && known.inspections.length === 0;
   fill(
     place,
     el("h2", { tabindex: "-1" }, "What is to be measured?"),
@@ -31,13 +33,7 @@ function show() {
       tools(),
       el("p", {}, button("new-tool", "Make a new tool card", () => edit("tool", null))),
     ),
-    el(
-      "section",
-      { "aria-labelledby": "h-try" },
-      el("h3", { id: "h-try" }, "Try it with a tool that does not exist"),
-      el("p", { class: "quiet" }, "A simulated gauge turns it. Nothing can be broken, and its records stay apart from yours."),
-      el("ul", { class: "tiles" }, known.pretended.map(pretended)),
-    ),
+    newcomer ? tryOut(newcomer) : null,
     el("section", { "aria-labelledby": "h-on" }, el("h3", { id: "h-on" }, "Inspections in this folder"), inspections()),
     el("section", { "aria-labelledby": "h-rec" }, el("h3", { id: "h-rec" }, "Earlier records"), search()),
     el(
@@ -47,7 +43,23 @@ function show() {
       cardList(known.gauges, "gauge"),
       el("p", {}, button("new-gauge", "Make a new gauge card", () => edit("gauge", null))),
     ),
-    el("p", { class: "quiet" }, `Cards and inspections are in ${known.dir}.`),
+    newcomer ? null : tryOut(newcomer),
+    el("p", { class: "quiet" }, `Cards and inspections are in ${known.dir}`),
+  );
+}
+
+function tryOut(open) {
+  return el(
+    "section",
+    { "aria-labelledby": "h-try" },
+    el("h3", { id: "h-try" }, "Try it with a tool that does not exist"),
+    el(
+      "details",
+      { open },
+      el("summary", {}, `${known.pretended.length} tools, turned by a simulated gauge`),
+      el("p", { class: "quiet" }, "Nothing can be broken, and their records stay apart from yours. The first one is a good beginning."),
+      el("ul", { class: "tiles" }, known.pretended.map(pretended)),
+    ),
   );
 }
 
@@ -92,8 +104,8 @@ function pretended(tool) {
   const made = el(
     "button",
     { type: "button", class: "tile", id: `try-${tool.recipe}` },
-    el("strong", {}, `${tool.id} ${tool.name}`),
-    el("span", {}, `${flutes}. ${tool.about}`),
+    el("strong", {}, tool.about),
+    el("span", {}, `${tool.id} ${tool.name}, ${flutes}`),
   );
   made.addEventListener("click", () => begin({ recipe: tool.recipe }));
   return el("li", {}, made);
@@ -140,7 +152,7 @@ function search() {
     { class: "row" },
     el("label", { for: "record-text" }, "Tool, name or who measured"),
     text,
-    el("label", { class: "check" }, simulated, "simulated ones"),
+    el("label", { class: "check" }, simulated, "look among the simulated"),
     el("button", { id: "record-find" }, "Find"),
   );
   asked.addEventListener("submit", (event) => {
@@ -171,9 +183,13 @@ export function recordList(records, simulated) {
 }
 
 function edit(kind, file) {
-  form.open(place, known.keys[kind], kind, file, async () => {
+  form.open(place, known.keys[kind], kind, file, async (saved) => {
     known = await get("/api/start");
     show();
+    window.scrollTo(0, 0);
+    // What comes next stands where the eye and the keyboard are.
+    const next = document.getElementById(`${kind === "tool" ? "measure" : "edit"}-${saved || file}`) || place.querySelector("h2");
+    next.focus({ preventScroll: kind === "tool" });
   });
 }
 

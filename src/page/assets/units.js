@@ -24,10 +24,11 @@ export const shown = (mm) => (units() === "in" ? mm / 25.4 : mm);
 /** A number in the chosen unit as millimetres. */
 export const asMm = (value) => (units() === "in" ? value * 25.4 : value);
 
-/** A reading with its sign and enough digits for a micrometre. */
-export function reading(mm) {
+/** A reading with its sign, and the digits that the indicator has. */
+export function reading(mm, resolution_mm) {
   if (mm === null || mm === undefined) return "—";
-  const text = Math.abs(shown(mm)).toFixed(units() === "in" ? 5 : 4);
+  const digits = Math.ceil(-Math.log10(shown(resolution_mm || 0.001)) - 0.01);
+  const text = Math.abs(shown(mm)).toFixed(Math.min(6, Math.max(2, digits)));
   return `${mm < 0 ? "−" : "+"}${text}`;
 }
 
@@ -44,11 +45,22 @@ export function typed(mm) {
   return String(Number(shown(mm).toFixed(units() === "in" ? 5 : 4)));
 }
 
+/** What was typed before the unit was changed, in the unit chosen now; what is no number stays. */
+export function changed(text) {
+  const plain = String(text ?? "").trim().replace(",", ".");
+  const number = Number(plain);
+  if (plain === "" || Number.isNaN(number)) return text;
+  return String(units() === "in" ? Number((number / 25.4).toFixed(7)) : Number((number * 25.4).toFixed(5)));
+}
+
 /** What a person typed, as millimetres; null where it is empty, NaN where it is no number. */
 export function read(text) {
   const plain = text.trim().replace(",", ".");
   return plain === "" ? null : asMm(Number(plain));
 }
+
+/** A sentence begins with a capital letter. */
+export const capital = (text) => text.charAt(0).toUpperCase() + text.slice(1);
 
 /** A date and time of here. */
 export function moment(text) {

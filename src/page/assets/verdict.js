@@ -3,7 +3,7 @@
 import { doing, get, post } from "/assets/ask.js";
 import { button, el, fill, say } from "/assets/dom.js";
 import { recordList } from "/assets/start.js";
-import { length, units } from "/assets/units.js";
+import { capital, length, units } from "/assets/units.js";
 
 let parts = {};
 let shownFor = "";
@@ -22,6 +22,7 @@ export function open(main, steps) {
   parts = {
     word: el("h2", { class: "verdict", tabindex: "-1" }),
     sum: el("p", { class: "sum", role: "status" }),
+    first: el("div", { class: "why" }),
     why: el("div", { class: "why" }),
     actions: el("div", { class: "row actions no-print" }),
     kept: el("p", { class: "quiet no-print", role: "status" }),
@@ -29,12 +30,25 @@ export function open(main, steps) {
     report: el("img", { class: "report", alt: "The report: verdict, figures and drawings of every flute" }),
     earlier: el("div", { class: "no-print" }),
   };
-  fill(
-    main,
-    el("section", { class: "judged", "aria-label": "Verdict" }, parts.word, parts.sum, parts.actions, parts.kept, parts.why),
+  parts.rest = el(
+    "div",
+    {},
     el("details", { class: "no-print" }, el("summary", {}, "Every figure"), parts.figures),
     el("section", { "aria-labelledby": "h-report" }, el("h3", { id: "h-report", class: "no-print" }, "Report"), parts.report),
     el("section", { "aria-labelledby": "h-earlier", class: "no-print" }, el("h3", { id: "h-earlier" }, "Earlier records of this tool"), parts.earlier),
+  );
+  fill(
+    main,
+    el(
+      "section",
+      { class: "judged", "aria-label": "Verdict" },
+      el("div", { class: "verdict-box" }, parts.word, parts.sum),
+      parts.first,
+      parts.actions,
+      parts.kept,
+      parts.why,
+    ),
+    parts.rest,
   );
 }
 
@@ -42,11 +56,13 @@ export function open(main, steps) {
 export function show(inspection) {
   const { verdict, judging } = inspection;
   if (judging === "under-way") {
-    heading("", "…", "Judging");
+    heading("under-way", "…", "Judging");
     say(parts.sum, "Every figure is drawn many times over with all that is uncertain.");
+    fill(parts.first);
     fill(parts.why);
     fill(parts.actions);
-    parts.report.hidden = true;
+    parts.rest.hidden = true;
+    say(parts.kept, "");
     shownFor = "";
     return;
   }
@@ -54,9 +70,10 @@ export function show(inspection) {
     heading("undecided", "!", "NO VERDICT");
     const problems = [inspection.problem, ...inspection.problem.also];
     say(parts.sum, "It cannot be judged as it is. Everything that was read is kept.");
-    fill(parts.why, problems.map((one) => el("p", {}, `${one.place ? `${one.place}: ` : ""}${one.message}.`, one.help ? el("strong", { class: "block" }, `→ ${one.help}`) : null)));
+    fill(parts.why);
+    fill(parts.first, problems.map((one) => el("p", {}, `${one.place ? `${one.place}: ` : ""}${one.message}.`, one.help ? el("strong", { class: "block" }, `→ ${one.help}`) : null)));
     fill(parts.actions, button("to-steps", "Back to the steps", () => toSteps(), "main"));
-    parts.report.hidden = true;
+    parts.rest.hidden = true;
     return;
   }
   const [sign, word] = WORDS[verdict.verdict] || ["–", "NO LIMIT"];
@@ -68,13 +85,14 @@ export function show(inspection) {
   shownFor = key;
   why(verdict);
   fill(parts.figures, table(verdict.figures));
-  parts.report.hidden = false;
+  parts.rest.hidden = false;
   parts.report.src = `/api/report.svg?units=${units()}&at=${Date.now()}`;
   earlier(inspection);
 }
 
 function heading(kind, sign, word) {
   parts.word.className = `verdict ${kind}`;
+  parts.word.parentElement.className = `verdict-box ${kind}`;
   fill(parts.word, el("span", { class: "sign", "aria-hidden": "true" }, sign), el("span", {}, word));
 }
 
@@ -95,22 +113,43 @@ const named = (figure) => figure.name.replace(/-/g, " ");
 
 function why(verdict) {
   const bad = verdict.figures.filter((figure) => figure.verdict === verdict.verdict);
-  const told = verdict.verdict === "pass" ? [verdict.deciding].filter(Boolean) : bad.slice(0, 6);
+  const told = verdict.verdict === "pass" ? [verdict.deciding].filter(Boolean) : bad;
   const head = verdict.verdict === "pass" ? "Nearest to its limit" : "Why, and what to do";
+  const reasons = together(told);
+  const shown = reasons.slice(0, REASONS);
+  const left = reasons.slice(REASONS).reduce((count, reason) => count + reason.figures.length, 0);
+  // The first stands above the buttons: it is what a person came to read.
+  fill(parts.first, shown.length ? el("h3", {}, head) : null, shown.slice(0, 1).map(toldOf));
   fill(
     parts.why,
-    told.length ? el("h3", {}, head) : null,
-    told.map((figure) =>
-      el(
-        "div",
-        { class: `reason ${figure.verdict}` },
-        el("p", { class: "what" }, `${place(figure)}: ${named(figure)} ${figure.shown}, allowed ${figure.allowed}`),
-        el("p", {}, `${figure.why}.`),
-        figure.remedy ? el("p", { class: "remedy" }, el("span", { "aria-hidden": "true" }, "→ "), figure.remedy) : null,
-      ),
-    ),
-    bad.length > told.length && verdict.verdict !== "pass" ? el("p", { class: "quiet" }, `and ${bad.length - told.length} more, below under “Every figure”`) : null,
+    shown.slice(1).map(toldOf),
+    left > 0 ? el("p", { class: "quiet" }, `and ${left} more, below under “Every figure”`) : null,
     verdict.warnings.length ? el("details", { class: "no-print" }, el("summary", {}, `${verdict.warnings.length} ${verdict.warnings.length === 1 ? "remark" : "remarks"}`), el("ul", {}, verdict.warnings.map((text) => el("li", {}, text)))) : null,
+  );
+}
+
+/** So many reasons are told above the table. */
+const REASONS = 6;
+
+/** Figures with one reason and one remedy are told of once. */
+function together(figures) {
+  const reasons = [];
+  for (const figure of figures) {
+    const same = reasons.find((one) => one.why === figure.why && one.remedy === figure.remedy);
+    if (same) same.figures.push(figure);
+    else reasons.push({ why: figure.why, remedy: figure.remedy, kind: figure.verdict, figures: [figure] });
+  }
+  return reasons;
+}
+
+function toldOf({ figures, why, remedy, kind }) {
+  const line = (figure) => `${place(figure)}: ${named(figure)} ${figure.shown}, allowed ${figure.allowed}`;
+  return el(
+    "div",
+    { class: `reason ${kind}` },
+    remedy ? el("p", { class: "remedy" }, el("span", { "aria-hidden": "true" }, "→ "), remedy) : null,
+    figures.map((figure) => el("p", { class: "what" }, line(figure))),
+    el("p", remedy || kind === "pass" ? {} : { class: "remedy" }, capital(`${why}.`)),
   );
 }
 

@@ -1,0 +1,44 @@
+// The words of the forms: titles, what is usual, and what the words of a card mean.
+
+/** What each table of a card is called. */
+export const TITLES = {
+  "": { tool: "The tool", gauge: "The gauge" },
+  "[decision]": "How it is decided",
+  "[[feature]]": "Feature",
+  "[feature.limits]": "Limits: leave empty where anything is allowed. The heel must clear in any case",
+  "[indicator]": "Indicator",
+  "[stylus]": "Stylus",
+  "[encoder]": "Encoder",
+  "[setup]": "How probe and tool stand",
+  "[link]": "How the instruments are spoken to",
+};
+/** What a study writes is not typed. */
+export const LEFT_OUT = new Set(["schema", "study"]);
+/** What a newcomer can take as it is. */
+export const USUAL = {
+  tool: { hand: "right", feature: [{ surface: "radial", curve: "auto", check_distance_mm: 0.5 }] },
+  gauge: {
+    indicator: { resolution_mm: 0.001, max_error_mm: 0.003, hysteresis_mm: 0.001, lever_angle_deg: 0 },
+    stylus: { shape: "ball", radius_mm: 1 },
+    encoder: { counts_per_rev: 4000, positive: "cutting" },
+    setup: { probe_offset_mm: 0, probe_offset_tolerance_mm: 0.05 },
+    link: { protocol: "bridge", baud: 115200 },
+  },
+};
+
+/** What a word of a card means, for who chooses it. */
+export const SAID = {
+  right: "right: clockwise",
+  left: "left: anticlockwise",
+  radial: "radial: touched from the side",
+  axial: "axial: touched on its end",
+  cutting: "cutting: the angle grows the way the tool cuts",
+  backing: "backing: it grows the other way",
+  auto: "auto: found from the trace",
+};
+
+/** What a form adds to the meaning of a key. */
+export const ADDED = {
+  hand: ", seen from the shank",
+  name: ", such as “seat”",
+};

@@ -1,0 +1,126 @@
+// The steps of an inspection: how each stands, what to do now, and the buttons for it.
+
+import { doing, post } from "/assets/ask.js";
+import { button, el } from "/assets/dom.js";
+import { capital, length } from "/assets/units.js";
+
+const STATES = { open: ["○", "to be taken"], taken: ["✓", "taken"], short: ["!", "cut short"] };
+
+/** What a person calls a step. */
+export function stepName(step) {
+  const z = step.z_mm === null ? "" : ` at ${length(step.z_mm)}`;
+  return `${step.name}${z}`;
+}
+
+/** A step as a button that takes it. */
+export function stepChip(inspection, step, at) {
+  const current = at === inspection.current;
+  const busy = inspection.phase === "turning";
+  const [sign, word] = current ? ["▶", busy ? "recording" : "stylus"] : STATES[step.state];
+  const text = step.state === "taken" && !current && !busy ? "taken; take again" : word;
+  const chosen = button(`step-${at}`, "", (self) => doing(self, () => post("/api/take", { step: at })), `step ${current ? "current" : step.state}`);
+  chosen.append(el("span", { class: "sign", "aria-hidden": "true" }, sign), el("span", {}, el("strong", {}, stepName(step)), el("span", { class: "block" }, text)));
+  if (current) chosen.setAttribute("aria-current", "step");
+  if (busy || current || asks(inspection)) chosen.disabled = true;
+  return el("li", {}, chosen);
+}
+
+/** Whether the person has to say first how to go on after a break. */
+const asks = (inspection) => inspection.broken === "asks" || inspection.broken === "cannot-be-tied";
+
+/** What to do now: words, and the buttons for it. `toVerdict` leads back to the verdict, if any. */
+export function whatToDo(inspection, toVerdict) {
+  const step = inspection.steps[inspection.current];
+  if (inspection.gone) return ["The gauge went away. What was read is kept. Plug it in again, in any socket, without turning the tool.", [order("give-up", "Drop this trace", "give-up")]];
+  switch (inspection.phase) {
+    case "setting":
+      return setting(inspection, step);
+    case "armed":
+      return [
+        inspection.simulated ? "The simulated hand turns the tool now. A real one is turned slowly by hand." : "Turn the tool slowly by hand. It is recorded as soon as it turns.",
+        [button("again-set", "Set the stylus again", (self) => doing(self, () => post("/api/take", { step: inspection.current })))],
+      ];
+    case "turning":
+      return [`Recording ${stepName(step)}: go on turning, it ends by itself.`, [order("enough", "End it here", "enough"), order("give-up", "Drop this trace", "give-up")]];
+    default:
+      return asks(inspection) ? afterBreak(inspection) : between(inspection, toVerdict);
+  }
+}
+
+const order = (id, text, name, kind) => button(id, text, (self) => doing(self, () => post(`/api/order/${name}`)), kind);
+
+/** Setting the stylus. Behind another trace nobody but the person knows the indicator's zero. */
+function setting(inspection, step) {
+  const where = place(step);
+  if (step.rezeroed) {
+    return [`Set the stylus on ${where}, and set the indicator to zero there.`, [order("set", "Stylus and zero are set", "set", "main")]];
+  }
+  if (inspection.zero_in_question) {
+    return [
+      `Set the stylus on ${where}. Was the indicator zeroed, or switched off, since the trace before?`,
+      [order("set", "Set; zero untouched", "set", "main"), order("set-anew", "Set; it was zeroed", "set-anew", "main")],
+    ];
+  }
+  const later = inspection.steps.some((one) => one.state !== "open");
+  return [
+    `Set the stylus on ${where}. Watch the reading: the plunger must have travel both ways.`,
+    [order("set", "The stylus is set", "set", "main"), later ? order("set-anew", "It is set, and the indicator was zeroed", "set-anew") : null],
+  ];
+}
+
+function place(step) {
+  const where = step.z_mm === null ? "" : `, ${length(step.z_mm)} from the front`;
+  return step.role === "reference" ? `the reference round${where}` : `“${step.name}”${where}`;
+}
+
+/** The gauge was away, or the program: which traces go with what comes is the person's to say. */
+function afterBreak(inspection) {
+  const kept = keptWords(inspection);
+  const say = (id, text, asItWas, kind) => button(id, text, (self) => doing(self, () => post("/api/after-break", { as_it_was: asItWas })), kind);
+  const anew = say("clamped-anew", "Take everything again", false);
+  if (inspection.broken === "cannot-be-tied") {
+    return [
+      `${kept} The encoder may count from another zero now, and no index mark was passed in these traces, so nothing more can be joined to them.`,
+      [judgeWhatThereIs(inspection), anew],
+    ];
+  }
+  const next = inspection.next === null ? "Yes: keep them" : "Yes: go on";
+  return [`${kept} Is the tool still clamped exactly as it was?`, [say("clamped-same", next, true, "main"), say("clamped-anew", "No: take all again", false), judgeWhatThereIs(inspection)]];
+}
+
+/** Which traces are there, by the names that the steps have. */
+export function keptWords(inspection) {
+  const named = (state) => inspection.steps.filter((step) => step.state === state).map(stepName);
+  const list = (names) => names.join(", ");
+  const whole = named("taken");
+  const short = named("short");
+  const parts = [whole.length ? `Kept whole: ${list(whole)}.` : "No trace is whole yet."];
+  if (short.length) parts.push(`Cut short, to be taken again: ${list(short)}.`);
+  return parts.join(" ");
+}
+
+function between(inspection, toVerdict) {
+  if (inspection.judging === "under-way") return ["Judging …", []];
+  const back = toVerdict ? button("to-verdict", "Back to the verdict", () => toVerdict()) : null;
+  if (inspection.next === null) return ["Every step is taken. Choose one above to take it again.", [back || judgeButton()]];
+  const step = inspection.steps[inspection.next];
+  const go = button("take", `Go on with ${stepName(step)}`, (self) => doing(self, () => post("/api/take", { step: inspection.next })), "main");
+  return [`Next: ${stepName(step)}.`, [go, judgeWhatThereIs(inspection), back]];
+}
+
+const judgeButton = () => button("judge", "Judge", (self) => doing(self, () => post("/api/judge")), "main");
+
+/** A verdict on less than was planned. */
+export function judgeWhatThereIs(inspection) {
+  const any = inspection.steps.some((step) => step.state !== "open");
+  return any && inspection.phase !== "connecting" ? button("judge", "Judge what there is", (self) => doing(self, () => post("/api/judge"))) : null;
+}
+
+/** What the verdict so far waits for. */
+export function waitsFor(inspection) {
+  const step = inspection.steps[inspection.current];
+  if (inspection.broken === "tied" && step && step.role === "feature") return "The lands are numbered, and judged, once the tool was turned all the way round and the encoder's index mark has passed: it joins this trace to those kept.";
+  if (step && step.role === "reference") return "The reference is not judged: it tells the runout, which is taken out of the features.";
+  if (step) return "The lands are numbered, and judged, once the tool was turned all the way round. Until then the readings are shown as they come.";
+  return "A verdict so far comes while a feature is traced.";
+}
