@@ -228,7 +228,7 @@ fn taken_elsewhere(tool_card: &str) -> Option<String> {
     (!names.is_empty()).then(|| {
         format!(
             "the face angle of {} needs a trace over table travel, which is taken beside this: \
-             `heelclear manual add-a-trace-over-travel`",
+             `heelclear manual take-a-trace-over-travel`",
             names.join(" and ")
         )
     })

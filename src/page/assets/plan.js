@@ -97,7 +97,7 @@ function elsewhere(names) {
     "p",
     { class: "band" },
     `The face angle of ${names.map((name) => `“${name}”`).join(" and ")} is not traced here: it needs a trace over table travel, and the gauge gives the turn. `,
-    el("a", { href: "/manual/add-a-trace-over-travel", target: "_blank", rel: "noopener" }, "How to add it to the folder afterwards"),
+    el("a", { href: "/manual/take-a-trace-over-travel", target: "_blank", rel: "noopener" }, "How to add it to the folder afterwards"),
   );
 }
 
