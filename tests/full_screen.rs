@@ -9,8 +9,6 @@
 
 use heelclear::card::InspectionCard;
 use heelclear::gauge::simulated::{Served, built_in};
-use rustix::fs::{Mode, OFlags};
-use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
 use rustix::termios::{Winsize, tcgetattr, tcsetwinsize};
 use std::fs::File;
 use std::io::{Read, Write};
@@ -20,6 +18,9 @@ use std::process::{Child, Command, ExitStatus, Stdio};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
+
+#[path = "fixtures/pty.rs"]
+mod pty;
 
 const PROGRAM: &str = env!("CARGO_BIN_EXE_heelclear");
 
@@ -36,13 +37,7 @@ struct Seat {
 
 impl Seat {
     fn run(place: &Path, size: (u16, u16), envs: &[(&str, &str)], arguments: &[&str]) -> Self {
-        let master =
-            openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY | OpenptFlags::CLOEXEC).unwrap();
-        grantpt(&master).unwrap();
-        unlockpt(&master).unwrap();
-        let path = ptsname(&master, Vec::new()).unwrap();
-        let flags = OFlags::RDWR | OFlags::NOCTTY | OFlags::CLOEXEC;
-        let near = rustix::fs::open(path.as_c_str(), flags, Mode::empty()).unwrap();
+        let pty::Pty { master, near, .. } = pty::Pty::open();
         resize(&near, size);
         let before = format!("{:?}", tcgetattr(&near).unwrap());
         let stdio = || Stdio::from(near.try_clone().unwrap());
@@ -58,7 +53,6 @@ impl Seat {
             .stdout(stdio())
             .stderr(stdio());
         let child = command.spawn().unwrap();
-        let master = File::from(master);
         let screen = Arc::new(Mutex::new(vt100::Parser::new(size.1, size.0, 200)));
         let (mut reader, parser) = (master.try_clone().unwrap(), Arc::clone(&screen));
         let closing = Arc::new(AtomicBool::new(false));
@@ -150,17 +144,31 @@ fn resize(terminal: &OwnedFd, (width, height): (u16, u16)) {
     tcsetwinsize(terminal, size).unwrap();
 }
 
+/// A simulated counterbore on a window of the usual size, with the stylus to be set.
+fn counterbore(place: &Path, more: &[&str]) -> Seat {
+    let simulated = ["made", "--simulate", "counterbore-pass"];
+    let seat = Seat::run(place, (80, 24), &[], &[&simulated, more].concat());
+    seat.sees("SET THE STYLUS");
+    seat
+}
+
+/// The same, with the stylus set and the tool turning.
+fn turning(place: &Path) -> Seat {
+    let mut seat = counterbore(place, &[]);
+    seat.press(" ");
+    seat.sees("KEEP TURNING");
+    seat
+}
+
 fn card(folder: &Path) -> InspectionCard {
     let text = std::fs::read_to_string(folder.join("inspection.toml")).unwrap();
     InspectionCard::parse(&text, "inspection.toml").unwrap()
 }
 
-const SIMULATED: [&str; 5] = ["made", "--simulate", "counterbore-pass", "--faster", "6"];
-
 #[test]
 fn the_whole_walk_goes_by_the_keys_on_the_last_line() {
     let place = tempfile::tempdir().unwrap();
-    let mut seat = Seat::run(place.path(), (80, 24), &[], &SIMULATED);
+    let mut seat = counterbore(place.path(), &["--faster", "6"]);
     seat.sees("SET THE STYLUS on the round");
     assert!(seat.is_full_screen());
     seat.sees("Ground edges cut");
@@ -195,15 +203,7 @@ fn the_whole_walk_goes_by_the_keys_on_the_last_line() {
 #[test]
 fn a_stop_in_mid_turn_keeps_what_was_read_and_says_so() {
     let place = tempfile::tempdir().unwrap();
-    let mut seat = Seat::run(
-        place.path(),
-        (80, 24),
-        &[],
-        &["made", "--simulate", "counterbore-pass"],
-    );
-    seat.sees("SET THE STYLUS");
-    seat.press(" ");
-    seat.sees("KEEP TURNING");
+    let mut seat = turning(place.path());
     // One is no stop yet.
     seat.press("q");
     seat.sees("Stop here?");
@@ -222,15 +222,7 @@ fn a_stop_in_mid_turn_keeps_what_was_read_and_says_so() {
 #[test]
 fn a_signal_ends_it_with_the_terminal_put_back() {
     let place = tempfile::tempdir().unwrap();
-    let mut seat = Seat::run(
-        place.path(),
-        (80, 24),
-        &[],
-        &["made", "--simulate", "counterbore-pass"],
-    );
-    seat.sees("SET THE STYLUS");
-    seat.press(" ");
-    seat.sees("KEEP TURNING");
+    let mut seat = turning(place.path());
     let number = seat.child.id().to_string();
     let sent = Command::new("kill")
         .args(["-TERM", &number])
@@ -244,11 +236,7 @@ fn a_signal_ends_it_with_the_terminal_put_back() {
 #[test]
 fn a_terminal_that_is_closed_ends_the_capture_and_keeps_it() {
     let place = tempfile::tempdir().unwrap();
-    let arguments = ["made", "--simulate", "counterbore-pass"];
-    let mut seat = Seat::run(place.path(), (80, 24), &[], &arguments);
-    seat.sees("SET THE STYLUS");
-    seat.press(" ");
-    seat.sees("KEEP TURNING");
+    let mut seat = turning(place.path());
     // The window is closed: every master of the terminal goes.
     seat.closing.store(true, Ordering::Relaxed);
     seat.master = File::open("/dev/null").unwrap();
@@ -264,13 +252,7 @@ fn a_terminal_that_is_closed_ends_the_capture_and_keeps_it() {
 #[test]
 fn a_window_of_another_size_is_drawn_anew() {
     let place = tempfile::tempdir().unwrap();
-    let mut seat = Seat::run(
-        place.path(),
-        (80, 24),
-        &[],
-        &["made", "--simulate", "counterbore-pass"],
-    );
-    seat.sees("SET THE STYLUS");
+    let mut seat = counterbore(place.path(), &[]);
     seat.resize((120, 40));
     seat.sees("Lock the spindle's drive: turn by hand only.");
     seat.resize((60, 10));

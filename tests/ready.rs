@@ -10,8 +10,6 @@
 use heelclear::gauge::Instrument;
 use heelclear::gauge::serial::SerialInstrument;
 use heelclear::gauge::simulated::{Scenario, Served, built_in};
-use rustix::fs::{Mode, OFlags};
-use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
 use rustix::termios::{OptionalActions, tcgetattr, tcsetattr};
 use serde_json::Value;
 use std::fs::{self, Permissions};
@@ -24,6 +22,9 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread::JoinHandle;
 use std::time::Duration;
+
+#[path = "fixtures/pty.rs"]
+mod pty;
 
 const PROGRAM: &str = env!("CARGO_BIN_EXE_heelclear");
 
@@ -72,6 +73,12 @@ fn says(lines: &[Value], check: &str, state: &str, words: &[&str]) {
     for word in words {
         assert!(text.contains(word), "`{word}` is not in {line:#}");
     }
+}
+
+/// What it says of this port, without a card.
+fn at_port(port: &str) -> (i32, Vec<Value>) {
+    let place = tempfile::tempdir().unwrap();
+    lines(ready(place.path()).args(["--port", port]))
 }
 
 /// Checks a simulated bench on a pseudo-terminal with its own card, changed by `edit`.
@@ -204,8 +211,7 @@ fn a_bridge_that_goes_away_meanwhile_is_told() {
 
 #[test]
 fn an_absent_port_is_neither_busy_nor_forbidden() {
-    let place = tempfile::tempdir().unwrap();
-    let (status, lines) = lines(ready(place.path()).args(["--port", "/dev/none-such"]));
+    let (status, lines) = at_port("/dev/none-such");
     assert_eq!(status, 2);
     says(
         &lines,
@@ -224,11 +230,10 @@ fn an_absent_port_is_neither_busy_nor_forbidden() {
 
 #[test]
 fn a_busy_port_names_the_program_that_has_it() {
-    let place = tempfile::tempdir().unwrap();
     let bridge = Served::start(standing(1e6), 1.0).unwrap();
     let mut first = SerialInstrument::new(bridge.path(), 115_200);
     let _open = first.open().unwrap();
-    let (status, lines) = lines(ready(place.path()).args(["--port", &bridge.path()]));
+    let (status, lines) = at_port(&bridge.path());
     assert_eq!(status, 2);
     let mine = format!("(process {})", std::process::id());
     says(
@@ -294,13 +299,11 @@ struct Peer {
 
 impl Peer {
     fn new(mut says: impl FnMut(u32) -> Vec<u8> + Send + 'static) -> Self {
-        let master = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY).unwrap();
-        grantpt(&master).unwrap();
-        unlockpt(&master).unwrap();
-        let path = ptsname(&master, Vec::new()).unwrap();
-        let path = path.to_string_lossy().into_owned();
-        let flags = OFlags::RDWR | OFlags::NOCTTY;
-        let keep = rustix::fs::open(path.as_str(), flags, Mode::empty()).unwrap();
+        let pty::Pty {
+            mut master,
+            near: keep,
+            path,
+        } = pty::Pty::open();
         let mut raw = tcgetattr(&keep).unwrap();
         raw.make_raw();
         tcsetattr(&keep, OptionalActions::Now, &raw).unwrap();
@@ -308,7 +311,6 @@ impl Peer {
         let stop = Arc::new(AtomicBool::new(false));
         let stopped = Arc::clone(&stop);
         let thread = std::thread::spawn(move || {
-            let mut master = fs::File::from(master);
             let mut buffer = [0; 256];
             while !stopped.load(Ordering::Relaxed) {
                 let _ = master.read(&mut buffer);
@@ -336,9 +338,8 @@ impl Drop for Peer {
 
 #[test]
 fn a_device_that_says_nothing_is_told_to_be_silent() {
-    let place = tempfile::tempdir().unwrap();
     let peer = Peer::new(|_| Vec::new());
-    let (status, lines) = lines(ready(place.path()).args(["--port", &peer.path]));
+    let (status, lines) = at_port(&peer.path);
     assert_eq!(status, 2);
     says(&lines, "ports", "fine", &["opens"]);
     says(

@@ -316,6 +316,53 @@ fn when_all_is_taken_it_says_how_to_end_and_how_to_take_one_again() {
 }
 
 #[test]
+fn after_a_break_it_asks_whether_the_tool_is_clamped_as_it_was_and_for_the_zero() {
+    let mut walk = Walk::through("counterbore-pass");
+    walk.turn(0, 700);
+    walk.live.take(&Notice::Made(&Made {
+        file: "traces/reference.csv".to_owned(),
+        readings: 700,
+        warnings: Vec::new(),
+    }));
+    walk.live.take(&Notice::ZeroLost { ties: true });
+    walk.live.take(&Notice::Waiting);
+    // Nothing is taken before that is known.
+    assert_eq!(walk.live.begin(1), None);
+    let shown = Shown {
+        asks: Asks::Clamping(true),
+        ..walk.shown()
+    };
+    let asked = [
+        "STILL CLAMPED AS IT WAS",
+        "y  clamped as it was",
+        "n  clamped anew",
+    ];
+    has(&screen(&shown, 80, 24), &asked);
+    assert!(walk.live.after_break(true));
+    walk.begin(1);
+    let zero = [
+        "Was the indicator zeroed since?",
+        "z  set, indicator zeroed",
+    ];
+    has(&screen(&walk.shown(), 80, 24), &zero);
+    walk.live.take(&Notice::Set { trace: "seat" });
+    has(&screen(&walk.shown(), 80, 24), &["TURN THE TOOL"]);
+
+    // Where no index mark ties more to what is kept, going on with it is not offered.
+    walk.live.take(&Notice::ZeroLost { ties: false });
+    walk.live.take(&Notice::Waiting);
+    assert!(!walk.live.after_break(true));
+    let shown = Shown {
+        asks: Asks::Clamping(false),
+        ..walk.shown()
+    };
+    has(
+        &screen(&shown, 80, 24),
+        &["NO INDEX MARK", "n  take all again"],
+    );
+}
+
+#[test]
 fn no_window_is_too_small_or_too_odd_to_be_drawn_in() {
     let mut walks = vec![
         Walk::through("counterbore-heel-drag"),

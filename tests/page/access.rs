@@ -1,8 +1,7 @@
 //! Whether everybody can use it: names, labels, contrast, sizes; and axe's rules where it is there.
 
 use super::browser::{Browser, PHONE, SHOP_PC};
-use super::server::Bench;
-use super::walk::{begin, record};
+use super::walk::{begin, opened, record};
 
 /// Looks at what is shown and gives what is wrong with it, a line each.
 const LOOK: &str = r#"
@@ -74,9 +73,7 @@ impl Scan<'_> {
 
 /// Every view in one size and one scheme of colours.
 fn scan(size: (u32, u32), dark: bool) {
-    let folder = tempfile::tempdir().unwrap();
-    let bench = Bench::open(folder.path());
-    let Some(page) = Browser::open(&bench.url(), size) else {
+    let Some((_folder, _bench, page)) = opened(size) else {
         return;
     };
     if dark {

@@ -1,17 +1,15 @@
 //! What goes wrong at a bench: the plug, the program, too many pages. Nothing read is lost.
 
-use super::browser::{Browser, SHOP_PC};
+use super::browser::SHOP_PC;
 use super::server::{Bench, Served, only_inspection};
-use super::walk::{begin, record};
+use super::walk::{begin, opened, record};
 use heelclear::inspection::live::file_of;
 use heelclear::inspection::{Folder, verify};
 use heelclear::record::Verdict;
 
 #[test]
 fn an_unplug_in_the_middle_is_told_and_the_way_on_leads_to_a_pass() {
-    let folder = tempfile::tempdir().unwrap();
-    let bench = Bench::open(folder.path());
-    let Some(page) = Browser::open(&bench.url(), SHOP_PC) else {
+    let Some((folder, _bench, page)) = opened(SHOP_PC) else {
         return;
     };
     begin(&page, "counterbore-pass");
@@ -44,9 +42,7 @@ fn an_unplug_in_the_middle_is_told_and_the_way_on_leads_to_a_pass() {
 
 #[test]
 fn after_the_program_was_stopped_the_page_says_what_was_kept_and_goes_on() {
-    let folder = tempfile::tempdir().unwrap();
-    let bench = Bench::open(folder.path());
-    let Some(page) = Browser::open(&bench.url(), SHOP_PC) else {
+    let Some((folder, bench, page)) = opened(SHOP_PC) else {
         return;
     };
     begin(&page, "counterbore-pass");
@@ -94,9 +90,7 @@ fn after_the_program_was_stopped_the_page_says_what_was_kept_and_goes_on() {
 
 #[test]
 fn a_tool_clamped_anew_after_a_restart_is_taken_anew() {
-    let folder = tempfile::tempdir().unwrap();
-    let bench = Bench::open(folder.path());
-    let Some(page) = Browser::open(&bench.url(), SHOP_PC) else {
+    let Some((folder, bench, page)) = opened(SHOP_PC) else {
         return;
     };
     begin(&page, "counterbore-pass");
@@ -126,9 +120,7 @@ fn a_tool_clamped_anew_after_a_restart_is_taken_anew() {
 
 #[test]
 fn a_fifth_page_has_the_first_stand_aside() {
-    let folder = tempfile::tempdir().unwrap();
-    let bench = Bench::open(folder.path());
-    let Some(mut page) = Browser::open(&bench.url(), SHOP_PC) else {
+    let Some((_folder, bench, mut page)) = opened(SHOP_PC) else {
         return;
     };
     page.until("document.getElementById('try-counterbore-pass')");

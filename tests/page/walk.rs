@@ -4,6 +4,15 @@ use super::browser::{Browser, PHONE, SHOP_PC, WIDE};
 use super::server::{Bench, only_inspection};
 use heelclear::inspection::{Folder, verify};
 use serde_json::Value;
+use tempfile::TempDir;
+
+/// A bench in a folder of its own, and a browser of this size on it; nothing where there is none.
+pub fn opened(size: (u32, u32)) -> Option<(TempDir, Bench, Browser)> {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::open(folder.path());
+    let page = Browser::open(&bench.url(), size)?;
+    Some((folder, bench, page))
+}
 
 /// Begins with a tool that does not exist, up to the stylus on the reference.
 pub fn begin(page: &Browser, recipe: &str) {
@@ -27,9 +36,7 @@ pub fn record(page: &Browser, step: &str) {
 
 #[test]
 fn from_no_card_to_a_report_in_the_archive() {
-    let folder = tempfile::tempdir().unwrap();
-    let bench = Bench::open(folder.path());
-    let Some(page) = Browser::open(&bench.url(), SHOP_PC) else {
+    let Some((folder, _bench, page)) = opened(SHOP_PC) else {
         return;
     };
     page.press("new-tool");
@@ -110,9 +117,7 @@ fn speed(page: &Browser) -> String {
 /// As fast as a bridge can send: a thousand readings a second.
 #[test]
 fn a_thousand_readings_a_second_are_drawn_as_they_come() {
-    let folder = tempfile::tempdir().unwrap();
-    let bench = Bench::open(folder.path());
-    let Some(page) = Browser::open(&bench.url(), SHOP_PC) else {
+    let Some((_folder, _bench, page)) = opened(SHOP_PC) else {
         return;
     };
     page.press("try-counterbore-pass");
@@ -130,9 +135,7 @@ fn a_thousand_readings_a_second_are_drawn_as_they_come() {
 
 #[test]
 fn a_tool_that_drags_is_failed_with_its_remedy() {
-    let folder = tempfile::tempdir().unwrap();
-    let bench = Bench::open(folder.path());
-    let Some(page) = Browser::open(&bench.url(), WIDE) else {
+    let Some((_folder, _bench, page)) = opened(WIDE) else {
         return;
     };
     begin(&page, "counterbore-heel-drag");
@@ -146,9 +149,7 @@ fn a_tool_that_drags_is_failed_with_its_remedy() {
 
 #[test]
 fn with_the_keyboard_alone() {
-    let folder = tempfile::tempdir().unwrap();
-    let bench = Bench::open(folder.path());
-    let Some(page) = Browser::open(&bench.url(), SHOP_PC) else {
+    let Some((_folder, _bench, page)) = opened(SHOP_PC) else {
         return;
     };
     for id in [
@@ -171,9 +172,7 @@ fn with_the_keyboard_alone() {
 
 #[test]
 fn two_pages_show_the_same_and_a_reload_changes_nothing() {
-    let folder = tempfile::tempdir().unwrap();
-    let bench = Bench::open(folder.path());
-    let Some(mut page) = Browser::open(&bench.url(), SHOP_PC) else {
+    let Some((_folder, bench, mut page)) = opened(SHOP_PC) else {
         return;
     };
     begin(&page, "counterbore-pass");
@@ -192,9 +191,7 @@ fn two_pages_show_the_same_and_a_reload_changes_nothing() {
 
 #[test]
 fn inches_are_shown_where_they_are_wanted() {
-    let folder = tempfile::tempdir().unwrap();
-    let bench = Bench::open(folder.path());
-    let Some(page) = Browser::open(&bench.url(), SHOP_PC) else {
+    let Some((_folder, _bench, page)) = opened(SHOP_PC) else {
         return;
     };
     page.press("units");
