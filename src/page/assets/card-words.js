@@ -32,8 +32,8 @@ export const SAID = {
   left: "left: anticlockwise",
   radial: "radial: touched from the side",
   axial: "axial: touched on its end",
-  cutting: "cutting: the angle grows the way the tool cuts",
-  backing: "backing: it grows the other way",
+  cutting: "cutting: as the tool cuts",
+  backing: "backing: the other way",
   auto: "auto: found from the trace",
 };
 

@@ -140,7 +140,7 @@ export const verdictWord = (verdict) => ({ pass: "✓ pass", fail: "✕ fail", u
 function search() {
   const text = el("input", { id: "record-text", type: "search", autocomplete: "off" });
   const simulated = el("input", { id: "record-try", type: "checkbox" });
-  const found = el("div", { role: "status" });
+  const found = el("div", { class: "found", role: "status" });
   const look = (self) =>
     doing(self, async () => {
       const query = new URLSearchParams({ text: text.value, try_out: String(simulated.checked) });
@@ -164,7 +164,7 @@ function search() {
 
 /** Records of the archive, each with its report. */
 export function recordList(records, simulated) {
-  if (records.length === 0) return el("p", { class: "quiet" }, "No record was found.");
+  if (records.length === 0) return el("p", { class: "quiet" }, "None is kept.");
   const row = (record) => {
     const path = `/api/records/${encodeURIComponent(record.bench)}/${record.number}/report.svg?try_out=${simulated}`;
     return el(

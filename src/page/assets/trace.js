@@ -115,6 +115,7 @@ function update() {
   fill(document.getElementById("steps"), inspection.steps.map((step, at) => stepChip(inspection, step, at)));
   const [words, actions] = whatToDo(inspection, toVerdict);
   say(document.getElementById("do"), words);
+  document.getElementById("do").parentElement.classList.toggle("urgent", inspection.gone);
   fill(document.getElementById("actions"), actions);
   fill(document.getElementById("plug-place"), plug());
   showSoFar(document.getElementById("so-far"), judgedSoFar, waitsFor(inspection), early());
@@ -205,8 +206,8 @@ export function draw() {
   const way = { still: "standing still", cutting: "the way it cuts, edge first", backing: "backwards, heel first" }[moving.direction];
   const missing = moving.missing > 0 ? ` · ${moving.missing} lines lost or damaged` : "";
   const rate = moving.rate_hz ? `${moving.rate_hz.toFixed(0)} readings a second` : "";
-  const recorded = moving.phase === "turning" ? [`${turned} turns, ${way}`, `${moving.readings} readings`] : [way];
-  say(document.getElementById("lines"), [...recorded, rate].filter(Boolean).join(" · ") + missing);
+  const words = { turning: [`${turned} turns, ${way}`, `${moving.readings} readings`, rate], setting: [way, rate], armed: [way, rate] };
+  say(document.getElementById("lines"), (words[moving.phase] || []).filter(Boolean).join(" · ") + missing);
   const feature = currentFeature();
   section.draw(turn, moving, judgedSoFar, done);
   document.getElementById("legend").hidden = !drop.draw(turn, moving, judgedSoFar, feature);

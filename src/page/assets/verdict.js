@@ -35,7 +35,7 @@ export function open(main, steps) {
     {},
     el("details", { class: "no-print" }, el("summary", {}, "Every figure"), parts.figures),
     el("section", { "aria-labelledby": "h-report" }, el("h3", { id: "h-report", class: "no-print" }, "Report"), parts.report),
-    el("section", { "aria-labelledby": "h-earlier", class: "no-print" }, el("h3", { id: "h-earlier" }, "Earlier records of this tool"), parts.earlier),
+    el("section", { "aria-labelledby": "h-earlier", class: "no-print" }, el("h3", { id: "h-earlier" }, "Records of this tool"), parts.earlier),
   );
   fill(
     main,
@@ -80,7 +80,7 @@ export function show(inspection) {
   heading(verdict.verdict || "", sign, word);
   say(parts.sum, sum(verdict));
   actions(inspection);
-  const key = `${inspection.folder} ${units()} ${JSON.stringify(verdict)}`;
+  const key = `${inspection.folder} ${units()} ${inspection.kept} ${JSON.stringify(verdict)}`;
   if (key === shownFor) return;
   shownFor = key;
   why(verdict);
@@ -99,7 +99,7 @@ function heading(kind, sign, word) {
 function sum(verdict) {
   const { judged, fail, undecided } = verdict;
   const tool = `${verdict.tool} ${verdict.tool_name}`;
-  const count = fail > 0 ? `${fail} of ${judged} judged figures fail.` : undecided > 0 ? `${undecided} of ${judged} judged figures are undecided.` : `All ${judged} judged figures are proven inside their limits.`;
+  const count = fail > 0 ? `${fail} of ${judged} judged figures ${fail === 1 ? "fails" : "fail"}.` : undecided > 0 ? `${undecided} of ${judged} judged figures ${undecided === 1 ? "is" : "are"} undecided.` : `All ${judged} judged figures are proven inside their limits.`;
   const short = verdict.interrupted ? " Not every step of the plan was taken." : "";
   return `${tool}. ${count}${short}`;
 }
