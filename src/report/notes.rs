@@ -7,7 +7,7 @@ use crate::quantity::rounded;
 use crate::record::{BudgetLine, Characteristic, Record, Verdict};
 
 /// Lines that a column has at most.
-const MOST: usize = 14;
+const MOST: usize = 16;
 const BETWEEN: i32 = 500;
 /// Where the bars of what weighs most begin.
 const SHARES: i32 = 4300;
@@ -73,7 +73,7 @@ fn to_do(record: &Record, room: i32, units: Units) -> Vec<Line> {
         if let Some(remedy) = finding.remedy {
             let remedy = format!("→ {remedy}");
             these.extend(
-                wrap(&remedy, BODY, room, each + 1)
+                wrap(&remedy, BODY, room, each + 2)
                     .into_iter()
                     .map(Line::Plain),
             );
