@@ -245,3 +245,16 @@ fn nothing_that_is_sent_ends_the_server() {
     sent.unwrap();
     assert_eq!(bench.ask("GET", "/api/start", &[], "").0, 200);
 }
+
+#[test]
+fn help_is_a_page_to_read_and_not_its_source() {
+    let (_folder, bench) = bench();
+    let (status, page) = bench.ask("GET", "/manual/measure-at-the-bench", &[], "");
+    assert_eq!(status, 200);
+    assert!(
+        page.contains("<h1>Measure at the bench with the page</h1>"),
+        "{page}"
+    );
+    assert!(!page.contains("**") && !page.contains("{body}"), "{page}");
+    assert_eq!(bench.ask("GET", "/manual/none-such", &[], "").0, 404);
+}
