@@ -283,7 +283,7 @@ fn a_hand_that_is_too_fast_is_told_so_in_words() {
     let mut walk = Walk::through("counterbore-pass");
     walk.scenario.hand.speed_deg_per_s = 200.0;
     walk.turn(1, 60);
-    has(&screen(&walk.shown(), 80, 24), &["SLOWER", "of 25 °/s"]);
+    has(&screen(&walk.shown(), 80, 24), &["SLOWER", "of 19 °/s"]);
 }
 
 #[test]

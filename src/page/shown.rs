@@ -180,7 +180,7 @@ pub(super) fn moving(live: &Live, seen: (u64, u64)) -> Value {
         "angle_deg": live.angle.map(|angle| angle.deg()),
         "turned_deg": motion.turned().deg(),
         "speed_deg_s": motion.speed().deg_per_s(),
-        "fastest_deg_s": motion.fastest().map(|fastest| fastest.deg_per_s()),
+        "most_deg_s": motion.most().map(|most| most.deg_per_s()),
         "rate_hz": motion.rate_hz(),
         "direction": match motion.direction() {
             Direction::Still => "still",

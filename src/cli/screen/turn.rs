@@ -75,7 +75,7 @@ pub(super) fn state(shown: &Shown<'_>) -> Line<'static> {
     }
     let motion = &live.motion;
     let speed = motion.speed().deg_per_s().abs();
-    let most = motion.fastest().map(|fastest| fastest.deg_per_s());
+    let most = motion.most().map(|most| most.deg_per_s());
     let of = most.map_or_else(String::new, |most| format!(" of {most:.0}"));
     spans.push(Span::raw(format!("{speed:.0}{of} °/s ")));
     let (word, style) = match motion.pace() {

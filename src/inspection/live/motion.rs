@@ -119,10 +119,7 @@ impl Motion {
         let Some(fastest) = self.fastest().map(|fastest| fastest.rad_per_s()) else {
             return Pace::Unknown;
         };
-        let slower_above = match self.pace {
-            Pace::Slower => fastest * EARLY * CALM,
-            _ => fastest * EARLY,
-        };
+        let slower_above = fastest * self.early();
         if speed < STILL.rad_per_s() {
             Pace::Unknown
         } else if speed > slower_above {
@@ -171,6 +168,21 @@ impl Motion {
         Some(AngularSpeed::from_rad_per_s(self.spacing.rad() * rate))
     }
 
+    /// The speed by which the pace is told: what is above it is too fast, and who was told to go
+    /// slower has to fall below it. It lies under the [fastest](Self::fastest), so that a hand that
+    /// keeps to it has something to spare.
+    pub fn most(&self) -> Option<AngularSpeed> {
+        let fastest = self.fastest()?.rad_per_s();
+        Some(AngularSpeed::from_rad_per_s(fastest * self.early()))
+    }
+
+    fn early(&self) -> f64 {
+        match self.pace {
+            Pace::Slower => EARLY * CALM,
+            _ => EARLY,
+        }
+    }
+
     /// What the hand should do.
     pub fn pace(&self) -> Pace {
         self.pace
@@ -214,6 +226,17 @@ mod tests {
         check(-5.0, 50.0, Pace::Faster, Direction::Backing);
         check(200.0, 1000.0, Pace::Right, Direction::Cutting);
         check(0.0, 50.0, Pace::Unknown, Direction::Still);
+    }
+
+    #[test]
+    fn the_most_that_is_told_never_contradicts_the_pace() {
+        for tenths in 1..600 {
+            let speed = f64::from(tenths) / 10.0;
+            let motion = turned(speed, 50.0);
+            let most = motion.most().map_or(0.0, |most| most.deg_per_s());
+            let above = motion.speed().deg_per_s() > most;
+            assert_eq!(above, motion.pace() == Pace::Slower, "{speed} of {most}");
+        }
     }
 
     #[test]

@@ -119,7 +119,11 @@ document.getElementById("units").addEventListener("click", () => {
   setUnits(units() === "mm" ? "in" : "mm");
   nameUnits();
   // What is typed into a form stays, in the other unit; any other view is drawn anew.
-  if (!form.changeUnits() && !plan.changeUnits()) view = "";
+  if (!form.changeUnits() && !plan.changeUnits() && bench) {
+    view = "";
+    // At once: what comes later must not take the place of what was chosen meanwhile.
+    show();
+  }
   listen();
 });
 

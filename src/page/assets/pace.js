@@ -38,6 +38,6 @@ export function pace(moving, stale) {
   say(box.querySelector(".sign"), known[0]);
   say(box.querySelector(".word"), known[1]);
   const speed = Math.abs(moving.speed_deg_s).toFixed(0);
-  const most = moving.fastest_deg_s ? `, at most ${moving.fastest_deg_s.toFixed(0)}` : "";
+  const most = moving.most_deg_s ? `, at most ${moving.most_deg_s.toFixed(0)}` : "";
   say(box.querySelector(".about"), still ? "" : `${speed}° a second${most}: ${known[2]}`);
 }

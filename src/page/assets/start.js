@@ -12,10 +12,12 @@ let known = null;
 /** Shows the start. */
 export async function open(main) {
   place = main;
-  fill(main, el("h2", {}, "What is to be measured?"), el("p", { role: "status" }, "Looking into the folder …"));
+  const looking = el("p", { role: "status" }, "Looking into the folder …");
+  fill(main, el("h2", {}, "What is to be measured?"), looking);
   await doing(null, async () => {
     known = await get("/api/start");
-    show();
+    // Another view may have been opened meanwhile.
+    if (looking.isConnected) show();
   });
 }
 
