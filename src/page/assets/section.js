@@ -151,10 +151,10 @@ function words(moving, done) {
   pen.fillStyle = colour("ink");
   pen.textAlign = "center";
   pen.textBaseline = "middle";
-  pen.font = `700 ${Math.round(size / 11)}px system-ui, sans-serif`;
+  pen.font = `700 ${Math.round(size / 15)}px system-ui, sans-serif`;
   const percent = `${Math.floor(done * 100)} %`;
   pen.fillText(moving.phase === "turning" ? percent : "", size / 2, size / 2 - 4);
   pen.font = "14px system-ui, sans-serif";
-  if (moving.phase === "turning") pen.fillText("done", size / 2, size / 2 + size / 16 + 6);
+  if (moving.phase === "turning") pen.fillText("done", size / 2, size / 2 + size / 20 + 6);
   canvas.setAttribute("aria-label", `The tool's section as it is read, ${percent} of the trace done`);
 }

@@ -124,7 +124,7 @@ function update() {
 
 const LEGEND = [
   ["as-read", "as read"],
-  ["taken-out", "stylus and runout taken out"],
+  ["taken-out", "stylus and known runout taken out"],
   ["fitted", "fitted curve"],
   ["forbidden", "must stay clear"],
 ];
