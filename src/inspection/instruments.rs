@@ -1,7 +1,7 @@
 //! Which instruments there are, and opening them: ports of this computer, or a simulated gauge.
 
 use super::capture::Wanted;
-use super::invented::{PLAIN, poses, recipe_of, scenario};
+use super::invented::{PLAIN, pose_of, recipe_of, scenario};
 use super::live::Plan;
 use crate::card::{GaugeCard, Role, ToolCard};
 use crate::error::{Code, Error, Result};
@@ -70,17 +70,15 @@ pub struct Opened {
 /// A simulated gauge while it runs. Dropping it ends it.
 pub struct Simulation {
     lead: Arc<Lead>,
-    poses: Vec<usize>,
+    scenario: Scenario,
     #[cfg(unix)]
     _served: Option<gauge::Served>,
 }
 
 impl Simulation {
-    /// The hand carries the stylus to what this step of the plan traces, and waits.
-    pub fn hold_at(&self, step: usize) {
-        if let Some(pose) = self.poses.get(step) {
-            self.lead.hold_at(*pose);
-        }
+    /// The hand carries the stylus to what is to be traced, and waits.
+    pub fn hold_at(&self, wanted: &Wanted) {
+        self.lead.hold_at(pose_of(&self.scenario, wanted));
     }
 
     /// The hand turns.
@@ -168,13 +166,12 @@ pub fn open(choice: &Choice, tool: &ToolCard, gauge: &GaugeCard, plan: &Plan) ->
             Err(Error::new(Code::Usage, message))
         }
         Choice::Simulated { recipe, faster } => {
-            simulate(scenario(tool, plan, recipe.as_deref())?, plan, *faster)
+            simulate(scenario(tool, plan, recipe.as_deref())?, *faster)
         }
     }
 }
 
-fn simulate(scenario: Scenario, plan: &Plan, faster: f64) -> Result<Opened> {
-    let poses = poses(&scenario, plan);
+fn simulate(scenario: Scenario, faster: f64) -> Result<Opened> {
     #[cfg(unix)]
     if let Ok(served) = gauge::Served::start(scenario.clone(), faster) {
         return Ok(Opened {
@@ -182,16 +179,16 @@ fn simulate(scenario: Scenario, plan: &Plan, faster: f64) -> Result<Opened> {
             encoder: None,
             simulation: Some(Simulation {
                 lead: served.lead(),
-                poses,
+                scenario,
                 _served: Some(served),
             }),
         });
     }
-    let bridge = InProcess::new(scenario, faster);
+    let bridge = InProcess::new(scenario.clone(), faster);
     Ok(Opened {
         simulation: Some(Simulation {
             lead: bridge.lead(),
-            poses,
+            scenario,
             #[cfg(unix)]
             _served: None,
         }),

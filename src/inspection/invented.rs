@@ -47,6 +47,13 @@ pub(super) fn scenario(tool: &ToolCard, plan: &Plan, chosen: Option<&str>) -> Re
         }
     };
     follow(&mut scenario, plan);
+    if scenario.reference.is_empty() {
+        // Who finds out that a reference was wanted can add one.
+        let biggest = scenario.feature.iter().map(|feature| feature.diameter_mm);
+        scenario
+            .reference
+            .push(whole(40.0, biggest.fold(1.0, f64::max)));
+    }
     scenario.hand.turns = TURNS;
     for round in &mut scenario.reference {
         round.turns = None;
@@ -59,15 +66,6 @@ pub(super) fn scenario(tool: &ToolCard, plan: &Plan, chosen: Option<&str>) -> Re
 fn follow(scenario: &mut Scenario, plan: &Plan) {
     let biggest = scenario.feature.iter().map(|feature| feature.diameter_mm);
     let usual = biggest.fold(1.0, f64::max);
-    let whole = |z_mm: f64, diameter_mm: f64| Round {
-        diameter_mm,
-        z_mm,
-        flats: 0,
-        flat_depth_mm: 0.0,
-        keyway_width_mm: 0.0,
-        keyway_depth_mm: 0.0,
-        turns: None,
-    };
     for step in &plan.steps {
         let z_mm = step.wanted.z.unwrap_or(Length::from_mm(2.0)).mm();
         match &step.wanted.role {
@@ -97,30 +95,37 @@ fn follow(scenario: &mut Scenario, plan: &Plan) {
     }
 }
 
-/// For each step of the plan, the pose of the recipe that it is.
-pub(super) fn poses(scenario: &Scenario, plan: &Plan) -> Vec<usize> {
+/// The pose of the recipe that a trace is of, by its number: the nearest that there is.
+pub(super) fn pose_of(scenario: &Scenario, wanted: &Wanted) -> usize {
     let poses = scenario.poses();
-    let of_step = |wanted: &Wanted| {
-        let is = |target: &Target| match (target, &wanted.role) {
-            (Target::Reference(_), Role::Reference) => true,
-            (Target::Feature(at), Role::Feature(name)) => {
-                let feature = scenario.feature.get(*at);
-                feature.is_some_and(|feature| feature.name == *name)
-            }
-            _ => false,
-        };
-        let here = |z_mm: f64| wanted.z.is_none_or(|z| near(z.mm(), z_mm));
-        let exact = poses
-            .iter()
-            .position(|pose| is(&pose.target) && here(pose.z_mm));
-        exact
-            .or_else(|| poses.iter().position(|pose| is(&pose.target)))
-            .unwrap_or(0)
+    let is = |target: &Target| match (target, &wanted.role) {
+        (Target::Reference(_), Role::Reference) => true,
+        (Target::Feature(at), Role::Feature(name)) => {
+            let feature = scenario.feature.get(*at);
+            feature.is_some_and(|feature| feature.name == *name)
+        }
+        _ => false,
     };
-    plan.steps
+    let here = |z_mm: f64| wanted.z.is_none_or(|z| near(z.mm(), z_mm));
+    let exact = poses
         .iter()
-        .map(|step| of_step(&step.wanted))
-        .collect()
+        .position(|pose| is(&pose.target) && here(pose.z_mm));
+    exact
+        .or_else(|| poses.iter().position(|pose| is(&pose.target)))
+        .unwrap_or(0)
+}
+
+/// A round without flats or a keyway.
+fn whole(z_mm: f64, diameter_mm: f64) -> Round {
+    Round {
+        diameter_mm,
+        z_mm,
+        flats: 0,
+        flat_depth_mm: 0.0,
+        keyway_width_mm: 0.0,
+        keyway_depth_mm: 0.0,
+        turns: None,
+    }
 }
 
 fn near(one_mm: f64, other_mm: f64) -> bool {

@@ -177,7 +177,7 @@ pub(super) struct BeginAsked {
 }
 
 impl StepAsked {
-    fn wanted(self) -> Result<Wanted, Error> {
+    pub(super) fn wanted(self) -> Result<Wanted, Error> {
         let within = |mm: Option<f64>, most: f64| match mm {
             Some(mm) if !(mm.is_finite() && mm.abs() <= most) => Err(Error::new(
                 Code::Usage,

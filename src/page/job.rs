@@ -133,8 +133,8 @@ impl Job {
             false => Error::new(Code::Usage, "no step can be taken now"),
         };
         let order = self.live.begin(step).ok_or_else(none)?;
-        if let Some(simulation) = &self.simulation {
-            simulation.hold_at(step);
+        if let (Some(simulation), Order::Take { wanted, .. }) = (&self.simulation, &order) {
+            simulation.hold_at(wanted);
         }
         self.judging = Judging::NotYet;
         self.kept = None;
@@ -204,6 +204,8 @@ impl Job {
     }
 }
 
+/// More traces than this are no inspection.
+pub(super) const MOST_STEPS: usize = 100;
 /// What stands first where a report says who measured.
 const SIMULATED_BY: &str = "simulated gauge";
 /// A folder with this file holds readings that were made up.
@@ -221,9 +223,9 @@ pub(super) fn plan_of(folder: &Path, inspection: &InspectionCard) -> Result<Plan
 /// Refuses a plan that cannot be taken.
 pub(super) fn check_steps(tool: &ToolCard, begin: &Begin) -> Result<()> {
     let usage = |message: String| Err(Error::new(Code::Usage, message));
-    if begin.steps.is_empty() || begin.steps.len() > 100 {
+    if begin.steps.is_empty() || begin.steps.len() > MOST_STEPS {
         return usage(format!(
-            "read {} steps, expected 1 to 100",
+            "read {} steps, expected 1 to {MOST_STEPS}",
             begin.steps.len()
         ));
     }
@@ -233,14 +235,19 @@ pub(super) fn check_steps(tool: &ToolCard, begin: &Begin) -> Result<()> {
     if !(1..=50).contains(&begin.passes) {
         return usage(format!("read {} passes, expected 1 to 50", begin.passes));
     }
-    for wanted in &begin.steps {
-        if let Role::Feature(name) = &wanted.role
-            && !tool.features.iter().any(|feature| feature.name == *name)
-        {
-            return usage(format!(
-                "read a step for `{name}`, which the tool card does not have"
-            ));
+    begin
+        .steps
+        .iter()
+        .try_for_each(|wanted| check_step(tool, wanted))
+}
+
+/// Refuses a trace of what the tool does not have.
+pub(super) fn check_step(tool: &ToolCard, wanted: &Wanted) -> Result<()> {
+    match &wanted.role {
+        Role::Feature(name) if !tool.features.iter().any(|feature| feature.name == *name) => {
+            let message = format!("read a step for `{name}`, which the tool card does not have");
+            Err(Error::new(Code::Usage, message))
         }
+        _ => Ok(()),
     }
-    Ok(())
 }

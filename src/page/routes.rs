@@ -52,6 +52,7 @@ pub(super) fn router(session: Session, guard: guard::Guard) -> Router {
         .route("/api/take", post(take))
         .route("/api/order/{order}", post(order))
         .route("/api/after-break", post(after_break))
+        .route("/api/add-step", post(add_step))
         .route("/api/plug", post(plug))
         .route("/api/judge", post(judge))
         .route("/api/keep", post(keep))
@@ -167,6 +168,11 @@ async fn order(State(bench): State<Bench>, Path(order): Path<String>) -> Answer 
         _ => return Err(Error::new(Code::Usage, "read another order").into()),
     };
     bench.session.order(order)?;
+    done()
+}
+
+async fn add_step(State(bench): State<Bench>, Json(asked): Json<beginning::StepAsked>) -> Answer {
+    bench.session.add_step(asked.wanted()?)?;
     done()
 }
 

@@ -1,11 +1,11 @@
 //! The one inspection that all pages share: what is under way, and what they may ask of it.
 
-use super::job::{Begin, Job, Judging, check_steps, plan_of};
+use super::job::{Begin, Job, Judging, MOST_STEPS, check_step, check_steps, plan_of};
 use super::work::Work;
 use crate::card::{GaugeCard, ToolCard};
 use crate::error::{Code, Error, Result};
 use crate::inspection::Folder;
-use crate::inspection::capture::{CaptureSettings, End, Notice, Order, capture_led};
+use crate::inspection::capture::{CaptureSettings, End, Notice, Order, Wanted, capture_led};
 use crate::inspection::instruments::{self, Choice};
 use crate::inspection::live::{Phase, Plan, Provisional, SoFar};
 use crate::record::Record;
@@ -242,6 +242,26 @@ impl Session {
             _ => Err(Error::new(Code::Usage, "no step can be taken now")
                 .help("connect the gauge, or end the trace that is under way")),
         }
+    }
+
+    /// Adds a trace to the plan, and goes on with it where the gauge is connected.
+    pub(super) fn add_step(&self, wanted: Wanted) -> Result<()> {
+        let mut state = self.state();
+        let job = state.job()?;
+        check_step(&job.tool, &wanted)?;
+        if !matches!(job.live.phase, Phase::Between | Phase::Closed) {
+            return Err(Error::new(Code::Usage, "a trace is under way")
+                .help("end it first, or drop it, and add the other one then"));
+        }
+        if job.live.plan.steps.len() >= MOST_STEPS {
+            let message = format!("the plan has {MOST_STEPS} steps, which is the most");
+            return Err(Error::new(Code::Usage, message));
+        }
+        job.live.add(wanted);
+        job.judging = Judging::NotYet;
+        job.kept = None;
+        job.keep_plan();
+        job.go_on(&self.provisional)
     }
 
     /// Goes on after a break: with what is kept, or with everything anew.

@@ -253,3 +253,33 @@ fn pictures_of_every_view_where_they_are_asked_for() {
         );
     }
 }
+
+#[test]
+fn what_an_undecided_asks_for_is_added_and_decides_it() {
+    let Some((folder, _bench, page)) = opened(SHOP_PC) else {
+        return;
+    };
+    begin(&page, "counterbore-no-reference");
+    record(&page, "seat");
+    page.until("document.querySelector('.verdict.undecided')");
+    page.press("add-reference");
+    record(&page, "reference");
+    page.until("document.querySelector('.verdict.pass')");
+    // Any other trace can be added as well, at the distance that is typed.
+    page.press("to-steps");
+    page.until("document.getElementById('more-what') && !document.getElementById('more').hidden");
+    page.js("document.getElementById('more').open = true; document.getElementById('more-what').value = 'seat'");
+    page.fill("more-z", "four");
+    page.press("more-add");
+    page.until("document.getElementById('complaint').textContent.includes('no number')");
+    page.fill("more-z", "4");
+    page.picture("pc-add-a-trace");
+    page.press("more-add");
+    record(&page, "seat at 4");
+    page.until("document.querySelector('.verdict.pass')");
+    let card = Folder::open(&only_inspection(folder.path()))
+        .unwrap()
+        .inspection;
+    assert_eq!(card.traces.len(), 3);
+    assert!(!card.interrupted);
+}

@@ -1,8 +1,8 @@
 //! The live model: what any face shows while a led capture runs.
 
-use super::super::capture::{Captured, Made, Notice, Order, Progress};
+use super::super::capture::{Captured, Made, Notice, Order, Progress, Wanted};
 use super::motion::Motion;
-use super::plan::{Plan, StepState, Traced};
+use super::plan::{Plan, Step, StepState, Traced};
 use super::round::Round;
 use super::told::{ToldList, Weight};
 use crate::card::{Source, TraceEntry};
@@ -146,6 +146,15 @@ impl Live {
         self.missing_before = self.lines_missing;
         self.version += 1;
         Some(order)
+    }
+
+    /// Adds a trace that turned out to be wanted, behind those of the plan.
+    pub fn add(&mut self, wanted: Wanted) {
+        self.plan.steps.push(Step {
+            wanted,
+            state: StepState::Open,
+        });
+        self.version += 1;
     }
 
     /// The step that is best taken next; nothing where all are.

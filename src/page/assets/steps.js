@@ -2,7 +2,7 @@
 
 import { doing, post } from "/assets/ask.js";
 import { button, el } from "/assets/dom.js";
-import { capital, length } from "/assets/units.js";
+import { length, read, units } from "/assets/units.js";
 
 const STATES = { open: ["○", "to be taken"], taken: ["✓", "taken"], short: ["!", "cut short"] };
 
@@ -109,6 +109,30 @@ function between(inspection, toVerdict) {
 }
 
 const judgeButton = () => button("judge", "Judge", (self) => doing(self, () => post("/api/judge")), "main");
+
+/** Adds a trace that turned out to be wanted, behind those of the plan. */
+export function addition(inspection) {
+  const what = el("select", { id: "more-what" }, el("option", { value: "" }, "reference round"), inspection.tool.features.map((feature) => el("option", { value: feature.name }, feature.name)));
+  const z = el("input", { id: "more-z", inputmode: "decimal", autocomplete: "off", class: "short" });
+  const form = el(
+    "form",
+    { class: "row", novalidate: true },
+    el("label", { for: "more-what" }, "Trace"),
+    what,
+    el("label", { for: "more-z" }, `from the front, ${units()}`),
+    z,
+    el("button", { id: "more-add" }, "Add it and go on"),
+  );
+  form.addEventListener("submit", (event) => {
+    event.preventDefault();
+    doing(document.getElementById("more-add"), () => {
+      const z_mm = read(z.value);
+      if (Number.isNaN(z_mm)) throw { message: "the distance from the front is no number", help: "write it with digits alone, such as 2.5" };
+      return post("/api/add-step", { feature: what.value || null, z_mm });
+    });
+  });
+  return el("details", { id: "more", class: "more" }, el("summary", {}, "Add a trace"), form);
+}
 
 /** A verdict on less than was planned. */
 export function judgeWhatThereIs(inspection) {

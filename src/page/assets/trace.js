@@ -7,7 +7,7 @@ import * as drop from "/assets/drop.js";
 import { pace, paceWord } from "/assets/pace.js";
 import * as section from "/assets/section.js";
 import { showSoFar } from "/assets/so-far.js";
-import { judgeWhatThereIs, keptWords, stepChip, waitsFor, whatToDo } from "/assets/steps.js";
+import { addition, judgeWhatThereIs, keptWords, stepChip, waitsFor, whatToDo } from "/assets/steps.js";
 import { reading, units } from "/assets/units.js";
 
 /** How the turn stands: least and greatest reading in µm and passes, place by place. */
@@ -58,7 +58,7 @@ function working() {
       "div",
       { class: "bench" },
       el("h2", { class: "unseen", tabindex: "-1" }, "At the bench"),
-      el("nav", { "aria-label": "Steps", class: "steps" }, el("ol", { id: "steps" })),
+      el("nav", { "aria-label": "Steps", class: "steps" }, el("ol", { id: "steps" }), addition(inspection)),
       el(
         "section",
         { class: "now", "aria-labelledby": "do" },
@@ -113,6 +113,7 @@ function update() {
   }
   if (screen !== "live") return;
   fill(document.getElementById("steps"), inspection.steps.map((step, at) => stepChip(inspection, step, at)));
+  document.getElementById("more").hidden = inspection.phase !== "between";
   const [words, actions] = whatToDo(inspection, toVerdict);
   say(document.getElementById("do"), words);
   document.getElementById("do").parentElement.classList.toggle("urgent", inspection.gone);

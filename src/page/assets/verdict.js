@@ -128,6 +128,9 @@ function why(verdict) {
   );
 }
 
+/** Without a reference nothing tells the runout, which leaves much undecided. */
+const lacksReference = (inspection) => inspection.verdict && inspection.verdict.verdict === "undecided" && !inspection.steps.some((step) => step.role === "reference");
+
 /** So many reasons are told above the table. */
 const REASONS = 6;
 
@@ -160,6 +163,7 @@ function actions(inspection) {
     el("a", { class: "button", id: "save", href: `/api/report.svg?units=${units()}`, download: `${inspection.folder}.svg` }, "Save the report"),
     inspection.kept ? null : button("keep", "Keep in the archive", (self) => doing(self, () => post("/api/keep"))),
     button("to-steps", "Take a trace again", () => toSteps()),
+    lacksReference(inspection) ? button("add-reference", "Add a reference", (self) => doing(self, () => post("/api/add-step", { feature: null }))) : null,
     button("another", "Another tool", (self) => doing(self, () => post("/api/leave"))),
   );
   say(parts.kept, inspection.kept ? `In the archive: ${inspection.kept}. The folder is ${inspection.path}.` : `The folder is ${inspection.path}.`);
