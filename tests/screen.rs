@@ -341,7 +341,7 @@ fn after_a_break_it_asks_whether_the_tool_is_clamped_as_it_was_and_for_the_zero(
     assert!(walk.live.after_break(true));
     walk.begin(1);
     let zero = [
-        "Was the indicator zeroed since?",
+        "WAS THE INDICATOR ZEROED? z yes, Space no",
         "z  set, indicator zeroed",
     ];
     has(&screen(&walk.shown(), 80, 24), &zero);

@@ -60,7 +60,7 @@ pub(super) fn instruction(shown: &Shown<'_>) -> (String, bool) {
             _ => ("One moment.".to_owned(), false),
         },
         Phase::Setting if live.zero_in_question => (
-            format!("SET THE STYLUS on {place}. Was the indicator zeroed since? z yes, Space no."),
+            format!("WAS THE INDICATOR ZEROED? z yes, Space no; with the stylus on {place}."),
             true,
         ),
         Phase::Setting => {

@@ -1,7 +1,7 @@
 // The drop of each land behind its edge against its limits; before edges are known, the turn unrolled.
 
 import { colour } from "/assets/dom.js";
-import { shown, units } from "/assets/units.js";
+import { asMm, shown, units } from "/assets/units.js";
 
 /** A land is not drawn lower than this where there are several rows. */
 const LEAST_HIGH = 170;
@@ -75,7 +75,7 @@ function common(flutes, feature) {
 }
 
 function land(box, flute, feature, turn, range) {
-  const left = box.x + 46;
+  const left = box.x + (units() === "in" ? 60 : 46);
   const right = box.x + box.w - 12;
   const top = box.y + 24;
   const bottom = box.y + box.h - 24;
@@ -105,7 +105,7 @@ function frame(box, left, right, top, bottom, x, y, range, flute) {
   pen.font = "13px system-ui, sans-serif";
   pen.textAlign = "right";
   pen.fillText(`drop, ${units()}`, right, box.y + 12);
-  for (const mm of ticks(range.drop)) pen.fillText(String(Number(shown(mm).toFixed(units() === "in" ? 5 : 3))), left - 5, y(mm));
+  for (const tick of ticks(shown(range.drop))) pen.fillText(String(Number(tick.toFixed(5))), left - 5, y(asMm(tick)));
   pen.textAlign = "center";
   for (const deg of [0, range.arc / 2, range.arc]) pen.fillText(`${deg.toFixed(0)}°`, Math.min(right - 12, Math.max(left + 8, x(deg))), bottom + 12);
   pen.beginPath();
@@ -114,11 +114,12 @@ function frame(box, left, right, top, bottom, x, y, range, flute) {
   pen.stroke();
 }
 
+/** A few round numbers from 0 on. */
 function ticks(most) {
-  const step = 10 ** Math.floor(Math.log10(most));
-  const steps = [step / 5, step / 2, step, 2 * step].find((one) => most / one <= 4) || step;
+  const decade = 10 ** Math.floor(Math.log10(most));
+  const step = [decade / 5, decade / 2, decade, 2 * decade].find((one) => most / one <= 5) || 5 * decade;
   const all = [];
-  for (let mm = 0; mm <= most; mm += steps) all.push(mm);
+  for (let at = 0; at <= most; at += step) all.push(at);
   return all;
 }
 
@@ -217,7 +218,7 @@ function measured(flute, x, y) {
 
 /** The whole turn unrolled, the least and the greatest reading in each column of pixels. */
 function unrolled(turn, lands) {
-  const left = 56;
+  const left = units() === "in" ? 68 : 56;
   const right = wide - 12;
   const top = 26;
   const bottom = high - 26;
@@ -240,7 +241,7 @@ function unrolled(turn, lands) {
   const span = Math.max(most - low, 10);
   const y = (um) => bottom - 6 - ((bottom - top - 12) * (um - low)) / span;
   pen.textAlign = "right";
-  for (const um of [low, low + span]) pen.fillText(String(Number(shown(um / 1000).toFixed(4))), left - 5, y(um));
+  for (const um of [low, low + span]) pen.fillText(String(Number(shown(um / 1000).toFixed(units() === "in" ? 5 : 4))), left - 5, y(um));
   const columns = Math.max(1, Math.floor(right - left));
   pen.fillStyle = colour("ink");
   for (let column = 0; column < columns; column += 1) {
