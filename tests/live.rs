@@ -419,6 +419,16 @@ fn an_indicator_set_anew_stays_on_the_card_whatever_becomes_of_its_trace() {
         ],
         &[(reference, false), (further, true)],
     );
+    // Taken again alone: it is still the first that was measured from the new zero.
+    check(
+        &[
+            Does::Take(0),
+            Does::TakeZeroed(1),
+            Does::Take(1),
+            Does::Finish,
+        ],
+        &[(reference, false), (further, true)],
+    );
     // Taken again, behind another one from the same zero.
     let does = [
         Does::Take(0),

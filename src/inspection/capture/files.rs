@@ -78,14 +78,17 @@ impl Files {
             Some(files) => files.iter().any(|file| file == readings_file(each)),
             None => true,
         };
-        self.take_off(|each| off(each) || each.source == entry.source);
-        self.card.traces.push(entry.clone());
+        let handed_on = self.take_off(|each| off(each) || each.source == entry.source);
+        self.card.traces.push(TraceEntry {
+            rezeroed: entry.rezeroed || handed_on,
+            ..entry.clone()
+        });
         self.write_card()
     }
 
     /// A trace that leaves the card hands on that the indicator was set anew before it: those after
-    /// it are still measured from the newer zero.
-    fn take_off(&mut self, off: impl Fn(&TraceEntry) -> bool) {
+    /// it are still measured from the newer zero. Whether none of them was there to take it over.
+    fn take_off(&mut self, off: impl Fn(&TraceEntry) -> bool) -> bool {
         let mut rezeroed = false;
         self.card.traces.retain_mut(|each| {
             if off(each) {
@@ -95,6 +98,7 @@ impl Files {
             each.rezeroed |= std::mem::take(&mut rezeroed);
             true
         });
+        rezeroed
     }
 
     /// The traces on the card.

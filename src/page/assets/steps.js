@@ -57,7 +57,7 @@ function setting(inspection, step) {
   }
   if (inspection.zero_in_question) {
     return [
-      `Set the stylus on ${where}. Was the indicator zeroed, or switched off, since the trace before?`,
+      `Set the stylus on ${where}. Was the indicator zeroed, or switched off, since the kept traces were taken?`,
       [order("set", "Set; zero untouched", "set", "main"), order("set-anew", "Set; it was zeroed", "set-anew", "main")],
     ];
   }
