@@ -69,7 +69,13 @@ pub fn judge(
     effort: Effort,
 ) -> Result<FeatureJudgement> {
     let part = Part::find(merged, tool, feature, bench)?;
-    let plan = Plan::new(&part.profile, &part.curves(), feature, &tool.spacing);
+    let plan = Plan::new(
+        &part.profile,
+        &part.curves(),
+        feature,
+        &part.clamping,
+        &tool.spacing,
+    );
     let base = part.values(&plan);
     let moves = part.moves(bench, &plan, &base);
     let mut figures = Vec::new();

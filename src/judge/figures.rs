@@ -5,7 +5,7 @@ use super::{Budget, Draws, FluteSpacing};
 use crate::card::{Feature, Name, Surface};
 use crate::fit::{Fit, Laid, relief};
 use crate::quantity::{Angle, Length};
-use crate::shape::{LandPlace, Profile, Tooth};
+use crate::shape::{Clamping, LandPlace, Profile, Tooth};
 
 /// One figure of a feature.
 #[derive(Clone, Debug, PartialEq)]
@@ -88,6 +88,8 @@ pub(super) struct Plan {
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct ToothPlan {
     pub check: Angle,
+    /// Radius of the circle on which its arcs are measured.
+    pub circle: Length,
     /// How far the land is judged.
     pub end: Angle,
     pub least: Option<Extreme>,
@@ -123,9 +125,18 @@ pub(super) fn standing(feature: &Feature) -> Length {
     }
 }
 
+/// Radius of the circle on which a tooth's arcs are measured: its own edge's, or the one that the
+/// probe follows over an end.
+pub(super) fn edge_circle(tooth: &Tooth, clamping: &Clamping) -> Length {
+    match clamping.surface {
+        Surface::Radial => tooth.edge.height,
+        Surface::Axial => clamping.radius,
+    }
+}
+
 /// The arc behind the edge at which the drop is read.
-pub(super) fn check_arc(feature: &Feature) -> Angle {
-    Angle::from_rad(feature.check_distance / (feature.diameter / 2.0))
+fn check_arc(tooth: &Tooth, feature: &Feature, clamping: &Clamping) -> Angle {
+    Angle::from_rad(feature.check_distance / edge_circle(tooth, clamping))
 }
 
 impl Plan {
@@ -134,16 +145,17 @@ impl Plan {
         profile: &Profile,
         curves: &[Option<Laid>],
         feature: &Feature,
+        clamping: &Clamping,
         design: &[Angle],
     ) -> Self {
         let radius = feature.diameter / 2.0;
-        let check = check_arc(feature);
         let teeth: Vec<Option<ToothPlan>> = profile
             .teeth
             .iter()
             .zip(curves)
             .map(|(tooth, curve)| {
                 let tooth = tooth.as_ref()?;
+                let check = check_arc(tooth, feature, clamping);
                 let end = feature.land.map_or(tooth.end, |land| land.min(tooth.end));
                 let measured = Measured::new(&tooth.land, radius, tooth.end);
                 let heel = tooth.heel.filter(|heel| heel.arc <= end);
@@ -151,6 +163,7 @@ impl Plan {
                 let greatest = measured.greatest(end, heel);
                 Some(ToothPlan {
                     check,
+                    circle: edge_circle(tooth, clamping),
                     end,
                     least,
                     greatest,
@@ -274,25 +287,40 @@ pub(super) fn spacing_deviations(profile: &Profile, design: &[Angle]) -> Option<
     Some(FluteSpacing { deviations, from })
 }
 
-/// All values of a tooth at the places of its plan.
+impl ToothPlan {
+    /// An extreme of this plan on another edge circle: the check distance then takes another arc,
+    /// and what was read there goes with it.
+    fn on_circle(&self, extreme: Extreme, check: Angle) -> Extreme {
+        let arc = if extreme.arc == self.check {
+            check
+        } else {
+            extreme.arc
+        };
+        Extreme { arc, ..extreme }
+    }
+}
+
+/// All values of a tooth under a clamping, at the places of its plan.
 pub(super) fn values(
     tooth: &Tooth,
     curve: Option<&Laid>,
     plan: &ToothPlan,
     feature: &Feature,
+    clamping: &Clamping,
 ) -> ToothValues {
     let radius = feature.diameter / 2.0;
     let measured = Measured::new(&tooth.land, radius, tooth.end);
     let lower = lower(tooth, curve);
+    let check = check_arc(tooth, feature, clamping);
     let read = |extreme: Option<Extreme>| {
-        let drop = measured.read(&extreme?, tooth.heel)?;
+        let drop = measured.read(&plan.on_circle(extreme?, check), tooth.heel)?;
         Some(drop - lower)
     };
     let clearance = read(plan.least)
         .zip(plan.least)
         .map(|(drop, least)| drop - standing(feature) * least.arc.rad());
     let (relief, drop) = match curve {
-        Some(Laid { curve, .. }) => (curve.relief_angle().deg(), curve.drop(plan.check).mm()),
+        Some(Laid { curve, .. }) => (curve.relief_angle().deg(), curve.drop(check).mm()),
         None => (f64::NAN, f64::NAN),
     };
     let bare = curve.map_or(f64::NAN, |Laid { curve, .. }| {
@@ -306,7 +334,12 @@ pub(super) fn values(
         margin_lean_deg: lean,
         bare_mm: bare,
         drop_mm: drop,
-        flat_equivalent_deg: flat_equivalent(Length::from_mm(drop), plan.check, feature),
+        flat_equivalent_deg: flat_equivalent(
+            Length::from_mm(drop),
+            check,
+            edge_circle(tooth, clamping),
+            feature.surface,
+        ),
         clearance_mm: clearance.map_or(f64::NAN, Length::mm),
         total_mm: read(plan.greatest).map_or(f64::NAN, Length::mm),
         edge_height_mm: (tooth.edge.height - lower).mm(),
@@ -326,14 +359,18 @@ pub(super) fn node_drops(
     curve: Option<&Laid>,
     plan: &ToothPlan,
     feature: &Feature,
+    clamping: &Clamping,
 ) -> Vec<f64> {
+    let check = check_arc(tooth, feature, clamping);
     let measured = Measured::new(&tooth.land, feature.diameter / 2.0, tooth.end);
     let lower = lower(tooth, curve);
     let each = plan.nodes.iter();
-    each.map(|node| match measured.read(node, tooth.heel) {
-        Some(drop) => (drop - lower).mm(),
-        None => f64::NAN,
-    })
+    each.map(
+        |node| match measured.read(&plan.on_circle(*node, check), tooth.heel) {
+            Some(drop) => (drop - lower).mm(),
+            None => f64::NAN,
+        },
+    )
     .collect()
 }
 
@@ -350,9 +387,8 @@ fn margin_lean(land: &[LandPlace], margin: Angle, lower: Length, radius: Length)
 }
 
 /// Relief in degrees of the flat land that would give this drop; not a number where none does.
-pub(super) fn flat_equivalent(drop: Length, arc: Angle, feature: &Feature) -> f64 {
-    let radius = feature.diameter / 2.0;
-    let relief = match feature.surface {
+pub(super) fn flat_equivalent(drop: Length, arc: Angle, radius: Length, surface: Surface) -> f64 {
+    let relief = match surface {
         Surface::Radial => relief::flat_equivalent_relief(drop, arc, radius),
         Surface::Axial => relief::axial_flat_equivalent_relief(drop, arc, radius),
     };

@@ -11,11 +11,17 @@ use crate::quantity::Length;
 /// as JIS B 7503:2011 allows in its columns for those travels.
 pub(super) const ERROR_TRAVEL: Length = Length::from_mm(0.25);
 
+/// The travel over which what a rectangular error at one place says of the next falls off, near it.
+///
+/// A normal path that is carried over to the rectangular distribution is correlated less than it
+/// was: by `6/pi asin(r/2)` for `r` (Pearson 1907), which falls from 1 by `2 sqrt(3) / pi` as fast.
+const RECTANGULAR_TRAVEL: Length = Length::from_mm(0.25 / 1.1027);
+
 /// Standard uncertainty that the indicator's error within its limits gives to a figure which takes
 /// each reading with a weight: `(travel, weight)`, weights in the figure's unit per mm.
 ///
 /// The error is taken as one function of the travel that is rectangular within the limit at every
-/// place and whose correlation falls off as `exp(-travel / 0.25 mm)`: what is the same at two
+/// place and whose correlation falls off as that of the trials does: what is the same at two
 /// readings cancels in their difference.
 pub(super) fn indicator_error(indicator: &Indicator, readings: &[(Length, f64)]) -> f64 {
     let mut readings = readings.to_vec();
@@ -26,7 +32,7 @@ pub(super) fn indicator_error(indicator: &Indicator, readings: &[(Length, f64)])
     let mut before: Option<Length> = None;
     for (travel, weight) in readings {
         if let Some(before) = before {
-            carried *= (-((travel - before) / ERROR_TRAVEL)).exp();
+            carried *= (-((travel - before) / RECTANGULAR_TRAVEL)).exp();
         }
         variance += weight * (weight + 2.0 * carried);
         carried += weight;

@@ -2,7 +2,7 @@
 
 use super::FluteSpacing;
 use super::bench::{Bench, encoder_step};
-use super::figures::{Plan, ToothValues, node_drops, spacing_deviations, values};
+use super::figures::{Plan, ToothValues, edge_circle, node_drops, spacing_deviations, values};
 use super::lines::{play, resolution_step};
 use super::rounding::common_share;
 use super::source::{Source, rectangular, sources};
@@ -153,7 +153,7 @@ impl<'a> Part<'a> {
 
     fn fitted(&self, tooth: &Tooth, settings: &FitSettings) -> Fitted {
         let points = self.fit_points(tooth);
-        let land = self.land(tooth, &points);
+        let land = self.land(tooth, &points, &self.clamping);
         let choice = fit::choose(&land, settings).map_err(|error| error.message().to_owned());
         let best = choice.as_ref().ok().map(|choice| &choice.best);
         Fitted {
@@ -180,10 +180,10 @@ impl<'a> Part<'a> {
         self.fitted[index].as_ref()?.fit()
     }
 
-    fn land<'p>(&self, tooth: &Tooth, points: &'p [LandPoint]) -> Land<'p> {
+    fn land<'p>(&self, tooth: &Tooth, points: &'p [LandPoint], clamping: &Clamping) -> Land<'p> {
         Land {
             points,
-            radius: self.clamping.radius,
+            radius: edge_circle(tooth, clamping),
             surface: self.feature.surface,
             edge: tooth
                 .edge
@@ -220,7 +220,8 @@ impl<'a> Part<'a> {
     }
 
     pub fn values(&self, plan: &Plan) -> Vec<Option<ToothValues>> {
-        tooth_values(&self.profile, &self.curves(), plan, self.feature)
+        let curves = self.curves();
+        tooth_values(&self.profile, &curves, plan, self.feature, &self.clamping)
     }
 
     /// The values under another clamping, everything computed anew.
@@ -242,10 +243,7 @@ impl<'a> Part<'a> {
                 continue;
             };
             let points = self.points_as_fitted(index, tooth);
-            let land = Land {
-                radius: clamping.radius,
-                ..self.land(tooth, &points)
-            };
+            let land = self.land(tooth, &points, clamping);
             curves[index] = response.moved(&land);
             margins[index] = fitted
                 .margin
@@ -253,7 +251,7 @@ impl<'a> Part<'a> {
                 .filter(|_| fitted.is_bare_of_margin())
                 .and_then(|margin| margin.margin_moved(&land));
         }
-        let mut values = tooth_values(&profile, &curves, plan, self.feature);
+        let mut values = tooth_values(&profile, &curves, plan, self.feature, clamping);
         for (values, moved) in values.iter_mut().zip(margins) {
             if let (Some(values), Some(moved)) = (values, moved) {
                 // A margin that is not there would grow by this, or shrink below none: a curve that
@@ -263,13 +261,14 @@ impl<'a> Part<'a> {
         }
         Moved {
             values,
-            drops: tooth_drops(&profile, &curves, plan, self.feature),
+            drops: tooth_drops(&profile, &curves, plan, self.feature, clamping),
         }
     }
 
     /// The drops at the nodes of each tooth's plan, in mm.
     pub fn drops(&self, plan: &Plan) -> Vec<Vec<f64>> {
-        tooth_drops(&self.profile, &self.curves(), plan, self.feature)
+        let curves = self.curves();
+        tooth_drops(&self.profile, &curves, plan, self.feature, &self.clamping)
     }
 
     /// Moves every uncertain input once.
@@ -417,6 +416,7 @@ fn tooth_values(
     curves: &[Option<Laid>],
     plan: &Plan,
     feature: &Feature,
+    clamping: &Clamping,
 ) -> Vec<Option<ToothValues>> {
     profile
         .teeth
@@ -429,6 +429,7 @@ fn tooth_values(
                 curve.as_ref(),
                 plan.as_ref()?,
                 feature,
+                clamping,
             ))
         })
         .collect()
@@ -439,10 +440,11 @@ fn tooth_drops(
     curves: &[Option<Laid>],
     plan: &Plan,
     feature: &Feature,
+    clamping: &Clamping,
 ) -> Vec<Vec<f64>> {
     let each = profile.teeth.iter().zip(curves).zip(&plan.teeth);
     each.map(|((tooth, curve), plan)| match (tooth, plan) {
-        (Some(tooth), Some(plan)) => node_drops(tooth, curve.as_ref(), plan, feature),
+        (Some(tooth), Some(plan)) => node_drops(tooth, curve.as_ref(), plan, feature, clamping),
         _ => Vec::new(),
     })
     .collect()

@@ -264,7 +264,7 @@ impl<'a> Reader<'a> {
         let mut budget = Budget::default();
         let weights = self.weights(|laid| laid.curve.drop(plan.check).mm());
         let own = fit.drop(plan.check).standard_uncertainty.mm();
-        let moved = self.drop_by_arc(fit, &weights, plan);
+        let moved = self.by_arc(&weights);
         self.add_fit_lines(&mut budget, &weights, own, moved, "mm");
         self.add_moves(&mut budget, "mm", &|values| values.drop_mm);
         budget.add(curve_line(choice.drop_spread(plan.check).mm(), "mm"));
@@ -273,8 +273,10 @@ impl<'a> Reader<'a> {
 
     /// The drop's budget carried over to the angle that the drop stands for.
     fn flat_budget(&self, drop: &Budget, plan: &ToothPlan, values: &ToothValues) -> Budget {
-        let feature = self.part.feature;
-        let angle = |drop_mm: f64| flat_equivalent(Length::from_mm(drop_mm), plan.check, feature);
+        let surface = self.part.feature.surface;
+        let angle = |drop_mm: f64| {
+            flat_equivalent(Length::from_mm(drop_mm), plan.check, plan.circle, surface)
+        };
         let step = 1e-5;
         let per_mm = (angle(values.drop_mm + step) - angle(values.drop_mm - step)) / (2.0 * step);
         let mut budget = Budget::default();
@@ -382,15 +384,6 @@ impl<'a> Reader<'a> {
         points
             .map(|(point, weight)| weight * (fit.curve.slope(point.arc) - carried).mm())
             .sum()
-    }
-
-    /// The same of the drop, in mm per radian: at least what the land itself falls by. A fit that is
-    /// free to shift takes less of it, but where along the land an edge lies it then knows from its
-    /// bend alone, which a family that is not quite the land's has somewhere else.
-    pub fn drop_by_arc(&self, fit: &Fit, weights: &[f64], plan: &ToothPlan) -> f64 {
-        let own = self.by_arc(weights);
-        let whole = (fit.curve.slope(plan.check) - self.slope_of_carried_edge()).mm();
-        if own.abs() > whole.abs() { own } else { whole }
     }
 
     /// Fall of the measured land per radian of arc.

@@ -186,6 +186,8 @@ fn tooth(
         .clone()
         .map(|i| behind(touched(i), path[i].scatter))
         .collect();
+    // Noise of the slope can change the order of neighbours that were touched almost together.
+    land.sort_by(|a, b| a.arc.total_cmp(&b.arc));
     scatter_as_seen(&mut land);
     let mixed = if anatomy.heel.is_empty() {
         mixed_at_end(&land)
@@ -193,8 +195,6 @@ fn tooth(
         0
     };
     land.truncate(land.len() - mixed);
-    // Noise of the slope can change the order of neighbours that were touched almost together.
-    land.sort_by(|a, b| a.arc.total_cmp(&b.arc));
 
     let ridden = heel(anatomy, &path, plane, clamping, angle_uncertainty, &touched);
     let heel_corner = ridden.as_ref().map_or_else(Vec::new, |corner| {

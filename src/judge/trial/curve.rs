@@ -5,7 +5,7 @@ use super::super::figures::{ToothPlan, ToothValues, flat_equivalent};
 use super::super::tooth::Reader;
 use super::error_path::ErrorPath;
 use super::{Drawn, Room};
-use crate::card::Feature;
+use crate::card::Surface;
 use crate::fit::{Choice, Curve, Laid, Likely};
 use crate::quantity::{Angle, Length};
 use rand_distr::{ChiSquared, Distribution as _};
@@ -17,11 +17,12 @@ const MANY: f64 = 200.0;
 const FEWEST: f64 = 3.0;
 
 /// A tooth's curve with what is uncertain about its figures.
-pub(super) struct CurveTrial<'a> {
+pub(super) struct CurveTrial {
     likely: Likely,
     /// How many degrees of freedom the fit's scatter rests on, where few.
     free: Option<(f64, ChiSquared<f64>)>,
-    feature: &'a Feature,
+    surface: Surface,
+    circle: Length,
     check: Angle,
     /// The relief of a land that begins with a margin is that of the margin, which no curve has.
     pub draws_relief: bool,
@@ -59,8 +60,8 @@ pub(super) fn travels<'r>(reader: &'r Reader) -> impl Iterator<Item = Length> + 
     points.map(move |point| height - point.drop + reader.part.swing(edge + point.arc))
 }
 
-impl<'a> CurveTrial<'a> {
-    pub fn of(reader: &Reader<'a>, plan: &ToothPlan, path: &ErrorPath) -> Option<Self> {
+impl CurveTrial {
+    pub fn of(reader: &Reader, plan: &ToothPlan, path: &ErrorPath) -> Option<Self> {
         let choice: &Choice = reader.fitted.choice.as_ref().ok()?;
         let fit = &choice.best;
         let by_source = |pick: fn(&ToothValues) -> f64| -> Vec<f64> {
@@ -70,44 +71,42 @@ impl<'a> CurveTrial<'a> {
                 .map(|change| if change.is_finite() { change } else { 0.0 })
                 .collect()
         };
-        let weighed =
-            |figure: &dyn Fn(&Laid) -> f64, own: f64, by_source, by_arc: &dyn Fn(&[f64]) -> f64| {
-                let weights = reader.weights(figure);
-                let edge = match reader.tooth.edge.height_uncertainty {
-                    Some(_) => weights.iter().sum(),
-                    None => 0.0,
-                };
-                let shared: f64 = edge * reader.part.edge_prior.mm();
-                let chance = (own * own - shared * shared).max(0.0).sqrt();
-                Weighed {
-                    value: figure(&fit.laid()),
-                    chance: if own > 0.0 { chance / own } else { 0.0 },
-                    by_source,
-                    by_arc: by_arc(&weights),
-                    errors: path.gathered(travels(reader).zip(weights)),
-                    edge,
-                }
+        let weighed = |figure: &dyn Fn(&Laid) -> f64, own: f64, by_source| {
+            let weights = reader.weights(figure);
+            let edge = match reader.tooth.edge.height_uncertainty {
+                Some(_) => weights.iter().sum(),
+                None => 0.0,
             };
+            let shared: f64 = edge * reader.part.edge_prior.mm();
+            let chance = (own * own - shared * shared).max(0.0).sqrt();
+            Weighed {
+                value: figure(&fit.laid()),
+                chance: if own > 0.0 { chance / own } else { 0.0 },
+                by_source,
+                by_arc: reader.by_arc(&weights),
+                errors: path.gathered(travels(reader).zip(weights)),
+                edge,
+            }
+        };
         let free = Some(fit.degrees_of_freedom.max(FEWEST))
             .filter(|free| *free < MANY)
             .and_then(|free| Some((free, ChiSquared::new(free).ok()?)));
         Some(Self {
             likely: fit.likely(),
             free,
-            feature: reader.part.feature,
+            surface: reader.part.feature.surface,
+            circle: plan.circle,
             check: plan.check,
             draws_relief: plan.margin.is_none(),
             relief: weighed(
                 &|laid| relief(&laid.curve),
                 fit.relief_angle().standard_uncertainty.deg(),
                 by_source(|values| values.relief_deg),
-                &|weights| reader.by_arc(weights),
             ),
             drop: weighed(
                 &|laid| laid.curve.drop(plan.check).mm(),
                 fit.drop(plan.check).standard_uncertainty.mm(),
                 by_source(|values| values.drop_mm),
-                &|weights| reader.drop_by_arc(fit, weights, plan),
             ),
         })
     }
@@ -135,7 +134,8 @@ impl<'a> CurveTrial<'a> {
             flat_equivalent_deg: flat_equivalent(
                 Length::from_mm(drop_mm),
                 self.check,
-                self.feature,
+                self.circle,
+                self.surface,
             ),
             drop_mm,
         }

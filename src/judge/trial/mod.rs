@@ -209,7 +209,7 @@ impl Drawn {
 }
 
 /// One tooth.
-struct ToothTrial<'a> {
+struct ToothTrial {
     /// Which errors of the indicator the edge has, and what they make of its height (mm per mm) and
     /// of its arc (radians per mm).
     edge_errors: Vec<(usize, f64, f64)>,
@@ -221,24 +221,24 @@ struct ToothTrial<'a> {
     step_rad: f64,
     carried: f64,
     land: Option<LandTrial>,
-    curve: Option<CurveTrial<'a>>,
+    curve: Option<CurveTrial>,
 }
 
 /// A feature, prepared for trials.
-pub(super) struct Chain<'a> {
+pub(super) struct Chain {
     path: ErrorPath,
     spreads: Vec<Spread>,
-    teeth: Vec<Option<ToothTrial<'a>>>,
+    teeth: Vec<Option<ToothTrial>>,
     edges: EdgesTrial,
 }
 
-impl<'a> Chain<'a> {
+impl Chain {
     pub fn of(
-        part: &'a Part<'a>,
-        bench: &'a Bench,
+        part: &Part,
+        bench: &Bench,
         plan: &Plan,
         base: &[Option<ToothValues>],
-        moves: &'a [Move],
+        moves: &[Move],
     ) -> Self {
         let readers: Vec<Option<Reader>> = (0..plan.teeth.len())
             .map(|index| Reader::of(part, bench, moves, index))
