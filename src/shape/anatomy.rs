@@ -59,6 +59,7 @@ pub(super) fn anatomy(view: &View, span: ToothSpan) -> Option<Anatomy> {
         (None, _) => count,
     };
     let (land_end, heel) = find_heel(view, begin, last_on_land, margin);
+    let begin = (begin..land_end).find(|&i| view.touched_at_start(i..land_end).arc >= begin_at)?;
     (land_end > begin + 2).then_some(Anatomy {
         span,
         edge,

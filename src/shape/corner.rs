@@ -43,7 +43,7 @@ pub(super) fn fit_corner(
     start: Place,
     angle_uncertainty: f64,
 ) -> Option<Corner> {
-    if points.len() < 3 {
+    if points.len() < 2 {
         return None;
     }
     let local = Local::about(start, plane);

@@ -10,6 +10,8 @@ use std::ops::Range;
 
 /// A place that has this part of the step behind it holds readings from behind the edge.
 const PART_WAY: f64 = 0.02;
+/// Points further apart than this part of a ball's radius may have none but one on the corner.
+const COARSEST_CHORD: f64 = 0.45;
 /// How far past its corner, in radians on the ball, a point may still be taken for the corner's.
 const PAST_CORNER: f64 = 0.017; // 1°
 
@@ -19,9 +21,12 @@ pub(super) fn find_edge(
     span: ToothSpan,
     top: usize,
 ) -> Option<(Range<usize>, Bracket, Place)> {
-    if view.rolls()
-        && let Some((range, corner)) = ride_over_edge(view, top)
-    {
+    let ridden = if view.rolls() {
+        ride_over_edge(view, top)
+    } else {
+        chord_over_edge(view, top)
+    };
+    if let Some((range, corner)) = ridden {
         let last = range.end.saturating_sub(1);
         let bracket = Bracket {
             before: last,
@@ -109,6 +114,26 @@ impl Bracket {
             }
         }
     }
+}
+
+/// Where points are too far apart for a ride: the two of them that fix the corner, as a ball of known
+/// size touches both of its centres' places there, and those beside them that lie on the same path.
+///
+/// The chord between two points is as steep as the path half-way between them, so one that is surely
+/// the corner's and surely no face's has both of its ends on the corner.
+fn chord_over_edge(view: &View, top: usize) -> Option<(Range<usize>, Corner)> {
+    let Tip::Ball(ball) = view.clamping.tip else {
+        return None;
+    };
+    if view.spacing() > ball.mm() * COARSEST_CHORD {
+        return None;
+    }
+    let first = (top..view.path.len()).find(|&i| view.step(i) <= SURELY_CORNER)?;
+    let before = first.checked_sub(1)?;
+    if !(SURELY_CORNER..=STEEP).contains(&view.step(before)) {
+        return None;
+    }
+    settle_on_corner(view, before, first + 1, |_, _| true)
 }
 
 /// Grows a run of points that all lie on the path over one corner.

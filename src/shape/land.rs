@@ -10,6 +10,7 @@ use super::view::View;
 use super::{Clamping, Tip};
 use crate::quantity::{Angle, Estimate, Length};
 use crate::trace::{Merged, ToothSpan};
+use std::ops::Range;
 
 /// A feature's teeth as the part has them.
 #[derive(Clone, Debug, PartialEq)]
@@ -117,13 +118,15 @@ pub fn anatomies(
         .map(|&span| {
             let plane = Plane::of(clamping);
             let path = path(merged, span, datum, clamping);
-            let slopes = slopes(&path, window(merged, clamping));
+            let (window, alone) = window(merged, clamping);
+            let slopes = slopes(&path, window);
             let view = View {
                 path: &path,
                 slopes: &slopes,
                 plane,
                 clamping,
                 angle_uncertainty: angle_uncertainty.rad(),
+                alone: alone.then_some(window),
             };
             anatomy(&view, span)
         })
@@ -155,11 +158,14 @@ pub fn profile(
     Profile { teeth }
 }
 
-/// Half the width over which the path's slope is taken; radians. It stays well inside the arc
-/// that a ball draws over a corner, and holds some five cells.
-fn window(merged: &Merged, clamping: &Clamping) -> f64 {
-    let wanted = (0.2 * clamping.tip.size().mm()).clamp(0.04, 0.3);
-    (wanted / clamping.radius.mm()).max(2.5 * merged.cell_width.rad())
+/// Half the width over which the path's slope is taken, in radians, and whether that is more than it
+/// should be. It stays well inside the arc that a ball draws over a corner, and holds some five cells.
+fn window(merged: &Merged, clamping: &Clamping) -> (f64, bool) {
+    /// A window this much wider than it should be takes the slope of a corner for a land's.
+    const MUCH_WIDER: f64 = 1.5;
+    let wanted = (0.2 * clamping.tip.size().mm()).clamp(0.04, 0.3) / clamping.radius.mm();
+    let five_cells = 2.5 * merged.cell_width.rad();
+    (wanted.max(five_cells), five_cells > MUCH_WIDER * wanted)
 }
 
 fn tooth(
@@ -171,7 +177,10 @@ fn tooth(
 ) -> Option<Tooth> {
     let plane = Plane::of(clamping);
     let path = path(merged, anatomy.span, datum, clamping);
-    let slopes = slopes(&path, window(merged, clamping));
+    let slopes = match window(merged, clamping) {
+        (window, false) => slopes(&path, window),
+        (window, true) => slopes_of_land_alone(&path, anatomy.land.clone(), window),
+    };
     let touched = |i: usize| contact(clamping.tip, plane, path[i].place, slopes[i]);
 
     let (edge, edge_place, corner) =
@@ -217,6 +226,13 @@ fn tooth(
         holes,
         outline,
     })
+}
+
+/// The slopes of a path, those of its land from the land's own points alone.
+fn slopes_of_land_alone(path: &[PathPoint], land: Range<usize>, window: f64) -> Vec<f64> {
+    let mut all = slopes(path, window);
+    all[land.clone()].copy_from_slice(&slopes(&path[land], window));
+    all
 }
 
 fn edge(
@@ -365,7 +381,9 @@ fn unridden_heel(
     let on = path.get(anatomy.land.end.checked_sub(1 + mixed)?)?.place;
     let off = path.get(anatomy.first_off_land)?.place;
     let last = land.last()?;
-    let before = land.get(land.len().checked_sub(CARRIED_ON)?)?;
+    let near = |place: &&LandPlace| last.arc - place.arc <= last.arc * CARRIED_SHARE;
+    let some = land.iter().rev().take(CARRIED_ON).take_while(near).count();
+    let before = land.get(land.len().checked_sub(some.max(2))?)?;
     let slope = (last.drop - before.drop).mm() / (last.arc - before.arc).rad();
     let gap = off.arc - on.arc;
     let spread = slope.abs().max(STEEPEST_UNSEEN * plane.arm(on.height)) * gap / 12f64.sqrt();
@@ -394,8 +412,10 @@ fn mixed_at_end(land: &[LandPlace]) -> usize {
         .count()
 }
 
-/// Over so many places a land is carried on to an end that was not seen.
+/// Over so many places a land is carried on to an end that was not seen ...
 const CARRIED_ON: usize = 5;
+/// ... or over as many as lie on this part of it.
+const CARRIED_SHARE: f64 = 0.125;
 /// In the last step before its end a land is taken to turn by no more than this (tan 10°; common
 /// practice, no source).
 const STEEPEST_UNSEEN: f64 = 0.18;

@@ -3,6 +3,7 @@
 use super::contact::contact;
 use super::corner::{Corner, fit_corner};
 use super::path::{PathPoint, Place, Plane};
+use super::slope::slopes;
 use super::{Clamping, Tip};
 use std::ops::Range;
 
@@ -26,6 +27,9 @@ pub(super) struct View<'a> {
     pub plane: Plane,
     pub clamping: &'a Clamping,
     pub angle_uncertainty: f64,
+    /// Half the width over which the slope of a land is taken from its own points alone; `None` where
+    /// points are near enough to each other that it need not.
+    pub alone: Option<f64>,
 }
 
 impl View<'_> {
@@ -54,6 +58,14 @@ impl View<'_> {
         )
     }
 
+    /// What a point at the beginning of a land touches.
+    pub fn touched_at_start(&self, land: Range<usize>) -> Place {
+        let first = land.start;
+        let own = |window| slopes(&self.path[land], window).first().copied();
+        let slope = self.alone.and_then(own).unwrap_or(self.slopes[first]);
+        contact(self.clamping.tip, self.plane, self.path[first].place, slope)
+    }
+
     /// Whether a corner can be found by rolling over it with this tip, at this spacing.
     pub fn rolls(&self) -> bool {
         let rounds = match (self.clamping.tip, self.plane) {
@@ -64,7 +76,7 @@ impl View<'_> {
     }
 
     /// Usual distance between neighbouring points; mm.
-    fn spacing(&self) -> f64 {
+    pub fn spacing(&self) -> f64 {
         let mut gaps: Vec<f64> = self
             .path
             .windows(2)

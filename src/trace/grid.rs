@@ -6,7 +6,9 @@ use crate::sample::{Mark, Marks, Sample};
 use std::f64::consts::TAU;
 
 /// Widths that a grid may have when the data choose, in degrees.
-const WIDTHS_DEG: [f64; 10] = [0.05, 0.1, 0.2, 0.25, 0.5, 1.0, 1.5, 2.0, 3.0, 5.0];
+const WIDTHS_DEG: [f64; 14] = [
+    0.05, 0.07, 0.1, 0.14, 0.2, 0.28, 0.4, 0.56, 0.8, 1.1, 1.6, 2.2, 3.2, 5.0,
+];
 
 /// The turn cut into equal cells.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -45,11 +47,19 @@ impl Grid {
             0 => 0.0,
             counts => TAU / f64::from(counts),
         };
-        let wanted = width.map_or_else(|| width_for(steps), Angle::rad);
-        let width = if count > 0.0 {
-            (wanted / count - 1e-9).ceil().max(1.0) * count
-        } else {
-            wanted
+        let in_counts = |width: f64| {
+            if count > 0.0 {
+                (width / count - 1e-9).ceil().max(1.0) * count
+            } else {
+                width
+            }
+        };
+        let width = match width {
+            Some(width) => in_counts(width.rad()),
+            None => width_for(
+                steps,
+                &WIDTHS_DEG.map(|width| in_counts(width.to_radians())),
+            ),
         };
         let cells = ((TAU / width).round() as usize).max(8);
         let width = TAU / cells as f64;
@@ -78,16 +88,17 @@ impl Grid {
     }
 }
 
-/// The finest width at which three quarters of the arc was turned in steps no longer than a cell.
-fn width_for(steps: &mut [f64]) -> f64 {
-    let widths = WIDTHS_DEG.map(f64::to_radians);
+/// The finest of some widths at which three quarters of the arc was turned in steps no longer than a
+/// cell.
+fn width_for(steps: &mut [f64], widths: &[f64]) -> f64 {
+    let widest = widths.last().copied().unwrap_or(TAU);
     // A step longer than the widest cell is a gap, whatever the grid.
-    let total: f64 = steps.iter().filter(|step| **step <= widths[9]).sum();
+    let total: f64 = steps.iter().filter(|step| **step <= widest).sum();
     let fits = |width: &&f64| {
         let within: f64 = steps.iter().filter(|step| **step <= **width * 1.001).sum();
         within >= 0.75 * total
     };
-    *widths.iter().find(fits).unwrap_or(&widths[9])
+    widths.iter().find(fits).copied().unwrap_or(widest)
 }
 
 /// Arcs between neighbouring samples of the passes.

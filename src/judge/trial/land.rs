@@ -28,6 +28,10 @@ pub(super) struct LandTrial {
     scatter: Band,
     /// Scatter of the nodes behind those of the smooth, in mm.
     own: Vec<f64>,
+    /// Least clearance and greatest drop, but for an end that no stylus rolled over.
+    seen: (f64, f64),
+    /// Such an end's node: what stands there was carried on from the land.
+    unseen: Option<usize>,
     least: f64,
     greatest: f64,
 }
@@ -97,10 +101,17 @@ impl LandTrial {
             drops: drops.to_vec(),
             standing,
             standing_slope: stands,
+            seen: (0.0, 0.0),
+            unseen: plan
+                .nodes
+                .iter()
+                .position(|node| node.kind == Reading::Heel)
+                .filter(|_| reader.tooth.heel_corner.is_empty()),
             least: 0.0,
             greatest: 0.0,
         };
-        (trial.least, trial.greatest) = trial.extremes(drops);
+        trial.seen = trial.extremes(drops);
+        (trial.least, trial.greatest) = trial.with_unseen(trial.seen, |end| drops[end]);
         Some(trial)
     }
 
@@ -112,7 +123,8 @@ impl LandTrial {
     ///
     /// The extreme of readings with these errors is off from the extreme without them by what the
     /// measured one is taken to be off from the true one: a least of many noisy places lies too
-    /// low, and this takes out as much as it puts in.
+    /// low, and this takes out as much as it puts in. An end that was not seen has no reading that
+    /// could be off; it is drawn where it may stand.
     pub fn draw(&self, drawn: &Drawn, room: &mut Room) -> (f64, f64) {
         let (values, normals) = (&mut room.nodes[..self.nodes()], &room.normals);
         let edge = drawn.edge_mm - drawn.land_step_mm;
@@ -138,20 +150,39 @@ impl LandTrial {
             *value += own * normal;
         }
         let (least, greatest) = self.extremes(values);
-        let clearance = least - self.standing_slope * turned - self.least;
-        (-clearance, self.greatest - greatest)
+        let true_seen = (2.0 * self.seen.0 - least, 2.0 * self.seen.1 - greatest);
+        let true_end = |end: usize| 2.0 * self.drops[end] - values[end];
+        let (least, greatest) = self.with_unseen(true_seen, true_end);
+        (
+            least + self.standing_slope * turned - self.least,
+            greatest - self.greatest,
+        )
     }
 
+    /// Least clearance and greatest drop among these drops of what was seen.
     fn extremes(&self, drops: &[f64]) -> (f64, f64) {
         let mut least = f64::INFINITY;
         let mut greatest = f64::NEG_INFINITY;
-        for ((drop, standing), peak) in drops.iter().zip(&self.standing).zip(&self.peaks) {
+        let each = drops.iter().zip(&self.standing).zip(&self.peaks);
+        for (node, ((drop, standing), peak)) in each.enumerate() {
+            if self.unseen == Some(node) {
+                continue;
+            }
             least = least.min(drop - standing);
             if !peak {
                 greatest = greatest.max(*drop);
             }
         }
         (least, greatest)
+    }
+
+    /// The same with an end that was not seen.
+    fn with_unseen(&self, seen: (f64, f64), drop: impl Fn(usize) -> f64) -> (f64, f64) {
+        let Some(end) = self.unseen else {
+            return seen;
+        };
+        let drop = drop(end);
+        (seen.0.min(drop - self.standing[end]), seen.1.max(drop))
     }
 }
 
