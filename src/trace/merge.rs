@@ -77,7 +77,11 @@ pub fn merge(trace: &Trace, settings: &MergeSettings) -> Result<Merged> {
     let grid = Grid::new(settings.cell_width, settings.counts_per_turn, &mut steps);
 
     let moments = moments(samples, marks, &passes);
-    let delay = delay::delay(settings.delay, trace.two_clocks, &moments, &grid, noise);
+    // Rounding to a step is off by a rectangular share of it (JCGM 100, F.2.2.1).
+    let rounding = settings.resolution / 12_f64.sqrt();
+    // Readings that stand on one step scatter by nothing, and a few that do not would decide.
+    let scatter = noise.max(rounding);
+    let delay = delay::delay(settings.delay, trace.two_clocks, &moments, &grid, scatter);
     told.push(history::delay(&delay));
     let angles = angles(trace, marks, delay.estimate.value);
     let began = samples.first().map_or(Time::ZERO, |first| first.time);
@@ -103,11 +107,9 @@ pub fn merge(trace: &Trace, settings: &MergeSettings) -> Result<Merged> {
 
     let resolution = settings.resolution.mm();
     let seen = combine::repeatability(&looks, &by_cell, &slopes, resolution);
-    // Rounding to a step is off by a rectangular share of it (JCGM 100, F.2.2.1).
-    let rounding = resolution / 12_f64.sqrt();
     // Where no place was looked at twice, one look is taken to be no better than one reading.
     let repeatability = seen.unwrap_or(noise.mm());
-    let sigma = repeatability.max(rounding);
+    let sigma = repeatability.max(rounding.mm());
     let least = resolution * 4.0;
     let odd = spikes::odd_looks(
         &grid,

@@ -9,6 +9,7 @@ use heelclear::inspection::{Folder, verify};
 use heelclear::judge::{Guard, Outcome, decide_guarded};
 use heelclear::record::{BudgetLine, Characteristic, Record, Verdict};
 use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::path::Path;
 
 /// One figure with a truth.
 pub struct Seen {
@@ -56,11 +57,16 @@ const ALIKE: f64 = 1e-6;
 pub fn inspect(kind: &Kind, seed: u64, left_out: &[Input]) -> Result<Vec<Seen>, String> {
     let world = drawn(&kind.stated(seed), left_out);
     let dir = tempfile::tempdir().unwrap();
-    write_folder(&world, dir.path()).unwrap();
+    let kept = std::env::var_os("HEELCLEAR_COVERAGE_KEEP");
+    let path = kept.map_or_else(
+        || dir.path().to_owned(),
+        |kept| Path::new(&kept).join(kind.name).join(seed.to_string()),
+    );
+    write_folder(&world, &path).unwrap();
     if kind.holes {
-        lose_rows(dir.path(), seed);
+        lose_rows(&path, seed);
     }
-    let folder = allowing_anything(Folder::open(dir.path()).unwrap());
+    let folder = allowing_anything(Folder::open(&path).unwrap());
     let record = match catch_unwind(AssertUnwindSafe(|| verify(&folder))) {
         Ok(Ok(record)) => record,
         Ok(Err(error)) => return Err(error.message().to_owned()),

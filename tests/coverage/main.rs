@@ -4,7 +4,8 @@
 //! always; `HEELCLEAR_COVERAGE=200` makes so many inspections of each kind, and
 //! `HEELCLEAR_COVERAGE_KIND=ball` only those with that in their name. With
 //! `HEELCLEAR_COVERAGE_LINES=1` a second table sets each line of the budgets beside what its input
-//! really does; with `HEELCLEAR_COVERAGE_ONLY=Play,Noise` every other input is at its best estimate.
+//! really does; with `HEELCLEAR_COVERAGE_ONLY=Play,Noise` every other input is at its best estimate;
+//! `HEELCLEAR_COVERAGE_KEEP=DIR` leaves the folders behind.
 //! The truths are the simulator's, which shares no geometry with the judge. A round
 //! repeats: inspection `n` of a kind is always the same one.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::print_stdout)]
