@@ -26,49 +26,66 @@ fn cutting_share(merged: &Merged) -> f64 {
 
 /// Takes the play out of a path over one tooth: what reads too high while the plunger comes out.
 ///
-/// `play` is what the reading then lacks of coming down, on average, in mm; it is taken up over
-/// twice as much travel. Turned the cutting way the plunger was pushed in by the edge and comes out
-/// where the land falls; turned the backing way it is pushed in all the way from a land's lowest
-/// place up to its edge and lacks nothing there, but behind the lowest place, if the land stands up
-/// again at its heel.
+/// `play` is what the reading then lacks of coming down, on average, in mm. Turned the cutting way
+/// the plunger was pushed in by the edge and comes out where the land falls; turned the backing way
+/// it is pushed in all the way from a land's lowest place up to its edge and lacks nothing there,
+/// but behind the lowest place, if the land stands up again at its heel.
 pub(super) fn without_play(path: &mut [PathPoint], merged: &Merged, play: f64) {
     if play <= 0.0 {
         return;
     }
     let cutting = cutting_share(merged);
-    let forth = coming_out(path.iter(), play);
-    let back = coming_out(path.iter().rev(), play);
+    let forth = coming_out(path.iter());
+    let back = coming_out(path.iter().rev());
     let both = forth.into_iter().zip(back.into_iter().rev());
     for (point, (forth, back)) in path.iter_mut().zip(both) {
-        point.place.height -= play * (cutting * lacks(forth) + (1.0 - cutting) * lacks(back));
+        point.place.height -= play * (cutting * forth + (1.0 - cutting) * back);
     }
 }
 
-/// What a reading is too high on average, in `play`, where this share of the whole hysteresis is
-/// taken up outwards.
-///
-/// The play may be anything up to the whole hysteresis `H`. After a travel `t` out of its turning
-/// point one of `h` has left `min(t, h)`, which is `t - t² / 2H` on average over all `h` from 0 to
-/// `H`; `play` is half of `H`.
-fn lacks(taken_up: f64) -> f64 {
-    taken_up * (2.0 - taken_up)
-}
+/// A reading must go this many of its scatters the other way before the plunger is taken to have
+/// turned round.
+const TURNED_ROUND: f64 = 4.0;
+/// The least that it must go, in mm; ideal data have no scatter.
+const LEAST_TURN: f64 = 1e-6;
 
-/// How far the play is taken up outwards at each point: 0 going in, 1 coming out.
+/// What share of its play each point's reading lacks of coming down: none going in, all coming out.
 ///
-/// A tooth begins, from either side, with the way up out of a gap.
-fn coming_out<'p>(path: impl Iterator<Item = &'p PathPoint>, play: f64) -> Vec<f64> {
-    let mut before: Option<f64> = None;
-    let mut out = 0.0;
-    path.map(|point| {
-        let height = point.place.height;
-        if let Some(before) = before {
-            out = (out + (before - height) / (2.0 * play)).clamp(0.0, 1.0);
+/// Where the plunger turns round, the reading stands still until all of its play is taken up, and as
+/// soon as it moves it lacks all of it, whatever that is. In between a surface that turns as a parabola
+/// does takes it up with the square of the way. A tooth begins, from either side, with the way up out
+/// of a gap.
+fn coming_out<'p>(path: impl Iterator<Item = &'p PathPoint>) -> Vec<f64> {
+    let path: Vec<(f64, f64)> = path
+        .map(|point| {
+            let turned = (point.scatter * TURNED_ROUND).max(LEAST_TURN);
+            (point.place.height, turned)
+        })
+        .collect();
+    let mut shares = vec![0.0; path.len()];
+    let mut coming_out = false;
+    // How far in, or out, the plunger has been since it last turned round.
+    let mut farthest = f64::NEG_INFINITY;
+    let mut since = 0;
+    for at in 0..path.len() {
+        let onwards = |height: f64| if coming_out { -height } else { height };
+        let (height, turned) = path[at];
+        farthest = farthest.max(onwards(height));
+        shares[at] = if coming_out { 1.0 } else { 0.0 };
+        if onwards(height) < farthest - turned {
+            let stands = |&(height, _): &(f64, f64)| onwards(height) >= farthest - turned / 2.0;
+            let first = since + path[since..at].iter().position(stands).unwrap_or(0);
+            let steps = (at - first) as f64;
+            for (step, share) in shares[first..=at].iter_mut().enumerate() {
+                let taken_up = (step as f64 / steps).powi(2);
+                *share = if coming_out { 1.0 - taken_up } else { taken_up };
+            }
+            since = at;
+            coming_out = !coming_out;
+            farthest = if coming_out { -height } else { height };
         }
-        before = Some(height);
-        out
-    })
-    .collect()
+    }
+    shares
 }
 
 #[cfg(test)]
@@ -83,8 +100,8 @@ mod tests {
             scatter: 0.0,
             cell: 0,
         });
-        assert_eq!(coming_out(path.iter(), 0.5), forth);
-        let mut found = coming_out(path.iter().rev(), 0.5);
+        assert_eq!(coming_out(path.iter()), forth);
+        let mut found = coming_out(path.iter().rev());
         found.reverse();
         assert_eq!(found, back);
     }
