@@ -33,6 +33,18 @@ impl Kind {
             .find(|(name, _)| *name == characteristic)
             .map(|(_, why)| *why)
     }
+
+    /// The note of the manual on where this characteristic is outside the goal.
+    pub fn note(&self, characteristic: &str) -> &'static str {
+        match characteristic {
+            "drop" | "relief-angle" | "flat-equivalent-relief" => "a",
+            "edge-spread" | "flute-spacing" => "b",
+            "runout" => "c",
+            "heel-clearance" | "total-relief" => "d",
+            "wear-land" => "e",
+            _ => "f",
+        }
+    }
 }
 
 const fn kind(name: &'static str, recipe: &'static str, change: fn(&mut Scenario)) -> Kind {

@@ -108,7 +108,7 @@ fn intervals_hold_the_truth_as_often_as_they_say() {
         let failed = round.iter().filter_map(|seen| seen.as_ref().err());
         ended.extend(failed.map(|why| format!("{}: {why}", kind.name)));
         for (name, tally) in tallies(&round) {
-            println!("{}", tally.row(kind.name, &name));
+            println!("{}", tally.row(kind.name, &name, kind.note(&name)));
             let why = kind.why_outside(&name);
             outside.extend(why.map(|why| format!("{}, {name}: {why}", kind.name)));
             let strays = tally.misses_more_than(MISSED_MOST)

@@ -31,6 +31,9 @@ pub struct Tally {
     pub far: u64,
 }
 
+/// One round in so many may be stopped by chance alone, over all rows together.
+const OVER_ALL_ROWS: f64 = 1e-5;
+
 /// A share as a table shows it.
 pub fn percent(part: u64, whole: u64) -> String {
     if whole == 0 {
@@ -43,8 +46,8 @@ pub fn percent(part: u64, whole: u64) -> String {
 impl Tally {
     /// The head of the table, in Markdown.
     pub const HEAD: &str = "\
-| inspection | characteristic | figures | held, % | mean width | error / u, mean and root mean square | pass at truth, least / most, % | fail at truth, least / most, % | undecided at truth, % | undecided 2 guard bands inside, % | no interval |
-|---|---|---:|---:|---:|---:|---:|---:|---:|---:|---:|";
+| inspection | characteristic | figures | held, % | mean width | error / u, mean and root mean square | pass at truth, least / most, % | fail at truth, least / most, % | undecided at truth, % | undecided 2 guard bands inside, % | no interval | goal |
+|---|---|---:|---:|---:|---:|---:|---:|---:|---:|---:|---|";
 
     /// Takes in the figures of this characteristic in one inspection.
     pub fn add<'s>(&mut self, seen: impl Iterator<Item = &'s Seen>) {
@@ -95,7 +98,7 @@ impl Tally {
     }
 
     /// Its row of the table.
-    pub fn row(&self, kind: &str, name: &str) -> String {
+    pub fn row(&self, kind: &str, name: &str, note: &str) -> String {
         let figures = self.figures.max(1) as f64;
         let width = self.width / figures;
         let width = match self.unit.as_str() {
@@ -104,7 +107,7 @@ impl Tally {
         };
         let of_judged = |part| percent(part, self.judged);
         format!(
-            "| {kind} | {name} | {} | {} | {width} | {:+.2}, {:.2} | {} / {} | {} / {} | {} | {} | {} |",
+            "| {kind} | {name} | {} | {} | {width} | {:+.2}, {:.2} | {} / {} | {} / {} | {} | {} | {} | {} |",
             self.figures,
             percent(self.held, self.figures),
             self.off / figures,
@@ -116,31 +119,60 @@ impl Tally {
             of_judged(self.undecided),
             of_judged(self.undecided_away),
             self.open,
+            self.goal(note),
         )
+    }
+
+    /// Whether it is inside the goal as far as so many inspections can tell: 93 to 97 % held, and at
+    /// most 5 % wrong passes.
+    fn goal(&self, note: &str) -> String {
+        /// A row is outside where chance would put it there less often than this.
+        const BY_CHANCE: f64 = 0.02;
+        let held =
+            (self.inspections as f64 * self.held as f64 / self.figures.max(1) as f64).round();
+        let missed = self.inspections - held as u64;
+        let few = Binomial::new(0.03, self.inspections.max(1)).unwrap();
+        let mut outside = Vec::new();
+        if self.figures == 0 {
+            return "–".to_owned();
+        }
+        if self.more_than(self.figures - self.held, self.figures, 0.07, BY_CHANCE) {
+            outside.push("too narrow");
+        }
+        if few.cdf(missed) < BY_CHANCE {
+            outside.push("too wide");
+        }
+        let worse = self.passed_least.max(self.passed_most);
+        if self.more_than(worse, self.judged, 0.05, BY_CHANCE) {
+            outside.push("passes too often");
+        }
+        if outside.is_empty() {
+            "inside".to_owned()
+        } else {
+            format!("{} ({note})", outside.join(", "))
+        }
     }
 
     /// Whether more intervals miss the truth than a true rate of `most` would let by chance.
     pub fn misses_more_than(&self, most: f64) -> bool {
-        self.more_than(self.figures - self.held, self.figures, most)
+        self.more_than(self.figures - self.held, self.figures, most, OVER_ALL_ROWS)
     }
 
     /// The same of wrong passes with the limit at the truth, on the worse side.
     pub fn passes_wrongly_more_than(&self, most: f64) -> bool {
         let worse = self.passed_least.max(self.passed_most);
-        self.more_than(worse, self.judged, most)
+        self.more_than(worse, self.judged, most, OVER_ALL_ROWS)
     }
 
     /// Whether so many of so many are more than chance brings at a true rate, as far as this many
     /// independent inspections can prove it.
-    fn more_than(&self, part: u64, whole: u64, rate: f64) -> bool {
-        /// One round in so many may be stopped by chance alone, over all rows together.
-        const BY_CHANCE: f64 = 1e-5;
+    fn more_than(&self, part: u64, whole: u64, rate: f64, by_chance: f64) -> bool {
         if whole == 0 || self.inspections == 0 {
             return false;
         }
         let share = part as f64 / whole as f64;
         let hits = (share * self.inspections as f64).floor() as u64;
         let chance = Binomial::new(rate, self.inspections).unwrap();
-        hits > 0 && chance.sf(hits - 1) < BY_CHANCE
+        hits > 0 && chance.sf(hits - 1) < by_chance
     }
 }
