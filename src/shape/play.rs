@@ -35,8 +35,13 @@ pub(super) fn without_play(path: &mut [PathPoint], merged: &Merged, play: f64) {
         return;
     }
     let cutting = cutting_share(merged);
-    let forth = coming_out(path.iter());
-    let back = coming_out(path.iter().rev());
+    // The plunger goes with the readings, whatever the clamping is taken to be.
+    let read = |point: &PathPoint| {
+        let cell = &merged.cells[point.cell];
+        (cell.reading.mm(), cell.standard_error.mm())
+    };
+    let forth = coming_out(path.iter().map(read));
+    let back = coming_out(path.iter().rev().map(read));
     let both = forth.into_iter().zip(back.into_iter().rev());
     for (point, (forth, back)) in path.iter_mut().zip(both) {
         point.place.height -= play * (cutting * forth + (1.0 - cutting) * back);
@@ -55,12 +60,11 @@ const LEAST_TURN: f64 = 1e-6;
 /// soon as it moves it lacks all of it, whatever that is. In between a surface that turns as a parabola
 /// does takes it up with the square of the way. A tooth begins, from either side, with the way up out
 /// of a gap.
-fn coming_out<'p>(path: impl Iterator<Item = &'p PathPoint>) -> Vec<f64> {
-    let path: Vec<(f64, f64)> = path
-        .map(|point| {
-            let turned = (point.scatter * TURNED_ROUND).max(LEAST_TURN);
-            (point.place.height, turned)
-        })
+///
+/// `readings` come with their scatter, in mm.
+fn coming_out(readings: impl Iterator<Item = (f64, f64)>) -> Vec<f64> {
+    let path: Vec<(f64, f64)> = readings
+        .map(|(reading, scatter)| (reading, (scatter * TURNED_ROUND).max(LEAST_TURN)))
         .collect();
     let mut shares = vec![0.0; path.len()];
     let mut coming_out = false;
@@ -68,12 +72,12 @@ fn coming_out<'p>(path: impl Iterator<Item = &'p PathPoint>) -> Vec<f64> {
     let mut farthest = f64::NEG_INFINITY;
     let mut since = 0;
     for at in 0..path.len() {
-        let onwards = |height: f64| if coming_out { -height } else { height };
-        let (height, turned) = path[at];
-        farthest = farthest.max(onwards(height));
+        let onwards = |reading: f64| if coming_out { -reading } else { reading };
+        let (reading, turned) = path[at];
+        farthest = farthest.max(onwards(reading));
         shares[at] = if coming_out { 1.0 } else { 0.0 };
-        if onwards(height) < farthest - turned {
-            let stands = |&(height, _): &(f64, f64)| onwards(height) >= farthest - turned / 2.0;
+        if onwards(reading) < farthest - turned {
+            let stands = |&(reading, _): &(f64, f64)| onwards(reading) >= farthest - turned / 2.0;
             let first = since + path[since..at].iter().position(stands).unwrap_or(0);
             let steps = (at - first) as f64;
             for (step, share) in shares[first..=at].iter_mut().enumerate() {
@@ -82,7 +86,7 @@ fn coming_out<'p>(path: impl Iterator<Item = &'p PathPoint>) -> Vec<f64> {
             }
             since = at;
             coming_out = !coming_out;
-            farthest = if coming_out { -height } else { height };
+            farthest = if coming_out { -reading } else { reading };
         }
     }
     shares
@@ -90,20 +94,24 @@ fn coming_out<'p>(path: impl Iterator<Item = &'p PathPoint>) -> Vec<f64> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::path::Place;
     use super::*;
 
     #[track_caller]
     fn check(heights: [f64; 6], forth: [f64; 6], back: [f64; 6]) {
-        let path = heights.map(|height| PathPoint {
-            place: Place { arc: 0.0, height },
-            scatter: 0.0,
-            cell: 0,
-        });
-        assert_eq!(coming_out(path.iter()), forth);
-        let mut found = coming_out(path.iter().rev());
+        let readings = heights.map(|height| (height, 0.0));
+        assert_eq!(coming_out(readings.into_iter()), forth);
+        let mut found = coming_out(readings.into_iter().rev());
         found.reverse();
         assert_eq!(found, back);
+    }
+
+    #[test]
+    fn a_reading_that_stands_still_takes_up_the_play_with_the_square_of_the_way() {
+        check(
+            [0.0, 9.0, 9.0, 9.0, 9.0, 5.0],
+            [0.0, 0.0, 1.0 / 16.0, 4.0 / 16.0, 9.0 / 16.0, 1.0],
+            [1.0, 9.0 / 16.0, 4.0 / 16.0, 1.0 / 16.0, 0.0, 0.0],
+        );
     }
 
     #[test]

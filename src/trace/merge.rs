@@ -79,8 +79,13 @@ pub fn merge(trace: &Trace, settings: &MergeSettings) -> Result<Merged> {
     let moments = moments(samples, marks, &passes);
     // Rounding to a step is off by a rectangular share of it (JCGM 100, F.2.2.1).
     let rounding = settings.resolution / 12_f64.sqrt();
-    // Readings that stand on one step scatter by nothing, and a few that do not would decide.
-    let scatter = noise.max(rounding);
+    // Readings that stand on one step scatter by nothing, and a few that do not would decide. Two
+    // clocks are never taken to show no delay at all, so for them less will do.
+    let scatter = if trace.two_clocks {
+        noise
+    } else {
+        noise.max(rounding)
+    };
     let delay = delay::delay(settings.delay, trace.two_clocks, &moments, &grid, scatter);
     told.push(history::delay(&delay));
     let angles = angles(trace, marks, delay.estimate.value);
