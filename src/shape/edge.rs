@@ -79,9 +79,9 @@ impl Bracket {
     ///
     /// A point stands on the edge somewhere between the last reading off it and the first one on
     /// it. A place part way up the step to it is a mean of readings before and behind the edge, and
-    /// the edge may lie anywhere in it. A ball climbs the corner ever less steeply: half-way between two readings it is as far
-    /// before the edge as the steepness there says, and `first` is where that fell below
-    /// `SURELY_CORNER`. A flat meets the edge with its end.
+    /// the edge may lie anywhere in it. A ball climbs the corner ever less steeply: half-way between
+    /// two readings it is as far before the edge as the steepness there says, and `first` is where
+    /// that fell below `SURELY_CORNER`. A flat meets the edge with its end.
     pub fn arcs(self, path: &[PathPoint], plane: Plane, tip: Tip) -> (f64, f64) {
         let arc = |i: usize| path[i].place.arc;
         let between = |a: usize, b: usize| (arc(a) + arc(b)) / 2.0;
