@@ -68,32 +68,17 @@ pub fn axis_from_references(
     leaning.or_else(|| one_reference(references, feature, z))
 }
 
-/// The runout with what the indicator itself leaves open: its error over the swing, and its play.
-///
-/// Of a play `h` the readings lag by half on the way in and by half on the way out: a square wave a
-/// quarter of a turn behind the swing, whose first harmonic is `2 h / pi`. It turns the direction of
-/// an eccentricity, and changes its size to second order only.
+/// The runout with what the indicator itself leaves open: its error over the swing, and its play,
+/// which takes up to half of itself off the swing at either end.
 pub fn as_read(runout: &Runout, indicator: &Indicator) -> Runout {
-    let size = runout.eccentricity().value.mm();
-    let error = error_of_difference(indicator, Length::from_mm(size * 2.0)).mm() / 2.0;
-    let across = std::f64::consts::FRAC_2_PI * rectangular(indicator.hysteresis).mm();
-    let along = if size > 0.0 {
-        (across * across / (2.0 * size)).min(across)
-    } else {
-        across
-    };
-    let direction = runout.direction().rad();
-    let (sin, cos) = direction.sin_cos();
-    let (along, across, error) = (along * along, across * across, error * error);
-    let (x, y) = (runout.x_uncertainty.mm(), runout.y_uncertainty.mm());
-    let xx = x * x + error + along * cos * cos + across * sin * sin;
-    let yy = y * y + error + along * sin * sin + across * cos * cos;
-    let xy = runout.correlation * x * y + (along - across) * sin * cos;
-    let scale = (xx * yy).sqrt();
+    let swing = runout.eccentricity().value * 2.0;
+    let error = error_of_difference(indicator, swing) / 2.0;
+    let play = rectangular(indicator.hysteresis / 2.0);
+    let both = error.mm().hypot(play.mm());
+    let wider = |own: Length| Length::from_mm(own.mm().hypot(both));
     Runout {
-        x_uncertainty: Length::from_mm(xx.sqrt()),
-        y_uncertainty: Length::from_mm(yy.sqrt()),
-        correlation: if scale > 0.0 { xy / scale } else { 0.0 },
+        x_uncertainty: wider(runout.x_uncertainty),
+        y_uncertainty: wider(runout.y_uncertainty),
         ..runout.clone()
     }
 }

@@ -237,7 +237,8 @@ fn signed(value: f64, unit: &str) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::mean_range;
+    #![allow(clippy::unwrap_used)]
+    use super::*;
     use rand::{Rng, SeedableRng};
 
     #[test]
@@ -258,5 +259,43 @@ mod tests {
             let stated = mean_range(n);
             assert!((seen - stated).abs() < 0.06, "{n}: {seen}, stated {stated}");
         }
+    }
+
+    /// What two readings of an indicator within ± half of its whole error may differ by over a
+    /// travel, 95 times in 100, as a share of what the standard allows.
+    fn share(whole_um: f64, travel_mm: f64, allowed_um: f64) -> f64 {
+        let indicator = Indicator {
+            resolution: Length::ZERO,
+            max_error: Length::from_um(whole_um / 2.0),
+            hysteresis: Length::ZERO,
+            lever_angle: crate::quantity::Angle::ZERO,
+        };
+        let differs = error_of_difference(&indicator, Length::from_mm(travel_mm));
+        1.96 * differs.um() / allowed_um
+    }
+
+    /// JIS B 7503:2011, limits of error of dial indicators; those of 0.01 mm a graduation with a
+    /// bezel of 50 mm or more. Their pointer goes round once a millimetre (common practice, no
+    /// source).
+    #[test]
+    fn errors_differ_over_a_part_of_a_turn_as_the_standard_allows() {
+        let table = include_str!("../../tests/reference/dial_indicator_mpe_jis_b7503_2011.csv");
+        let rows = table
+            .lines()
+            .filter_map(|line| line.strip_prefix(">=50,0.01,"));
+        let mut compared = 0;
+        for row in rows {
+            let columns: Vec<&str> = row.split(',').collect();
+            let number = |at: usize| -> f64 { columns[at].parse().unwrap() };
+            let whole = number(6);
+            for (travel, allowed) in [(0.1, number(3)), (0.5, number(4)), (1.0, number(5))] {
+                let share = share(whole, travel, allowed);
+                // A long range hides that its parts are better: there the model is on the safe side.
+                let most = if whole <= 12.0 { 1.2 } else { f64::INFINITY };
+                assert!((0.7..most).contains(&share), "{row}, {travel} mm: {share}");
+                compared += 1;
+            }
+        }
+        assert_eq!(compared, 24);
     }
 }

@@ -29,7 +29,7 @@ const BEYOND_CHANCE: f64 = 5.0;
 
 /// Cells in which the surface is taken to be a straight line are at least so wide, so that several
 /// passes meet in each.
-const NARROWEST_CELL: f64 = 0.25 / 180.0 * std::f64::consts::PI;
+const NARROWEST_CELL: f64 = 0.5 / 180.0 * std::f64::consts::PI;
 
 /// A valley is one when its floor lies this much below most delays, in the logarithm of the
 /// variance: a third of the scatter gone.
