@@ -78,10 +78,6 @@ fn slowly(scenario: &mut Scenario, speed_deg_per_s: f64) {
     scenario.hand.speed_deg_per_s = speed_deg_per_s;
 }
 
-const UNSEEN_MARGIN: &str =
-    "now and then a curve without a margin fits the land as well, is trusted, and has no width";
-const MARGIN: &str = "values are too large: the fitted end of a margin shifts what lies behind it";
-
 pub const KINDS: &[Kind] = &[
     // Families.
     seat("flat land", |_| {}),
@@ -127,22 +123,13 @@ pub const KINDS: &[Kind] = &[
         ..kind("no relief, off centre", "runout-with-reference", |_| {})
     },
     // Behind a margin.
-    Kind {
-        outside: &[("drop", MARGIN)],
-        ..kind("spiral behind a margin", "six-flute-reamer", |_| {})
-    },
-    Kind {
-        outside: &[
-            ("wear-land", UNSEEN_MARGIN),
-            ("relief-angle", UNSEEN_MARGIN),
-        ],
-        ..seat("flat behind a margin", |s| {
-            s.feature[0].land.margin_mm = 0.3;
-            s.feature[0].land.arc_deg = 12.0;
-            s.gauge.radius_mm = 0.5;
-            slowly(s, 10.0);
-        })
-    },
+    kind("spiral behind a margin", "six-flute-reamer", |_| {}),
+    seat("flat behind a margin", |s| {
+        s.feature[0].land.margin_mm = 0.3;
+        s.feature[0].land.arc_deg = 12.0;
+        s.gauge.radius_mm = 0.5;
+        slowly(s, 10.0);
+    }),
     // Flutes.
     kind("one long land", "single-flute-long-land", |_| {}),
     seat("four flutes", |s| flutes(s, 4)),

@@ -2,7 +2,7 @@
 
 use super::inspect::Seen;
 use heelclear::record::Verdict;
-use statrs::distribution::{Binomial, DiscreteCDF};
+use statrs::distribution::{Binomial, ChiSquared, ContinuousCDF, DiscreteCDF};
 
 /// Everything seen of one characteristic.
 #[derive(Default)]
@@ -128,10 +128,9 @@ impl Tally {
     fn goal(&self, note: &str) -> String {
         /// A row is outside where chance would put it there less often than this.
         const BY_CHANCE: f64 = 0.02;
-        let held =
-            (self.inspections as f64 * self.held as f64 / self.figures.max(1) as f64).round();
-        let missed = self.inspections - held as u64;
-        let few = Binomial::new(0.03, self.inspections.max(1)).unwrap();
+        /// Of errors that are normal, 97 % lie within a 95 % range where their root mean square is this
+        /// many standard uncertainties.
+        const AT_97: f64 = 1.96 / 2.17;
         let mut outside = Vec::new();
         if self.figures == 0 {
             return "–".to_owned();
@@ -139,7 +138,10 @@ impl Tally {
         if self.more_than(self.figures - self.held, self.figures, 0.07, BY_CHANCE) {
             outside.push("too narrow");
         }
-        if few.cdf(missed) < BY_CHANCE {
+        // How many are missed says little of a range that is too wide; how small the errors are, much.
+        let inspections = self.inspections as f64;
+        let squares = inspections * self.off_squared / self.figures as f64 / (AT_97 * AT_97);
+        if ChiSquared::new(inspections).unwrap().cdf(squares) < BY_CHANCE {
             outside.push("too wide");
         }
         let worse = self.passed_least.max(self.passed_most);
