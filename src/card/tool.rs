@@ -89,6 +89,13 @@ pub enum CurveChoice {
     Free,
 }
 
+impl Feature {
+    /// Whether its limits ask for a face angle, which a trace over table travel tells.
+    pub fn asks_for_travel(&self) -> bool {
+        self.limits.get(Name::FaceAngle).is_some()
+    }
+}
+
 impl ToolCard {
     /// Reads a tool card; `file` names it in messages. Everything wrong with it is told at once.
     ///

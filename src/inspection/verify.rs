@@ -464,8 +464,7 @@ fn faces<'a>(
             (slid.entry.z, figure)
         })
         .collect();
-    let asked = feature.limits.get(Name::FaceAngle).is_some();
-    if figures.is_empty() && asked {
+    if figures.is_empty() && feature.asks_for_travel() {
         figures.push((None, judge::no_face_trace()));
     } else if figures.is_empty() {
         return None;

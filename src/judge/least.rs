@@ -114,12 +114,12 @@ impl<'a> Measured<'a> {
     /// What the scatter of each place brings to the smooth at an arc: standard uncertainties with
     /// their signs, and which place the first of them is of.
     pub fn brought(&self, arc: Angle) -> Option<(usize, Vec<f64>)> {
-        let window = self.window(arc);
-        let places = &self.land[window.clone()];
-        let local = Local::through(places, arc, self.half_width)?;
-        let each = places.iter();
-        let brought = each.map(|place| local.share(place) * place.scatter.mm());
-        Some((window.start, brought.collect()))
+        let shares = self.shares(arc);
+        let brought = shares
+            .iter()
+            .map(|(place, share)| share * place.scatter.mm());
+        let brought: Vec<f64> = brought.collect();
+        (!brought.is_empty()).then(|| (self.window(arc).start, brought))
     }
 
     /// The smooth all over the land to `end`, at `arcs` and at those of `extremes`; then those of

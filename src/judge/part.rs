@@ -319,10 +319,8 @@ impl<'a> Part<'a> {
 
     /// What the indicator's steps leave open of an edge's height.
     pub fn edge_rounding(&self, tooth: &Tooth, bench: &Bench) -> Length {
-        /// An edge that was not ridden over is carried back from so many places.
-        const CARRIED_FROM: usize = 8;
         let sweep = if tooth.corner.is_empty() {
-            let places = tooth.land.iter().take(CARRIED_FROM);
+            let places = tooth.land.iter().take(shape::CARRIED_FROM);
             let drops = places.map(|place| place.drop.mm());
             spread(drops.map(|drop| (drop, 1.0)))
         } else {

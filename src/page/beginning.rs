@@ -7,7 +7,7 @@ use super::routes::{Bench, blocking, ended};
 use super::session::Session;
 use super::shown;
 use super::work::{CardKind, Work};
-use crate::card::{Name, Role, Stage, ToolCard, keys};
+use crate::card::{Role, Stage, ToolCard, keys};
 use crate::error::{Code, Error};
 use crate::inspection::capture::Wanted;
 use crate::inspection::instruments;
@@ -144,7 +144,7 @@ pub(super) async fn suggest_plan(
     let features = tool.features.iter().map(|feature| &feature.name);
     // No gauge of the bench gives table travel.
     let over_travel = tool.features.iter();
-    let over_travel = over_travel.filter(|feature| feature.limits.get(Name::FaceAngle).is_some());
+    let over_travel = over_travel.filter(|feature| feature.asks_for_travel());
     Ok(Json(json!({
         "id": tool.id,
         "name": tool.name,

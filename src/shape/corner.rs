@@ -230,19 +230,21 @@ impl Normal {
 
     /// What both coordinates move by when a point is read higher by one.
     fn answer(&self, row: &Row) -> Option<(f64, f64)> {
-        let d = self.determinant()?;
-        let moved = row.weight * row.dy / d;
-        Some((
-            moved * (self.yy * row.dx - self.xy * row.dy),
-            moved * (self.xx * row.dy - self.xy * row.dx),
-        ))
+        let (x, y) = self.by_residual(row)?;
+        Some((row.dy * x, row.dy * y))
     }
 
     /// What the uncertainty of a point's angle brings to the corner across the probe.
     fn by_angle(&self, row: &Row) -> f64 {
-        self.determinant().map_or(0.0, |d| {
-            row.weight * (self.yy * row.dx - self.xy * row.dy) / d * row.across
-        })
+        self.by_residual(row).map_or(0.0, |(x, _)| x * row.across)
+    }
+
+    /// What both coordinates move by when the residual of a point grows by one.
+    fn by_residual(&self, row: &Row) -> Option<(f64, f64)> {
+        let d = self.determinant()?;
+        let x = self.yy * row.dx - self.xy * row.dy;
+        let y = self.xx * row.dy - self.xy * row.dx;
+        Some((row.weight * x / d, row.weight * y / d))
     }
 
     fn variances(&self) -> Option<(f64, f64)> {

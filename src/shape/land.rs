@@ -286,9 +286,12 @@ fn merge_floor(path: &[PathPoint]) -> f64 {
     }
 }
 
+/// An edge that was not ridden over is carried back from so many places.
+pub(crate) const CARRIED_FROM: usize = 8;
+
 /// The land's height carried back to the edge along a straight line through its first places.
 fn carried_back(anatomy: &Anatomy, edge: f64, touched: &impl Fn(usize) -> Place) -> f64 {
-    let last = (anatomy.land.start + 8).min(anatomy.land.end);
+    let last = (anatomy.land.start + CARRIED_FROM).min(anatomy.land.end);
     let places: Vec<Place> = (anatomy.land.start..last).map(touched).collect();
     let count = places.len() as f64;
     let mean_arc = places.iter().map(|place| place.arc).sum::<f64>() / count;

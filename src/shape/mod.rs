@@ -22,6 +22,7 @@ mod slope;
 mod view;
 
 pub use anatomy::Anatomy;
+pub(crate) use land::CARRIED_FROM;
 pub use land::{
     CornerReading, Edge, LandPlace, OutlinePlace, Profile, Tooth, anatomies, averaged, profile,
 };

@@ -6,7 +6,7 @@ pub(super) use plain::StatusLine;
 
 use super::screen::{self, Watched};
 use super::{Out, Status, simulate};
-use crate::card::{GaugeCard, Name, Role, Stage, ToolCard};
+use crate::card::{GaugeCard, Role, Stage, ToolCard};
 use crate::error::{Code, Error, Result, reason};
 use crate::gauge::Instrument;
 use crate::gauge::serial::SerialInstrument;
@@ -222,7 +222,7 @@ fn taken_elsewhere(tool_card: &str) -> Option<String> {
     let tool = ToolCard::parse(tool_card, "tool.toml").ok()?;
     let features = tool.features.iter();
     let names: Vec<_> = features
-        .filter(|feature| feature.limits.get(Name::FaceAngle).is_some())
+        .filter(|feature| feature.asks_for_travel())
         .map(|feature| format!("`{}`", feature.name))
         .collect();
     (!names.is_empty()).then(|| {
