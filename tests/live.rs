@@ -188,14 +188,27 @@ fn a_trace_given_up_is_off_the_card_and_still_on_the_disk() {
     assert!(exists(&folder, &["raw/seat.log"]));
 }
 
+/// Walks through a plan with the simulated bridge on a port of its own.
+#[cfg(unix)]
+fn on_a_port(folder: &Path, does: &[Does]) -> (Captured, Live) {
+    let scenario = bench();
+    let served = Served::start(scenario.clone(), 2.0).unwrap();
+    let instrument = Box::new(served.instrument(115_200));
+    let settings = settings(&scenario, folder);
+    walk(
+        &settings,
+        Live::new(plan()),
+        instrument,
+        &served.lead(),
+        does,
+    )
+}
+
 #[cfg(unix)]
 #[test]
 fn after_a_pulled_plug_the_index_mark_ties_the_next_trace_to_those_kept() {
     let dir = tempfile::tempdir().unwrap();
     let folder = dir.path().join("new");
-    let scenario = bench();
-    let served = Served::start(scenario.clone(), 2.0).unwrap();
-    let lead = served.lead();
     let does = [
         Does::Take(0),
         Does::PullPlug,
@@ -203,9 +216,7 @@ fn after_a_pulled_plug_the_index_mark_ties_the_next_trace_to_those_kept() {
         Does::Take(1),
         Does::Finish,
     ];
-    let instrument = Box::new(served.instrument(115_200));
-    let settings = settings(&scenario, &folder);
-    let (captured, live) = walk(&settings, Live::new(plan()), instrument, &lead, &does);
+    let (captured, live) = on_a_port(&folder, &does);
     assert!(!captured.interrupted, "{:?}", captured.fault);
     let told: Vec<_> = live.told.iter().map(|told| told.text.clone()).collect();
     for words in ["went away", "is back", "another zero"] {
@@ -236,9 +247,6 @@ fn after_a_pulled_plug_the_index_mark_ties_the_next_trace_to_those_kept() {
 fn a_tool_clamped_anew_after_a_break_is_traced_anew() {
     let dir = tempfile::tempdir().unwrap();
     let folder = dir.path().join("new");
-    let scenario = bench();
-    let served = Served::start(scenario.clone(), 2.0).unwrap();
-    let lead = served.lead();
     let does = [
         Does::Take(0),
         Does::Take(1),
@@ -248,9 +256,7 @@ fn a_tool_clamped_anew_after_a_break_is_traced_anew() {
         Does::Take(1),
         Does::Finish,
     ];
-    let instrument = Box::new(served.instrument(115_200));
-    let settings = settings(&scenario, &folder);
-    let (captured, live) = walk(&settings, Live::new(plan()), instrument, &lead, &does);
+    let (captured, live) = on_a_port(&folder, &does);
     assert!(!captured.interrupted && live.plan.is_done());
     assert_eq!(
         files_on_card(&folder),

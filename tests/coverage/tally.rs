@@ -31,6 +31,10 @@ pub struct Tally {
     pub far: u64,
 }
 
+/// Intervals may miss the truth as often as this: the goal is that 93 to 97 % hold it.
+const MISSED_MOST: f64 = 0.07;
+/// Passes with the limit at the truth may come as often as this.
+const PASSED_MOST: f64 = 0.05;
 /// One round in so many may be stopped by chance alone, over all rows together.
 const OVER_ALL_ROWS: f64 = 1e-5;
 
@@ -135,7 +139,7 @@ impl Tally {
         if self.figures == 0 {
             return "–".to_owned();
         }
-        if self.more_than(self.figures - self.held, self.figures, 0.07, BY_CHANCE) {
+        if self.misses_more(BY_CHANCE) {
             outside.push("too narrow");
         }
         // How many are missed says little of a range that is too wide; how small the errors are, much.
@@ -144,8 +148,7 @@ impl Tally {
         if ChiSquared::new(inspections).unwrap().cdf(squares) < BY_CHANCE {
             outside.push("too wide");
         }
-        let worse = self.passed_least.max(self.passed_most);
-        if self.more_than(worse, self.judged, 0.05, BY_CHANCE) {
+        if self.passes_wrongly_more(BY_CHANCE) {
             outside.push("passes too often");
         }
         if outside.is_empty() {
@@ -155,15 +158,25 @@ impl Tally {
         }
     }
 
-    /// Whether more intervals miss the truth than a true rate of `most` would let by chance.
-    pub fn misses_more_than(&self, most: f64) -> bool {
-        self.more_than(self.figures - self.held, self.figures, most, OVER_ALL_ROWS)
+    /// Whether more intervals miss the truth, or more pass wrongly with the limit at the truth, than
+    /// the goal lets by chance over all rows.
+    pub fn strays(&self) -> bool {
+        self.misses_more(OVER_ALL_ROWS) || self.passes_wrongly_more(OVER_ALL_ROWS)
     }
 
-    /// The same of wrong passes with the limit at the truth, on the worse side.
-    pub fn passes_wrongly_more_than(&self, most: f64) -> bool {
+    fn misses_more(&self, by_chance: f64) -> bool {
+        self.more_than(
+            self.figures - self.held,
+            self.figures,
+            MISSED_MOST,
+            by_chance,
+        )
+    }
+
+    /// On the worse side.
+    fn passes_wrongly_more(&self, by_chance: f64) -> bool {
         let worse = self.passed_least.max(self.passed_most);
-        self.more_than(worse, self.judged, most, OVER_ALL_ROWS)
+        self.more_than(worse, self.judged, PASSED_MOST, by_chance)
     }
 
     /// Whether so many of so many are more than chance brings at a true rate, as far as this many
