@@ -182,7 +182,8 @@ fn the_clearance_is_the_least_of_local_quadratics() {
                 "land": land,
                 "end": tooth.end.rad(),
                 "judged_to": each.judged_to.unwrap().rad(),
-                "check": feature.check_distance / radius,
+                // Behind the edge along the edge's own circle.
+                "check": feature.check_distance / tooth.edge.height,
                 "heel": tooth.heel.map(|heel| [heel.arc.rad(), heel.drop.mm()]),
             });
             let Some(theirs) = ask::<f64>("clearance", &case) else {
