@@ -322,11 +322,6 @@ fn values(record: &Record) -> Vec<Figure> {
         .collect()
 }
 
-/// Angles that differ in their last digit are the same. Readings that stand on steps repeat in a few
-/// sizes only, so that such a digit decides which of them are taken for the usual scatter, and with it
-/// some nanometres.
-const LAST_DIGIT: f64 = 1e-4;
-
 #[track_caller]
 fn check_same(one: &Record, other: &Record, tolerance: f64) {
     for (a, b) in values(one).iter().zip(&values(other)) {
@@ -348,7 +343,7 @@ fn wrapped_angles_tell_the_same_as_continuous_ones() {
             });
         }
     });
-    check_same(&judged(&scenario), &wrapped, LAST_DIGIT);
+    check_same(&judged(&scenario), &wrapped, 1e-9);
 }
 
 #[test]

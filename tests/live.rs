@@ -326,10 +326,9 @@ fn the_provisional_verdict_is_that_of_the_trace_in_the_end() {
             (&one.feature, one.flute, &one.name) == (&figure.feature, figure.flute, &figure.name)
         };
         let last = whole.characteristics.iter().find(same).unwrap();
-        // Angles go through the file in degrees, which costs the last digit, and that decides which of
-        // the few sizes in which readings on steps repeat are taken for the usual scatter.
+        // Angles go through the file in degrees, which costs the last digit.
         let off = figure.value.unwrap() - last.value.unwrap();
-        assert!(off.abs() < 1e-4, "{}: {off}", figure.name);
+        assert!(off.abs() < 1e-9, "{}: {off}", figure.name);
         compared += 1;
     }
     assert!(compared >= 8, "{compared}");

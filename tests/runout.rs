@@ -130,22 +130,22 @@ fn an_eccentric_circle_is_exact_where_its_radius_is_known() {
     let exact: Vec<_> = rows.iter().map(|row| (row[0], row[1] - 10.0)).collect();
     let limacon: Vec<_> = rows.iter().map(|row| (row[0], row[2] - 10.0)).collect();
 
-    let found = runout(&merged(&exact, 10.0), Some(mm(10.0))).unwrap();
-    assert!((found.x - mm(0.1)).abs() < mm(1e-9), "{found:?}");
-    assert!(found.y.abs() < mm(1e-9) && found.mean.abs() < mm(1e-9) && found.form < mm(1e-8));
+    let found = runout(&merged(&exact, 10.0), Some(mm(10.0)), Length::ZERO).unwrap();
+    assert!((found.axis.x - mm(0.1)).abs() < mm(1e-9), "{found:?}");
+    assert!(found.axis.y.abs() < mm(1e-9) && found.mean.abs() < mm(1e-9) && found.form < mm(1e-8));
     for (deg, reading) in &exact {
         let added = found.added(Angle::from_deg(*deg), Some(mm(10.0)));
         assert!((added - mm(*reading)).abs() < mm(2e-9));
     }
     // To first order the circle is a limacon, and what is left is e²/2R sin²: 0.5 µm.
-    let first_order = runout(&merged(&exact, 10.0), None).unwrap();
-    assert!((first_order.x - mm(0.1)).abs() < mm(1e-6));
+    let first_order = runout(&merged(&exact, 10.0), None, Length::ZERO).unwrap();
+    assert!((first_order.axis.x - mm(0.1)).abs() < mm(1e-6));
     assert!(
         (first_order.form - mm(0.0005)).abs() < mm(1e-6),
         "{first_order:?}"
     );
-    let found = runout(&merged(&limacon, 10.0), None).unwrap();
-    assert!((found.x - mm(0.1)).abs() < mm(1e-9) && found.form < mm(1e-8));
+    let found = runout(&merged(&limacon, 10.0), None, Length::ZERO).unwrap();
+    assert!((found.axis.x - mm(0.1)).abs() < mm(1e-9) && found.form < mm(1e-8));
 }
 
 /// A ground round in a spindle: its flaws, and how it was turned.
@@ -240,10 +240,13 @@ impl Shank {
 fn runout_of_a_broken_round_is_that_of_its_round_arcs() {
     #[track_caller]
     fn check(shank: Shank, left_out: usize, within_um: f64) -> Runout {
-        let found = runout(&shank.merged(), Some(mm(Shank::RADIUS))).unwrap();
-        let off = (found.x.um() - shank.x_um).hypot(found.y.um() - shank.y_um);
+        let found = runout(&shank.merged(), Some(mm(Shank::RADIUS)), Length::ZERO).unwrap();
+        let off = (found.axis.x.um() - shank.x_um).hypot(found.axis.y.um() - shank.y_um);
         assert!(off < within_um, "off by {off} µm: {found:#?}");
-        let u = found.x_uncertainty.um().hypot(found.y_uncertainty.um());
+        let u = found
+            .added_uncertainty(Angle::ZERO)
+            .um()
+            .hypot(found.added_uncertainty(Angle::TURN / 4.0).um());
         assert!(
             off < 4.0 * u && u < 3.0 * within_um,
             "off by {off} µm, claimed {u} µm"
@@ -320,9 +323,12 @@ fn claimed_uncertainty_covers_what_repeated_traces_show() {
             seed,
             ..Shank::default()
         };
-        let found = runout(&shank.merged(), Some(mm(Shank::RADIUS))).unwrap();
-        squares += ((found.x.um() - shank.x_um) / found.x_uncertainty.um()).powi(2);
-        squares += ((found.y.um() - shank.y_um) / found.y_uncertainty.um()).powi(2);
+        let found = runout(&shank.merged(), Some(mm(Shank::RADIUS)), Length::ZERO).unwrap();
+        squares +=
+            ((found.axis.x.um() - shank.x_um) / found.added_uncertainty(Angle::ZERO).um()).powi(2);
+        squares += ((found.axis.y.um() - shank.y_um)
+            / found.added_uncertainty(Angle::TURN / 4.0).um())
+        .powi(2);
     }
     let ratio = (squares / (2.0 * f64::from(seeds as u32))).sqrt();
     assert!(
@@ -337,7 +343,7 @@ fn what_is_no_round_is_refused() {
     fn check(height: impl Fn(f64) -> f64, from: u32, to: u32) {
         let places: Vec<_> = (from * 2..to * 2).map(|i| f64::from(i) / 2.0).collect();
         let places: Vec<_> = places.into_iter().map(|deg| (deg, height(deg))).collect();
-        let error = runout(&merged(&places, 0.5), None).unwrap_err();
+        let error = runout(&merged(&places, 0.5), None, Length::ZERO).unwrap_err();
         assert_eq!(error.code(), Code::Reference);
         assert!(error.advice().is_some());
     }
@@ -351,7 +357,7 @@ fn what_is_no_round_is_refused() {
         0,
         360,
     );
-    let nothing = runout(&merged(&[], 0.5), None).unwrap_err();
+    let nothing = runout(&merged(&[], 0.5), None, Length::ZERO).unwrap_err();
     assert_eq!(nothing.code(), Code::Reference);
 }
 
@@ -364,20 +370,20 @@ fn two_planes_give_the_tilt() {
             noise_um: 0.3,
             ..Shank::default()
         };
-        runout(&shank.merged(), Some(mm(Shank::RADIUS))).unwrap()
+        runout(&shank.merged(), Some(mm(Shank::RADIUS)), Length::ZERO).unwrap()
     };
     let planes = [(mm(40.0), plane(10.0, 0.0)), (mm(60.0), plane(4.0, 2.0))];
     let at = |z: f64| along_axis(&planes, mm(z)).unwrap();
-    assert!((at(50.0).x.um() - 7.0).abs() < 0.2 && (at(50.0).y.um() - 1.0).abs() < 0.2);
-    assert!((at(2.0).x.um() - 21.4).abs() < 0.6 && (at(2.0).y.um() + 3.8).abs() < 0.6);
-    assert!(at(2.0).x_uncertainty > at(50.0).x_uncertainty * 2.0);
+    assert!((at(50.0).axis.x.um() - 7.0).abs() < 0.2 && (at(50.0).axis.y.um() - 1.0).abs() < 0.2);
+    assert!((at(2.0).axis.x.um() - 21.4).abs() < 0.6 && (at(2.0).axis.y.um() + 3.8).abs() < 0.6);
+    assert!(at(2.0).added_uncertainty(Angle::ZERO) > at(50.0).added_uncertainty(Angle::ZERO) * 2.0);
     assert_eq!(at(2.0).planes, 2);
     let alone = along_axis(&planes[..1], mm(2.0)).unwrap();
-    assert_eq!((alone.x, alone.planes), (planes[0].1.x, 1));
+    assert_eq!((alone.axis.x, alone.planes), (planes[0].1.axis.x, 1));
     assert_eq!(along_axis(&[], mm(2.0)), None);
     // A third plane off the line makes the line less certain.
     let mut three = planes.to_vec();
     three.push((mm(80.0), plane(8.0, 4.0)));
     let bent = along_axis(&three, mm(50.0)).unwrap();
-    assert!(bent.x_uncertainty > at(50.0).x_uncertainty * 3.0);
+    assert!(bent.added_uncertainty(Angle::ZERO) > at(50.0).added_uncertainty(Angle::ZERO) * 3.0);
 }

@@ -218,13 +218,10 @@ fn references(
         .filter(|each| each.entry.role == Role::Reference)
         .filter_map(|each| {
             let path_radius = each.entry.diameter.map(|diameter| diameter / 2.0 + ball);
-            match shape::runout(&each.merged, path_radius) {
+            match known_runout(&each.merged, path_radius, &folder.gauge) {
                 Ok(runout) => Some(Reference {
                     z: each.entry.z,
-                    runout: judge::as_read(
-                        &drifted(&each.merged, runout, path_radius, &folder.gauge).scaled(lever),
-                        &folder.gauge.indicator,
-                    ),
+                    runout: judge::as_read(runout.scaled(lever), &folder.gauge.indicator),
                 }),
                 Err(error) => {
                     warnings.push(format!(
@@ -239,19 +236,27 @@ fn references(
         .collect()
 }
 
-/// The runout with what the indicator's drift leaves open of it.
-fn drifted(
-    merged: &Merged,
-    runout: Runout,
-    path_radius: Option<Length>,
-    gauge: &GaugeCard,
-) -> Runout {
-    let moved = judge::drift(gauge)
-        .and_then(|drift| shape::runout(&merged.without_drift(drift), path_radius).ok());
-    match moved {
-        Some(moved) => judge::as_drifted(&runout, &moved),
-        None => runout,
+/// The runout of a reference trace, with what the indicator's play and drift leave open of it.
+///
+/// Over whole turns a drift is a ramp that begins anew with each of them, so that little of it turns
+/// with the tool.
+fn known_runout(merged: &Merged, path_radius: Option<Length>, gauge: &GaugeCard) -> Result<Runout> {
+    // Anything from nothing to the whole of the hysteresis, so half of it.
+    let play = gauge.indicator.hysteresis / 2.0;
+    let resolution = gauge.indicator.resolution;
+    let without = |play| shape::round_without_play(merged, play);
+    let mut runout = shape::runout(&without(play), path_radius, resolution)?;
+    let mut others = Vec::new();
+    if play > Length::ZERO {
+        others.push(without(play + play / 3f64.sqrt()));
     }
+    others.extend(judge::drift(gauge).map(|drift| without(play).without_drift(drift)));
+    for other in others {
+        if let Ok(moved) = shape::runout(&other, path_radius, resolution) {
+            runout = runout.known_up_to(&moved);
+        }
+    }
+    Ok(runout)
 }
 
 fn judge_all<'a, 'm>(

@@ -1,10 +1,10 @@
 //! What is known of the gauge and of how the tool was held.
 
-use super::lines::error_of_difference;
+use super::lines::indicator_error;
 use super::source::rectangular;
 use crate::card::{Encoder, Feature, GaugeCard, Indicator, Surface};
 use crate::quantity::{Angle, Length};
-use crate::shape::{Clamping, Eccentricity, Runout, along_axis};
+use crate::shape::{Clamping, Covariance, Eccentricity, Runout, along_axis};
 
 /// Everything beside the trace that a figure depends on.
 #[derive(Clone, Debug, PartialEq)]
@@ -22,12 +22,12 @@ pub enum Axis {
     Measured {
         /// Eccentricity at the feature.
         at_feature: Eccentricity,
-        /// Standard uncertainty of each of its components.
-        uncertainty: Length,
+        /// How well that is known.
+        uncertainty: Covariance,
         /// Swing of a square face over the turn, for axial surfaces.
         swash: Eccentricity,
-        /// Standard uncertainty of each of its components.
-        swash_uncertainty: Length,
+        /// How well that is known.
+        swash_uncertainty: Covariance,
         /// Lean of the axis against the spindle's, as a size.
         lean: Angle,
         /// Standard uncertainty of each of the lean's components.
@@ -68,19 +68,48 @@ pub fn axis_from_references(
     leaning.or_else(|| one_reference(references, feature, z))
 }
 
-/// The runout with what the indicator itself leaves open: its error over the swing, and its play,
-/// which takes up to half of itself off the swing at either end.
-pub fn as_read(runout: &Runout, indicator: &Indicator) -> Runout {
-    let swing = runout.eccentricity().value * 2.0;
-    let error = error_of_difference(indicator, swing) / 2.0;
-    let play = rectangular(indicator.hysteresis / 2.0);
-    let both = error.mm().hypot(play.mm());
-    let wider = |own: Length| Length::from_mm(own.mm().hypot(both));
+/// The runout with what the indicator leaves open of it beside the play that was looked at.
+///
+/// Its error goes with the travel, and so is the same on both sides of where the round stands
+/// highest: it reads as more or less swing, and says nothing across it as far as both sides were
+/// read. Of a swing that is no larger than the play, little or nothing shows.
+pub fn as_read(runout: Runout, indicator: &Indicator) -> Runout {
+    let axis = runout.axis;
+    let size = axis.size();
+    let along = Length::from_mm(indicator_error(indicator, &turn_of_a_round(size)));
+    let across = along * (1.0 - runout.round_arc / Angle::TURN).clamp(0.0, 1.0);
+    let (cos, sin) = if size > Length::ZERO {
+        (axis.x / size, axis.y / size)
+    } else {
+        (1.0, 0.0)
+    };
+    let step = |x: Length, y: Length| Covariance::one_way(Eccentricity { x, y });
+    let play = indicator.hysteresis / 2.0;
+    let hidden = if play < size { play / size } else { 1.0 };
+    let covariance = runout
+        .covariance
+        .and(step(along * cos, along * sin))
+        .and(step(-across * sin, across * cos))
+        .and(Covariance::alike(
+            rectangular(play) * DISC * hidden * hidden,
+        ));
     Runout {
-        x_uncertainty: wider(runout.x_uncertainty),
-        y_uncertainty: wider(runout.y_uncertainty),
-        ..runout.clone()
+        covariance,
+        ..runout
     }
+}
+
+/// Where the indicator stands over a turn of a round that is off by so much, and with what weight
+/// each reading enters how far the round is off.
+fn turn_of_a_round(size: Length) -> Vec<(Length, f64)> {
+    const PLACES: u32 = 64;
+    let place = |place: u32| {
+        let cos = (Angle::TURN * f64::from(place) / f64::from(PLACES))
+            .rad()
+            .cos();
+        (size * cos, cos * 2.0 / f64::from(PLACES))
+    };
+    (0..PLACES).map(place).collect()
 }
 
 /// The axis as the straight line through its places at two or more references.
@@ -94,29 +123,24 @@ fn along_several(planes: &[(Length, Runout)], feature: &Feature, z: Length) -> O
     let here = along_axis(planes, z)?;
     let further = along_axis(planes, z + step)?;
     let arm = feature.diameter / 2.0;
-    let lean = |here: Length, further: Length| arm * ((further - here) / step);
+    let leaning = Eccentricity {
+        x: further.axis.x - here.axis.x,
+        y: further.axis.y - here.axis.y,
+    };
     // The lean between the two outermost planes is as uncertain as both of them together.
-    let ends = planes
-        .iter()
-        .map(|(_, runout)| either(runout))
-        .fold(Length::ZERO, Length::max)
-        * 2f64.sqrt();
+    let end = |at: Length| planes.iter().find(|(plane, _)| *plane == at);
+    let ends = end(nearest)?.1.covariance.and(end(farthest)?.1.covariance);
     Some(Axis::Measured {
-        at_feature: Eccentricity {
-            x: here.x,
-            y: here.y,
-        },
-        uncertainty: either(&here),
+        at_feature: here.axis,
+        uncertainty: here.covariance,
         // A face square to a leaning axis stands up on the side that the axis leans to.
         swash: Eccentricity {
-            x: lean(here.x, further.x),
-            y: lean(here.y, further.y),
+            x: arm * (leaning.x / step),
+            y: arm * (leaning.y / step),
         },
-        swash_uncertainty: arm * (ends / (farthest - nearest)),
-        lean: Angle::from_rad(
-            (further.x - here.x).mm().hypot((further.y - here.y).mm()) / step.mm(),
-        ),
-        lean_uncertainty: Angle::from_rad(ends / (farthest - nearest)),
+        swash_uncertainty: ends.scaled(arm / (farthest - nearest)),
+        lean: Angle::from_rad(leaning.size() / step),
+        lean_uncertainty: Angle::from_rad(ends.largest() / (farthest - nearest)),
         assumptions: Vec::new(),
     })
 }
@@ -133,8 +157,8 @@ fn one_reference(
     z: Option<Length>,
 ) -> Option<Axis> {
     let (at, runout) = references.first()?;
-    let own = either(runout);
-    let size = runout.eccentricity().value + own * 2.0;
+    let own = runout.covariance;
+    let size = runout.axis.size() + own.largest() * 2.0;
     let apart = match (at, z) {
         (Some(at), Some(z)) => (*at - z).abs(),
         _ => UNSTATED_DISTANCE,
@@ -147,22 +171,14 @@ fn one_reference(
         size.um()
     );
     Some(Axis::Measured {
-        at_feature: Eccentricity {
-            x: runout.x,
-            y: runout.y,
-        },
-        uncertainty: Length::from_mm(own.mm().hypot(leaning.mm())),
+        at_feature: runout.axis,
+        uncertainty: own.and(Covariance::alike(leaning)),
         swash: Eccentricity::default(),
-        swash_uncertainty: Length::from_mm(own.mm().hypot(swash.mm())),
+        swash_uncertainty: own.and(Covariance::alike(swash)),
         lean: Angle::ZERO,
         lean_uncertainty: lean_of(size),
         assumptions: vec![assumption],
     })
-}
-
-/// The larger standard uncertainty of the two components, taken for both.
-fn either(runout: &Runout) -> Length {
-    runout.x_uncertainty.max(runout.y_uncertainty)
 }
 
 impl Bench {
@@ -179,9 +195,8 @@ impl Bench {
         clamping
     }
 
-    /// Standard uncertainty of each component of the once-per-turn motion that is left; `None`
-    /// when nothing is known of it.
-    pub(super) fn runout_left(&self, surface: Surface) -> Option<Length> {
+    /// How well the once-per-turn motion is known; `None` when nothing is known of it.
+    pub(super) fn runout_left(&self, surface: Surface) -> Option<Covariance> {
         match (&self.axis, surface) {
             (Axis::Measured { uncertainty, .. }, Surface::Radial) => Some(*uncertainty),
             (
@@ -190,7 +205,7 @@ impl Bench {
                 },
                 Surface::Axial,
             ) => Some(*swash_uncertainty),
-            (Axis::Stated(bound), _) => Some(*bound * DISC),
+            (Axis::Stated(bound), _) => Some(Covariance::alike(*bound * DISC)),
             (Axis::Unknown, _) => None,
         }
     }

@@ -3,8 +3,8 @@
 use super::source::{Source, rectangular};
 use super::{Line, Spread};
 use crate::card::{GaugeCard, Studies};
-use crate::quantity::{Length, Speed, Time};
-use crate::shape::{Clamping, Runout};
+use crate::quantity::{Speed, Time};
+use crate::shape::Clamping;
 
 const QUANTITY: &str = "drift of the indicator";
 
@@ -71,17 +71,4 @@ pub(super) fn drift_line(gauge: &GaugeCard, readings: &[(Time, f64)]) -> Option<
 fn distribution(step: Speed) -> String {
     let most = step * 3f64.sqrt();
     format!("rectangular ± {:.3} µm/min", most.um_per_min())
-}
-
-/// The runout with what the drift leaves open: `moved` is what a drift by one standard uncertainty
-/// makes of it. Over whole turns a drift is a ramp that begins anew with each of them, so that
-/// little of it turns with the tool.
-pub fn as_drifted(runout: &Runout, moved: &Runout) -> Runout {
-    let wider =
-        |own: Length, from: Length, to: Length| Length::from_mm(own.mm().hypot((to - from).mm()));
-    Runout {
-        x_uncertainty: wider(runout.x_uncertainty, runout.x, moved.x),
-        y_uncertainty: wider(runout.y_uncertainty, runout.y, moved.y),
-        ..runout.clone()
-    }
 }

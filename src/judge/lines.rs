@@ -42,14 +42,6 @@ pub(super) fn indicator_error(indicator: &Indicator, readings: &[(Length, f64)])
     single * variance.max(0.0).sqrt()
 }
 
-/// The same for the difference of two readings that lie `travel` apart.
-pub(super) fn error_of_difference(indicator: &Indicator, travel: Length) -> Length {
-    Length::from_mm(indicator_error(
-        indicator,
-        &[(Length::ZERO, 1.0), (travel, -1.0)],
-    ))
-}
-
 /// Rectangular over one step of the indicator.
 pub(super) fn resolution_step(resolution: Length) -> Length {
     resolution / 12f64.sqrt()
@@ -270,7 +262,8 @@ mod tests {
             hysteresis: Length::ZERO,
             lever_angle: crate::quantity::Angle::ZERO,
         };
-        let differs = error_of_difference(&indicator, Length::from_mm(travel_mm));
+        let two = [(Length::ZERO, -1.0), (Length::from_mm(travel_mm), 1.0)];
+        let differs = Length::from_mm(indicator_error(&indicator, &two));
         1.96 * differs.um() / allowed_um
     }
 

@@ -43,7 +43,7 @@ pub use combine::{
 pub use decide::{Guard, Outcome, conformity_probability, decide, decide_guarded, guard_factor};
 pub use draw::{Distribution, Random, unit_normal};
 pub use draws::Draws;
-pub use drift::{as_drifted, drift, drift_assumption};
+pub use drift::{drift, drift_assumption};
 pub use face::{face_angle, face_assumptions, no_face_trace};
 pub use feature::{FeatureJudgement, FluteSpacing, ToothJudgement, judge};
 pub use figures::Figure;

@@ -5,7 +5,7 @@ use super::bench::Bench;
 use super::drift::drift_source;
 use crate::card::{Feature, Surface};
 use crate::quantity::{Length, Time};
-use crate::shape::{Clamping, Tip};
+use crate::shape::{Clamping, Eccentricity, Tip};
 use crate::trace::{Delay, DelaySource};
 
 /// One input of the measurement model: how it spreads, and how to move it by one standard
@@ -61,42 +61,50 @@ pub(super) fn sources(
 }
 
 fn runout(bench: &Bench, feature: &Feature, stated: &Clamping) -> Vec<Source> {
-    let Some(each) = bench.runout_left(feature.surface) else {
+    let Some(known) = bench.runout_left(feature.surface) else {
         return Vec::new();
     };
     let axial = feature.surface == Surface::Axial;
-    let (now, quantity_x, quantity_y) = if axial {
-        (stated.swash, "swash, towards angle 0", "swash, towards 90°")
+    let now = if axial {
+        stated.swash
     } else {
-        (
-            stated.eccentricity,
-            "runout left, towards angle 0",
-            "runout left, towards 90°",
-        )
+        stated.eccentricity
     };
-    let moved = |x: Length, y: Length| {
-        let mut clamping = *stated;
+    let source = |quantity, step: Eccentricity| {
+        let mut moved = *stated;
         let target = if axial {
-            &mut clamping.swash
+            &mut moved.swash
         } else {
-            &mut clamping.eccentricity
+            &mut moved.eccentricity
         };
-        target.x += x;
-        target.y += y;
-        clamping
+        target.x += step.x;
+        target.y += step.y;
+        let each = step.size();
+        let towards = step.direction();
+        let (sin, cos) = towards.rad().sin_cos();
+        Source {
+            quantity,
+            value: format!(
+                "{:.2} µm towards {:.0}°",
+                (now.x * cos + now.y * sin).um(),
+                towards.deg()
+            ),
+            distribution: format!("normal, s = {:.2} µm", each.um()),
+            step: format!("{:.2} µm", each.um()),
+            spread: Spread::Normal,
+            moved,
+        }
     };
-    let source = |quantity, value: Length, moved| Source {
-        quantity,
-        value: format!("{:.2} µm", value.um()),
-        distribution: format!("normal, s = {:.2} µm", each.um()),
-        step: format!("{:.2} µm", each.um()),
-        spread: Spread::Normal,
-        moved,
+    let [least_known, across] = known.half_axes();
+    let [first, second] = if axial {
+        ["swash, where it is known least", "swash, across that"]
+    } else {
+        [
+            "runout left, where it is known least",
+            "runout left, across that",
+        ]
     };
-    vec![
-        source(quantity_x, now.x, moved(each, Length::ZERO)),
-        source(quantity_y, now.y, moved(Length::ZERO, each)),
-    ]
+    vec![source(first, least_known), source(second, across)]
 }
 
 fn probe_offset(bench: &Bench, stated: &Clamping) -> Option<Source> {

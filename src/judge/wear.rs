@@ -35,9 +35,16 @@ impl Reader<'_> {
             let why = "no family of curves describes this land, so that nothing tells where its relief begins";
             return Figure::missing(name, Some(self.index), why.to_owned());
         }
+        let relief = self.relief_budget(choice).combined();
+        let bare = self.fitted.is_bare_of_margin();
+        let level_in_doubt =
+            self.depth_in_doubt(total) || (bare && values.relief_deg < CLEARLY * relief);
         let unproven = distrust(fit);
-        if !self.fitted.is_bare_of_margin() {
-            let budget = self.bare_budget(choice, plan);
+        if !bare {
+            let mut budget = self.bare_budget(choice, plan);
+            if level_in_doubt {
+                budget.add(self.whole_land_line(plan));
+            }
             return self.wear_figure(values.bare_mm, budget, unproven);
         }
         let asked = self
@@ -46,13 +53,15 @@ impl Reader<'_> {
             .as_ref()
             .filter(|_| self.tooth.edge.height_uncertainty.is_some())
             .and_then(|margin| Some((margin, margin.margin()?)));
-        let budget = match asked {
+        let mut budget = match asked {
             Some((margin, asked)) => self.hidden_budget(margin, asked),
             None => self.unseen_budget(),
         };
-        let relief = self.relief_budget(choice).combined();
+        if level_in_doubt {
+            budget.add(self.whole_land_line(plan));
+        }
         let unproven = unproven.or_else(|| {
-            (values.relief_deg < CLEARLY * relief).then(|| {
+            level_in_doubt.then(|| {
                 format!(
                     "the relief at the edge, {:.2}° ± {:.2}°, is not told from none, so that all of the land could be without",
                     values.relief_deg, relief
@@ -82,6 +91,30 @@ impl Reader<'_> {
         deepest + CLEARLY * budget.combined() <= relieved
     }
 
+    /// Whether nothing of the land is clearly lower than its edge.
+    fn depth_in_doubt(&self, total: &Figure) -> bool {
+        let (Some(deepest), Some(budget)) = (total.value, &total.budget) else {
+            return false;
+        };
+        deepest < CLEARLY * budget.combined()
+    }
+
+    /// What a relief that is not told from none leaves open: all of the land may be without.
+    fn whole_land_line(&self, plan: &ToothPlan) -> Line {
+        /// So far beyond the whole land its distribution reaches that a range of 95 % holds it.
+        const BEYOND: f64 = 0.95;
+        let width = self.along(plan.end);
+        Line {
+            quantity: "relief not told from none",
+            value: "0 mm".to_owned(),
+            distribution: format!("rectangular from 0 to all {:.1} mm of the land", width.mm()),
+            sensitivity: "1".to_owned(),
+            contribution: rectangular(width / BEYOND).mm(),
+            spread: Spread::Upwards,
+            apart: false,
+        }
+    }
+
     /// The uncertainty of the width of a whole land, in mm: its arc goes with the diameter.
     fn whole_land_budget(&self, width: f64) -> Budget {
         let mut budget = self.ends_budget();
@@ -94,7 +127,27 @@ impl Reader<'_> {
             spread: Spread::Rectangular,
             apart: false,
         });
+        budget.add(self.late_end_line());
         budget
+    }
+
+    /// What play leaves open of where a land ends: a ball must roll so far over the heel's corner
+    /// before it has sunk by the play, and only then the reading moves.
+    fn late_end_line(&self) -> Line {
+        let hysteresis = self.bench.gauge.indicator.hysteresis;
+        let ball = self.part.clamping.tip.size();
+        let rolled = Length::from_mm((2.0 * ball.mm() * hysteresis.mm()).sqrt());
+        // The root of what is anywhere between nothing and one scatters by this.
+        let each = rolled / 18f64.sqrt();
+        Line {
+            quantity: "hysteresis",
+            value: format!("{:.2} µm", hysteresis.um()),
+            distribution: format!("rectangular from 0 to {:.2} µm", hysteresis.um()),
+            sensitivity: format!("{:.0} µm of roll over the heel for all of it", rolled.um()),
+            contribution: each.mm(),
+            spread: Spread::Normal,
+            apart: false,
+        }
     }
 
     /// The uncertainty of where a land begins and ends.

@@ -34,14 +34,12 @@ const ROUNDS: usize = 12;
 /// Fits the corner to path points that were taken while the stylus rode on it.
 ///
 /// A ball's centre then runs on a circle of the ball's radius about the corner; a flat's height
-/// over the axis is the corner's projection. `angle_uncertainty` (radians) is what the encoder
-/// leaves open on every point. `None` when the points do not fix two coordinates.
+/// over the axis is the corner's projection. `None` when the points do not fix two coordinates.
 pub(super) fn fit_corner(
     points: &[PathPoint],
     plane: Plane,
     tip: Tip,
     start: Place,
-    angle_uncertainty: f64,
 ) -> Option<Corner> {
     if points.len() < 2 {
         return None;
@@ -52,7 +50,7 @@ pub(super) fn fit_corner(
     for _ in 0..ROUNDS {
         normal = Normal::default();
         for point in points {
-            let row = local.row(point, tip, x, y, angle_uncertainty)?;
+            let row = local.row(point, tip, x, y)?;
             normal.add(&row);
         }
         let (dx, dy) = normal.solve()?;
@@ -67,7 +65,7 @@ pub(super) fn fit_corner(
     let arm = plane.arm(place.height);
     let rows = points
         .iter()
-        .map(|point| local.row(point, tip, x, y, angle_uncertainty))
+        .map(|point| local.row(point, tip, x, y))
         .collect::<Option<Vec<Row>>>()?;
     let scatter = scatter_of(&rows);
     // Of the variance along the arc, what the angles of the points bring.
@@ -152,14 +150,7 @@ impl Local {
         }
     }
 
-    fn row(
-        &self,
-        point: &PathPoint,
-        tip: Tip,
-        x: f64,
-        y: f64,
-        angle_uncertainty: f64,
-    ) -> Option<Row> {
+    fn row(&self, point: &PathPoint, tip: Tip, x: f64, y: f64) -> Option<Row> {
         let (residual, dx, dy) = match tip {
             Tip::Ball(radius) => {
                 let (px, py) = self.xy(point.place);
@@ -181,7 +172,7 @@ impl Local {
             Tip::Point => return None,
         };
         // A reading's scatter acts along the probe and an angle's across it.
-        let across = angle_uncertainty * self.plane.arm(point.place.height);
+        let across = point.steps * self.plane.arm(point.place.height);
         let variance = (point.scatter * dy).powi(2) + (across * dx).powi(2);
         Some(Row {
             residual,

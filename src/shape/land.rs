@@ -5,12 +5,11 @@ use super::contact::contact;
 use super::corner::{Corner, fit_corner};
 use super::path::{PathPoint, Place, Plane, arc, path};
 use super::scatter::scatter_as_seen;
-use super::slope::slopes;
-use super::view::View;
+use super::slope::{self, slopes};
+use super::view::{View, Window};
 use super::{Clamping, Tip};
 use crate::quantity::{Angle, Estimate, Length};
 use crate::trace::{Merged, ToothSpan};
-use std::ops::Range;
 
 /// A feature's teeth as the part has them.
 #[derive(Clone, Debug, PartialEq)]
@@ -111,22 +110,21 @@ pub fn anatomies(
     spans: &[ToothSpan],
     datum: Length,
     clamping: &Clamping,
-    angle_uncertainty: Angle,
+    encoder_step: Angle,
 ) -> Vec<Option<Anatomy>> {
     spans
         .iter()
         .map(|&span| {
             let plane = Plane::of(clamping);
-            let path = path(merged, span, datum, clamping);
-            let (window, alone) = window(merged, clamping);
-            let slopes = slopes(&path, window);
+            let path = path(merged, span, datum, clamping, encoder_step);
+            let window = Window::of(merged, clamping);
+            let slopes = slopes(&path, window.half_width);
             let view = View {
                 path: &path,
                 slopes: &slopes,
                 plane,
                 clamping,
-                angle_uncertainty: angle_uncertainty.rad(),
-                alone: alone.then_some(window),
+                window,
             };
             anatomy(&view, span)
         })
@@ -141,31 +139,27 @@ pub fn profile(
     anatomies: &[Option<Anatomy>],
     datum: Length,
     clamping: &Clamping,
-    angle_uncertainty: Angle,
+    encoder_step: Angle,
 ) -> Profile {
     let teeth = anatomies
         .iter()
-        .map(|anatomy| {
-            tooth(
-                merged,
-                anatomy.as_ref()?,
-                datum,
-                clamping,
-                angle_uncertainty,
-            )
-        })
+        .map(|anatomy| tooth(merged, anatomy.as_ref()?, datum, clamping, encoder_step))
         .collect();
     Profile { teeth }
 }
 
-/// Half the width over which the path's slope is taken, in radians, and whether that is more than it
-/// should be. It stays well inside the arc that a ball draws over a corner, and holds some five cells.
-fn window(merged: &Merged, clamping: &Clamping) -> (f64, bool) {
-    /// A window this much wider than it should be takes the slope of a corner for a land's.
-    const MUCH_WIDER: f64 = 1.5;
-    let wanted = (0.2 * clamping.tip.size().mm()).clamp(0.04, 0.3) / clamping.radius.mm();
-    let five_cells = 2.5 * merged.cell_width.rad();
-    (wanted.max(five_cells), five_cells > MUCH_WIDER * wanted)
+impl Window {
+    /// It stays well inside the arc that a ball draws over a corner, and holds some five cells.
+    fn of(merged: &Merged, clamping: &Clamping) -> Self {
+        /// A window this much wider than it should be takes the slope of a corner for a land's.
+        const MUCH_WIDER: f64 = 1.5;
+        let wanted = (0.2 * clamping.tip.size().mm()).clamp(0.04, 0.3) / clamping.radius.mm();
+        let five_cells = 2.5 * merged.cell_width.rad();
+        Self {
+            half_width: wanted.max(five_cells),
+            land_alone: five_cells > MUCH_WIDER * wanted,
+        }
+    }
 }
 
 fn tooth(
@@ -173,18 +167,22 @@ fn tooth(
     anatomy: &Anatomy,
     datum: Length,
     clamping: &Clamping,
-    angle_uncertainty: Angle,
+    encoder_step: Angle,
 ) -> Option<Tooth> {
     let plane = Plane::of(clamping);
-    let path = path(merged, anatomy.span, datum, clamping);
-    let slopes = match window(merged, clamping) {
-        (window, false) => slopes(&path, window),
-        (window, true) => slopes_of_land_alone(&path, anatomy.land.clone(), window),
-    };
+    let path = path(merged, anatomy.span, datum, clamping, encoder_step);
+    let Window {
+        half_width,
+        land_alone,
+    } = Window::of(merged, clamping);
+    let mut slopes = slopes(&path, half_width);
+    if land_alone {
+        let land = anatomy.land.clone();
+        slopes[land.clone()].copy_from_slice(&slope::slopes(&path[land], half_width));
+    }
     let touched = |i: usize| contact(clamping.tip, plane, path[i].place, slopes[i]);
 
-    let (edge, edge_place, corner) =
-        edge(anatomy, &path, plane, clamping, angle_uncertainty, &touched)?;
+    let (edge, edge_place, corner) = edge(anatomy, &path, plane, clamping, &touched)?;
     let behind = |place: Place, scatter: f64| LandPlace {
         arc: arc(place.arc - edge_place.arc),
         drop: Length::from_mm(edge_place.height - place.height),
@@ -205,7 +203,7 @@ fn tooth(
     };
     land.truncate(land.len() - mixed);
 
-    let ridden = heel(anatomy, &path, plane, clamping, angle_uncertainty, &touched);
+    let ridden = heel(anatomy, &path, plane, clamping, &touched);
     let heel_corner = ridden.as_ref().map_or_else(Vec::new, |corner| {
         readings(corner, edge_place, clamping.tip)
     });
@@ -228,25 +226,17 @@ fn tooth(
     })
 }
 
-/// The slopes of a path, those of its land from the land's own points alone.
-fn slopes_of_land_alone(path: &[PathPoint], land: Range<usize>, window: f64) -> Vec<f64> {
-    let mut all = slopes(path, window);
-    all[land.clone()].copy_from_slice(&slopes(&path[land], window));
-    all
-}
-
 fn edge(
     anatomy: &Anatomy,
     path: &[PathPoint],
     plane: Plane,
     clamping: &Clamping,
-    angle_uncertainty: Angle,
     touched: &impl Fn(usize) -> Place,
 ) -> Option<(Edge, Place, Vec<CornerReading>)> {
     if !anatomy.edge.is_empty() {
         let points = &path[anatomy.edge.clone()];
         let start = touched(anatomy.edge.start);
-        let corner = fit_corner(points, plane, clamping.tip, start, angle_uncertainty.rad())?;
+        let corner = fit_corner(points, plane, clamping.tip, start)?;
         let edge = Edge {
             angle: Estimate::new(arc(corner.place.arc).in_turn(), arc(corner.arc_uncertainty)),
             steps: arc(corner.arc_steps),
@@ -257,6 +247,7 @@ fn edge(
         return Some((edge, corner.place, readings));
     }
     let (low, high) = anatomy.edge_bracket.arcs(path, plane, clamping.tip);
+    let steps = path[anatomy.edge_bracket.first].steps;
     let middle = (low + high) / 2.0;
     // Anywhere between the last reading before it and the first one behind it: rectangular.
     let width = (high - low).max(merge_floor(path));
@@ -267,9 +258,9 @@ fn edge(
     let edge = Edge {
         angle: Estimate::new(
             arc(middle).in_turn(),
-            arc((width / 12f64.sqrt()).hypot(angle_uncertainty.rad())),
+            arc((width / 12f64.sqrt()).hypot(steps)),
         ),
-        steps: angle_uncertainty,
+        steps: arc(steps),
         height: Length::from_mm(place.height),
         height_uncertainty: None,
     };
@@ -310,12 +301,11 @@ fn heel(
     path: &[PathPoint],
     plane: Plane,
     clamping: &Clamping,
-    angle_uncertainty: Angle,
     touched: &impl Fn(usize) -> Place,
 ) -> Option<Corner> {
     let points = path.get(anatomy.heel.clone())?;
     let start = touched(anatomy.heel.end.checked_sub(1)?);
-    fit_corner(points, plane, clamping.tip, start, angle_uncertainty.rad())
+    fit_corner(points, plane, clamping.tip, start)
 }
 
 /// The readings that a corner was fitted to, from that of a stylus which stands on the edge.

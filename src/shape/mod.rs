@@ -9,6 +9,7 @@ mod anatomy;
 pub mod circle;
 mod contact;
 mod corner;
+mod covariance;
 mod edge;
 mod heel;
 mod land;
@@ -22,10 +23,12 @@ mod slope;
 mod view;
 
 pub use anatomy::Anatomy;
+pub use covariance::Covariance;
 pub(crate) use land::CARRIED_FROM;
 pub use land::{
     CornerReading, Edge, LandPlace, OutlinePlace, Profile, Tooth, anatomies, averaged, profile,
 };
+pub use play::round_without_play;
 pub use runout::{LeftOut, Runout, along_axis, runout};
 
 use crate::card::{Feature, GaugeCard, StylusShape, Surface};
@@ -78,6 +81,18 @@ pub struct Eccentricity {
     pub x: Length,
     /// Towards a quarter of a turn.
     pub y: Length,
+}
+
+impl Eccentricity {
+    /// How far off it is, whichever way.
+    pub fn size(self) -> Length {
+        Length::from_mm(self.x.mm().hypot(self.y.mm()))
+    }
+
+    /// Where on the encoder it stands highest.
+    pub fn direction(self) -> Angle {
+        Angle::from_rad(self.y.mm().atan2(self.x.mm())).in_turn()
+    }
 }
 
 impl Clamping {

@@ -1,6 +1,6 @@
 //! Where the stylus' centre passes over the tool, in the tool's own frame.
 
-use super::play::without_play;
+use super::play::{Lag, without_play};
 use super::{Clamping, Tip};
 use crate::card::Surface;
 use crate::quantity::{Angle, Length};
@@ -53,6 +53,8 @@ pub(super) struct PathPoint {
     pub place: Place,
     /// Standard uncertainty of the height from scatter alone; mm.
     pub scatter: f64,
+    /// What the encoder's steps leave open of the angle, as a standard uncertainty; radians.
+    pub steps: f64,
     /// Index of the merged cell.
     pub cell: usize,
 }
@@ -63,6 +65,7 @@ pub(super) fn path(
     span: ToothSpan,
     datum: Length,
     clamping: &Clamping,
+    encoder_step: Angle,
 ) -> Vec<PathPoint> {
     let cells = &merged.cells;
     let mount = Mount::new(datum, clamping);
@@ -80,11 +83,23 @@ pub(super) fn path(
         points.push(PathPoint {
             place: mount.place(previous, cell, clamping),
             scatter: cell.standard_error.mm() * mount.lever,
+            steps: encoder_step.rad() * left_of_steps(cell),
             cell: index,
         });
     }
-    without_play(&mut points, merged, clamping.play.mm() * mount.lever);
+    let lag = Lag::of(clamping.play * mount.lever);
+    without_play(&mut points, merged, lag);
     points
+}
+
+/// The marks of an encoder are even to this part of a count (common practice, no source).
+const UNEVEN_MARKS: f64 = 0.25;
+
+/// What share of the encoder's step is left of a place that several readings were taken at: each was
+/// taken anywhere in its count, but how even the counts are is common to them.
+fn left_of_steps(cell: &Cell) -> f64 {
+    let readings = f64::from(cell.samples.max(1));
+    readings.sqrt().recip().hypot(UNEVEN_MARKS).min(1.0)
 }
 
 /// What is the same for every cell of a trace.

@@ -1,7 +1,9 @@
 //! What the plunger's play leaves in readings, by the way that the plunger was moving.
 
 use super::path::PathPoint;
-use crate::trace::{Merged, Turning};
+use crate::quantity::Length;
+use crate::trace::{Cell, Merged, Turning};
+use std::f64::consts::TAU;
 
 /// A direction in which less than this part of all turning was done counts as nudges.
 const NUDGES: f64 = 0.1;
@@ -26,25 +28,80 @@ fn cutting_share(merged: &Merged) -> f64 {
 
 /// Takes the play out of a path over one tooth: what reads too high while the plunger comes out.
 ///
-/// `play` is what the reading then lacks of coming down, on average, in mm. Turned the cutting way
-/// the plunger was pushed in by the edge and comes out where the land falls; turned the backing way
+/// Turned the cutting way the plunger was pushed in by the edge and comes out where the land falls; turned the backing way
 /// it is pushed in all the way from a land's lowest place up to its edge and lacks nothing there,
 /// but behind the lowest place, if the land stands up again at its heel.
-pub(super) fn without_play(path: &mut [PathPoint], merged: &Merged, play: f64) {
-    if play <= 0.0 {
+pub(super) fn without_play(path: &mut [PathPoint], merged: &Merged, lag: Lag) {
+    if lag.0 <= 0.0 {
         return;
     }
     let cutting = cutting_share(merged);
     // The plunger goes with the readings, whatever the clamping is taken to be.
-    let read = |point: &PathPoint| {
-        let cell = &merged.cells[point.cell];
-        (cell.reading.mm(), cell.standard_error.mm())
+    let look = |point: &PathPoint| Looked {
+        at: point.place.arc,
+        ..looked(&merged.cells[point.cell])
     };
-    let forth = coming_out(path.iter().map(read));
-    let back = coming_out(path.iter().rev().map(read));
+    let forth = lag.along(path.iter().map(look));
+    let back = lag.along(path.iter().rev().map(look));
     let both = forth.into_iter().zip(back.into_iter().rev());
     for (point, (forth, back)) in path.iter_mut().zip(both) {
-        point.place.height -= play * (cutting * forth + (1.0 - cutting) * back);
+        point.place.height -= cutting * forth.lag + (1.0 - cutting) * back.lag;
+        let doubt = (cutting * forth.doubt).hypot((1.0 - cutting) * back.doubt);
+        point.scatter = point.scatter.hypot(doubt);
+    }
+}
+
+/// A reference trace without the play that its readings have on average: `play` is what they lack of
+/// coming down while the plunger comes out.
+///
+/// Turned one way only, play shifts where a round seems to stand highest, and takes a little off its
+/// swing.
+pub fn round_without_play(reference: &Merged, play: Length) -> Merged {
+    let cells = &reference.cells;
+    let cutting = cutting_share(reference);
+    // How the plunger was moving at the first place shows by the end of the turn.
+    let again = |cell: &Cell| Looked {
+        at: cell.angle.rad() + TAU,
+        ..looked(cell)
+    };
+    let twice: Vec<Looked> = cells
+        .iter()
+        .map(looked)
+        .chain(cells.iter().map(again))
+        .collect();
+    let lag = Lag::of(play);
+    let forth = lag.along(twice.iter().copied());
+    let back = lag.along(twice.iter().rev().copied());
+    let both = forth[cells.len()..]
+        .iter()
+        .zip(back[cells.len()..].iter().rev());
+    let without = cells.iter().zip(both).map(|(cell, (forth, back))| Cell {
+        reading: cell.reading - Length::from_mm(cutting * forth.lag + (1.0 - cutting) * back.lag),
+        ..*cell
+    });
+    Merged {
+        cells: without.collect(),
+        ..reference.clone()
+    }
+}
+
+/// What was read at a place.
+#[derive(Clone, Copy)]
+struct Looked {
+    /// On the encoder, growing or falling; radians.
+    at: f64,
+    /// In mm.
+    reading: f64,
+    /// By how much a reading must go the other way before the plunger is taken to have turned
+    /// round; mm.
+    turned: f64,
+}
+
+fn looked(cell: &Cell) -> Looked {
+    Looked {
+        at: cell.angle.rad(),
+        reading: cell.reading.mm(),
+        turned: (cell.standard_error.mm() * TURNED_ROUND).max(LEAST_TURN),
     }
 }
 
@@ -54,42 +111,145 @@ const TURNED_ROUND: f64 = 4.0;
 /// The least that it must go, in mm; ideal data have no scatter.
 const LEAST_TURN: f64 = 1e-6;
 
-/// What share of its play each point's reading lacks of coming down: none going in, all coming out.
-///
-/// Where the plunger turns round, the reading stands still until all of its play is taken up, and as
-/// soon as it moves it lacks all of it, whatever that is. In between a surface that turns as a parabola
-/// does takes it up with the square of the way. A tooth begins, from either side, with the way up out
-/// of a gap.
-///
-/// `readings` come with their scatter, in mm.
-fn coming_out(readings: impl Iterator<Item = (f64, f64)>) -> Vec<f64> {
-    let path: Vec<(f64, f64)> = readings
-        .map(|(reading, scatter)| (reading, (scatter * TURNED_ROUND).max(LEAST_TURN)))
-        .collect();
-    let mut shares = vec![0.0; path.len()];
-    let mut coming_out = false;
-    // How far in, or out, the plunger has been since it last turned round.
-    let mut farthest = f64::NEG_INFINITY;
-    let mut since = 0;
-    for at in 0..path.len() {
-        let onwards = |reading: f64| if coming_out { -reading } else { reading };
-        let (reading, turned) = path[at];
-        farthest = farthest.max(onwards(reading));
-        shares[at] = if coming_out { 1.0 } else { 0.0 };
-        if onwards(reading) < farthest - turned {
-            let stands = |&(reading, _): &(f64, f64)| onwards(reading) >= farthest - turned / 2.0;
-            let first = since + path[since..at].iter().position(stands).unwrap_or(0);
-            let steps = (at - first) as f64;
-            for (step, share) in shares[first..=at].iter_mut().enumerate() {
-                let taken_up = (step as f64 / steps).powi(2);
-                *share = if coming_out { 1.0 - taken_up } else { taken_up };
+/// A plateau of no more places than this says too little of itself: where the surface turned is told
+/// by the places after it.
+const SHORT: usize = 3;
+
+/// How far readings stay behind a plunger that comes out: all of this, in mm.
+#[derive(Clone, Copy)]
+pub(super) struct Lag(f64);
+
+/// What a reading lacks of coming down, and its standard uncertainty from where the plunger turned
+/// round; mm.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+struct Lacks {
+    lag: f64,
+    doubt: f64,
+}
+
+impl Lag {
+    pub fn of(play: Length) -> Self {
+        Self(play.mm())
+    }
+
+    /// What each reading lacks of coming down, in mm: nothing going in, all of the play coming out.
+    ///
+    /// Where the plunger turns round, the reading stands still until all of its play is taken up,
+    /// and as soon as it moves it lacks all of it, whatever that is. In between a surface that turns
+    /// as a parabola does takes it up with the square of the way. A tooth begins, from either side,
+    /// with the way up out of a gap.
+    fn along(self, readings: impl Iterator<Item = Looked>) -> Vec<Lacks> {
+        let Self(play) = self;
+        let path: Vec<Looked> = readings.collect();
+        let mut lags = vec![Lacks::default(); path.len()];
+        let mut coming_out = false;
+        // How far in, or out, the plunger has been since it last turned round.
+        let mut farthest = f64::NEG_INFINITY;
+        let mut since = 0;
+        for at in 0..path.len() {
+            let onwards = |reading: f64| if coming_out { -reading } else { reading };
+            let Looked {
+                reading, turned, ..
+            } = path[at];
+            farthest = farthest.max(onwards(reading));
+            lags[at].lag = if coming_out { play } else { 0.0 };
+            if onwards(reading) < farthest - turned {
+                let stands = |look: &Looked| onwards(look.reading) >= farthest - turned / 2.0;
+                let plateau = &path[since..at];
+                let first = since + plateau.iter().position(stands).unwrap_or(0);
+                let last = since + plateau.iter().rposition(stands).unwrap_or(0);
+                let turn = Turn::found(&path, first..=last, onwards(farthest), play);
+                for (look, lacks) in path[first..=at].iter().zip(&mut lags[first..=at]) {
+                    let taken_up = turn.way(look.at);
+                    *lacks = Lacks {
+                        lag: if coming_out {
+                            play - taken_up.min(play)
+                        } else {
+                            taken_up.min(play)
+                        },
+                        doubt: turn.doubt(look.at, play),
+                    };
+                }
+                since = at;
+                coming_out = !coming_out;
+                farthest = if coming_out { -reading } else { reading };
             }
-            since = at;
-            coming_out = !coming_out;
-            farthest = if coming_out { -reading } else { reading };
+        }
+        lags
+    }
+}
+
+/// Where a surface turned round under the plunger, and how fast it went from there.
+#[derive(Clone, Copy)]
+struct Turn {
+    at: f64,
+    /// In mm for the square of a radian; infinite for a surface that went at once.
+    bend: f64,
+    forward: f64,
+    /// How far its place may be off, as a standard uncertainty.
+    blurred: f64,
+}
+
+impl Turn {
+    /// From the plateau that was read at `level` while the play was taken up.
+    fn found(
+        path: &[Looked],
+        plateau: std::ops::RangeInclusive<usize>,
+        level: f64,
+        play: f64,
+    ) -> Self {
+        let (first, last) = (*plateau.start(), *plateau.end());
+        let after = |by: usize| path.get(last + by);
+        let beyond = after(1).unwrap_or(&path[last]).at;
+        let short = last - first < SHORT;
+        let places = (last + 1 - first) as f64;
+        let apart = (beyond - path[first].at).abs() / places;
+        let of = |at: f64, until: f64| Self {
+            at,
+            bend: play / (until - at).powi(2),
+            forward: (until - at).signum(),
+            // Anywhere between two places.
+            blurred: if short { apart / 12f64.sqrt() } else { 0.0 },
+        };
+        let plain = of(path[first].at, beyond);
+        let (Some(one), Some(two)) = (after(1), after(2)) else {
+            return plain;
+        };
+        if !short {
+            return plain;
+        }
+        // The root of the way down grows with the way along.
+        let root = |look: &Looked| ((level - look.reading).abs() + play).sqrt();
+        let rate = (root(two) - root(one)) / (two.at - one.at);
+        let at = one.at - root(one) / rate;
+        let until = at + play.sqrt() / rate;
+        // No sooner than the place before the plateau, no later than its end.
+        let before = path[first.saturating_sub(1)].at;
+        let inside =
+            |at: f64| (at - before) * plain.forward >= 0.0 && (beyond - at) * plain.forward >= 0.0;
+        if inside(at) && inside(until) {
+            of(at, until)
+        } else {
+            plain
         }
     }
-    shares
+
+    /// How far the surface has gone at a place, in mm.
+    fn way(self, at: f64) -> f64 {
+        let since = ((at - self.at) * self.forward).max(0.0);
+        if since == 0.0 {
+            0.0
+        } else {
+            self.bend * since * since
+        }
+    }
+
+    /// Standard uncertainty of what is taken up at a place, of a whole `play`.
+    fn doubt(self, at: f64, play: f64) -> f64 {
+        // To either side of the turn, and of where all of it is taken up, as far as it may be off.
+        let either = |by: f64| self.way(at + by).min(play);
+        (either(self.blurred) - either(-self.blurred)).abs() / 2.0
+    }
 }
 
 #[cfg(test)]
@@ -98,9 +258,17 @@ mod tests {
 
     #[track_caller]
     fn check(heights: [f64; 6], forth: [f64; 6], back: [f64; 6]) {
-        let readings = heights.map(|height| (height, 0.0));
-        assert_eq!(coming_out(readings.into_iter()), forth);
-        let mut found = coming_out(readings.into_iter().rev());
+        let looks = std::array::from_fn::<_, 6, _>(|at| Looked {
+            at: at as f64,
+            reading: heights[at],
+            turned: LEAST_TURN,
+        });
+        let lags = |looks: &mut dyn Iterator<Item = Looked>| -> Vec<f64> {
+            let lacks = Lag(1.0).along(looks);
+            lacks.into_iter().map(|lacks| lacks.lag).collect()
+        };
+        assert_eq!(lags(&mut looks.into_iter()), forth);
+        let mut found = lags(&mut looks.into_iter().rev());
         found.reverse();
         assert_eq!(found, back);
     }

@@ -1,6 +1,7 @@
 //! How far the tool's axis runs out, from a reference trace on a round.
 
 use super::round_arcs::{self, Found, Place, Round};
+use super::{Covariance, Eccentricity};
 use crate::error::{Code, Error, Result};
 use crate::quantity::{Angle, Estimate, Length};
 use crate::trace::{Cell, Merged};
@@ -18,16 +19,10 @@ const SPREAD_MOST: f64 = 5.0;
 /// An eccentricity in the tool's own frame, with its uncertainty.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Runout {
-    /// What it adds to a reading at angle 0.
-    pub x: Length,
-    /// What it adds to a reading at a quarter turn.
-    pub y: Length,
-    /// Standard uncertainty of `x`.
-    pub x_uncertainty: Length,
-    /// Standard uncertainty of `y`.
-    pub y_uncertainty: Length,
-    /// Correlation of `x` and `y`, from -1 to 1.
-    pub correlation: f64,
+    /// What it adds to readings.
+    pub axis: Eccentricity,
+    /// How well that is known.
+    pub covariance: Covariance,
     /// What the indicator reads on the round on average.
     pub mean: Length,
     /// Root mean square of what is left on the round arcs.
@@ -60,8 +55,8 @@ impl Runout {
     pub fn added(&self, angle: Angle, path_radius: Option<Length>) -> Length {
         let round = Round {
             mean: 0.0,
-            x: self.x.mm(),
-            y: self.y.mm(),
+            x: self.axis.x.mm(),
+            y: self.axis.y.mm(),
         };
         Length::from_mm(round.read(angle.rad(), path_radius.map(Length::mm)))
     }
@@ -69,32 +64,30 @@ impl Runout {
     /// Standard uncertainty of what it adds at an angle.
     pub fn added_uncertainty(&self, angle: Angle) -> Length {
         let (sin, cos) = angle.rad().sin_cos();
-        self.along(cos, sin)
+        self.covariance.along(cos, sin)
     }
 
     /// How far the axis is off: half of the total indicator reading.
     ///
     /// Where it is no greater than its uncertainty, its direction means nothing, and the
-    /// uncertainty is that of either component.
+    /// uncertainty is that of the direction that is known least.
     pub fn eccentricity(&self) -> Estimate<Length> {
-        let size = self.x.mm().hypot(self.y.mm());
-        let either = self.x_uncertainty.max(self.y_uncertainty);
-        let uncertainty = if size > either.mm() {
-            self.along(self.x.mm() / size, self.y.mm() / size)
+        let (size, largest) = (self.axis.size(), self.covariance.largest());
+        let uncertainty = if size > largest {
+            self.added_uncertainty(self.direction())
         } else {
-            either
+            largest
         };
-        Estimate::new(Length::from_mm(size), uncertainty)
+        Estimate::new(size, uncertainty)
     }
 
     /// The same with every length multiplied: a lever's readings by the cosine of its angle.
     #[must_use]
     pub fn scaled(mut self, factor: f64) -> Self {
+        self.covariance = self.covariance.scaled(factor);
         for length in [
-            &mut self.x,
-            &mut self.y,
-            &mut self.x_uncertainty,
-            &mut self.y_uncertainty,
+            &mut self.axis.x,
+            &mut self.axis.y,
             &mut self.mean,
             &mut self.rms,
             &mut self.form,
@@ -106,22 +99,33 @@ impl Runout {
 
     /// Where on the encoder the tool stands highest.
     pub fn direction(&self) -> Angle {
-        Angle::from_rad(self.y.mm().atan2(self.x.mm())).in_turn()
+        self.axis.direction()
     }
 
-    fn along(&self, x: f64, y: f64) -> Length {
-        let (ux, uy) = (self.x_uncertainty.mm() * x, self.y_uncertainty.mm() * y);
-        let variance = ux * ux + uy * uy + 2.0 * self.correlation * ux * uy;
-        Length::from_mm(variance.max(0.0).sqrt())
+    /// The same with one more thing that is not known: `moved` is what one standard uncertainty of
+    /// it makes of the runout.
+    #[must_use]
+    pub fn known_up_to(mut self, moved: &Runout) -> Self {
+        let change = Eccentricity {
+            x: moved.axis.x - self.axis.x,
+            y: moved.axis.y - self.axis.y,
+        };
+        self.covariance = self.covariance.and(Covariance::one_way(change));
+        self
     }
 }
 
 /// Fits the round arcs of a reference trace. `path_radius` is the distance of the stylus' centre
-/// from the tool's axis, where the round's diameter is known.
+/// from the tool's axis, where the round's diameter is known. `resolution` is the indicator's step:
+/// places that stand on two of them lie on one round nevertheless.
 ///
 /// Fails with code `reference` where less than half a turn lies on one round, where that is not
 /// round enough, or where its arcs do not tell the centre.
-pub fn runout(reference: &Merged, path_radius: Option<Length>) -> Result<Runout> {
+pub fn runout(
+    reference: &Merged,
+    path_radius: Option<Length>,
+    resolution: Length,
+) -> Result<Runout> {
     let cells = &reference.cells;
     let places: Vec<Place> = cells.iter().map(place).collect();
     let resolved = |cell: &Cell| cell.standard_error.mm();
@@ -130,7 +134,8 @@ pub fn runout(reference: &Merged, path_radius: Option<Length>) -> Result<Runout>
     // Below a nanometre only the rounding of numbers stands out.
     let floor = usual.max(1e-6);
     let radius = path_radius.map(Length::mm);
-    let found = round_arcs::find(&places, radius, floor).ok_or_else(|| {
+    let told_apart = floor.max((resolution / 2.0).mm());
+    let found = round_arcs::find(&places, radius, told_apart).ok_or_else(|| {
         refused(format!(
             "read {} places, expected a turn of them",
             cells.len()
@@ -171,16 +176,15 @@ pub fn runout(reference: &Merged, path_radius: Option<Length>) -> Result<Runout>
     let variance = (squares / (count - 3.0).max(1.0)).max(floor * floor);
     let independent = (count / correlation_length(&off)).max(4.0);
     let covariance: Matrix3<f64> = spread * (variance / independent);
-    let (ux, uy) = (covariance[(1, 1)].sqrt(), covariance[(2, 2)].sqrt());
     let (low, high) = kept.iter().fold((0.0_f64, 0.0_f64), |(low, high), off| {
         (low.min(*off), high.max(*off))
     });
     Ok(Runout {
-        x: Length::from_mm(found.round.x),
-        y: Length::from_mm(found.round.y),
-        x_uncertainty: Length::from_mm(ux),
-        y_uncertainty: Length::from_mm(uy),
-        correlation: covariance[(1, 2)] / (ux * uy),
+        axis: Eccentricity {
+            x: Length::from_mm(found.round.x),
+            y: Length::from_mm(found.round.y),
+        },
+        covariance: Covariance::of(covariance[(1, 1)], covariance[(1, 2)], covariance[(2, 2)]),
         mean: Length::from_mm(found.round.mean),
         rms: Length::from_mm((squares / count).sqrt()),
         form: Length::from_mm(high - low),
@@ -255,48 +259,65 @@ pub fn along_axis(planes: &[(Length, Runout)], z: Length) -> Option<Runout> {
     if planes.iter().all(|(at, _)| *at == first) {
         return Some(nearest.1.clone());
     }
-    let line = |value: fn(&Runout) -> (f64, f64)| {
-        let points = planes.iter().map(|(at, runout)| {
-            let (value, uncertainty) = value(runout);
-            ((*at - z).mm(), value, uncertainty)
-        });
-        straight_line_at_zero(&points.collect::<Vec<_>>())
+    let (shares, excess) = straight_line(planes, z);
+    let shares = || planes.iter().zip(&shares);
+    let value = |value: fn(&Runout) -> Length| {
+        let values = shares().map(|((_, runout), share)| value(runout) * *share);
+        values.sum::<Length>()
     };
-    let (x, ux) = line(|runout| (runout.x.mm(), runout.x_uncertainty.mm()));
-    let (y, uy) = line(|runout| (runout.y.mm(), runout.y_uncertainty.mm()));
+    let covariances = shares().map(|((_, runout), share)| runout.covariance.scaled(*share));
+    let covariance = covariances.fold(Covariance::default(), Covariance::and);
     Some(Runout {
-        x: Length::from_mm(x),
-        y: Length::from_mm(y),
-        x_uncertainty: Length::from_mm(ux),
-        y_uncertainty: Length::from_mm(uy),
+        axis: Eccentricity {
+            x: value(|runout| runout.axis.x),
+            y: value(|runout| runout.axis.y),
+        },
+        covariance: covariance.scaled(excess),
         planes: planes.len(),
         ..nearest.1.clone()
     })
 }
 
-/// Weighted least squares of `(z, value, uncertainty)`: the value at z = 0 with its standard
-/// uncertainty, which grows where the points lie further off the line than they should.
-fn straight_line_at_zero(points: &[(f64, f64, f64)]) -> (f64, f64) {
-    let [mut s, mut sz, mut szz, mut sv, mut szv] = [0.0; 5];
-    for (z, value, uncertainty) in points {
-        let weight = uncertainty.max(1e-9).powi(-2);
+/// Weighted least squares of a straight line in space through the planes: with what share each of
+/// them makes up its place at `z`, and by how much more they stand off it than they should.
+fn straight_line(planes: &[(Length, Runout)], z: Length) -> (Vec<f64>, f64) {
+    let points: Vec<(f64, f64)> = planes
+        .iter()
+        .map(|(at, runout)| ((*at - z).mm(), runout.covariance.largest().mm().max(1e-9)))
+        .collect();
+    let [mut s, mut sz, mut szz] = [0.0; 3];
+    for (z, uncertainty) in &points {
+        let weight = uncertainty.powi(-2);
         s += weight;
         sz += weight * z;
         szz += weight * z * z;
-        sv += weight * value;
-        szv += weight * z * value;
     }
     let determinant = s * szz - sz * sz;
-    let at_zero = (szz * sv - sz * szv) / determinant;
-    let slope = (s * szv - sz * sv) / determinant;
-    let off = |(z, value, uncertainty): &(f64, f64, f64)| {
-        ((value - at_zero - slope * z) / uncertainty.max(1e-9)).powi(2)
+    let at_zero =
+        |(z, uncertainty): &(f64, f64)| (szz - sz * z) / determinant * uncertainty.powi(-2);
+    let slope = |(z, uncertainty): &(f64, f64)| (s * z - sz) / determinant * uncertainty.powi(-2);
+    let off = |value: fn(&Runout) -> Length| -> f64 {
+        let values = || planes.iter().map(|(_, runout)| value(runout).mm());
+        let made = |share: &dyn Fn(&(f64, f64)) -> f64| -> f64 {
+            points
+                .iter()
+                .zip(values())
+                .map(|(point, value)| share(point) * value)
+                .sum()
+        };
+        let (start, slope) = (made(&at_zero), made(&slope));
+        let squares = points.iter().zip(values());
+        squares
+            .map(|((z, uncertainty), value)| ((value - start - slope * z) / uncertainty).powi(2))
+            .sum()
     };
-    let free = points.len() as f64 - 2.0;
+    // Two components, each with a place and a slope.
+    let free = 2.0 * (points.len() as f64 - 2.0);
     let excess = if free > 0.0 {
-        (points.iter().map(off).sum::<f64>() / free).max(1.0)
+        let squares = off(|runout| runout.axis.x) + off(|runout| runout.axis.y);
+        (squares / free).max(1.0).sqrt()
     } else {
         1.0
     };
-    (at_zero, (szz / determinant * excess).sqrt())
+    (points.iter().map(at_zero).collect(), excess)
 }

@@ -28,6 +28,14 @@ pub(super) fn slopes(path: &[PathPoint], half_width: f64) -> Vec<f64> {
         .collect()
 }
 
+/// The same at the first point alone.
+pub(super) fn first_slope(path: &[PathPoint], half_width: f64) -> Option<f64> {
+    let here = path.first()?.place.arc;
+    let inside = path.partition_point(|point| point.place.arc <= here + half_width);
+    let points = path.get(..inside.max(3)).unwrap_or(path);
+    Some(local_slope(points, here, half_width))
+}
+
 /// The linear term of a weighted quadratic about `here`.
 fn local_slope(points: &[PathPoint], here: f64, half_width: f64) -> f64 {
     let reach = points

@@ -3,7 +3,7 @@
 use super::contact::contact;
 use super::corner::{Corner, fit_corner};
 use super::path::{PathPoint, Place, Plane};
-use super::slope::slopes;
+use super::slope::first_slope;
 use super::{Clamping, Tip};
 use std::ops::Range;
 
@@ -26,10 +26,16 @@ pub(super) struct View<'a> {
     pub slopes: &'a [f64],
     pub plane: Plane,
     pub clamping: &'a Clamping,
-    pub angle_uncertainty: f64,
-    /// Half the width over which the slope of a land is taken from its own points alone; `None` where
-    /// points are near enough to each other that it need not.
-    pub alone: Option<f64>,
+    pub window: Window,
+}
+
+/// Over how much of a path its slope is taken.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Window {
+    /// Half of it, in radians.
+    pub half_width: f64,
+    /// Whether points are so far apart that the slope of a land is taken from its own alone.
+    pub land_alone: bool,
 }
 
 impl View<'_> {
@@ -61,8 +67,9 @@ impl View<'_> {
     /// What a point at the beginning of a land touches.
     pub fn touched_at_start(&self, land: Range<usize>) -> Place {
         let first = land.start;
-        let own = |window| slopes(&self.path[land], window).first().copied();
-        let slope = self.alone.and_then(own).unwrap_or(self.slopes[first]);
+        let own = || first_slope(&self.path[land], self.window.half_width);
+        let alone = self.window.land_alone.then(own).flatten();
+        let slope = alone.unwrap_or(self.slopes[first]);
         contact(self.clamping.tip, self.plane, self.path[first].place, slope)
     }
 
@@ -96,13 +103,7 @@ impl View<'_> {
             arc: touched.iter().map(|place| place.arc).sum::<f64>() / count,
             height: touched.iter().map(|place| place.height).sum::<f64>() / count,
         };
-        fit_corner(
-            self.path.get(points)?,
-            self.plane,
-            self.clamping.tip,
-            start,
-            self.angle_uncertainty,
-        )
+        fit_corner(self.path.get(points)?, self.plane, self.clamping.tip, start)
     }
 
     /// How far a point's centre stands off the path over a corner; mm, positive when held higher.
@@ -126,7 +127,7 @@ impl View<'_> {
     pub fn fits_corner(&self, i: usize, corner: Place) -> bool {
         let tolerance = self.path[i].scatter * CORNER_SCATTERS
             + CORNER_ROUNDNESS
-            + self.angle_uncertainty * self.slopes[i].abs() * CORNER_SCATTERS;
+            + self.path[i].steps * self.slopes[i].abs() * CORNER_SCATTERS;
         self.stands_off(i, corner).abs() <= tolerance
     }
 }

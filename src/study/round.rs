@@ -25,8 +25,8 @@ pub struct Master {
 /// `reference` when the trace shows no round.
 pub fn round(merged: &Merged, master: &Master, gauge: &GaugeCard) -> Result<Study> {
     let indicator = &gauge.indicator;
-    let found =
-        shape::runout(merged, master.path_radius)?.scaled(indicator.lever_angle.rad().cos());
+    let found = shape::runout(merged, master.path_radius, indicator.resolution)?
+        .scaled(indicator.lever_angle.rad().cos());
     let scatter: Vec<f64> = merged
         .cells
         .iter()

@@ -169,12 +169,12 @@ fn the_runout_of_a_round_is_the_one_of_linear_least_squares() {
         holes: Vec::new(),
         history: Vec::new(),
     };
-    let ours = runout(&merged, None).unwrap();
+    let ours = runout(&merged, None, Length::ZERO).unwrap();
     assert!(ours.left_out.is_empty());
     // Ours weighs places that stand off a little less: a small part of its own uncertainty.
-    let within = 0.3 * ours.x_uncertainty.mm();
-    close("x", ours.x.mm(), x, within);
-    close("y", ours.y.mm(), y, within);
+    let within = 0.3 * ours.added_uncertainty(Angle::ZERO).mm();
+    close("x", ours.axis.x.mm(), x, within);
+    close("y", ours.axis.y.mm(), y, within);
     close("mean", ours.mean.mm(), mean, within);
 }
 
