@@ -200,6 +200,19 @@ fn read(top: &Reader<'_>) -> Option<ToolCard> {
             table.object("name", message, help);
         }
     }
+    let pitch = narrowest_pitch(flutes, &spacing);
+    for (table, feature) in tables.iter().zip(&features) {
+        let reach = Angle::from_rad(feature.check_distance / (feature.diameter / 2.0));
+        if reach >= pitch {
+            let message = format!(
+                "read a check distance that reaches {:.1}° behind the edge, where the next edge stands {:.1}° behind it",
+                reach.deg(),
+                pitch.deg()
+            );
+            let help = "the drop is read this far behind the edge, along its circle: half a millimetre is usual";
+            table.object("check_distance_mm", message, help);
+        }
+    }
     Some(ToolCard {
         id: id?,
         name: name?,
@@ -209,6 +222,12 @@ fn read(top: &Reader<'_>) -> Option<ToolCard> {
         confidence: confidence.unwrap_or(DEFAULT_CONFIDENCE),
         features,
     })
+}
+
+/// The least angle from an edge to the next.
+fn narrowest_pitch(flutes: Option<u32>, spacing: &[Angle]) -> Angle {
+    let even = Angle::TURN / f64::from(flutes.unwrap_or(1).max(1));
+    spacing.iter().copied().reduce(Angle::min).unwrap_or(even)
 }
 
 /// The spacing that a card lists, which must go once round: as many angles as flutes.
@@ -259,15 +278,6 @@ fn read_feature(table: &Reader<'_>) -> Option<Feature> {
             "least_diameter_mm",
             "read a smallest diameter on an axial surface, expected it on a radial one alone",
             "take it out: the circle that the probe follows does not get smaller with a regrind",
-        );
-    }
-    if let (Some(diameter), Some(check)) = (diameter, check_distance)
-        && check.mm() >= std::f64::consts::PI * diameter.mm()
-    {
-        table.object(
-            "check_distance_mm",
-            "read a check distance longer than the whole turn",
-            "the drop is read this far behind the edge, along its circle: half a millimetre is usual",
         );
     }
     Some(Feature {

@@ -1,6 +1,6 @@
 //! One inspection under way: its cards, its live model, and the capture that feeds it.
 
-use crate::card::{InspectionCard, Role, Stage, ToolCard};
+use crate::card::{GaugeCard, InspectionCard, Role, Stage, ToolCard};
 use crate::error::{Code, Error, Result};
 use crate::inspection::capture::{Order, Wanted};
 use crate::inspection::instruments::{Choice, Simulation, simulated_gauge_card};
@@ -20,6 +20,8 @@ pub(super) struct Job {
     pub tool: ToolCard,
     pub tool_text: String,
     pub gauge_text: String,
+    /// The same, read.
+    pub gauge: GaugeCard,
     pub operator: String,
     pub stage: Stage,
     /// The recipe of a tool that does not exist.
@@ -75,13 +77,15 @@ impl Job {
         (tool_text, gauge_text): (String, String),
         (operator, stage): (String, Stage),
         plan: Plan,
-    ) -> Self {
-        Self {
+    ) -> Result<Self> {
+        let gauge = GaugeCard::parse(&gauge_text, "gauge.toml")?;
+        Ok(Self {
             number: 0,
             folder,
             tool,
             tool_text,
             gauge_text,
+            gauge,
             operator,
             stage,
             pretended: None,
@@ -95,7 +99,7 @@ impl Job {
             wish: None,
             judging: Judging::NotYet,
             kept: None,
-        }
+        })
     }
 
     /// Readings that were made up never stand beside real ones, nor look like them on a report.
@@ -110,7 +114,9 @@ impl Job {
                     .help("begin another inspection for the other gauge"));
             }
         } else if simulated {
-            self.gauge_text = simulated_gauge_card(&self.tool, self.pretended.as_deref())?;
+            let text = simulated_gauge_card(&self.tool, self.pretended.as_deref())?;
+            self.gauge = GaugeCard::parse(&text, "gauge.toml")?;
+            self.gauge_text = text;
             if !self.operator.starts_with(SIMULATED_BY) {
                 let who = std::mem::take(&mut self.operator);
                 let colon = if who.is_empty() { "" } else { ": " };

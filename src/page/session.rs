@@ -2,7 +2,7 @@
 
 use super::job::{Begin, Job, Judging, MOST_STEPS, check_step, check_steps, plan_of};
 use super::work::Work;
-use crate::card::{GaugeCard, ToolCard};
+use crate::card::ToolCard;
 use crate::error::{Code, Error, Result};
 use crate::inspection::Folder;
 use crate::inspection::capture::{CaptureSettings, End, Notice, Order, Wanted, capture_led};
@@ -82,13 +82,13 @@ impl Session {
     /// Begins an inspection. Its folder is made once the instruments answer.
     pub(super) fn begin(&self, begin: Begin) -> Result<()> {
         let tool = ToolCard::parse(&begin.tool_text, "tool.toml")?;
-        GaugeCard::parse(&begin.gauge_text, "gauge.toml")?;
         check_steps(&tool, &begin)?;
-        self.leave();
         let plan = Plan::of(begin.steps, begin.spacing, begin.passes);
         let folder = self.work.new_inspection(&tool.id);
         let who = (begin.operator, begin.stage);
-        let mut job = Job::new(folder, tool, (begin.tool_text, begin.gauge_text), who, plan);
+        let texts = (begin.tool_text, begin.gauge_text);
+        let mut job = Job::new(folder, tool, texts, who, plan)?;
+        self.leave();
         job.simulated = begin.simulated.then_some(true);
         job.pretended = begin.recipe;
         self.put(job);
@@ -114,7 +114,7 @@ impl Session {
         let record = record.and_then(|text| Record::from_json(&text, "verdict.json").ok());
         let texts = (text(&inspection.tool)?, text(&inspection.gauge)?);
         let who = (inspection.operator, inspection.stage);
-        let mut job = Job::new(folder, tool, texts, who, plan);
+        let mut job = Job::new(folder, tool, texts, who, plan)?;
         job.judging = record.map_or(Judging::NotYet, |record| Judging::Done(Arc::new(record)));
         self.put(job);
         Ok(())
@@ -172,8 +172,7 @@ impl Session {
             return Ok(());
         }
         job.choose(&choice)?;
-        let gauge = GaugeCard::parse(&job.gauge_text, "gauge.toml")?;
-        let opened = instruments::open(&choice, &job.tool, &gauge, &job.live.plan)?;
+        let opened = instruments::open(&choice, &job.tool, &job.gauge, &job.live.plan)?;
         let settings = CaptureSettings {
             folder: job.folder.clone(),
             tool_card: job.tool_text.clone(),

@@ -3,7 +3,7 @@
 use super::job::{Job, Judging};
 use super::judged;
 use super::session::State;
-use crate::card::{GaugeCard, Limits, ToolCard};
+use crate::card::{Limits, ToolCard};
 use crate::error::Error;
 use crate::inspection::instruments::Choice;
 use crate::inspection::live::{Broken, Direction, Live, Pace, Phase, StepState, Told, Weight};
@@ -33,7 +33,6 @@ fn inspection(job: &Job, units: Units) -> Value {
         Judging::Done(record) => ("done", Some(judged::told(record, units)), None),
         Judging::Failed(error) => ("failed", None, Some(for_page(error))),
     };
-    let resolution = GaugeCard::parse(&job.gauge_text, "gauge.toml").ok();
     let told = live.told.iter().rev().take(TOLD).map(told);
     json!({
         "folder": name.map(|name| name.to_string_lossy()),
@@ -50,7 +49,7 @@ fn inspection(job: &Job, units: Units) -> Value {
         "current": live.current,
         "next": live.next(),
         "steps": steps(live),
-        "resolution_mm": resolution.map(|card| card.indicator.resolution.mm()),
+        "resolution_mm": job.gauge.indicator.resolution.mm(),
         "spacing_deg": live.plan.spacing.deg(),
         "passes": live.plan.passes,
         "gone": live.gone,

@@ -438,9 +438,9 @@ fn values_that_do_not_go_together_are_refused() {
         &["another unit", "keep one of"],
     );
     tool(
-        ("check_distance_mm = 0.5", "check_distance_mm = 70"),
+        ("check_distance_mm = 0.5", "check_distance_mm = 32"),
         (CardValue, 14),
-        &["whole turn"],
+        &["183.3°", "the next edge", "180.0°"],
     );
     gauge(
         ("shape = \"ball\"", "shape = \"point\""),

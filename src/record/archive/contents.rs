@@ -1,6 +1,7 @@
 //! All files of an inspection folder, byte for byte, and what they say of themselves.
 
 use super::digest::{Digest, Sum};
+use super::half;
 use super::packed::{self, LONGEST};
 use crate::card::{GaugeCard, InspectionCard, ToolCard};
 use crate::error::{Code, Error, Result, reason};
@@ -20,9 +21,6 @@ pub(super) const RECORD_FILE: &str = "archive-record.json";
 
 /// Files that judging writes: they are content, but no evidence of what was measured.
 const JUDGED: [&str; 2] = ["verdict.json", "report.svg"];
-
-/// What a file is called while it is being written.
-const HALF_WRITTEN: &str = ".heelclear-";
 
 /// One file of an inspection.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -289,7 +287,7 @@ fn list(folder: &Path, below: &str, files: &mut Vec<Listed>) -> Result<()> {
         let top = below.is_empty();
         // An archive may lie in the folder of an inspection, as that of the demo does.
         let of_an_archive = top && (name.starts_with(ARCHIVE_FILE) || name == RECORD_FILE);
-        if name.starts_with(HALF_WRITTEN) || of_an_archive {
+        if name.starts_with(half::BEGINNING) || of_an_archive {
             continue;
         }
         let path = format!("{below}{name}");

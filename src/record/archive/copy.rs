@@ -1,5 +1,6 @@
 //! Copies of an archive's file: page by page, or row by row where an index is damaged.
 
+use super::half;
 use super::schema;
 use super::sqlite::{BEAT, PATIENCE, Sqlite, busy, told, unwritable};
 use crate::error::{Code, Error, Result};
@@ -17,11 +18,12 @@ impl Sqlite {
             .filter(|folder| !folder.as_os_str().is_empty());
         let folder = folder.unwrap_or(Path::new("."));
         let beside = || {
-            tempfile::Builder::new()
-                .prefix(".heelclear-")
+            half::written()
                 .tempfile_in(folder)
                 .map_err(|fault| unwritable(path, &fault))
         };
+        // Only what a killed program left over is in the way, and not much.
+        let _ = half::sweep(folder);
         let mut copied = beside()?;
         if !self.copy_pages(copied.path())? {
             // Damage to an index is not carried along, where the tables can still be read.

@@ -2,6 +2,7 @@
 
 use super::contents::{Contents, Correction, RECORD_FILE, unreadable};
 use super::entry::Summary;
+use super::half;
 use super::load::Stored;
 use crate::error::{Code, Error, Result, reason};
 use crate::record::{Characteristic, Record, Verdict};
@@ -30,9 +31,8 @@ pub fn write_folder(stored: &Stored, out: &Path) -> Result<PathBuf> {
     })?;
     let write = || -> io::Result<()> {
         fs::create_dir_all(out)?;
-        let beside = tempfile::Builder::new()
-            .prefix(".heelclear-")
-            .tempdir_in(out)?;
+        let _ = half::sweep(out);
+        let beside = half::written().tempdir_in(out)?;
         for file in &stored.files {
             let path = beside.path().join(&file.path);
             fs::create_dir_all(path.parent().unwrap_or(beside.path()))?;

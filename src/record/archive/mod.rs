@@ -13,6 +13,7 @@ mod entry;
 mod export;
 mod find;
 mod glance;
+mod half;
 mod load;
 mod numbers;
 mod open;

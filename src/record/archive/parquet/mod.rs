@@ -8,6 +8,7 @@ mod rows;
 
 use super::entry::RecordId;
 use super::find::Dated;
+use super::half;
 use super::load::{listed, packed_bytes};
 use super::open::{Archive, at};
 use super::store::Store;
@@ -17,7 +18,6 @@ use std::collections::BTreeSet;
 use std::fs;
 use std::io::{self, BufWriter};
 use std::path::{Path, PathBuf};
-use std::time::Duration;
 use tempfile::NamedTempFile;
 
 /// What an export to Parquet came to.
@@ -206,18 +206,11 @@ impl Table {
     }
 }
 
-/// How the name of a file begins and ends that is not whole yet.
-const BESIDE: (&str, &str) = (".heelclear-", ".half");
-
-/// What is older than this is no longer written by anybody: its program was killed.
-const ABANDONED: Duration = Duration::from_secs(24 * 60 * 60);
-
 /// A new file of another name, which no engine takes for a part of the table, and which goes away
 /// again unless it is renamed.
 fn beside(folder: &Path) -> io::Result<NamedTempFile> {
     fs::create_dir_all(folder)?;
-    let mut builder = tempfile::Builder::new();
-    builder.prefix(BESIDE.0).suffix(BESIDE.1);
+    let mut builder = half::written();
     #[cfg(unix)]
     builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
     builder.tempfile_in(folder)
@@ -228,7 +221,7 @@ fn clear(bench: &Path, written: &BTreeSet<PathBuf>) -> io::Result<()> {
     for year in folders(bench, "year=")? {
         for month in folders(&year, "month=")? {
             let file = month.join(FILE);
-            sweep(&month)?;
+            half::sweep(&month)?;
             if !written.contains(&file) && file.is_file() {
                 fs::remove_file(&file)?;
             }
@@ -238,21 +231,6 @@ fn clear(bench: &Path, written: &BTreeSet<PathBuf>) -> io::Result<()> {
         let _ = fs::remove_dir(&year);
     }
     let _ = fs::remove_dir(bench);
-    Ok(())
-}
-
-/// Takes out what killed exports left by half.
-fn sweep(folder: &Path) -> io::Result<()> {
-    for entry in fs::read_dir(folder)? {
-        let entry = entry?;
-        let name = entry.file_name();
-        let name = name.to_string_lossy();
-        let by_half = name.starts_with(BESIDE.0) && name.ends_with(BESIDE.1);
-        let age = || entry.metadata()?.modified().map(|then| then.elapsed());
-        if by_half && age()?.is_ok_and(|age| age > ABANDONED) {
-            fs::remove_file(entry.path())?;
-        }
-    }
     Ok(())
 }
 
