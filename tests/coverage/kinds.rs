@@ -9,8 +9,6 @@ pub struct Kind {
     change: fn(&mut Scenario),
     /// Whether the traces lose rows.
     pub holes: bool,
-    /// Characteristics that are known to be outside their promise, each with why.
-    pub outside: &'static [(&'static str, &'static str)],
 }
 
 impl Kind {
@@ -24,14 +22,6 @@ impl Kind {
         });
         scenario.seed = u64::from(own) * 100_000 + number;
         scenario
-    }
-
-    /// Why a characteristic is outside its promise here, where that is known.
-    pub fn why_outside(&self, characteristic: &str) -> Option<&'static str> {
-        let mut outside = self.outside.iter();
-        outside
-            .find(|(name, _)| *name == characteristic)
-            .map(|(_, why)| *why)
     }
 
     /// The note of the manual on where this characteristic is outside the goal.
@@ -53,7 +43,6 @@ const fn kind(name: &'static str, recipe: &'static str, change: fn(&mut Scenario
         recipe,
         change,
         holes: false,
-        outside: &[],
     }
 }
 
@@ -115,13 +104,7 @@ pub const KINDS: &[Kind] = &[
         };
         relief(s, 50.0, waved);
     }),
-    Kind {
-        outside: &[(
-            "wear-land",
-            "where the tool leans, a whole land without relief may read as relieved somewhere, and its width is then another",
-        )],
-        ..kind("no relief, off centre", "runout-with-reference", |_| {})
-    },
+    kind("no relief, off centre", "runout-with-reference", |_| {}),
     // Behind a margin.
     kind("spiral behind a margin", "six-flute-reamer", |_| {}),
     seat("flat behind a margin", |s| {
