@@ -299,4 +299,22 @@ mod tests {
             [1.0, 0.0, 1.0, 1.0, 0.0, 0.0],
         );
     }
+
+    #[test]
+    fn a_surface_that_turned_between_two_readings_is_told_by_those_after_it() {
+        let (play, bend, top) = (2.0, 0.9, 2.3);
+        let way = |at: f64| bend * (at - top).powi(2);
+        let lacks = |at: f64| if at > top { way(at).min(play) } else { 0.0 };
+        let looks = (0..8).map(f64::from).map(|at| Looked {
+            at,
+            reading: lacks(at) - way(at),
+            turned: LEAST_TURN,
+        });
+        for (at, found) in (0..8).map(f64::from).zip(Lag(play).along(looks)) {
+            assert!((found.lag - lacks(at)).abs() < 0.03, "{at}: {found:?}");
+            // Only while it is taken up, or nearly, does the place of the turn matter.
+            let near = (3.0..=4.0).contains(&at);
+            assert_eq!(found.doubt > 0.0, near, "{at}: {found:?}");
+        }
+    }
 }
