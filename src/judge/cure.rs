@@ -188,8 +188,8 @@ mod tests {
     #[test]
     fn one_reference_shrinks_both_directions_of_the_runout() {
         let runout = [
-            ("runout left, where it is known least", 0.003),
-            ("runout left, across that", 0.003),
+            ("runout left, worst way", 0.003),
+            ("runout left, across it", 0.003),
         ];
         let first = outlook(&budget(&runout), 0.022, AT_LEAST).first.unwrap();
         let u = f64::hypot(0.003, 0.003) * REFERENCE.leaves;

@@ -97,12 +97,9 @@ fn runout(bench: &Bench, feature: &Feature, stated: &Clamping) -> Vec<Source> {
     };
     let [least_known, across] = known.half_axes();
     let [first, second] = if axial {
-        ["swash, where it is known least", "swash, across that"]
+        ["swash, worst way", "swash, across it"]
     } else {
-        [
-            "runout left, where it is known least",
-            "runout left, across that",
-        ]
+        ["runout left, worst way", "runout left, across it"]
     };
     vec![source(first, least_known), source(second, across)]
 }
