@@ -221,7 +221,7 @@ fn references(
             match known_runout(&each.merged, path_radius, &folder.gauge) {
                 Ok(runout) => Some(Reference {
                     z: each.entry.z,
-                    runout: judge::as_read(runout.scaled(lever), &folder.gauge.indicator),
+                    runout: judge::as_read(runout, &folder.gauge.indicator).scaled(lever),
                 }),
                 Err(error) => {
                     warnings.push(format!(
@@ -252,9 +252,7 @@ fn known_runout(merged: &Merged, path_radius: Option<Length>, gauge: &GaugeCard)
     }
     others.extend(judge::drift(gauge).map(|drift| without(play).without_drift(drift)));
     for other in others {
-        if let Ok(moved) = shape::runout(&other, path_radius, resolution) {
-            runout = runout.known_up_to(&moved);
-        }
+        runout = runout.less_known_by(&shape::runout(&other, path_radius, resolution)?);
     }
     Ok(runout)
 }

@@ -4,7 +4,7 @@ use super::lines::indicator_error;
 use super::source::rectangular;
 use crate::card::{Encoder, Feature, GaugeCard, Indicator, Surface};
 use crate::quantity::{Angle, Length};
-use crate::shape::{Clamping, Covariance, Eccentricity, Runout, along_axis};
+use crate::shape::{Clamping, Covariance, Eccentricity, RoundReading, Runout, along_axis};
 
 /// Everything beside the trace that a figure depends on.
 #[derive(Clone, Debug, PartialEq)]
@@ -68,28 +68,28 @@ pub fn axis_from_references(
     leaning.or_else(|| one_reference(references, feature, z))
 }
 
-/// The runout with what the indicator leaves open of it beside the play that was looked at.
+/// The runout, in what the indicator reads, with what the indicator leaves open of it beside the play
+/// that was looked at.
 ///
-/// Its error goes with the travel, and so is the same on both sides of where the round stands
-/// highest: it reads as more or less swing, and says nothing across it as far as both sides were
-/// read. Of a swing that is no larger than the play, little or nothing shows.
+/// Its error goes with the travel, and so is the same on both sides of where a round stands highest:
+/// it reads as more or less swing, and says little across it as far as both sides were read. Of a
+/// swing that is no larger than the play, little or nothing shows.
 pub fn as_read(runout: Runout, indicator: &Indicator) -> Runout {
-    let axis = runout.axis;
-    let size = axis.size();
-    let along = Length::from_mm(indicator_error(indicator, &turn_of_a_round(size)));
-    let across = along * (1.0 - runout.round_arc / Angle::TURN).clamp(0.0, 1.0);
-    let (cos, sin) = if size > Length::ZERO {
-        (axis.x / size, axis.y / size)
-    } else {
-        (1.0, 0.0)
+    let error = |weight: &dyn Fn(&RoundReading) -> f64| {
+        let readings = runout.readings.iter();
+        let weighed: Vec<(Length, f64)> = readings
+            .map(|reading| (reading.travel, weight(reading)))
+            .collect();
+        indicator_error(indicator, &weighed).powi(2)
     };
-    let step = |x: Length, y: Length| Covariance::one_way(Eccentricity { x, y });
+    let (x, y) = (error(&|reading| reading.x), error(&|reading| reading.y));
+    let both = error(&|reading| reading.x + reading.y);
+    let size = runout.axis.size();
     let play = indicator.hysteresis / 2.0;
     let hidden = if play < size { play / size } else { 1.0 };
     let covariance = runout
         .covariance
-        .and(step(along * cos, along * sin))
-        .and(step(-across * sin, across * cos))
+        .and(Covariance::of(x, (both - x - y) / 2.0, y))
         .and(Covariance::alike(
             rectangular(play) * DISC * hidden * hidden,
         ));
@@ -97,19 +97,6 @@ pub fn as_read(runout: Runout, indicator: &Indicator) -> Runout {
         covariance,
         ..runout
     }
-}
-
-/// Where the indicator stands over a turn of a round that is off by so much, and with what weight
-/// each reading enters how far the round is off.
-fn turn_of_a_round(size: Length) -> Vec<(Length, f64)> {
-    const PLACES: u32 = 64;
-    let place = |place: u32| {
-        let cos = (Angle::TURN * f64::from(place) / f64::from(PLACES))
-            .rad()
-            .cos();
-        (size * cos, cos * 2.0 / f64::from(PLACES))
-    };
-    (0..PLACES).map(place).collect()
 }
 
 /// The axis as the straight line through its places at two or more references.

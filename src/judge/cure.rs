@@ -188,7 +188,7 @@ mod tests {
     #[test]
     fn one_reference_shrinks_both_directions_of_the_runout() {
         let runout = [
-            ("runout left, worst way", 0.003),
+            ("runout left, least known way", 0.003),
             ("runout left, across it", 0.003),
         ];
         let first = outlook(&budget(&runout), 0.022, AT_LEAST).first.unwrap();

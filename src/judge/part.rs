@@ -40,7 +40,7 @@ pub(super) struct Part<'a> {
     anatomies: Vec<Option<Anatomy>>,
     pub datum: Length,
     pub clamping: Clamping,
-    pub angle_uncertainty: Angle,
+    pub step_uncertainty: Angle,
     /// What the fit may not trust the edge's height against the land's below.
     pub edge_prior: Length,
     pub profile: Profile,
@@ -92,15 +92,15 @@ impl<'a> Part<'a> {
     ) -> Result<Self> {
         let mut spans = teeth(merged, tool.flutes)?;
         let clamping = bench.clamping(feature);
-        let angle_uncertainty = encoder_step(bench.gauge.encoder);
+        let step_uncertainty = encoder_step(bench.gauge.encoder);
         let mut datum = merged
             .cells
             .iter()
             .map(|cell| cell.reading)
             .fold(Length::from_mm(f64::NEG_INFINITY), Length::max);
         let find = |spans: &[ToothSpan], datum: Length| {
-            let anatomies = shape::anatomies(merged, spans, datum, &clamping, angle_uncertainty);
-            let profile = shape::profile(merged, &anatomies, datum, &clamping, angle_uncertainty);
+            let anatomies = shape::anatomies(merged, spans, datum, &clamping, step_uncertainty);
+            let profile = shape::profile(merged, &anatomies, datum, &clamping, step_uncertainty);
             (anatomies, profile)
         };
         let (_, first) = find(&spans, datum);
@@ -121,7 +121,7 @@ impl<'a> Part<'a> {
             anatomies,
             datum,
             clamping,
-            angle_uncertainty,
+            step_uncertainty,
             edge_prior: edge_prior(bench),
             profile,
             fitted: Vec::new(),
@@ -231,7 +231,7 @@ impl<'a> Part<'a> {
             &self.anatomies,
             self.datum,
             clamping,
-            self.angle_uncertainty,
+            self.step_uncertainty,
         );
         let mut margins = vec![None; profile.teeth.len()];
         let mut curves: Vec<Option<Laid>> = vec![None; profile.teeth.len()];

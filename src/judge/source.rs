@@ -97,9 +97,9 @@ fn runout(bench: &Bench, feature: &Feature, stated: &Clamping) -> Vec<Source> {
     };
     let [least_known, across] = known.half_axes();
     let [first, second] = if axial {
-        ["swash, worst way", "swash, across it"]
+        ["swash, least known way", "swash, across it"]
     } else {
-        ["runout left, worst way", "runout left, across it"]
+        ["runout left, least known way", "runout left, across it"]
     };
     vec![source(first, least_known), source(second, across)]
 }

@@ -9,6 +9,7 @@ use super::{Line, Spread};
 use crate::card::Name;
 use crate::fit::{Choice, Family, Fit, Response};
 use crate::quantity::{Angle, Estimate, Length};
+use crate::shape::Tip;
 
 /// A land that nowhere lies deeper than one with this relief angle at its heel has none (common
 /// practice, no source).
@@ -37,13 +38,13 @@ impl Reader<'_> {
         }
         let relief = self.relief_budget(choice).combined();
         let bare = self.fitted.is_bare_of_margin();
-        let level_in_doubt =
-            self.depth_in_doubt(total) || (bare && values.relief_deg < CLEARLY * relief);
+        let shallow = self.depth_in_doubt(total);
+        let level_in_doubt = shallow || (bare && values.relief_deg < CLEARLY * relief);
         let unproven = distrust(fit);
         if !bare {
             let mut budget = self.bare_budget(choice, plan);
             if level_in_doubt {
-                budget.add(self.whole_land_line(plan));
+                budget.add(self.whole_land_line(plan, values.bare_mm));
             }
             return self.wear_figure(values.bare_mm, budget, unproven);
         }
@@ -58,14 +59,15 @@ impl Reader<'_> {
             None => self.unseen_budget(),
         };
         if level_in_doubt {
-            budget.add(self.whole_land_line(plan));
+            budget.add(self.whole_land_line(plan, 0.0));
         }
         let unproven = unproven.or_else(|| {
-            level_in_doubt.then(|| {
-                format!(
+            level_in_doubt.then(|| match shallow {
+                true => "no place of the land is clearly lower than its edge, so that all of it could be without relief".to_owned(),
+                false => format!(
                     "the relief at the edge, {:.2}° ± {:.2}°, is not told from none, so that all of the land could be without",
                     values.relief_deg, relief
-                )
+                ),
             })
         });
         Figure {
@@ -99,17 +101,18 @@ impl Reader<'_> {
         deepest < CLEARLY * budget.combined()
     }
 
-    /// What a relief that is not told from none leaves open: all of the land may be without.
-    fn whole_land_line(&self, plan: &ToothPlan) -> Line {
+    /// What a relief that is not told from none leaves open beyond a width that was found, in mm: all
+    /// of the land may be without.
+    fn whole_land_line(&self, plan: &ToothPlan, found: f64) -> Line {
         /// So far beyond the whole land its distribution reaches that a range of 95 % holds it.
         const BEYOND: f64 = 0.95;
-        let width = self.along(plan.end);
+        let rest = (self.along(plan.end).mm() - found).max(0.0) / BEYOND;
         Line {
             quantity: "relief not told from none",
-            value: "0 mm".to_owned(),
-            distribution: format!("rectangular from 0 to all {:.1} mm of the land", width.mm()),
+            value: "0 mm more".to_owned(),
+            distribution: format!("rectangular from 0 to {rest:.1} mm, a little beyond the land"),
             sensitivity: "1".to_owned(),
-            contribution: rectangular(width / BEYOND).mm(),
+            contribution: rectangular(rest),
             spread: Spread::Upwards,
             apart: false,
         }
@@ -127,15 +130,16 @@ impl Reader<'_> {
             spread: Spread::Rectangular,
             apart: false,
         });
-        budget.add(self.late_end_line());
+        if let Tip::Ball(ball) = self.part.clamping.tip {
+            budget.add(self.late_end_line(ball));
+        }
         budget
     }
 
     /// What play leaves open of where a land ends: a ball must roll so far over the heel's corner
     /// before it has sunk by the play, and only then the reading moves.
-    fn late_end_line(&self) -> Line {
+    fn late_end_line(&self, ball: Length) -> Line {
         let hysteresis = self.bench.gauge.indicator.hysteresis;
-        let ball = self.part.clamping.tip.size();
         let rolled = Length::from_mm((2.0 * ball.mm() * hysteresis.mm()).sqrt());
         // The root of what is anywhere between nothing and one scatters by this.
         let each = rolled / 18f64.sqrt();

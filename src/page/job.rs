@@ -73,13 +73,12 @@ impl Job {
     /// both cards, and who measures it at which stage.
     pub(super) fn new(
         folder: PathBuf,
-        tool: ToolCard,
+        (tool, gauge): (ToolCard, GaugeCard),
         (tool_text, gauge_text): (String, String),
         (operator, stage): (String, Stage),
         plan: Plan,
-    ) -> Result<Self> {
-        let gauge = GaugeCard::parse(&gauge_text, "gauge.toml")?;
-        Ok(Self {
+    ) -> Self {
+        Self {
             number: 0,
             folder,
             tool,
@@ -99,7 +98,7 @@ impl Job {
             wish: None,
             judging: Judging::NotYet,
             kept: None,
-        })
+        }
     }
 
     /// Readings that were made up never stand beside real ones, nor look like them on a report.

@@ -2,7 +2,7 @@
 
 use super::job::{Begin, Job, Judging, MOST_STEPS, check_step, check_steps, plan_of};
 use super::work::Work;
-use crate::card::ToolCard;
+use crate::card::{GaugeCard, ToolCard};
 use crate::error::{Code, Error, Result};
 use crate::inspection::Folder;
 use crate::inspection::capture::{CaptureSettings, End, Notice, Order, Wanted, capture_led};
@@ -82,13 +82,14 @@ impl Session {
     /// Begins an inspection. Its folder is made once the instruments answer.
     pub(super) fn begin(&self, begin: Begin) -> Result<()> {
         let tool = ToolCard::parse(&begin.tool_text, "tool.toml")?;
+        let gauge = GaugeCard::parse(&begin.gauge_text, "gauge.toml")?;
         check_steps(&tool, &begin)?;
+        self.leave();
         let plan = Plan::of(begin.steps, begin.spacing, begin.passes);
         let folder = self.work.new_inspection(&tool.id);
         let who = (begin.operator, begin.stage);
         let texts = (begin.tool_text, begin.gauge_text);
-        let mut job = Job::new(folder, tool, texts, who, plan)?;
-        self.leave();
+        let mut job = Job::new(folder, (tool, gauge), texts, who, plan);
         job.simulated = begin.simulated.then_some(true);
         job.pretended = begin.recipe;
         self.put(job);
@@ -101,6 +102,7 @@ impl Session {
         let Folder {
             inspection,
             tool,
+            gauge,
             dir: folder,
             ..
         } = Folder::open(&dir)?;
@@ -114,7 +116,7 @@ impl Session {
         let record = record.and_then(|text| Record::from_json(&text, "verdict.json").ok());
         let texts = (text(&inspection.tool)?, text(&inspection.gauge)?);
         let who = (inspection.operator, inspection.stage);
-        let mut job = Job::new(folder, tool, texts, who, plan)?;
+        let mut job = Job::new(folder, (tool, gauge), texts, who, plan);
         job.judging = record.map_or(Judging::NotYet, |record| Judging::Done(Arc::new(record)));
         self.put(job);
         Ok(())

@@ -60,7 +60,8 @@ impl Covariance {
         let (sin, cos) = turn.sin_cos();
         let long = (middle + off).max(0.0).sqrt();
         let short = (middle - off).max(0.0).sqrt();
-        [(long * cos, long * sin), (-short * sin, short * cos)].map(|(x, y)| Eccentricity {
+        // Without a minus before a zero, which would point the other way.
+        [(long * cos, long * sin), (0.0 - short * sin, short * cos)].map(|(x, y)| Eccentricity {
             x: Length::from_mm(x),
             y: Length::from_mm(y),
         })

@@ -110,13 +110,13 @@ pub fn anatomies(
     spans: &[ToothSpan],
     datum: Length,
     clamping: &Clamping,
-    encoder_step: Angle,
+    step_uncertainty: Angle,
 ) -> Vec<Option<Anatomy>> {
     spans
         .iter()
         .map(|&span| {
             let plane = Plane::of(clamping);
-            let path = path(merged, span, datum, clamping, encoder_step);
+            let path = path(merged, span, datum, clamping, step_uncertainty);
             let window = Window::of(merged, clamping);
             let slopes = slopes(&path, window.half_width);
             let view = View {
@@ -139,11 +139,11 @@ pub fn profile(
     anatomies: &[Option<Anatomy>],
     datum: Length,
     clamping: &Clamping,
-    encoder_step: Angle,
+    step_uncertainty: Angle,
 ) -> Profile {
     let teeth = anatomies
         .iter()
-        .map(|anatomy| tooth(merged, anatomy.as_ref()?, datum, clamping, encoder_step))
+        .map(|anatomy| tooth(merged, anatomy.as_ref()?, datum, clamping, step_uncertainty))
         .collect();
     Profile { teeth }
 }
@@ -167,10 +167,10 @@ fn tooth(
     anatomy: &Anatomy,
     datum: Length,
     clamping: &Clamping,
-    encoder_step: Angle,
+    step_uncertainty: Angle,
 ) -> Option<Tooth> {
     let plane = Plane::of(clamping);
-    let path = path(merged, anatomy.span, datum, clamping, encoder_step);
+    let path = path(merged, anatomy.span, datum, clamping, step_uncertainty);
     let Window {
         half_width,
         land_alone,
@@ -247,7 +247,11 @@ fn edge(
         return Some((edge, corner.place, readings));
     }
     let (low, high) = anatomy.edge_bracket.arcs(path, plane, clamping.tip);
-    let steps = path[anatomy.edge_bracket.first].steps;
+    let beside = [anatomy.edge_bracket.before, anatomy.edge_bracket.first];
+    let steps = beside
+        .map(|i| path[i].steps)
+        .into_iter()
+        .fold(0.0, f64::max);
     let middle = (low + high) / 2.0;
     // Anywhere between the last reading before it and the first one behind it: rectangular.
     let width = (high - low).max(merge_floor(path));

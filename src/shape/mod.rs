@@ -29,7 +29,7 @@ pub use land::{
     CornerReading, Edge, LandPlace, OutlinePlace, Profile, Tooth, anatomies, averaged, profile,
 };
 pub use play::round_without_play;
-pub use runout::{LeftOut, Runout, along_axis, runout};
+pub use runout::{LeftOut, RoundReading, Runout, along_axis, runout};
 
 use crate::card::{Feature, GaugeCard, StylusShape, Surface};
 use crate::quantity::{Angle, Length, Speed, Time};

@@ -65,7 +65,7 @@ pub(super) fn path(
     span: ToothSpan,
     datum: Length,
     clamping: &Clamping,
-    encoder_step: Angle,
+    step_uncertainty: Angle,
 ) -> Vec<PathPoint> {
     let cells = &merged.cells;
     let mount = Mount::new(datum, clamping);
@@ -83,7 +83,7 @@ pub(super) fn path(
         points.push(PathPoint {
             place: mount.place(previous, cell, clamping),
             scatter: cell.standard_error.mm() * mount.lever,
-            steps: encoder_step.rad() * left_of_steps(cell),
+            steps: step_uncertainty.rad() * left_of_steps(cell),
             cell: index,
         });
     }
@@ -92,7 +92,8 @@ pub(super) fn path(
     points
 }
 
-/// The marks of an encoder are even to this part of a count (common practice, no source).
+/// The marks of an encoder stand where they should within half of this part of a count to either side
+/// (common practice, no source).
 const UNEVEN_MARKS: f64 = 0.25;
 
 /// What share of the encoder's step is left of a place that several readings were taken at: each was

@@ -46,6 +46,7 @@ pub(super) fn without_play(path: &mut [PathPoint], merged: &Merged, lag: Lag) {
     let both = forth.into_iter().zip(back.into_iter().rev());
     for (point, (forth, back)) in path.iter_mut().zip(both) {
         point.place.height -= cutting * forth.lag + (1.0 - cutting) * back.lag;
+        // Of the two or three places that hang on one turn the corner takes each by itself.
         let doubt = (cutting * forth.doubt).hypot((1.0 - cutting) * back.doubt);
         point.scatter = point.scatter.hypot(doubt);
     }
@@ -59,22 +60,20 @@ pub(super) fn without_play(path: &mut [PathPoint], merged: &Merged, lag: Lag) {
 pub fn round_without_play(reference: &Merged, play: Length) -> Merged {
     let cells = &reference.cells;
     let cutting = cutting_share(reference);
-    // How the plunger was moving at the first place shows by the end of the turn.
-    let again = |cell: &Cell| Looked {
-        at: cell.angle.rad() + TAU,
-        ..looked(cell)
+    // How the plunger was moving at the first place shows by the end of the turn before, and what
+    // the last one lacks may show in the turn after.
+    let turn = |number: f64| {
+        cells.iter().map(move |cell| Looked {
+            at: cell.angle.rad() + number * TAU,
+            ..looked(cell)
+        })
     };
-    let twice: Vec<Looked> = cells
-        .iter()
-        .map(looked)
-        .chain(cells.iter().map(again))
-        .collect();
+    let thrice: Vec<Looked> = [0.0, 1.0, 2.0].into_iter().flat_map(turn).collect();
     let lag = Lag::of(play);
-    let forth = lag.along(twice.iter().copied());
-    let back = lag.along(twice.iter().rev().copied());
-    let both = forth[cells.len()..]
-        .iter()
-        .zip(back[cells.len()..].iter().rev());
+    let middle = cells.len()..2 * cells.len();
+    let forth = &lag.along(thrice.iter().copied())[middle.clone()];
+    let back = &lag.along(thrice.iter().rev().copied())[middle];
+    let both = forth.iter().zip(back.iter().rev());
     let without = cells.iter().zip(both).map(|(cell, (forth, back))| Cell {
         reading: cell.reading - Length::from_mm(cutting * forth.lag + (1.0 - cutting) * back.lag),
         ..*cell

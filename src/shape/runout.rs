@@ -5,7 +5,7 @@ use super::{Covariance, Eccentricity};
 use crate::error::{Code, Error, Result};
 use crate::quantity::{Angle, Estimate, Length};
 use crate::trace::{Cell, Merged};
-use nalgebra::Matrix3;
+use nalgebra::{Matrix3, Vector3};
 use std::f64::consts::TAU;
 
 /// A ground round that scatters by more than this is none: a shank is round to a few micrometres
@@ -33,8 +33,21 @@ pub struct Runout {
     pub round_arc: Angle,
     /// Arcs that do not lie on the round and were left out: flats, keyways, nicks.
     pub left_out: Vec<LeftOut>,
+    /// The readings that it was fitted to, neighbours together.
+    pub readings: Vec<RoundReading>,
     /// Reference planes that it rests on: with one the tilt of the axis is not known.
     pub planes: usize,
+}
+
+/// Readings beside each other on a round, and what a common error of theirs does to the runout.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct RoundReading {
+    /// Where the indicator stands.
+    pub travel: Length,
+    /// Change of the axis towards angle 0 with it, mm per mm.
+    pub x: f64,
+    /// Change of the axis towards a quarter turn with it, mm per mm.
+    pub y: f64,
 }
 
 /// An arc that was left out.
@@ -105,7 +118,7 @@ impl Runout {
     /// The same with one more thing that is not known: `moved` is what one standard uncertainty of
     /// it makes of the runout.
     #[must_use]
-    pub fn known_up_to(mut self, moved: &Runout) -> Self {
+    pub fn less_known_by(mut self, moved: &Runout) -> Self {
         let change = Eccentricity {
             x: moved.axis.x - self.axis.x,
             y: moved.axis.y - self.axis.y,
@@ -190,12 +203,38 @@ pub fn runout(
         form: Length::from_mm(high - low),
         round_arc,
         left_out: left_out(reference, &found, radius),
+        readings: readings(&places, &found.kept, spread / count),
         planes: 1,
     })
 }
 
 fn place(cell: &Cell) -> Place {
     (cell.angle.rad(), cell.reading.mm())
+}
+
+/// The kept places in groups, with the weights of least squares, by the inverse of its matrix.
+fn readings(places: &[Place], kept: &[bool], inverse: Matrix3<f64>) -> Vec<RoundReading> {
+    /// More groups than this say the same.
+    const GROUPS: usize = 128;
+    let size = places.len().div_ceil(GROUPS).max(1);
+    let group = |(places, kept): (&[Place], &[bool])| {
+        let on_round = || {
+            let both = places.iter().zip(kept);
+            both.filter_map(|(place, kept)| kept.then_some(place))
+        };
+        let count = on_round().count();
+        let weights =
+            on_round().map(|(angle, _)| inverse * Vector3::new(1.0, angle.cos(), angle.sin()));
+        let weight = weights.sum::<Vector3<f64>>();
+        let travel: f64 = on_round().map(|(_, reading)| reading).sum();
+        (count > 0).then(|| RoundReading {
+            travel: Length::from_mm(travel / count as f64),
+            x: weight.y,
+            y: weight.z,
+        })
+    };
+    let groups = places.chunks(size).zip(kept.chunks(size));
+    groups.filter_map(group).collect()
 }
 
 fn refused(message: String) -> Error {

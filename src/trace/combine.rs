@@ -203,7 +203,7 @@ fn one_side(looks: &[Look], slope: f64, sigma: f64, count_width: f64) -> Option<
         speed: mean(&|look| look.speed, centre),
         time: mean(&|look| look.time, centre),
         variance: variance.max(sigma * sigma) / count,
-        samples: looks.iter().map(|look| look.samples).sum(),
+        samples: looks.iter().map(|look| look.while_turning.max(1)).sum(),
         looks: looks.len() as u32,
     })
 }

@@ -27,6 +27,8 @@ pub(super) struct Look {
     pub cell: u32,
     pub pass: u32,
     pub samples: u32,
+    /// Of those, the ones that were taken while the tool turned.
+    pub while_turning: u32,
     pub turning: Turning,
     /// Mean angle from the middle of the cell.
     pub angle: f64,
@@ -121,11 +123,12 @@ pub(super) fn mergeable(marks: Marks) -> bool {
 }
 
 /// Gathers samples into looks, in the order of their time. `each` gives the angle (delay taken
-/// out), reading, speed and time of a sample, or nothing when it does not count.
+/// out), reading, speed and time of a sample, and whether the tool was turning; or nothing when it
+/// does not count.
 pub(super) fn looks(
     grid: &Grid,
     passes: &[Pass],
-    each: impl Fn(usize) -> Option<[f64; 4]>,
+    each: impl Fn(usize) -> Option<([f64; 4], bool)>,
 ) -> Vec<Look> {
     const NEVER: u32 = u32::MAX;
     let mut looks: Vec<Look> = Vec::new();
@@ -135,7 +138,7 @@ pub(super) fn looks(
     let mut latest = vec![NEVER; grid.cells];
     for (number, pass) in passes.iter().enumerate() {
         for at in pass.samples.clone() {
-            let Some([angle, reading, speed, time]) = each(at) else {
+            let Some(([angle, reading, speed, time], while_turning)) = each(at) else {
                 continue;
             };
             let (turn, cell, from_middle) = grid.place(angle);
@@ -149,6 +152,7 @@ pub(super) fn looks(
                     cell: cell as u32,
                     pass: number as u32,
                     samples: 0,
+                    while_turning: 0,
                     turning: pass.turning,
                     angle: 0.0,
                     squares: 0.0,
@@ -160,6 +164,7 @@ pub(super) fn looks(
             }
             let look = &mut looks[latest[cell] as usize];
             look.samples += 1;
+            look.while_turning += u32::from(while_turning);
             // Running means: sums of a million like readings would lose digits.
             let share = 1.0 / f64::from(look.samples);
             let before = from_middle - look.angle;

@@ -95,7 +95,8 @@ pub fn merge(trace: &Trace, settings: &MergeSettings) -> Result<Merged> {
             let counts = wanted(marks[at]) && angles[at].is_finite();
             let (reading, speed) = (samples[at].reading.mm(), motion.speed[at].rad_per_s());
             let time = (samples[at].time - began).s();
-            counts.then_some([angles[at], reading, speed, time])
+            let turning = !marks[at].has(Mark::Pause);
+            counts.then_some(([angles[at], reading, speed, time], turning))
         })
     };
     if marks.iter().any(|marks| marks.has(Mark::Spike)) {

@@ -62,7 +62,7 @@ pub struct Cell {
     /// Mean time behind `reading` since the trace began: a drift of the indicator by `v` adds
     /// `v * time` to it.
     pub time: Time,
-    /// Samples used.
+    /// Samples used that were taken while the tool turned; at least one for each visit.
     pub samples: u32,
     /// Visits used: a pass that goes round twice visits a place twice.
     pub passes: u32,

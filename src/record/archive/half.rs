@@ -28,17 +28,23 @@ pub(super) fn sweep(folder: &Path) -> io::Result<()> {
         let name = entry.file_name();
         let name = name.to_string_lossy();
         // A database that was killed leaves its journal beside it.
-        let by_half = name.starts_with(BEGINNING) && name.contains(END);
+        let half = name.strip_suffix("-journal").unwrap_or(&name);
+        let by_half = half.starts_with(BEGINNING) && half.ends_with(END);
         let about = || entry.metadata();
         let abandoned = |about: &fs::Metadata| {
             let age = about.modified().map(|then| then.elapsed());
             age.is_ok_and(|age| age.is_ok_and(|age| age > ABANDONED))
         };
         if by_half && about().as_ref().is_ok_and(abandoned) {
-            if about()?.is_dir() {
-                fs::remove_dir_all(entry.path())?;
+            let removed = if entry.path().is_dir() {
+                fs::remove_dir_all(entry.path())
             } else {
-                fs::remove_file(entry.path())?;
+                fs::remove_file(entry.path())
+            };
+            match removed {
+                // Somebody else came first.
+                Err(fault) if fault.kind() == io::ErrorKind::NotFound => {}
+                removed => removed?,
             }
         }
     }
