@@ -38,6 +38,14 @@ pub struct Indicator {
     pub lever_angle: Angle,
 }
 
+impl Indicator {
+    /// What a reading lacks on average while the plunger comes out, against going in: anything from
+    /// nothing to the whole of the hysteresis, so half of it.
+    pub fn play(&self) -> Length {
+        self.hysteresis / 2.0
+    }
+}
+
 /// What touches the tool.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Stylus {

@@ -241,16 +241,16 @@ fn references(
 /// Over whole turns a drift is a ramp that begins anew with each of them, so that little of it turns
 /// with the tool.
 fn known_runout(merged: &Merged, path_radius: Option<Length>, gauge: &GaugeCard) -> Result<Runout> {
-    // Anything from nothing to the whole of the hysteresis, so half of it.
-    let play = gauge.indicator.hysteresis / 2.0;
+    let play = gauge.indicator.play();
     let resolution = gauge.indicator.resolution;
     let without = |play| shape::round_without_play(merged, play);
-    let mut runout = shape::runout(&without(play), path_radius, resolution)?;
+    let usual = without(play);
+    let mut runout = shape::runout(&usual, path_radius, resolution)?;
     let mut others = Vec::new();
     if play > Length::ZERO {
         others.push(without(play + play / 3f64.sqrt()));
     }
-    others.extend(judge::drift(gauge).map(|drift| without(play).without_drift(drift)));
+    others.extend(judge::drift(gauge).map(|drift| usual.without_drift(drift)));
     for other in others {
         runout = runout.less_known_by(&shape::runout(&other, path_radius, resolution)?);
     }

@@ -85,7 +85,7 @@ pub fn as_read(runout: Runout, indicator: &Indicator) -> Runout {
     let (x, y) = (error(&|reading| reading.x), error(&|reading| reading.y));
     let both = error(&|reading| reading.x + reading.y);
     let size = runout.axis.size();
-    let play = indicator.hysteresis / 2.0;
+    let play = indicator.play();
     let hidden = if play < size { play / size } else { 1.0 };
     let covariance = runout
         .covariance

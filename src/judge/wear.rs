@@ -36,14 +36,11 @@ impl Reader<'_> {
             let why = "no family of curves describes this land, so that nothing tells where its relief begins";
             return Figure::missing(name, Some(self.index), why.to_owned());
         }
-        let relief = self.relief_budget(choice).combined();
-        let bare = self.fitted.is_bare_of_margin();
         let shallow = self.depth_in_doubt(total);
-        let level_in_doubt = shallow || (bare && values.relief_deg < CLEARLY * relief);
         let unproven = distrust(fit);
-        if !bare {
+        if !self.fitted.is_bare_of_margin() {
             let mut budget = self.bare_budget(choice, plan);
-            if level_in_doubt {
+            if shallow {
                 budget.add(self.whole_land_line(plan, values.bare_mm));
             }
             return self.wear_figure(values.bare_mm, budget, unproven);
@@ -58,6 +55,8 @@ impl Reader<'_> {
             Some((margin, asked)) => self.hidden_budget(margin, asked),
             None => self.unseen_budget(),
         };
+        let relief = self.relief_budget(choice).combined();
+        let level_in_doubt = shallow || values.relief_deg < CLEARLY * relief;
         if level_in_doubt {
             budget.add(self.whole_land_line(plan, 0.0));
         }

@@ -113,7 +113,7 @@ impl Clamping {
             swash: Eccentricity::default(),
             delay: Time::ZERO,
             drift: Speed::ZERO,
-            play: gauge.indicator.hysteresis / 2.0,
+            play: gauge.indicator.play(),
         }
     }
 }

@@ -7,8 +7,8 @@ use super::keep::Keeper;
 use crate::error::{Code, Error, Result};
 use crate::inspection::WholeFile;
 use crate::record::archive::{
-    Archive, Dated, Place, RecordId, Wanted, csv_header, csv_rows, exported_folders, read_exported,
-    write_folder,
+    Archive, Dated, Place, RecordId, Wanted, clear_left_over, csv_header, csv_rows,
+    exported_folders, read_exported, write_folder,
 };
 use clap::{Args, ValueEnum};
 use serde_json::json;
@@ -126,6 +126,7 @@ fn folder(to: Option<&Path>) -> Result<&Path> {
 }
 
 fn folders(archive: &mut Archive, wanted: &[Dated], to: &Path, out: &mut Out) -> Result<Status> {
+    clear_left_over(to);
     each(wanted, out, |id, out| {
         let folder = write_folder(&archive.load(id)?, to)?.display().to_string();
         match out.json() {

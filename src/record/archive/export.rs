@@ -31,7 +31,6 @@ pub fn write_folder(stored: &Stored, out: &Path) -> Result<PathBuf> {
     })?;
     let write = || -> io::Result<()> {
         fs::create_dir_all(out)?;
-        let _ = half::sweep(out);
         let beside = half::written().tempdir_in(out)?;
         for file in &stored.files {
             let path = beside.path().join(&file.path);
@@ -55,6 +54,11 @@ pub fn write_folder(stored: &Stored, out: &Path) -> Result<PathBuf> {
             .help("check that you may write there and that the disk has room")
     })?;
     Ok(folder)
+}
+
+/// Takes out what a killed export left in a folder, as far as that can be done.
+pub fn clear_left_over(out: &Path) {
+    let _ = half::sweep(out);
 }
 
 /// The folders of exported records: this one, or those in it.

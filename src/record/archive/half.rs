@@ -30,12 +30,9 @@ pub(super) fn sweep(folder: &Path) -> io::Result<()> {
         // A database that was killed leaves its journal beside it.
         let half = name.strip_suffix("-journal").unwrap_or(&name);
         let by_half = half.starts_with(BEGINNING) && half.ends_with(END);
-        let about = || entry.metadata();
-        let abandoned = |about: &fs::Metadata| {
-            let age = about.modified().map(|then| then.elapsed());
-            age.is_ok_and(|age| age.is_ok_and(|age| age > ABANDONED))
-        };
-        if by_half && about().as_ref().is_ok_and(abandoned) {
+        let changed = || entry.metadata().and_then(|about| about.modified());
+        let age = || changed().ok().and_then(|then| then.elapsed().ok());
+        if by_half && age().is_some_and(|age| age > ABANDONED) {
             let removed = if entry.path().is_dir() {
                 fs::remove_dir_all(entry.path())
             } else {

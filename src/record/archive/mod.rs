@@ -31,7 +31,9 @@ pub use check::{Checked, Fault};
 pub use contents::{ARCHIVE_FILE, Contents, Correction, StoredFile};
 pub use digest::Digest;
 pub use entry::{RecordId, Summary, Wanted};
-pub use export::{csv_header, csv_rows, exported_folders, read_exported, write_folder};
+pub use export::{
+    clear_left_over, csv_header, csv_rows, exported_folders, read_exported, write_folder,
+};
 pub use find::{Dated, Filter};
 pub use glance::Glance;
 pub use load::Stored;
