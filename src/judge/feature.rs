@@ -2,6 +2,7 @@
 
 use super::bench::Bench;
 use super::checks;
+use super::doubt::Doubt;
 use super::figures::{Figure, Plan, edge_height};
 use super::part::{Part, highest_edge};
 use super::studied::no_better_than_studied;
@@ -31,6 +32,16 @@ pub struct FeatureJudgement {
     pub spacing: Option<FluteSpacing>,
     /// What was seen that a person should know.
     pub warnings: Vec<String>,
+    /// What was seen that the cards do not say; what they take away is taken from the figures.
+    pub doubts: Vec<Doubt>,
+}
+
+impl FeatureJudgement {
+    /// Takes from the figures what a doubt found elsewhere takes away.
+    pub fn doubt(&mut self, doubt: Doubt) {
+        doubt.apply(&mut self.figures);
+        self.doubts.push(doubt);
+    }
 }
 
 /// How the angles between neighbouring edges differ from the design's.
@@ -152,5 +163,6 @@ fn finish(part: Part, figures: Vec<Figure>, plan: &Plan) -> FeatureJudgement {
         clamping: part.clamping,
         spacing,
         warnings,
+        doubts: Vec::new(),
     }
 }

@@ -13,6 +13,7 @@ mod checks;
 mod combine;
 mod cure;
 mod decide;
+mod doubt;
 mod draw;
 mod draws;
 mod drift;
@@ -41,6 +42,7 @@ pub use combine::{
     effective_degrees_of_freedom,
 };
 pub use decide::{Guard, Outcome, conformity_probability, decide, decide_guarded, guard_factor};
+pub use doubt::{Doubt, DoubtKind, Leaves};
 pub use draw::{Distribution, Random, unit_normal};
 pub use draws::Draws;
 pub use drift::{drift, drift_assumption};

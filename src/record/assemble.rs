@@ -4,7 +4,7 @@ use super::characteristic::{bounds, characteristic, runout};
 use super::schema::*;
 use crate::card::{Feature, GaugeCard, InspectionCard, Limits, Name, StylusShape, ToolCard};
 use crate::error::Result;
-use crate::judge::{FeatureJudgement, Figure, Outcome, ToothJudgement, drift_assumption};
+use crate::judge::{FeatureJudgement, Figure, Leaves, Outcome, ToothJudgement, drift_assumption};
 use crate::quantity::{Angle, Length};
 use crate::setting::Measured;
 use crate::shape::{self, Runout, Tooth};
@@ -103,9 +103,29 @@ pub fn assemble(judged: &Judged) -> Result<Record> {
         characteristics,
         flutes: judged.features.iter().flat_map(flutes).collect(),
         warnings,
+        doubts: judged.features.iter().flat_map(doubts).collect(),
         about: about(judged),
         features: judged.features.iter().map(facts).collect(),
     })
+}
+
+fn doubts(each: &JudgedFeature) -> Vec<Doubt> {
+    let doubts = each.judgement.iter().flat_map(|judged| &judged.doubts);
+    doubts
+        .map(|doubt| Doubt {
+            kind: doubt.kind.as_str().to_owned(),
+            feature: each.feature.name.clone(),
+            flute: doubt.tooth.map(flute_number),
+            touches: doubt
+                .touches
+                .iter()
+                .map(|name| name.as_str().to_owned())
+                .collect(),
+            fail_stands: doubt.leaves == Leaves::NoPass,
+            seen: doubt.seen.clone(),
+            cure: doubt.cure.clone(),
+        })
+        .collect()
 }
 
 /// Said of a feature that is smaller than regrinding may make it.

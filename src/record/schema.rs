@@ -20,10 +20,33 @@ pub struct Record {
     pub flutes: Vec<Flute>,
     /// What was seen, what it does to the result, and the next step; a sentence each.
     pub warnings: Vec<String>,
+    /// What was seen in the readings that the cards do not say, and that forbids a verdict.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub doubts: Vec<Doubt>,
     /// What was measured, with what, when and by whom.
     pub about: About,
     /// Every feature as judged.
     pub features: Vec<FeatureFacts>,
+}
+
+/// Something seen in the readings that the cards do not say.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Doubt {
+    /// One stable word: `land-longer`.
+    pub kind: String,
+    /// The feature's name.
+    pub feature: String,
+    /// Counted from 1; null for all of the feature.
+    pub flute: Option<u32>,
+    /// The characteristics that it touches; empty for all of them.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub touches: Vec<String>,
+    /// Whether a fail stands all the same.
+    pub fail_stands: bool,
+    /// What was seen and what that makes doubtful.
+    pub seen: String,
+    /// What settles it.
+    pub cure: String,
 }
 
 /// Pass, fail or undecided.

@@ -24,7 +24,11 @@ impl Units {
         let about = &mut record.about;
         let whole = about.gauge.iter_mut().chain(&mut about.assumptions);
         let whole = whole.chain(&mut about.history).chain(&mut record.warnings);
-        for sentence in budgets.chain(whole) {
+        let doubts = record
+            .doubts
+            .iter_mut()
+            .flat_map(|d| [&mut d.seen, &mut d.cure]);
+        for sentence in budgets.chain(whole).chain(doubts) {
             *sentence = in_inches(sentence);
         }
         Cow::Owned(record)

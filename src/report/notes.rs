@@ -117,17 +117,18 @@ fn weights_and_warnings(record: &Record, room: i32, units: Units) -> Vec<Line> {
     if let Some(of) = decides.or_else(|| budgeted.clone().min_by(|a, b| rank::worse(a, b))) {
         weights(record, of, room, units, &mut lines);
     }
-    if record.warnings.is_empty() {
+    let warnings = words::warnings(record);
+    if warnings.is_empty() {
         if lines.is_empty() && !words::findings(record, units).is_empty() {
             measured(record, room, &mut lines);
         }
         return lines;
     }
     lines.push(Line::Title("Warnings".to_owned()));
-    let each = if record.warnings.len() == 1 { 5 } else { 3 };
-    for (told, warning) in record.warnings.iter().enumerate() {
+    let each = if warnings.len() == 1 { 5 } else { 3 };
+    for (told, warning) in warnings.iter().enumerate() {
         let warning = wrap(&format!("• {warning}"), BODY, room, each);
-        let rest = record.warnings.len() - told;
+        let rest = warnings.len() - told;
         if lines.len() + warning.len() + usize::from(rest > 1) > MOST {
             lines.push(Line::Quiet(format!("{rest} more in verdict.json")));
             break;

@@ -40,7 +40,10 @@ pub fn text(record: &Record, style: TextStyle) -> String {
     page.heading(record);
     page.tables(record);
     page.findings(record);
-    page.list("warnings", record.warnings.iter().map(String::as_str));
+    page.list(
+        "warnings",
+        words::warnings(record).iter().map(String::as_str),
+    );
     if style.budget {
         page.budgets(record);
     }

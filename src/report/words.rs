@@ -189,6 +189,22 @@ fn ranges(mut numbers: Vec<u32>) -> String {
     runs.into_iter().map(run).collect::<Vec<_>>().join(", ")
 }
 
+/// What was seen that a person should know: doubts that no figure tells as its reason, then warnings.
+pub(super) fn warnings(record: &Record) -> Vec<String> {
+    let told = |clause: &String| {
+        let mut whys = record.characteristics.iter().map(|each| &each.why);
+        whys.any(|why| why.ends_with(clause))
+    };
+    let doubts = record.doubts.iter().filter_map(|doubt| {
+        let clause = format!("{}; {}", doubt.seen, doubt.cure);
+        let flute = doubt
+            .flute
+            .map_or(String::new(), |n| format!(", flute {n}"));
+        (!told(&clause)).then(|| format!("feature `{}`{flute}: {clause}", doubt.feature))
+    });
+    doubts.chain(record.warnings.iter().cloned()).collect()
+}
+
 /// `after-grind` as people say it.
 pub(super) fn stage(record: &Record) -> String {
     record.about.stage.replace('-', " ")
