@@ -1,6 +1,7 @@
 //! An inspection folder on disk: its cards, its traces, and what is written back into it.
 
 use super::capture::{Logged, logged, tied};
+use super::sense;
 use crate::card::{GaugeCard, InspectionCard, Source, ToolCard, TraceEntry};
 use crate::error::{Code, Error, Result, reason};
 use crate::sample::Sample;
@@ -67,12 +68,15 @@ impl Folder {
         let gauge = read_text(&gauge_file)
             .and_then(|text| GaugeCard::parse(&text, &gauge_file.display().to_string()));
         match (tool, gauge) {
-            (Ok(tool), Ok(gauge)) => Ok(Self {
-                dir: dir.to_owned(),
-                inspection,
-                tool,
-                gauge,
-            }),
+            (Ok(tool), Ok(gauge)) => {
+                sense::agree(&tool, &gauge, &gauge_file.display().to_string())?;
+                Ok(Self {
+                    dir: dir.to_owned(),
+                    inspection,
+                    tool,
+                    gauge,
+                })
+            }
             (tool, gauge) => Err(Error::all([tool.err(), gauge.err()].into_iter().flatten())
                 .unwrap_or_else(|| Error::new(Code::Internal, "two cards gave no error"))),
         }
@@ -83,7 +87,7 @@ impl Folder {
     /// # Errors
     /// When a file cannot be read or holds no usable line.
     pub fn trace(&self, entry: &TraceEntry, warnings: &mut Vec<String>) -> Result<Taken> {
-        let positive = self.gauge.encoder.positive;
+        let positive = self.gauge.encoder.positive(self.tool.hand);
         let samples = match &entry.source {
             Source::One(file) => match self.table(file, warnings)?.rows {
                 Rows::Turning(samples) => align::one_clock(samples, positive),
@@ -123,7 +127,7 @@ impl Folder {
 
     /// Reads a trace that is still growing, from its raw log as it stands now.
     pub(super) fn growing(&self, entry: &TraceEntry, warnings: &mut Vec<String>) -> Result<Taken> {
-        let positive = self.gauge.encoder.positive;
+        let positive = self.gauge.encoder.positive(self.tool.hand);
         let samples = match logged(&self.dir, entry, &self.gauge, warnings)? {
             Logged::One(samples) => align::one_clock(samples, positive),
             Logged::Two(positions, heights) => align::two_clocks(&positions, &heights, positive),
