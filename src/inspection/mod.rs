@@ -10,7 +10,9 @@ mod rejudge;
 pub mod simulated;
 mod studied;
 mod verify;
+mod vouched;
 
 pub use folder::{Folder, Taken, WholeFile, write_whole};
 pub use rejudge::{Moved, Read, Rejudged, rejudge};
 pub use verify::{verify, verify_growing, verify_with};
+pub use vouched::{Vouched, standing_in, vouched};
