@@ -1,6 +1,7 @@
 //! An inspection folder on disk: its cards, its traces, and what is written back into it.
 
 use super::capture::{Logged, logged, tied};
+use super::sense;
 use crate::card::{GaugeCard, InspectionCard, Source, ToolCard, TraceEntry};
 use crate::error::{Code, Error, Result, reason};
 use crate::record::JudgedFrom;
@@ -77,13 +78,16 @@ impl Folder {
             .and_then(|text| GaugeCard::parse(&text, &gauge_file.display().to_string()));
         cards.file(inspection_text.as_bytes());
         match (tool, gauge) {
-            (Ok(tool), Ok(gauge)) => Ok(Self {
-                dir: dir.to_owned(),
-                inspection,
-                tool,
-                gauge,
-                cards,
-            }),
+            (Ok(tool), Ok(gauge)) => {
+                sense::agree(&tool, &gauge, &gauge_file.display().to_string())?;
+                Ok(Self {
+                    dir: dir.to_owned(),
+                    inspection,
+                    tool,
+                    gauge,
+                    cards,
+                })
+            }
             (tool, gauge) => Err(Error::all([tool.err(), gauge.err()].into_iter().flatten())
                 .unwrap_or_else(|| Error::new(Code::Internal, "two cards gave no error"))),
         }
@@ -104,7 +108,7 @@ impl Folder {
         from: &mut JudgedFrom,
         warnings: &mut Vec<String>,
     ) -> Result<Taken> {
-        let positive = self.gauge.encoder.positive;
+        let positive = self.gauge.encoder.positive(self.tool.hand);
         let samples = match &entry.source {
             Source::One(file) => match self.table(file, from, warnings)?.rows {
                 Rows::Turning(samples) => align::one_clock(samples, positive),
@@ -144,7 +148,7 @@ impl Folder {
 
     /// Reads a trace that is still growing, from its raw log as it stands now.
     pub(super) fn growing(&self, entry: &TraceEntry, warnings: &mut Vec<String>) -> Result<Taken> {
-        let positive = self.gauge.encoder.positive;
+        let positive = self.gauge.encoder.positive(self.tool.hand);
         let samples = match logged(&self.dir, entry, &self.gauge, warnings)? {
             Logged::One(samples) => align::one_clock(samples, positive),
             Logged::Two(positions, heights) => align::two_clocks(&positions, &heights, positive),

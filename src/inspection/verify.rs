@@ -2,6 +2,7 @@
 
 use super::capture;
 use super::folder::{Folder, Taken};
+use super::sense;
 use super::studied::studied;
 use crate::card::{Feature, GaugeCard, Name, Role, StylusShape, Surface, TraceEntry};
 use crate::error::{Code, Error, Result};
@@ -38,6 +39,7 @@ pub fn verify_with(folder: &Folder, effort: Effort) -> Result<Record> {
     if folder.inspection.interrupted {
         warnings.push(CUT_SHORT.to_owned());
     }
+    sense::hint(folder, &mut warnings);
     let folder = &studied(folder, &mut warnings);
     let left = capture::rebuild(&folder.dir, &folder.inspection, &folder.gauge)?;
     warnings.extend(left.iter().flat_map(made_now));
@@ -46,8 +48,9 @@ pub fn verify_with(folder: &Folder, effort: Effort) -> Result<Record> {
     let merged = merge_all(folder, traces)?;
     let references = references(folder, &merged, &mut warnings);
     let features = judge_all(folder, &merged, &references, effort, &mut warnings)?;
-    let beyond = beyond(folder, &features, &merged, &slides, &references, effort)?;
-    let features = features.into_iter().map(|each| each.judged).collect();
+    let mut beyond = beyond(folder, &features, &merged, &slides, &references, effort)?;
+    let mut features: Vec<_> = features.into_iter().map(|each| each.judged).collect();
+    sense::settle(folder, &mut features, &mut beyond);
     record::assemble(&Judged {
         tool: &folder.tool,
         gauge: &folder.gauge,
@@ -82,11 +85,13 @@ pub fn verify_growing(folder: &Folder, growing: &TraceEntry, effort: Effort) -> 
     let merged = merge_all(&folder, traces)?;
     let references = references(&folder, &merged, &mut warnings);
     let features = judge_all(&folder, &merged, &references, effort, &mut warnings)?;
+    let mut features: Vec<_> = features.into_iter().map(|each| each.judged).collect();
+    sense::settle(&folder, &mut features, &mut []);
     record::assemble(&Judged {
         tool: &folder.tool,
         gauge: &folder.gauge,
         inspection: &folder.inspection,
-        features: features.into_iter().map(|each| each.judged).collect(),
+        features,
         beyond: Vec::new(),
         references,
         history: merged.iter().flat_map(MergedTrace::history).collect(),
