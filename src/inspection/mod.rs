@@ -11,7 +11,9 @@ mod sense;
 pub mod simulated;
 mod studied;
 mod verify;
+mod vouched;
 
 pub use folder::{Folder, Taken, WholeFile, write_whole};
 pub use rejudge::{Moved, Read, Rejudged, rejudge};
 pub use verify::{verify, verify_growing, verify_with};
+pub use vouched::{Vouched, standing_in, vouched};
