@@ -1,6 +1,6 @@
 //! Whether the instruments answer, how fast, and how quiet they are, from what was heard of them.
 
-use super::{Check, Instruments, ReadySettings, State, What, index};
+use super::{Check, Instruments, ReadySettings, State, What, index, sense};
 use crate::card::{
     Encoder, GaugeCard, Indicator, Link, Rotation, Sense, Setup, Studies, Stylus, StylusShape,
 };
@@ -12,13 +12,14 @@ use crate::study::{self, Finding};
 use std::future::Future;
 
 /// What needs a port.
-pub(super) const CHECKS: [What; 6] = [
+pub(super) const CHECKS: [What; 7] = [
     What::Bridge,
     What::Indicator,
     What::Encoder,
     What::Noise,
     What::Drift,
     What::Index,
+    What::Sense,
 ];
 
 /// Speeds of the line that bridge protocol 1 knows; the first when the card states none.
@@ -88,6 +89,7 @@ pub(super) fn answers_at<F: Future<Output = ()>>(
     let quick = Listening {
         rest: Time::ZERO,
         turn: false,
+        clockwise: false,
         // A controller that starts anew with each opening had said something, if not in words.
         patience: heard_nothing.then_some(ALREADY_RUNS),
     };
@@ -144,6 +146,13 @@ pub(super) fn checks(
             "not asked for: `--turn` has you turn the tool once or twice by hand",
         ),
         (None, None) => Check::left(What::Index, "an encoder that sends text has no index"),
+    });
+    let encoder = card.map(|card| card.encoder);
+    checks.push(match (heard.clockwise, &heard.fault) {
+        (None, Some((_, error))) if settings.listening.clockwise => {
+            Check::fault(What::Sense, error)
+        }
+        (seen, _) => sense::check(seen, encoder.as_ref()),
     });
     checks
 }

@@ -9,8 +9,9 @@ mod clock;
 mod disk;
 mod index;
 mod ports;
+mod sense;
 
-use crate::card::GaugeCard;
+use crate::card::{GaugeCard, Rotation};
 use crate::error::{Code, Error, Result};
 use crate::gauge::Instrument;
 use crate::inspection::capture::{Hearing, Listening, Step, listen};
@@ -54,6 +55,9 @@ pub struct Check {
     pub advice: Option<String>,
     /// The error behind it, where it could not be looked at.
     pub code: Option<Code>,
+    /// The turning direction in which the angle was seen to grow, where that is what the card says:
+    /// to be kept there.
+    pub seen: Option<Rotation>,
     /// The figures behind the words: name with its unit, and value.
     pub figures: Vec<(&'static str, f64)>,
 }
@@ -75,6 +79,8 @@ pub enum What {
     Drift,
     /// Counts from one index mark to the next.
     Index,
+    /// Which way the encoder's angle grows.
+    Sense,
     /// This computer's clock.
     Clock,
     /// Room for inspections and the archive.
@@ -94,6 +100,7 @@ impl What {
             What::Noise => "noise",
             What::Drift => "drift",
             What::Index => "index",
+            What::Sense => "sense",
             What::Clock => "clock",
             What::Disk => "disk",
             What::Archive => "archive",
@@ -134,6 +141,7 @@ impl Check {
             found: found.into(),
             advice: None,
             code: None,
+            seen: None,
             figures: Vec::new(),
         }
     }
