@@ -70,7 +70,8 @@ impl Doubt {
         }
     }
 
-    fn is_about(&self, figure: &Figure) -> bool {
+    /// Whether it touches a figure.
+    pub fn is_about(&self, figure: &Figure) -> bool {
         let of_tooth = match (self.tooth, figure.tooth) {
             (Some(doubted), Some(tooth)) => doubted == tooth,
             _ => true,

@@ -236,7 +236,7 @@ impl Page {
             self.say("  ");
             self.say(&finding.subject);
             self.end();
-            self.paragraph(4, finding.why);
+            self.paragraph(4, &finding.why);
             if let Some(remedy) = finding.remedy {
                 self.paragraph(4, &format!("→ {remedy}"));
             }
