@@ -9,6 +9,8 @@ use crate::card::Name;
 pub enum DoubtKind {
     /// A surface stands above an edge behind the land that the card asks to judge.
     LandLonger,
+    /// How far the tool leans between its reference and the feature is not known.
+    LeanUnknown,
 }
 
 impl DoubtKind {
@@ -16,6 +18,7 @@ impl DoubtKind {
     pub const fn as_str(self) -> &'static str {
         match self {
             Self::LandLonger => "land-longer",
+            Self::LeanUnknown => "lean-unknown",
         }
     }
 }

@@ -4,6 +4,7 @@ use super::bench::Bench;
 use super::checks;
 use super::doubt::Doubt;
 use super::figures::{Figure, Plan, edge_height};
+use super::lean::unproven_lean;
 use super::part::{Part, highest_edge};
 use super::studied::no_better_than_studied;
 use super::tooth::Reader;
@@ -106,13 +107,18 @@ pub fn judge(
     figures.push(part.spread(bench, &plan, &base, &moves));
     figures.push(part.spacing(bench, &plan, &moves));
     no_better_than_studied(&mut figures, &bench.gauge.studies);
-    if bench.runout_left(feature.surface).is_none() {
+    let lean = unproven_lean(&figures, bench);
+    if !bench.knows_runout() {
         for figure in &mut figures {
             leave_open(figure);
         }
     }
     Chain::of(&part, bench, &plan, &base, &moves).draw(&mut figures, effort, &feature.limits);
-    Ok(finish(part, figures, &plan))
+    let mut judgement = finish(part, figures, &plan);
+    if let Some(doubt) = lean {
+        judgement.doubt(doubt);
+    }
+    Ok(judgement)
 }
 
 pub(super) const RUNOUT_UNKNOWN: &str = "the runout of the tool in the spindle is not known, and it can look just like relief: take a reference trace on the shank, or state `runout_mm` in the gauge card";
