@@ -11,6 +11,10 @@ pub enum DoubtKind {
     LandLonger,
     /// How far the tool leans between its reference and the feature is not known.
     LeanUnknown,
+    /// The walls of the gaps fit the other turning sense better.
+    SenseReversed,
+    /// The trace fits both turning senses alike, and the encoder's was never proven.
+    SenseUnproven,
 }
 
 impl DoubtKind {
@@ -19,6 +23,8 @@ impl DoubtKind {
         match self {
             Self::LandLonger => "land-longer",
             Self::LeanUnknown => "lean-unknown",
+            Self::SenseReversed => "sense-reversed",
+            Self::SenseUnproven => "sense-unproven",
         }
     }
 }

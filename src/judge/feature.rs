@@ -3,9 +3,9 @@
 use super::bench::Bench;
 use super::checks;
 use super::doubt::Doubt;
-use super::figures::{Figure, Plan, edge_height};
-use super::lean::unproven_lean;
-use super::part::{Part, highest_edge};
+use super::figures::{Figure, Plan, ToothValues, edge_height};
+use super::lean::{NOT_KNOWN, lean_doubt};
+use super::part::{Move, Part, highest_edge};
 use super::studied::no_better_than_studied;
 use super::tooth::Reader;
 use super::trial::{Chain, Effort};
@@ -13,7 +13,7 @@ use crate::card::{Feature, Name, ToolCard};
 use crate::error::Result;
 use crate::fit::Choice;
 use crate::quantity::{Angle, Length};
-use crate::shape::{Clamping, Tooth};
+use crate::shape::{Clamping, Tooth, Walls};
 use crate::trace::Merged;
 
 /// What one trace of a feature tells.
@@ -31,6 +31,8 @@ pub struct FeatureJudgement {
     pub clamping: Clamping,
     /// How the flutes stand to the design; nothing where an edge is missing or there is but one.
     pub spacing: Option<FluteSpacing>,
+    /// How the walls of its gaps lean; nothing where too little was read of them.
+    pub walls: Option<Walls>,
     /// What was seen that a person should know.
     pub warnings: Vec<String>,
     /// What was seen that the cards do not say; what they take away is taken from the figures.
@@ -107,7 +109,7 @@ pub fn judge(
     figures.push(part.spread(bench, &plan, &base, &moves));
     figures.push(part.spacing(bench, &plan, &moves));
     no_better_than_studied(&mut figures, &bench.gauge.studies);
-    let lean = unproven_lean(&figures, bench);
+    let lean = lean_doubt(&figures, bench, is_lost(&moves, &base));
     if !bench.knows_runout() {
         for figure in &mut figures {
             leave_open(figure);
@@ -129,6 +131,21 @@ fn leave_open(figure: &mut Figure) {
     if figure.unproven.is_none() {
         figure.unproven = Some(RUNOUT_UNKNOWN.to_owned());
     }
+}
+
+/// Whether an unproven lean may be so large that the part is not found any more: what it does to a
+/// figure then is not known to be nothing.
+fn is_lost(moves: &[Move], base: &[Option<ToothValues>]) -> bool {
+    let known = |values: &Option<ToothValues>| {
+        let values = values.filter(|values| values.edge_height_mm.is_finite());
+        values.map(|values| values.clearance_mm.is_finite() || values.drop_mm.is_finite())
+    };
+    let leaning = |each: &&Move| NOT_KNOWN.contains(&each.source.quantity);
+    let lost = |each: &Move| {
+        let mut pairs = each.change.iter().zip(base);
+        pairs.any(|(moved, base)| known(base) > known(moved))
+    };
+    moves.iter().filter(leaning).any(lost)
 }
 
 fn finish(part: Part, figures: Vec<Figure>, plan: &Plan) -> FeatureJudgement {
@@ -168,6 +185,7 @@ fn finish(part: Part, figures: Vec<Figure>, plan: &Plan) -> FeatureJudgement {
         highest_edge,
         clamping: part.clamping,
         spacing,
+        walls: part.walls,
         warnings,
         doubts: Vec::new(),
     }

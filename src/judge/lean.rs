@@ -111,6 +111,12 @@ fn of_unproven(budget: &Budget) -> Option<(f64, f64)> {
 /// The doubt that an unproven lean leaves about figures: those that it could move by what is not
 /// negligible beside their guard bands. Nothing where it touches none.
 pub fn unproven_lean(figures: &[Figure], bench: &Bench) -> Option<Doubt> {
+    lean_doubt(figures, bench, false)
+}
+
+/// The same, about every figure where the part is `lost` under such a lean: nothing that it does to a
+/// figure is then known to be negligible.
+pub(super) fn lean_doubt(figures: &[Figure], bench: &Bench, lost: bool) -> Option<Doubt> {
     let mut touched: Vec<(Name, f64)> = Vec::new();
     for figure in figures {
         let Some((most, other)) = figure.budget.as_ref().and_then(of_unproven) else {
@@ -124,13 +130,17 @@ pub fn unproven_lean(figures: &[Figure], bench: &Bench) -> Option<Doubt> {
             None => touched.push((figure.name, most)),
         }
     }
-    if touched.is_empty() {
+    if touched.is_empty() && !lost {
         return None;
     }
-    let moved: Vec<String> = touched
+    let mut moved: Vec<String> = touched
         .iter()
         .map(|(name, most)| format!("{} by {}", name.as_str(), shown(*name, *most)))
         .collect();
+    if lost {
+        touched.clear();
+        moved = vec!["the tool so far that its lands are not found where they were".to_owned()];
+    }
     Some(Doubt {
         kind: DoubtKind::LeanUnknown,
         tooth: None,
