@@ -103,8 +103,52 @@ pub struct Setup {
     pub probe_offset_tolerance: Length,
     /// Bound on the eccentricity left when no reference trace was taken; absent = not known.
     pub runout: Option<Length>,
+    /// Bound on the lean of a tool's axis against the spindle's; absent = not known.
+    pub lean: Option<LeanBound>,
+    /// Bound on the swash of a square face, half its swing; absent = not known.
+    pub swash: Option<Length>,
     /// How much later than the encoder the indicator is read; absent = found from the trace.
     pub delay: Option<Time>,
+}
+
+/// The most that the eccentricity of a clamped tool grows along it, whichever way it leans.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LeanBound {
+    /// Growth of the eccentricity, half of that of the indicator's swing.
+    pub growth: Length,
+    /// Over this length, above zero.
+    pub over: Length,
+}
+
+impl LeanBound {
+    /// The length over which a growth is stated when the card does not say.
+    pub const OVER: Length = Length::from_mm(100.0);
+
+    /// Growth per length.
+    pub fn slope(self) -> f64 {
+        self.growth / self.over
+    }
+
+    pub(super) fn read(table: &Reader<'_>) -> Option<Self> {
+        let over = table.length("lean_over_mm");
+        let growth = table.length("lean_mm");
+        if over.is_some() && !table.has("lean_mm") {
+            table.object(
+                "lean_over_mm",
+                "read `lean_over_mm` without `lean_mm`, expected both or neither",
+                "add `lean_mm`, the growth of the eccentricity over that length",
+            );
+        }
+        Some(Self {
+            growth: growth?,
+            over: over.unwrap_or(Self::OVER),
+        })
+    }
+
+    pub(super) fn write(self, out: &mut Writer) {
+        out.length("lean_mm", Some(self.growth));
+        out.length("lean_over_mm", Some(self.over));
+    }
 }
 
 /// How to talk to the instruments.
@@ -173,6 +217,10 @@ impl GaugeCard {
             Some(self.setup.probe_offset_tolerance),
         );
         out.length("runout_mm", self.setup.runout);
+        if let Some(lean) = self.setup.lean {
+            lean.write(&mut out);
+        }
+        out.length("swash_mm", self.setup.swash);
         out.time("delay_ms", self.setup.delay);
         if let Some(link) = &self.link {
             write_link(&mut out, link);
@@ -262,6 +310,8 @@ fn read_setup(table: &Reader<'_>) -> Option<Setup> {
     let probe_offset_tolerance = table.length("probe_offset_tolerance_mm");
     Some(Setup {
         runout: table.length("runout_mm"),
+        lean: LeanBound::read(table),
+        swash: table.length("swash_mm"),
         delay: table.time("delay_ms"),
         probe_offset: probe_offset?,
         probe_offset_tolerance: probe_offset_tolerance?,

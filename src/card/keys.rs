@@ -22,6 +22,8 @@ const ROTATION: Kind = Choice(&["clockwise", "counter-clockwise"]);
 const BAUD: Range = Range::from_to(300.0, 4_000_000.0, "bit/s");
 const RATE: Range = Range::from_to(1.0, 100_000.0, "1/s");
 const SMALL: Range = Range::from_to(0.0, 10.0, "mm");
+/// A length along a tool or a test bar.
+const LEAN_OVER: Range = Range::from_to(1.0, 1000.0, "mm");
 const DEPTH: Range = Range::from_to(0.0, 100.0, "mm");
 
 /// The tool card, table by table.
@@ -84,6 +86,11 @@ pub const TOOL: &[Section] = &[
                 "feed_mm_per_rev",
                 "feed a turn of an axial surface",
                 Length(DEPTH),
+            ),
+            Key::may(
+                "face_deg",
+                "angle of an axial surface to the tool's axis: 90 is square, less stands back at the rim, more stands forward there",
+                Angle(Range::from_to(20.0, 160.0, "deg")),
             ),
             Key::may(
                 "curve",
@@ -260,6 +267,21 @@ pub const GAUGE: &[Section] = &[
                 Length(SMALL),
             ),
             Key::may(
+                "lean_mm",
+                "bound on how much the eccentricity grows over `lean_over_mm` along the tool",
+                Length(SMALL),
+            ),
+            Key::may(
+                "lean_over_mm",
+                "length over which `lean_mm` is stated",
+                Length(LEAN_OVER),
+            ),
+            Key::may(
+                "swash_mm",
+                "bound on how far a square face rises and falls over the turn, half its swing",
+                Length(SMALL),
+            ),
+            Key::may(
                 "delay_ms",
                 "how much later than the encoder the indicator is read",
                 Time(Range::from_to(-10_000.0, 10_000.0, "ms")),
@@ -330,6 +352,7 @@ pub const GAUGE: &[Section] = &[
             Key::may("repeat", "repeatability between passes", Table),
             Key::may("reversal", "hysteresis from both ways", Table),
             Key::may("round", "error about a master round", Table),
+            Key::may("lean", "lean of a test bar in the holder", Table),
             Key::may("crossed", "spread over operators and trials", Table),
         ],
     },
@@ -379,6 +402,22 @@ pub const GAUGE: &[Section] = &[
                 "error_mm",
                 "half-width of the error about a master round",
                 Length(Range::from_to(0.0, 1.0, "mm")),
+            ),
+        ],
+    },
+    Section {
+        heading: "[study.lean]",
+        keys: &[
+            STUDIED,
+            Key::need(
+                "lean_mm",
+                "bound on how much the eccentricity grows over `lean_over_mm` along the tool",
+                Length(SMALL),
+            ),
+            Key::may(
+                "lean_over_mm",
+                "length over which `lean_mm` is stated",
+                Length(LEAN_OVER),
             ),
         ],
     },

@@ -2,7 +2,7 @@
 
 use super::reader::Reader;
 use super::writer::Writer;
-use super::{GaugeCard, Indicator, Name};
+use super::{GaugeCard, Indicator, LeanBound, Name, Setup};
 use crate::quantity::{Length, Speed, Time};
 use jiff::{Timestamp, Unit};
 
@@ -19,8 +19,19 @@ pub struct Studies {
     pub reversal: Option<Studied>,
     /// Half-width of a rectangular error that scatters about a master round as much as was found.
     pub round: Option<Studied>,
+    /// Lean of a test bar in the holder, as the most that it may be.
+    pub lean: Option<StudiedLean>,
     /// Spread of whole characteristics over operators and trials.
     pub crossed: Option<StudiedSpread>,
+}
+
+/// The lean of a holder, and when it was found.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct StudiedLean {
+    /// When the study was made.
+    pub taken: Timestamp,
+    /// The most that a test bar may lean in it.
+    pub bound: LeanBound,
 }
 
 /// One figure of the indicator, and when it was found.
@@ -101,11 +112,13 @@ impl Studies {
         let one = |name, study: &Option<Studied>| study.map(|study| (name, study.taken));
         let crossed = self.crossed.as_ref().map(|study| ("crossed", study.taken));
         let rest = self.rest.map(|study| ("rest", study.taken));
+        let lean = self.lean.map(|study| ("lean", study.taken));
         let all = [
             rest,
             one("repeat", &self.repeat),
             one("reversal", &self.reversal),
             one("round", &self.round),
+            lean,
             crossed,
         ];
         all.into_iter().flatten().collect()
@@ -133,6 +146,13 @@ impl Studies {
         let repeat = one("repeat", "repeatability_mm");
         let reversal = one("reversal", "hysteresis_mm");
         let round = one("round", "error_mm");
+        let lean = table.table("lean").map(|table| {
+            let (taken, bound) = (table.moment("taken"), LeanBound::read(&table));
+            Some(StudiedLean {
+                taken: taken?,
+                bound: bound?,
+            })
+        });
         let crossed = table.table("crossed").map(|table| read_spread(&table));
         Some(Self {
             valid_days: table.whole("valid_days"),
@@ -140,6 +160,7 @@ impl Studies {
             repeat: present(repeat)?,
             reversal: present(reversal)?,
             round: present(round)?,
+            lean: present(lean)?,
             crossed: present(crossed)?,
         })
     }
@@ -165,6 +186,11 @@ impl Studies {
         one("[study.repeat]", "repeatability_mm", &self.repeat);
         one("[study.reversal]", "hysteresis_mm", &self.reversal);
         one("[study.round]", "error_mm", &self.round);
+        if let Some(lean) = self.lean {
+            out.heading("[study.lean]");
+            out.plain("taken", lean.taken);
+            lean.bound.write(out);
+        }
         if let Some(crossed) = &self.crossed {
             out.heading("[study.crossed]");
             out.plain("taken", crossed.taken);
@@ -211,7 +237,20 @@ impl GaugeCard {
         let worse = |stated: Length, study: &Option<Studied>| {
             study.map_or(stated, |study| stated.max(study.found))
         };
+        let leans_more = |stated: LeanBound, studied: LeanBound| {
+            if studied.slope() > stated.slope() {
+                studied
+            } else {
+                stated
+            }
+        };
+        let studied = self.studies.lean.map(|study| study.bound);
+        let lean = match (self.setup.lean, studied) {
+            (Some(stated), Some(studied)) => Some(leans_more(stated, studied)),
+            (stated, studied) => stated.or(studied),
+        };
         Self {
+            setup: Setup { lean, ..self.setup },
             indicator: Indicator {
                 max_error: worse(self.indicator.max_error, &self.studies.round),
                 hysteresis: worse(self.indicator.hysteresis, &self.studies.reversal),

@@ -6,7 +6,7 @@ use super::sense;
 use super::studied::studied;
 use crate::card::{Feature, GaugeCard, Name, Role, StylusShape, Surface, TraceEntry};
 use crate::error::{Code, Error, Result};
-use crate::judge::{self, Axis, Bench, Effort, Figure, Plane, axis_from_references};
+use crate::judge::{self, Axis, Bench, Doubt, Effort, Figure, Plane, axis_from_references};
 use crate::quantity::{Angle, Length, Time};
 use crate::record::{self, Beyond, Judged, JudgedFeature, JudgedFrom, Record, Reference};
 use crate::shape::{self, Runout};
@@ -418,10 +418,10 @@ fn bench(
         .iter()
         .map(|reference| (reference.z, reference.runout.clone()))
         .collect();
-    let axis = axis_from_references(&known, feature, z)
+    let axis = axis_from_references(&known, &folder.gauge.setup, z)
         .or(folder.gauge.setup.runout.map(Axis::Stated))
         .unwrap_or(Axis::Unknown);
-    let assumptions = match &axis {
+    let mut assumptions = match &axis {
         Axis::Measured { assumptions, .. } => assumptions.clone(),
         Axis::Stated(bound) => vec![format!(
             "the runout is taken as at most {:.1} µm, as the gauge card states",
@@ -433,6 +433,9 @@ fn bench(
         gauge: folder.gauge.clone(),
         axis,
     };
+    if feature.surface == Surface::Axial {
+        assumptions.extend(bench.stated_swash());
+    }
     (bench, assumptions)
 }
 
@@ -472,11 +475,13 @@ fn faces<'a>(
 ) -> Option<Beyond<'a>> {
     let of_feature = slides.iter().filter(|slid| slid.feature == feature.name);
     let mut assumptions = Vec::new();
+    let mut doubts = Vec::new();
     let mut figures: Vec<(Option<Length>, Figure)> = of_feature
         .map(|slid| {
             let (bench, taken) = bench(folder, feature, slid.entry.z, references);
             assumptions.extend(taken);
-            let figure = judge::face_angle(&slid.rows, feature, &bench, effort);
+            let mut figure = judge::face_angle(&slid.rows, feature, &bench, effort);
+            doubts.extend(lean_in_doubt(std::slice::from_mut(&mut figure), &bench));
             (slid.entry.z, figure)
         })
         .collect();
@@ -490,8 +495,16 @@ fn faces<'a>(
     Some(Beyond {
         feature,
         figures,
+        doubts,
         assumptions,
     })
+}
+
+/// What an unproven lean leaves in doubt, taken from the figures.
+fn lean_in_doubt(figures: &mut [Figure], bench: &Bench) -> Option<Doubt> {
+    let doubt = judge::unproven_lean(figures, bench)?;
+    doubt.apply(figures);
+    Some(doubt)
 }
 
 /// The back taper of a feature; nothing where it was neither asked for nor traced for.
@@ -522,11 +535,14 @@ fn taper<'a>(
     if !asked && (planes.len() < 2 || !radial) {
         return None;
     }
-    let figures = judge::back_taper(feature, &planes, effort);
+    let mut figures = judge::back_taper(feature, &planes, effort);
+    let bench = planes.first().map(|plane| plane.bench);
+    let doubts = bench.and_then(|bench| lean_in_doubt(&mut figures, bench));
     let valued = figures.iter().any(|figure| figure.value.is_some());
     Some(Beyond {
         feature,
         figures: figures.into_iter().map(|figure| (None, figure)).collect(),
+        doubts: doubts.into_iter().collect(),
         assumptions: if valued {
             let studied = folder.gauge.studies.rest.is_some();
             let paused = studied.then(|| {

@@ -80,8 +80,14 @@ pub(super) fn cure(quantity: &str) -> Option<Cure> {
         "lever angle" => cure("the lever set square to the surface", 0.0),
         "choice of curve" => cure("the family of the land set on the card with `curve`", 0.0),
         "scale of the travel" => cure("a face traced over twice the length", 0.5),
+        "angle of the face" => cure(
+            "the angle of the face stated on the tool card (`face_deg`)",
+            0.1,
+        ),
         "distance z" => cure("traces taken twice as far apart", 0.5),
-        "lean of the tool" => cure("reference traces at two distances along the tool", 0.3),
+        quantity if quantity.starts_with("lean ") => {
+            cure("reference traces at two distances along the tool", 0.3)
+        }
         quantity if quantity.starts_with("runout left") || quantity.starts_with("swash") => {
             Some(REFERENCE)
         }

@@ -9,6 +9,8 @@ use crate::card::Name;
 pub enum DoubtKind {
     /// A surface stands above an edge behind the land that the card asks to judge.
     LandLonger,
+    /// How far the tool leans between its reference and the feature is not known.
+    LeanUnknown,
     /// The walls of the gaps fit the other turning sense better.
     SenseReversed,
     /// The trace fits both turning senses alike, and the encoder's was never proven.
@@ -20,6 +22,7 @@ impl DoubtKind {
     pub const fn as_str(self) -> &'static str {
         match self {
             Self::LandLonger => "land-longer",
+            Self::LeanUnknown => "lean-unknown",
             Self::SenseReversed => "sense-reversed",
             Self::SenseUnproven => "sense-unproven",
         }

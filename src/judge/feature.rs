@@ -3,8 +3,9 @@
 use super::bench::Bench;
 use super::checks;
 use super::doubt::Doubt;
-use super::figures::{Figure, Plan, edge_height};
-use super::part::{Part, highest_edge};
+use super::figures::{Figure, Plan, ToothValues, edge_height};
+use super::lean::{NOT_KNOWN, lean_doubt};
+use super::part::{Move, Part, highest_edge};
 use super::studied::no_better_than_studied;
 use super::tooth::Reader;
 use super::trial::{Chain, Effort};
@@ -108,13 +109,18 @@ pub fn judge(
     figures.push(part.spread(bench, &plan, &base, &moves));
     figures.push(part.spacing(bench, &plan, &moves));
     no_better_than_studied(&mut figures, &bench.gauge.studies);
-    if bench.runout_left(feature.surface).is_none() {
+    let lean = lean_doubt(&figures, bench, is_lost(&moves, &base));
+    if !bench.knows_runout() {
         for figure in &mut figures {
             leave_open(figure);
         }
     }
     Chain::of(&part, bench, &plan, &base, &moves).draw(&mut figures, effort, &feature.limits);
-    Ok(finish(part, figures, &plan))
+    let mut judgement = finish(part, figures, &plan);
+    if let Some(doubt) = lean {
+        judgement.doubt(doubt);
+    }
+    Ok(judgement)
 }
 
 pub(super) const RUNOUT_UNKNOWN: &str = "the runout of the tool in the spindle is not known, and it can look just like relief: take a reference trace on the shank, or state `runout_mm` in the gauge card";
@@ -125,6 +131,21 @@ fn leave_open(figure: &mut Figure) {
     if figure.unproven.is_none() {
         figure.unproven = Some(RUNOUT_UNKNOWN.to_owned());
     }
+}
+
+/// Whether an unproven lean may be so large that the part is not found any more: what it does to a
+/// figure then is not known to be nothing.
+fn is_lost(moves: &[Move], base: &[Option<ToothValues>]) -> bool {
+    let known = |values: &Option<ToothValues>| {
+        let values = values.filter(|values| values.edge_height_mm.is_finite());
+        values.map(|values| values.clearance_mm.is_finite() || values.drop_mm.is_finite())
+    };
+    let leaning = |each: &&Move| NOT_KNOWN.contains(&each.source.quantity);
+    let lost = |each: &Move| {
+        let mut pairs = each.change.iter().zip(base);
+        pairs.any(|(moved, base)| known(base) > known(moved))
+    };
+    moves.iter().filter(leaning).any(lost)
 }
 
 fn finish(part: Part, figures: Vec<Figure>, plan: &Plan) -> FeatureJudgement {

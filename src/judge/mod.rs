@@ -10,6 +10,7 @@
 mod bench;
 mod budget;
 mod checks;
+mod clamped;
 mod combine;
 mod cure;
 mod decide;
@@ -22,6 +23,7 @@ mod face;
 mod feature;
 mod figures;
 mod known;
+mod lean;
 mod least;
 mod lines;
 mod part;
@@ -50,6 +52,7 @@ pub use face::{face_angle, face_assumptions, no_face_trace};
 pub use feature::{FeatureJudgement, FluteSpacing, ToothJudgement, judge};
 pub use figures::Figure;
 pub use known::{COVERAGE_95, Known, Method, Way};
+pub use lean::{Lean, Proof, unproven_lean};
 pub use propagate::{
     Propagated, Tolerance, Trials, Watch, first_order_holds, numerical_tolerance, propagate,
 };

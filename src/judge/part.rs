@@ -346,9 +346,13 @@ impl<'a> Part<'a> {
     /// What the eccentricity adds to a reading at an angle of the encoder: with it, a height is
     /// turned back into the travel at which the indicator read it.
     pub fn swing(&self, angle: Angle) -> Length {
+        let clamping = &self.clamping;
         let motion = match self.feature.surface {
-            Surface::Radial => self.clamping.eccentricity,
-            Surface::Axial => self.clamping.swash,
+            Surface::Radial => clamping.eccentricity,
+            Surface::Axial => {
+                let of_face = clamping.eccentricity.scaled(clamping.face_fall);
+                clamping.swash.and(of_face)
+            }
         };
         let (sin, cos) = angle.rad().sin_cos();
         motion.x * cos + motion.y * sin

@@ -2,10 +2,11 @@
 
 use super::Spread;
 use super::bench::Bench;
+use super::clamped::clamped;
 use super::drift::drift_source;
 use crate::card::{Feature, Surface};
 use crate::quantity::{Length, Time};
-use crate::shape::{Clamping, Eccentricity, Tip};
+use crate::shape::{Clamping, Tip};
 use crate::trace::{Delay, DelaySource};
 
 /// One input of the measurement model: how it spreads, and how to move it by one standard
@@ -47,7 +48,7 @@ pub(super) fn sources(
     delay: &Delay,
 ) -> Vec<Source> {
     let mut sources = Vec::new();
-    sources.extend(runout(bench, feature, stated));
+    sources.extend(clamped(bench, feature, stated));
     if feature.surface == Surface::Radial {
         sources.extend(probe_offset(bench, stated));
     }
@@ -58,50 +59,6 @@ pub(super) fn sources(
     sources.extend(timing(stated, delay));
     sources.extend(drift_source(&bench.gauge, stated));
     sources
-}
-
-fn runout(bench: &Bench, feature: &Feature, stated: &Clamping) -> Vec<Source> {
-    let Some(known) = bench.runout_left(feature.surface) else {
-        return Vec::new();
-    };
-    let axial = feature.surface == Surface::Axial;
-    let now = if axial {
-        stated.swash
-    } else {
-        stated.eccentricity
-    };
-    let source = |quantity, step: Eccentricity| {
-        let mut moved = *stated;
-        let target = if axial {
-            &mut moved.swash
-        } else {
-            &mut moved.eccentricity
-        };
-        target.x += step.x;
-        target.y += step.y;
-        let each = step.size();
-        let towards = step.direction();
-        let (sin, cos) = towards.rad().sin_cos();
-        Source {
-            quantity,
-            value: format!(
-                "{:.2} µm towards {:.0}°",
-                (now.x * cos + now.y * sin).um(),
-                towards.deg()
-            ),
-            distribution: format!("normal, s = {:.2} µm", each.um()),
-            step: format!("{:.2} µm", each.um()),
-            spread: Spread::Normal,
-            moved,
-        }
-    };
-    let [least_known, across] = known.half_axes();
-    let [first, second] = if axial {
-        ["swash, least known way", "swash, across it"]
-    } else {
-        ["runout left, least known way", "runout left, across it"]
-    };
-    vec![source(first, least_known), source(second, across)]
 }
 
 fn probe_offset(bench: &Bench, stated: &Clamping) -> Option<Source> {

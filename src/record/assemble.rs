@@ -5,7 +5,9 @@ use super::judged_from::JudgedFrom;
 use super::schema::*;
 use crate::card::{Feature, GaugeCard, InspectionCard, Limits, Name, StylusShape, ToolCard};
 use crate::error::Result;
-use crate::judge::{FeatureJudgement, Figure, Leaves, Outcome, ToothJudgement, drift_assumption};
+use crate::judge::{
+    self, FeatureJudgement, Figure, Leaves, Outcome, ToothJudgement, drift_assumption,
+};
 use crate::quantity::{Angle, Length};
 use crate::setting::Measured;
 use crate::shape::{self, Runout, Tooth};
@@ -55,6 +57,8 @@ pub struct Beyond<'a> {
     pub feature: &'a Feature,
     /// Each with the place of its trace along the tool, where it has one.
     pub figures: Vec<(Option<Length>, Figure)>,
+    /// What was seen about them that the cards do not say.
+    pub doubts: Vec<judge::Doubt>,
     /// What was taken for granted, a sentence each.
     pub assumptions: Vec<String>,
 }
@@ -109,29 +113,38 @@ pub fn assemble(judged: &Judged) -> Result<Record> {
         flutes: judged.features.iter().flat_map(flutes).collect(),
         judged_from: judged.from.as_ref().map(|from| from.digest().to_string()),
         warnings,
-        doubts: judged.features.iter().flat_map(doubts).collect(),
+        doubts: doubts(judged),
         about: about(judged),
         features: judged.features.iter().map(facts).collect(),
     })
 }
 
-fn doubts(each: &JudgedFeature) -> Vec<Doubt> {
-    let doubts = each.judgement.iter().flat_map(|judged| &judged.doubts);
-    doubts
-        .map(|doubt| Doubt {
-            kind: doubt.kind.as_str().to_owned(),
-            feature: each.feature.name.clone(),
-            flute: doubt.tooth.map(flute_number),
-            touches: doubt
-                .touches
-                .iter()
-                .map(|name| name.as_str().to_owned())
-                .collect(),
-            fail_stands: doubt.leaves == Leaves::NoPass,
-            seen: doubt.seen.clone(),
-            cure: doubt.cure.clone(),
-        })
+fn doubts(judged: &Judged) -> Vec<Doubt> {
+    let of_traces = judged.features.iter().flat_map(|each| {
+        let doubts = each.judgement.iter().flat_map(|judged| &judged.doubts);
+        doubts.map(|doubt| (each.feature, doubt))
+    });
+    let beyond = judged.beyond.iter().flat_map(|each| {
+        let doubts = each.doubts.iter();
+        doubts.map(|doubt| (each.feature, doubt))
+    });
+    of_traces
+        .chain(beyond)
+        .map(|(feature, doubt)| told(feature, doubt))
         .collect()
+}
+
+fn told(feature: &Feature, doubt: &judge::Doubt) -> Doubt {
+    let touches = doubt.touches.iter();
+    Doubt {
+        kind: doubt.kind.as_str().to_owned(),
+        feature: feature.name.clone(),
+        flute: doubt.tooth.map(flute_number),
+        touches: touches.map(|name| name.as_str().to_owned()).collect(),
+        fail_stands: doubt.leaves == Leaves::NoPass,
+        seen: doubt.seen.clone(),
+        cure: doubt.cure.clone(),
+    }
 }
 
 /// Said of a feature that is smaller than regrinding may make it.

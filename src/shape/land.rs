@@ -143,9 +143,36 @@ pub fn profile(
 ) -> Profile {
     let teeth = anatomies
         .iter()
-        .map(|anatomy| tooth(merged, anatomy.as_ref()?, datum, clamping, step_uncertainty))
+        .map(|anatomy| {
+            let across_edge = tooth(merged, anatomy.as_ref()?, datum, clamping, step_uncertainty)?;
+            Some(across_edge.stretched(clamping.across_edge().recip()))
+        })
         .collect();
     Profile { teeth }
+}
+
+impl Tooth {
+    /// With every height multiplied: from the section across an edge to heights along the axis.
+    fn stretched(mut self, factor: f64) -> Self {
+        if factor == 1.0 {
+            return self;
+        }
+        let stretch = |length: &mut Length| *length = *length * factor;
+        stretch(&mut self.edge.height);
+        self.edge.height_uncertainty.iter_mut().for_each(stretch);
+        for reading in self.corner.iter_mut().chain(&mut self.heel_corner) {
+            stretch(&mut reading.below);
+            reading.angle /= factor;
+        }
+        for place in self.land.iter_mut().chain(&mut self.heel) {
+            stretch(&mut place.drop);
+            stretch(&mut place.scatter);
+        }
+        for place in &mut self.outline {
+            stretch(&mut place.height);
+        }
+        self
+    }
 }
 
 impl Window {

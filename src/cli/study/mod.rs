@@ -4,12 +4,15 @@ mod files;
 mod words;
 
 use super::{Out, Status};
-use crate::card::{GaugeCard, Name, Studied, StudiedDrift, StudiedSpread, Studies, StylusShape};
+use crate::card::{
+    GaugeCard, LeanBound, Name, Studied, StudiedDrift, StudiedLean, StudiedSpread, Studies,
+    StylusShape,
+};
 use crate::error::{Code, Error, Result};
 use crate::judge::Outcome;
 use crate::quantity::Length;
 use crate::record::Verdict;
-use crate::study::{self, Master, Study};
+use crate::study::{self, Bar, Master, Study};
 use crate::trace::Merged;
 use clap::builder::PossibleValuesParser;
 use clap::{Args, Subcommand};
@@ -17,7 +20,7 @@ use files::{gauge, keep, merged, placed, read, readings};
 use jiff::Timestamp;
 use std::path::PathBuf;
 
-/// Check the gauge itself: at rest, over passes, both ways, on a master round, by several hands
+/// Check the gauge itself: at rest, over passes, both ways, on a master round, along a test bar, by several hands
 #[derive(Args)]
 #[command(after_help = "\
 Examples:
@@ -25,6 +28,7 @@ Examples:
   heelclear study repeat turns.csv --gauge gauge.toml        five turns or more, the same way
   heelclear study reversal both.csv --gauge gauge.toml       a turn forwards, a turn back
   heelclear study round ring.csv --gauge gauge.toml --diameter 20 --form 0.5
+  heelclear study lean near.csv far.csv --apart 80 --gauge gauge.toml --keep
   heelclear study crossed hands.csv --tolerance 0.03         parts by operators by trials
   heelclear study repeat turns.csv --gauge gauge.toml --keep
 
@@ -48,6 +52,8 @@ enum Kind {
     Reversal(Kept),
     /// Form, error and runout on a master round
     Round(OfRound),
+    /// Lean of a test bar in the holder, from traces at two distances along it
+    Lean(OfBar),
     /// Parts by operators by trials, with an analysis of variance
     Crossed(OfTable),
 }
@@ -87,6 +93,31 @@ struct OfRound {
 }
 
 #[derive(Args)]
+struct OfBar {
+    /// The trace nearer to the holder
+    near: PathBuf,
+
+    /// The trace farther out, of the same clamping
+    far: PathBuf,
+
+    /// Distance between the two along the bar in mm
+    #[arg(long, value_name = "MM", value_parser = positive)]
+    apart: f64,
+
+    /// The gauge card that they were taken with
+    #[arg(long, value_name = "FILE")]
+    gauge: PathBuf,
+
+    /// Diameter of the bar in mm
+    #[arg(long, value_name = "MM", value_parser = positive)]
+    diameter: Option<f64>,
+
+    /// Keep what was found in the gauge card
+    #[arg(long)]
+    keep: bool,
+}
+
+#[derive(Args)]
 struct OfTable {
     /// A CSV file with the columns part, operator and value_mm
     table: PathBuf,
@@ -113,6 +144,7 @@ pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
             let on = |merged: &_, gauge: &_| study::round(merged, &master(round, gauge), gauge);
             turned(&round.of, out, on, |studies| &mut studies.round)
         }
+        Kind::Lean(of) => lean(of, out),
         Kind::Crossed(of) => crossed(of, out),
     }
 }
@@ -149,6 +181,28 @@ fn turned(
     if let Some(found) = study.kept.filter(|_| turns.keep) {
         keep(&of.gauge, |studies, taken| {
             *kept(studies) = Some(Studied { taken, found });
+        })?;
+        out.note(&format!("kept in {}", of.gauge.display()));
+    }
+    tell(&study, out)
+}
+
+fn lean(of: &OfBar, out: &mut Out) -> Result<Status> {
+    let gauge = gauge(&of.gauge)?;
+    let near = merged(&of.near, &gauge, out)?;
+    let far = merged(&of.far, &gauge, out)?;
+    let bar = Bar {
+        apart: Length::from_mm(of.apart),
+        path_radius: path_radius(of.diameter, &gauge),
+    };
+    let study = study::lean(&near, &far, &bar, &gauge)?;
+    if let Some(growth) = study.kept.filter(|_| of.keep) {
+        let bound = LeanBound {
+            growth,
+            over: bar.apart,
+        };
+        keep(&of.gauge, |studies, taken| {
+            studies.lean = Some(StudiedLean { taken, bound });
         })?;
         out.note(&format!("kept in {}", of.gauge.display()));
     }
@@ -232,16 +286,19 @@ fn named(word: &str) -> Option<Name> {
 }
 
 fn master(round: &OfRound, gauge: &GaugeCard) -> Master {
+    Master {
+        form: Length::from_um(round.form),
+        path_radius: path_radius(round.diameter, gauge),
+    }
+}
+
+/// Distance of the stylus' centre from the axis of a round of this diameter in mm.
+fn path_radius(diameter: Option<f64>, gauge: &GaugeCard) -> Option<Length> {
     let ball = match gauge.stylus.shape {
         StylusShape::Ball => gauge.stylus.radius,
         StylusShape::Flat | StylusShape::Point => Length::ZERO,
     };
-    Master {
-        form: Length::from_um(round.form),
-        path_radius: round
-            .diameter
-            .map(|diameter| Length::from_mm(diameter) / 2.0 + ball),
-    }
+    diameter.map(|diameter| Length::from_mm(diameter) / 2.0 + ball)
 }
 
 fn status(study: &Study) -> Status {

@@ -57,6 +57,8 @@ pub(super) fn card_or_usual(card: Option<&GaugeCard>) -> GaugeCard {
             probe_offset: Length::ZERO,
             probe_offset_tolerance: Length::ZERO,
             runout: None,
+            lean: None,
+            swash: None,
             delay: None,
         },
         link: None,
