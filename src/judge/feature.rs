@@ -2,6 +2,7 @@
 
 use super::bench::Bench;
 use super::checks;
+use super::disagree::disagreements;
 use super::doubt::Doubt;
 use super::figures::{Figure, Plan, edge_height};
 use super::part::{Part, highest_edge};
@@ -86,6 +87,7 @@ pub fn judge(
         feature,
         &part.clamping,
         &tool.spacing,
+        |tooth| part.edge_trust(tooth),
     );
     let base = part.values(&plan);
     let moves = part.moves(bench, &plan, &base);
@@ -112,7 +114,12 @@ pub fn judge(
         }
     }
     Chain::of(&part, bench, &plan, &base, &moves).draw(&mut figures, effort, &feature.limits);
-    Ok(finish(part, figures, &plan))
+    let doubts = disagreements(&figures);
+    let mut judgement = finish(part, figures, &plan);
+    for doubt in doubts {
+        judgement.doubt(doubt);
+    }
+    Ok(judgement)
 }
 
 pub(super) const RUNOUT_UNKNOWN: &str = "the runout of the tool in the spindle is not known, and it can look just like relief: take a reference trace on the shank, or state `runout_mm` in the gauge card";
