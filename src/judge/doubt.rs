@@ -11,6 +11,10 @@ pub enum DoubtKind {
     LandLonger,
     /// Two figures of a tooth cannot both be true.
     FiguresDisagree,
+    /// The walls of the gaps fit the other turning sense better.
+    SenseReversed,
+    /// The trace fits both turning senses alike, and the encoder's was never proven.
+    SenseUnproven,
 }
 
 impl DoubtKind {
@@ -19,6 +23,8 @@ impl DoubtKind {
         match self {
             Self::LandLonger => "land-longer",
             Self::FiguresDisagree => "figures-disagree",
+            Self::SenseReversed => "sense-reversed",
+            Self::SenseUnproven => "sense-unproven",
         }
     }
 }

@@ -270,3 +270,58 @@ impl Normal {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+    use crate::quantity::Length;
+
+    const BALL: f64 = 0.5;
+    const TOP: f64 = 10.0;
+
+    /// The path of a ball over an edge that is rounded by this, up to its top and a little on.
+    fn ride(rounding: f64) -> Vec<PathPoint> {
+        let point = |at: u32| {
+            let lean = f64::from(at) * 0.02 - 0.7;
+            let reach = BALL + rounding;
+            let (x, y) = (reach * lean.sin(), TOP - rounding + reach * lean.cos());
+            PathPoint {
+                place: Place {
+                    arc: 1.0 + x.atan2(y),
+                    height: x.hypot(y),
+                },
+                scatter: 0.0003,
+                steps: 1e-5,
+                cell: at as usize,
+            }
+        };
+        (0..38).map(point).collect()
+    }
+
+    #[track_caller]
+    fn check(rounding: f64, as_if: Rounding, found_um: f64, top_off_um: f64) {
+        let start = Place {
+            arc: 1.0,
+            height: TOP,
+        };
+        let ball = Tip::Ball(Length::from_mm(BALL));
+        let corner = fit_corner(&ride(rounding), Plane::Polar, ball, start, as_if).unwrap();
+        let off = |found: f64, expected: f64| (found - expected).abs();
+        assert!(off(corner.rounding * 1000.0, found_um) < 0.05, "{corner:?}");
+        let top = (corner.place.height - TOP) * 1000.0;
+        assert!(off(top, 0.0) <= top_off_um, "{corner:?}");
+    }
+
+    #[test]
+    fn a_rounded_edge_stands_where_it_is_highest_and_shows_its_radius() {
+        check(0.03, Rounding::Fitted, 30.0, 0.02);
+        check(0.0, Rounding::Fitted, 0.0, 0.01);
+        check(0.0, Rounding::Sharp, 0.0, 0.01);
+    }
+
+    #[test]
+    fn a_ball_smaller_than_stated_shows_as_a_radius_below_0() {
+        check(-0.05, Rounding::Fitted, -50.0, 0.02);
+    }
+}
