@@ -149,6 +149,11 @@ pub const TOOL: &[Section] = &[
                 LengthLimit(DEPTH),
             ),
             Key::may(
+                "edge_radius_mm",
+                "radius of the rounding of an edge",
+                LengthLimit(DEPTH),
+            ),
+            Key::may(
                 "back_taper_deg",
                 "angle by which the feature gets smaller towards the shank",
                 AngleLimit(Range::from_to(-45.0, 45.0, "deg")),

@@ -11,6 +11,8 @@ pub enum DoubtKind {
     LandLonger,
     /// How far the tool leans between its reference and the feature is not known.
     LeanUnknown,
+    /// Two figures of a tooth cannot both be true.
+    FiguresDisagree,
     /// The walls of the gaps fit the other turning sense better.
     SenseReversed,
     /// The trace fits both turning senses alike, and the encoder's was never proven.
@@ -23,6 +25,7 @@ impl DoubtKind {
         match self {
             Self::LandLonger => "land-longer",
             Self::LeanUnknown => "lean-unknown",
+            Self::FiguresDisagree => "figures-disagree",
             Self::SenseReversed => "sense-reversed",
             Self::SenseUnproven => "sense-unproven",
         }

@@ -2,6 +2,7 @@
 
 use super::bench::Bench;
 use super::checks;
+use super::disagree::disagreements;
 use super::doubt::Doubt;
 use super::figures::{Figure, Plan, ToothValues, edge_height};
 use super::lean::{NOT_KNOWN, lean_doubt};
@@ -89,6 +90,7 @@ pub fn judge(
         feature,
         &part.clamping,
         &tool.spacing,
+        |tooth| part.edge_trust(tooth),
     );
     let base = part.values(&plan);
     let moves = part.moves(bench, &plan, &base);
@@ -116,8 +118,9 @@ pub fn judge(
         }
     }
     Chain::of(&part, bench, &plan, &base, &moves).draw(&mut figures, effort, &feature.limits);
+    let doubts = disagreements(&figures);
     let mut judgement = finish(part, figures, &plan);
-    if let Some(doubt) = lean {
+    for doubt in lean.into_iter().chain(doubts) {
         judgement.doubt(doubt);
     }
     Ok(judgement)

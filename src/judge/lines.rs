@@ -4,7 +4,8 @@ use super::bench::Bench;
 use super::source::{Source, rectangular};
 use super::{Line, Spread};
 use crate::card::Indicator;
-use crate::quantity::Length;
+use crate::fit::Fit;
+use crate::quantity::{Angle, Length};
 
 /// Over this travel two errors of an indicator have little to do with each other. With it, errors
 /// within the stated limit differ over a tenth, a half and a whole turn of a pointer about as much
@@ -193,6 +194,22 @@ pub(super) fn curve_line(spread: f64, unit: &str) -> Line {
         sensitivity: "1".to_owned(),
         contribution: rectangular(spread.abs()),
         spread: Spread::Rectangular,
+        apart: true,
+    }
+}
+
+/// An edge that stands further off where its curve begins than chance brings: what lies between is
+/// not told, so that as much as was believed of it is left open.
+pub(super) fn edge_apart_line(fit: &Fit, trust: Option<Length>) -> Line {
+    let laid = fit.laid();
+    let beyond = laid.drop_below_edge(Angle::ZERO, trust) - laid.curve.drop(Angle::ZERO);
+    Line {
+        quantity: "edge apart from its curve",
+        value: format!("{:.2} µm", beyond.um()),
+        distribution: format!("normal, s = {:.2} µm", beyond.um().abs()),
+        sensitivity: "1".to_owned(),
+        contribution: beyond.mm().abs(),
+        spread: Spread::Normal,
         apart: true,
     }
 }

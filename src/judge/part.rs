@@ -45,6 +45,8 @@ pub(super) struct Part<'a> {
     pub step_uncertainty: Angle,
     /// What the fit may not trust the edge's height against the land's below.
     pub edge_prior: Length,
+    /// What the indicator's error may differ by between an edge and the land beside it.
+    error_beside: Length,
     pub profile: Profile,
     /// What was fitted to each tooth's land.
     pub fitted: Vec<Option<Fitted>>,
@@ -126,6 +128,8 @@ impl<'a> Part<'a> {
             clamping,
             step_uncertainty,
             edge_prior: edge_prior(bench),
+            // Half of it over the few hundredths of a millimetre that a land falls there.
+            error_beside: rectangular(bench.gauge.indicator.max_error) / 2.0,
             profile,
             fitted: Vec::new(),
         };
@@ -293,6 +297,17 @@ impl<'a> Part<'a> {
                 }
             })
             .collect()
+    }
+
+    /// How far an edge may stand off the beginning of its curve by chance, where it was measured by
+    /// itself: its scatter, the indicator's steps and play, and of the indicator's error what may lie
+    /// between an edge and the land beside it.
+    pub fn edge_trust(&self, tooth: &Tooth) -> Option<Length> {
+        /// In standard uncertainties.
+        const BY_CHANCE: f64 = 1.5;
+        let own = tooth.edge.height_uncertainty?;
+        let apart = own.mm().hypot(self.edge_prior.mm());
+        Some(Length::from_mm(apart.hypot(self.error_beside.mm())) * BY_CHANCE)
     }
 
     /// Where the indicator stands on an edge.
@@ -464,6 +479,7 @@ fn difference(moved: &ToothValues, base: &ToothValues) -> ToothValues {
         flat_equivalent_deg: moved.flat_equivalent_deg - base.flat_equivalent_deg,
         clearance_mm: moved.clearance_mm - base.clearance_mm,
         total_mm: moved.total_mm - base.total_mm,
+        edge_radius_mm: moved.edge_radius_mm - base.edge_radius_mm,
         edge_height_mm: moved.edge_height_mm - base.edge_height_mm,
         edge_arc_rad: moved.edge_arc_rad - base.edge_arc_rad,
     }

@@ -6,6 +6,7 @@
 //! as drop behind its edge.
 
 mod anatomy;
+mod between;
 pub mod circle;
 mod contact;
 mod corner;
@@ -29,7 +30,8 @@ pub use covariance::Covariance;
 pub use face::FaceFall;
 pub(crate) use land::CARRIED_FROM;
 pub use land::{
-    CornerReading, Edge, LandPlace, OutlinePlace, Profile, Tooth, anatomies, averaged, profile,
+    CornerReading, Edge, LandPlace, OutlinePlace, Profile, RoundingReading, Tooth, anatomies,
+    averaged, profile,
 };
 pub use play::round_without_play;
 pub use runout::{LeftOut, RoundReading, Runout, along_axis, runout};
