@@ -118,6 +118,7 @@ fn merged(places: &[(f64, f64)], cell_deg: f64) -> Merged {
         },
         passes: Vec::new(),
         holes: Vec::new(),
+        pace: Pace::default(),
         history: Vec::new(),
     }
 }
@@ -222,11 +223,13 @@ impl Shank {
             z: None,
             rezeroed: false,
             two_clocks: false,
+            apart: Time::ZERO,
             samples,
             history: Vec::new(),
         };
         let settings = MergeSettings {
             delay: Some(Time::ZERO),
+            shown: None,
             resolution: Length::from_um(self.resolution_um),
             counts_per_turn: 0,
             cell_width: None,

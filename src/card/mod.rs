@@ -23,5 +23,5 @@ pub use key::{Key, Kind, Section};
 pub use limits::{Limit, Limits, Name};
 pub(crate) use page::drawn;
 pub use range::Range;
-pub use studies::{Studied, StudiedDrift, StudiedSpread, Studies};
+pub use studies::{Studied, StudiedDrift, StudiedGain, StudiedSpread, Studies};
 pub use tool::{CurveChoice, Feature, Hand, Surface, ToolCard};

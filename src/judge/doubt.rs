@@ -9,6 +9,10 @@ use crate::card::Name;
 pub enum DoubtKind {
     /// A surface stands above an edge behind the land that the card asks to judge.
     LandLonger,
+    /// Two clocks, and nothing tells how far they stand apart.
+    DelayUnknown,
+    /// Too few readings lie on an edge or on a land to show it.
+    FewReadings,
 }
 
 impl DoubtKind {
@@ -16,6 +20,8 @@ impl DoubtKind {
     pub const fn as_str(self) -> &'static str {
         match self {
             Self::LandLonger => "land-longer",
+            Self::DelayUnknown => "delay-unknown",
+            Self::FewReadings => "few-readings",
         }
     }
 }

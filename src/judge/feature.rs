@@ -2,7 +2,8 @@
 
 use super::bench::Bench;
 use super::checks;
-use super::doubt::Doubt;
+use super::doubt::{Doubt, DoubtKind, Leaves};
+use super::few::few_readings;
 use super::figures::{Figure, Plan, edge_height};
 use super::part::{Part, highest_edge};
 use super::studied::no_better_than_studied;
@@ -13,7 +14,7 @@ use crate::error::Result;
 use crate::fit::Choice;
 use crate::quantity::{Angle, Length};
 use crate::shape::{Clamping, Tooth};
-use crate::trace::Merged;
+use crate::trace::{DelaySource, Merged};
 
 /// What one trace of a feature tells.
 #[derive(Clone, Debug)]
@@ -112,7 +113,25 @@ pub fn judge(
         }
     }
     Chain::of(&part, bench, &plan, &base, &moves).draw(&mut figures, effort, &feature.limits);
-    Ok(finish(part, figures, &plan))
+    let mut doubts = few_readings(&part);
+    doubts.extend(unknown_delay(merged));
+    let mut judgement = finish(part, figures, &plan);
+    for doubt in doubts {
+        judgement.doubt(doubt);
+    }
+    Ok(judgement)
+}
+
+/// Two clocks that nothing sets against each other put every reading anywhere.
+fn unknown_delay(merged: &Merged) -> Option<Doubt> {
+    (merged.delay.source == DelaySource::Unknown).then(|| Doubt {
+        kind: DoubtKind::DelayUnknown,
+        tooth: None,
+        touches: Vec::new(),
+        leaves: Leaves::Undecided,
+        seen: "indicator and encoder have clocks of their own, and the trace does not show how far they stand apart: a reading may belong to another place".to_owned(),
+        cure: "turn the tool forwards and back in one trace, or at two speeds, or state `delay_ms` in the gauge card".to_owned(),
+    })
 }
 
 pub(super) const RUNOUT_UNKNOWN: &str = "the runout of the tool in the spindle is not known, and it can look just like relief: take a reference trace on the shank, or state `runout_mm` in the gauge card";

@@ -20,6 +20,7 @@ mod drift;
 mod edges;
 mod face;
 mod feature;
+mod few;
 mod figures;
 mod known;
 mod least;
@@ -50,6 +51,7 @@ pub use face::{face_angle, face_assumptions, no_face_trace};
 pub use feature::{FeatureJudgement, FluteSpacing, ToothJudgement, judge};
 pub use figures::Figure;
 pub use known::{COVERAGE_95, Known, Method, Way};
+pub(crate) use lines::indicator_error;
 pub use propagate::{
     Propagated, Tolerance, Trials, Watch, first_order_holds, numerical_tolerance, propagate,
 };

@@ -4,6 +4,7 @@ pub mod archive;
 mod assemble;
 mod characteristic;
 mod compared;
+mod finite;
 mod pairs;
 mod print;
 mod schema;

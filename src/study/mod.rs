@@ -1,4 +1,5 @@
-//! Checks of the gauge itself: at rest, over passes, both ways, on a master round, by several hands.
+//! Checks of the gauge itself: at rest, over passes, both ways, on a master round, on known steps, by
+//! several hands.
 //!
 //! Each study gives [`Finding`]s: a figure of the gauge with a 95 % interval, what it is held to,
 //! and what to do. A figure is fine when its whole interval is allowed, not fine when none of it
@@ -9,6 +10,7 @@ mod crossed;
 mod finding;
 mod rest;
 mod round;
+mod step;
 mod table;
 mod visits;
 
@@ -17,5 +19,6 @@ pub use crossed::{Crossed, crossed};
 pub use finding::{Finding, Study};
 pub use rest::rest;
 pub use round::{Master, round};
+pub use step::{KnownHeight, Step, step};
 pub use table::{CrossedTable, Unit, read_table};
 pub use visits::{repeat, reversal};

@@ -102,6 +102,7 @@ pub(super) fn merged(path: &Path, gauge: &GaugeCard, out: &mut Out) -> Result<Me
         z: None,
         rezeroed: false,
         two_clocks: false,
+        apart: Time::ZERO,
         samples: align::one_clock(samples, gauge.encoder.positive),
         history: Vec::new(),
     };

@@ -9,6 +9,7 @@ mod clock;
 mod disk;
 mod index;
 mod ports;
+mod scale;
 
 use crate::card::GaugeCard;
 use crate::error::{Code, Error, Result};
@@ -16,6 +17,7 @@ use crate::gauge::Instrument;
 use crate::inspection::capture::{Hearing, Listening, Step, listen};
 use crate::record::archive::Place;
 use clock::Clock;
+use jiff::Timestamp;
 use std::future::Future;
 use std::path::PathBuf;
 
@@ -75,6 +77,8 @@ pub enum What {
     Drift,
     /// Counts from one index mark to the next.
     Index,
+    /// When a known step last proved the indicator's scale.
+    Scale,
     /// This computer's clock.
     Clock,
     /// Room for inspections and the archive.
@@ -94,6 +98,7 @@ impl What {
             What::Noise => "noise",
             What::Drift => "drift",
             What::Index => "index",
+            What::Scale => "scale",
             What::Clock => "clock",
             What::Disk => "disk",
             What::Archive => "archive",
@@ -194,6 +199,7 @@ pub fn ready<F: Future<Output = ()>>(
         }
     }
     let archive = archive::Looked::at(&settings.archive);
+    told(scale::check(settings.gauge.as_ref(), Timestamp::now()))?;
     told(clock.check(archive.last()))?;
     told(disk::check(&settings.folder, &settings.archive))?;
     told(archive.check())
