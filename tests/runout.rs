@@ -7,7 +7,7 @@ use heelclear::quantity::{Angle, AngularSpeed, Estimate, Length, Time};
 use heelclear::sample::{Marks, Sample};
 use heelclear::shape::circle::{Circle, algebraic_circle, nearest_circle};
 use heelclear::shape::{Runout, along_axis, runout};
-use heelclear::trace::{Cell, Delay, DelaySource, MergeSettings, Merged, Trace, merge};
+use heelclear::trace::{Cell, Delay, DelaySource, MergeSettings, Merged, Pace, Trace, merge};
 use rand::{Rng, SeedableRng};
 
 fn mm(value: f64) -> Length {

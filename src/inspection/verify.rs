@@ -2,12 +2,13 @@
 
 use super::capture;
 use super::folder::{Folder, Taken};
+use super::sense;
 use super::studied::studied;
 use crate::card::{Feature, GaugeCard, Name, Role, StylusShape, Surface, TraceEntry};
 use crate::error::{Code, Error, Result};
 use crate::judge::{self, Axis, Bench, Effort, Figure, Plane, axis_from_references};
 use crate::quantity::{Angle, Estimate, Length, Time};
-use crate::record::{self, Beyond, Judged, JudgedFeature, Record, Reference};
+use crate::record::{self, Beyond, Judged, JudgedFeature, JudgedFrom, Record, Reference};
 use crate::shape::{self, Runout};
 use crate::trace::csv::Slide;
 use crate::trace::{DelaySource, MergeSettings, Merged, Trace, merge};
@@ -41,15 +42,18 @@ pub fn verify_with(folder: &Folder, effort: Effort) -> Result<Record> {
     if folder.inspection.interrupted {
         warnings.push(CUT_SHORT.to_owned());
     }
+    sense::hint(folder, &mut warnings);
     let folder = &studied(folder, &mut warnings);
     let left = capture::rebuild(&folder.dir, &folder.inspection, &folder.gauge)?;
     warnings.extend(left.iter().flat_map(made_now));
-    let (traces, slides) = read(folder, None, &mut warnings)?;
+    let mut from = folder.cards.clone();
+    let (traces, slides) = read(folder, None, &mut from, &mut warnings)?;
     let merged = merge_all(folder, traces)?;
     let references = references(folder, &merged, &mut warnings);
     let features = judge_all(folder, &merged, &references, effort, &mut warnings)?;
-    let beyond = beyond(folder, &features, &merged, &slides, &references, effort)?;
-    let features = features.into_iter().map(|each| each.judged).collect();
+    let mut beyond = beyond(folder, &features, &merged, &slides, &references, effort)?;
+    let mut features: Vec<_> = features.into_iter().map(|each| each.judged).collect();
+    sense::settle(folder, &mut features, &mut beyond);
     record::assemble(&Judged {
         tool: &folder.tool,
         gauge: &folder.gauge,
@@ -60,6 +64,8 @@ pub fn verify_with(folder: &Folder, effort: Effort) -> Result<Record> {
         history: merged.iter().flat_map(MergedTrace::history).collect(),
         warnings,
         seed: effort.seed,
+        trials: effort.trials,
+        from: Some(from),
     })
 }
 
@@ -77,20 +83,25 @@ pub fn verify_growing(folder: &Folder, growing: &TraceEntry, effort: Effort) -> 
     traces.push(growing.clone());
     let of_trace = |feature: &Feature| growing.role == Role::Feature(feature.name.clone());
     folder.tool.features.retain(of_trace);
-    let (traces, _) = read(&folder, Some(growing), &mut warnings)?;
+    let unkept = &mut JudgedFrom::default();
+    let (traces, _) = read(&folder, Some(growing), unkept, &mut warnings)?;
     let merged = merge_all(&folder, traces)?;
     let references = references(&folder, &merged, &mut warnings);
     let features = judge_all(&folder, &merged, &references, effort, &mut warnings)?;
+    let mut features: Vec<_> = features.into_iter().map(|each| each.judged).collect();
+    sense::settle(&folder, &mut features, &mut []);
     record::assemble(&Judged {
         tool: &folder.tool,
         gauge: &folder.gauge,
         inspection: &folder.inspection,
-        features: features.into_iter().map(|each| each.judged).collect(),
+        features,
         beyond: Vec::new(),
         references,
         history: merged.iter().flat_map(MergedTrace::history).collect(),
         warnings,
         seed: effort.seed,
+        trials: effort.trials,
+        from: None,
     })
 }
 
@@ -140,15 +151,17 @@ fn made_now(made: &capture::Made) -> Vec<String> {
 }
 
 /// Reads every trace, the growing one from its raw log; all that cannot be read are told together.
+/// The files that were read go to `from`.
 fn read<'a>(
     folder: &'a Folder,
     growing: Option<&TraceEntry>,
+    from: &mut JudgedFrom,
     warnings: &mut Vec<String>,
 ) -> Result<(Vec<Turned<'a>>, Vec<Slid<'a>>)> {
     let mut traces = Vec::new();
     let mut slides = Vec::new();
     let mut errors = Vec::new();
-    for (entry, taken, seen) in take(folder, growing) {
+    for (entry, taken, seen) in take(folder, growing, from) {
         warnings.extend(seen);
         match taken {
             Ok(Taken::Turning(trace)) => traces.push((entry, trace)),
@@ -177,6 +190,7 @@ fn read<'a>(
 fn take<'a>(
     folder: &'a Folder,
     growing: Option<&TraceEntry>,
+    from: &mut JudgedFrom,
 ) -> Vec<(&'a TraceEntry, Result<Taken>, Vec<String>)> {
     let mut shown = None;
     let mut taken = Vec::new();
@@ -184,21 +198,27 @@ fn take<'a>(
         folder.inspection.traces.iter().enumerate().collect();
     entries.sort_by_key(|(_, entry)| entry.role == Role::Reference);
     for (place, entry) in entries {
-        let mut seen = Vec::new();
+        let (mut files, mut seen) = (JudgedFrom::default(), Vec::new());
+        let known = shown.filter(|_| entry.role == Role::Reference);
         let trace = match growing {
             Some(growing) if growing == entry => folder.growing(entry, &mut seen),
-            _ if entry.role == Role::Reference => folder.trace_beside(entry, shown, &mut seen),
-            _ => folder.trace(entry, &mut seen),
+            _ => folder.take(entry, known, &mut files, &mut seen),
         };
         if let Ok(Taken::Turning(trace)) = &trace
             && trace.two_clocks
         {
             shown = shown.or(Some(trace.apart));
         }
-        taken.push((place, (entry, trace, seen)));
+        taken.push((place, files, (entry, trace, seen)));
     }
-    taken.sort_by_key(|(place, _)| *place);
-    taken.into_iter().map(|(_, each)| each).collect()
+    taken.sort_by_key(|(place, ..)| *place);
+    taken
+        .into_iter()
+        .map(|(_, files, each)| {
+            from.and(&files);
+            each
+        })
+        .collect()
 }
 
 /// Merges every trace, those of features first: a round takes their delay.

@@ -13,6 +13,10 @@ pub enum DoubtKind {
     DelayUnknown,
     /// Too few readings lie on an edge or on a land to show it.
     FewReadings,
+    /// The walls of the gaps fit the other turning sense better.
+    SenseReversed,
+    /// The trace fits both turning senses alike, and the encoder's was never proven.
+    SenseUnproven,
 }
 
 impl DoubtKind {
@@ -22,6 +26,8 @@ impl DoubtKind {
             Self::LandLonger => "land-longer",
             Self::DelayUnknown => "delay-unknown",
             Self::FewReadings => "few-readings",
+            Self::SenseReversed => "sense-reversed",
+            Self::SenseUnproven => "sense-unproven",
         }
     }
 }

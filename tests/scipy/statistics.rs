@@ -9,7 +9,7 @@ use heelclear::record::{Record, Trend};
 use heelclear::shape::circle::nearest_circle;
 use heelclear::shape::runout;
 use heelclear::study::{Anova, read_table};
-use heelclear::trace::{Cell, Delay, DelaySource, Merged};
+use heelclear::trace::{Cell, Delay, DelaySource, Merged, Pace};
 use rand::{Rng, SeedableRng};
 use rand_pcg::Pcg64Mcg;
 use serde::Deserialize;
