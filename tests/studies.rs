@@ -280,6 +280,7 @@ fn merged(turned: &Turned) -> Merged {
         z: None,
         rezeroed: false,
         two_clocks: false,
+        apart: Time::ZERO,
         samples,
         history: Vec::new(),
     };

@@ -32,6 +32,8 @@ pub struct GaugeCard {
 pub struct Indicator {
     /// Its least count.
     pub resolution: Length,
+    /// What one count of the bridge is worth; the least count when absent.
+    pub count: Option<Length>,
     /// Limit of error over the travel used, from its certificate.
     pub max_error: Length,
     /// Difference between readings with the plunger going in and coming out.
@@ -41,6 +43,11 @@ pub struct Indicator {
 }
 
 impl Indicator {
+    /// What one count of the bridge is worth.
+    pub fn count(&self) -> Length {
+        self.count.unwrap_or(self.resolution)
+    }
+
     /// What a reading lacks on average while the plunger comes out, against going in: anything from
     /// nothing to the whole of the hysteresis, so half of it.
     pub fn play(&self) -> Length {
@@ -198,6 +205,7 @@ impl GaugeCard {
         let mut out = Writer::new();
         out.heading("[indicator]");
         out.length("resolution_mm", Some(self.indicator.resolution));
+        out.length("count_mm", self.indicator.count);
         out.length("max_error_mm", Some(self.indicator.max_error));
         out.length("hysteresis_mm", Some(self.indicator.hysteresis));
         out.angle("lever_angle_deg", Some(self.indicator.lever_angle));
@@ -259,6 +267,7 @@ fn read_indicator(table: &Reader<'_>) -> Option<Indicator> {
     let hysteresis = table.length("hysteresis_mm");
     let lever_angle = table.angle("lever_angle_deg");
     Some(Indicator {
+        count: table.length("count_mm"),
         resolution: resolution?,
         max_error: max_error?,
         hysteresis: hysteresis?,

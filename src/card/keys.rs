@@ -13,6 +13,9 @@ pub const DIAMETER: Range = Range::between(0.0, 2000.0, "mm");
 /// The probability of conformity; below one half a guard band would reach outwards.
 pub const CONFIDENCE: Range = Range::from_to(0.5, 0.9999, "");
 
+/// The gain of an indicator that a card may keep.
+pub const GAIN: Range = Range::from_to(0.9, 1.1, "");
+
 const SCHEMA: Key = Key::need(
     "schema",
     "version of the card's form",
@@ -189,6 +192,11 @@ pub const GAUGE: &[Section] = &[
                 "least count of the indicator",
                 Length(Range::between(0.0, 1.0, "mm")),
             ),
+            Key::may(
+                "count_mm",
+                "what one count of the bridge is worth; the least count when absent",
+                Length(Range::between(0.0, 1.0, "mm")),
+            ),
             Key::need(
                 "max_error_mm",
                 "limit of error over the travel used",
@@ -358,6 +366,7 @@ pub const GAUGE: &[Section] = &[
             Key::may("reversal", "hysteresis from both ways", Table),
             Key::may("round", "error about a master round", Table),
             Key::may("lean", "lean of a test bar in the holder", Table),
+            Key::may("step", "scale of the indicator on known steps", Table),
             Key::may("crossed", "spread over operators and trials", Table),
         ],
     },
@@ -423,6 +432,24 @@ pub const GAUGE: &[Section] = &[
                 "lean_over_mm",
                 "length over which `lean_mm` is stated",
                 Length(LEAN_OVER),
+            ),
+        ],
+    },
+    Section {
+        heading: "[study.step]",
+        keys: &[
+            STUDIED,
+            // What is farther off is no error of an indicator: a unit, a count or an angle is wrong.
+            Key::need("gain", "what a millimetre reads, in mm", Number(GAIN)),
+            Key::need(
+                "gain_uncertainty",
+                "standard uncertainty of the gain, the indicator's own error left out",
+                Number(Range::from_to(0.0, 0.1, "")),
+            ),
+            Key::need(
+                "over_mm",
+                "from the lowest to the highest of the known heights",
+                Length(Range::between(0.0, 100.0, "mm")),
             ),
         ],
     },

@@ -25,5 +25,5 @@ pub use limits::{Limit, Limits, Name};
 pub(crate) use page::drawn;
 pub use range::Range;
 pub use sense::{Positive, Rotation, Sense, SenseProven};
-pub use studies::{Studied, StudiedDrift, StudiedLean, StudiedSpread, Studies};
+pub use studies::{Studied, StudiedDrift, StudiedGain, StudiedLean, StudiedSpread, Studies};
 pub use tool::{CurveChoice, Feature, Hand, Surface, ToolCard};

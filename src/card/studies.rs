@@ -21,6 +21,8 @@ pub struct Studies {
     pub round: Option<Studied>,
     /// Lean of a test bar in the holder, as the most that it may be.
     pub lean: Option<StudiedLean>,
+    /// The indicator's scale on known steps.
+    pub step: Option<StudiedGain>,
     /// Spread of whole characteristics over operators and trials.
     pub crossed: Option<StudiedSpread>,
 }
@@ -58,6 +60,34 @@ impl StudiedDrift {
     /// The fastest that the indicator may have drifted, up or down.
     pub fn fastest(&self) -> Speed {
         self.drift / self.lasted
+    }
+}
+
+/// A gain of the indicator, and when it was found.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct StudiedGain {
+    /// When the study was made.
+    pub taken: Timestamp,
+    /// What a millimetre reads, in mm.
+    pub gain: f64,
+    /// Its standard uncertainty, the indicator's own error left out.
+    pub standard_uncertainty: f64,
+    /// From the lowest to the highest of the known heights.
+    pub over: Length,
+}
+
+impl StudiedGain {
+    /// By what every reading is to be divided: the gain where it is proven to differ from 1, and
+    /// nothing where the indicator's own limit of error explains it.
+    ///
+    /// A recognised systematic effect that is significant is to be corrected for, with the
+    /// correction's uncertainty in the budget (JCGM 100, 3.2.3 and 3.2.4). To refuse such a gauge
+    /// would throw away readings that are as good as the step they were compared with.
+    pub fn correction(&self, max_error: Length) -> Option<f64> {
+        // Both ends of the step may err by anything within the limit: rectangular, independent.
+        let error = max_error / self.over * (2.0 / 3f64).sqrt();
+        let off = (self.gain - 1.0).abs();
+        (off > 1.96 * self.standard_uncertainty.hypot(error)).then_some(self.gain)
     }
 }
 
@@ -119,6 +149,7 @@ impl Studies {
             one("reversal", &self.reversal),
             one("round", &self.round),
             lean,
+            self.step.map(|study| ("step", study.taken)),
             crossed,
         ];
         all.into_iter().flatten().collect()
@@ -153,6 +184,16 @@ impl Studies {
                 bound: bound?,
             })
         });
+        let step = table.table("step").map(|table| {
+            let (taken, over) = (table.moment("taken"), table.length("over_mm"));
+            let (gain, u) = (table.number("gain"), table.number("gain_uncertainty"));
+            Some(StudiedGain {
+                taken: taken?,
+                gain: gain?,
+                standard_uncertainty: u?,
+                over: over?,
+            })
+        });
         let crossed = table.table("crossed").map(|table| read_spread(&table));
         Some(Self {
             valid_days: table.whole("valid_days"),
@@ -161,6 +202,7 @@ impl Studies {
             reversal: present(reversal)?,
             round: present(round)?,
             lean: present(lean)?,
+            step: present(step)?,
             crossed: present(crossed)?,
         })
     }
@@ -190,6 +232,13 @@ impl Studies {
             out.heading("[study.lean]");
             out.plain("taken", lean.taken);
             lean.bound.write(out);
+        }
+        if let Some(step) = &self.step {
+            out.heading("[study.step]");
+            out.plain("taken", step.taken);
+            out.number("gain", step.gain);
+            out.number("gain_uncertainty", step.standard_uncertainty);
+            out.length("over_mm", Some(step.over));
         }
         if let Some(crossed) = &self.crossed {
             out.heading("[study.crossed]");

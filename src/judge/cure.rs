@@ -68,6 +68,7 @@ pub(super) fn cure(quantity: &str) -> Option<Cure> {
         "resolution" => cure("an indicator with a tenth of the least count", 0.1),
         "hysteresis" => cure("an indicator with half the hysteresis", 0.5),
         "encoder resolution" => cure("an encoder with four times the counts", 0.25),
+        "scale of the indicator" => cure("`study step --keep` over a step twice as high", 0.5),
         "stylus radius" => cure("a ball of half the radius", 0.5),
         "probe offset" => cure(
             "the probe's line set on the axis, and proven, to a third of its tolerance",

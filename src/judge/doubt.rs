@@ -13,6 +13,10 @@ pub enum DoubtKind {
     LeanUnknown,
     /// Two figures of a tooth cannot both be true.
     FiguresDisagree,
+    /// Two clocks, and nothing tells how far they stand apart.
+    DelayUnknown,
+    /// Too few readings lie on an edge or on a land to show it.
+    FewReadings,
     /// The walls of the gaps fit the other turning sense better.
     SenseReversed,
     /// The trace fits both turning senses alike, and the encoder's was never proven.
@@ -26,6 +30,8 @@ impl DoubtKind {
             Self::LandLonger => "land-longer",
             Self::LeanUnknown => "lean-unknown",
             Self::FiguresDisagree => "figures-disagree",
+            Self::DelayUnknown => "delay-unknown",
+            Self::FewReadings => "few-readings",
             Self::SenseReversed => "sense-reversed",
             Self::SenseUnproven => "sense-unproven",
         }

@@ -82,6 +82,7 @@ fn of_slides(slides: &[Slide], feature: &Feature, bench: &Bench) -> Figure {
         blind: None,
         draws: None,
         drawn_about: None,
+        unsettled: false,
     }
 }
 

@@ -3,7 +3,8 @@
 use super::bench::Bench;
 use super::checks;
 use super::disagree::disagreements;
-use super::doubt::Doubt;
+use super::doubt::{Doubt, DoubtKind, Leaves};
+use super::few::few_readings;
 use super::figures::{Figure, Plan, ToothValues, edge_height};
 use super::lean::{NOT_KNOWN, lean_doubt};
 use super::part::{Move, Part, highest_edge};
@@ -15,7 +16,7 @@ use crate::error::Result;
 use crate::fit::Choice;
 use crate::quantity::{Angle, Length};
 use crate::shape::{Clamping, Tooth, Walls};
-use crate::trace::Merged;
+use crate::trace::{DelaySource, Merged};
 
 /// What one trace of a feature tells.
 #[derive(Clone, Debug)]
@@ -118,12 +119,27 @@ pub fn judge(
         }
     }
     Chain::of(&part, bench, &plan, &base, &moves).draw(&mut figures, effort, &feature.limits);
-    let doubts = disagreements(&figures);
+    let mut doubts = few_readings(&part);
+    doubts.extend(unknown_delay(merged));
+    doubts.extend(lean);
+    doubts.extend(disagreements(&figures));
     let mut judgement = finish(part, figures, &plan);
-    for doubt in lean.into_iter().chain(doubts) {
+    for doubt in doubts {
         judgement.doubt(doubt);
     }
     Ok(judgement)
+}
+
+/// Two clocks that nothing sets against each other put every reading anywhere.
+fn unknown_delay(merged: &Merged) -> Option<Doubt> {
+    (merged.delay.source == DelaySource::Unknown).then(|| Doubt {
+        kind: DoubtKind::DelayUnknown,
+        tooth: None,
+        touches: Vec::new(),
+        leaves: Leaves::Undecided,
+        seen: "indicator and encoder have clocks of their own, and the trace does not show how far they stand apart: a reading may belong to another place".to_owned(),
+        cure: "turn the tool forwards and back in one trace, or at two speeds, or state `delay_ms` in the gauge card".to_owned(),
+    })
 }
 
 pub(super) const RUNOUT_UNKNOWN: &str = "the runout of the tool in the spindle is not known, and it can look just like relief: take a reference trace on the shank, or state `runout_mm` in the gauge card";

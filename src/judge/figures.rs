@@ -28,6 +28,8 @@ pub struct Figure {
     pub draws: Option<Draws>,
     /// What trials draw it about, where that is not its value.
     pub(super) drawn_about: Option<f64>,
+    /// Whether the ends of its interval still moved after the most trials that are made.
+    pub unsettled: bool,
 }
 
 impl Figure {
@@ -43,6 +45,7 @@ impl Figure {
             blind: None,
             draws: None,
             drawn_about: None,
+            unsettled: false,
         }
     }
 
@@ -71,6 +74,7 @@ impl Figure {
             blind: None,
             draws: None,
             drawn_about: None,
+            unsettled: false,
         }
     }
 }

@@ -23,6 +23,7 @@ mod edge_radius;
 mod edges;
 mod face;
 mod feature;
+mod few;
 mod figures;
 mod known;
 mod lean;
@@ -55,6 +56,7 @@ pub use feature::{FeatureJudgement, FluteSpacing, ToothJudgement, judge};
 pub use figures::Figure;
 pub use known::{COVERAGE_95, Known, Method, Way};
 pub use lean::{Lean, Proof, unproven_lean};
+pub(crate) use lines::indicator_error;
 pub use propagate::{
     Propagated, Tolerance, Trials, Watch, first_order_holds, numerical_tolerance, propagate,
 };

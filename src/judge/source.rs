@@ -5,8 +5,8 @@ use super::bench::Bench;
 use super::clamped::clamped;
 use super::drift::drift_source;
 use crate::card::{Feature, Surface};
-use crate::quantity::{Length, Time};
-use crate::shape::{Clamping, Tip};
+use crate::quantity::{Angle, Length, Time};
+use crate::shape::{Clamping, Eccentricity, Tip};
 use crate::trace::{Delay, DelaySource};
 
 /// One input of the measurement model: how it spreads, and how to move it by one standard
@@ -55,6 +55,7 @@ pub(super) fn sources(
     sources.extend(stylus(stated));
     sources.push(diameter(stated));
     sources.extend(lever(stated));
+    sources.extend(scale(bench, stated));
     sources.extend(hysteresis(stated));
     sources.extend(timing(stated, delay));
     sources.extend(drift_source(&bench.gauge, stated));
@@ -132,6 +133,26 @@ fn lever(stated: &Clamping) -> Option<Source> {
     })
 }
 
+/// What a study of known steps left open of the indicator's scale: readings grow with it as they do
+/// with the cosine of a lever's angle.
+fn scale(bench: &Bench, stated: &Clamping) -> Option<Source> {
+    let study = bench.gauge.studies.step?;
+    let gain = study.correction(bench.gauge.indicator.max_error);
+    let step = study.standard_uncertainty;
+    let smaller = stated.lever_angle.rad().cos() * (1.0 - step);
+    (step > 0.0).then(|| Source {
+        quantity: "scale of the indicator",
+        value: format!("{:.4}", gain.unwrap_or(1.0)),
+        distribution: format!("normal, s = {:.3} %, by study", step * 100.0),
+        step: format!("{:.3} %", step * 100.0),
+        spread: Spread::Normal,
+        moved: Clamping {
+            lever_angle: Angle::from_rad(smaller.acos()),
+            ..*stated
+        },
+    })
+}
+
 fn hysteresis(stated: &Clamping) -> Option<Source> {
     let step = rectangular(stated.play);
     (step > Length::ZERO).then(|| Source {
@@ -153,6 +174,7 @@ fn timing(stated: &Clamping, delay: &Delay) -> Option<Source> {
         DelaySource::Stated => "stated",
         DelaySource::OneClock => "one clock",
         DelaySource::Found => "found from reversals and changes of speed",
+        DelaySource::Shown => "found from the trace of a feature",
         DelaySource::Unknown => "not known, bounded",
     };
     (step > Time::ZERO).then(|| Source {

@@ -324,6 +324,7 @@ fn of_flute(flute: usize, planes: &[&Plane], edges: &[Edge]) -> Figure {
         blind: None,
         draws: None,
         drawn_about: None,
+        unsettled: false,
     }
 }
 

@@ -304,7 +304,7 @@ impl<'a> Reader<'a> {
         };
         let step = 1e-5;
         let per_mm = (angle(values.drop_mm + step) - angle(values.drop_mm - step)) / (2.0 * step);
-        let mut budget = Budget::default();
+        let mut budget = drop.emptied();
         for line in drop.lines() {
             let mut line = line.clone();
             line.sensitivity = format!("through the drop, {:.4} deg/µm", per_mm / 1000.0);

@@ -1,6 +1,7 @@
 //! From what the stages found to the record.
 
 use super::characteristic::{bounds, characteristic, runout};
+use super::finite::{drawn_from_numbers, drawn_places};
 use super::judged_from::JudgedFrom;
 use super::schema::*;
 use crate::card::{Feature, GaugeCard, InspectionCard, Limits, Name, StylusShape, ToolCard};
@@ -110,7 +111,12 @@ pub fn assemble(judged: &Judged) -> Result<Record> {
         tool: judged.tool.id.clone(),
         verdict,
         characteristics,
-        flutes: judged.features.iter().flat_map(flutes).collect(),
+        flutes: judged
+            .features
+            .iter()
+            .flat_map(flutes)
+            .filter_map(drawn_from_numbers)
+            .collect(),
         judged_from: judged.from.as_ref().map(|from| from.digest().to_string()),
         warnings,
         doubts: doubts(judged),
@@ -357,6 +363,7 @@ fn section(judgement: &FeatureJudgement) -> Vec<Vec<SectionSample>> {
                 })
                 .collect()
         })
+        .map(drawn_places)
         .collect()
 }
 
@@ -394,7 +401,19 @@ fn standing_assumptions(gauge: &GaugeCard) -> Vec<String> {
         "contributions to an uncertainty are taken as independent and figures as linear; trials check both".to_owned(),
         "the indicator's error is taken as smooth along its travel: what edge and land share cancels".to_owned(),
         drift_assumption(&gauge.studies),
+        scale_assumption(gauge),
     ]
+}
+
+/// What is taken for granted of the indicator's scale.
+fn scale_assumption(gauge: &GaugeCard) -> String {
+    match gauge.studies.step {
+        Some(study) => format!(
+            "a millimetre is taken to read as on the known steps of {}, and the indicator to show the unit and the lever to stand as then",
+            study.taken
+        ),
+        None => "the indicator's scale is taken as its card says: no known step has proven it; `heelclear study step` does".to_owned(),
+    }
 }
 
 pub(super) fn gauge_lines(gauge: &GaugeCard) -> Vec<String> {

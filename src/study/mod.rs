@@ -1,4 +1,5 @@
-//! Checks of the gauge itself: at rest, over passes, both ways, on a master round, along a test bar, by
+//! Checks of the gauge itself: at rest, over passes, both ways, on a master round, along a test bar, on
+//! known steps, by
 //! several hands.
 //!
 //! Each study gives [`Finding`]s: a figure of the gauge with a 95 % interval, what it is held to,
@@ -11,6 +12,7 @@ mod finding;
 mod lean;
 mod rest;
 mod round;
+mod step;
 mod table;
 mod visits;
 
@@ -20,5 +22,6 @@ pub use finding::{Finding, Study};
 pub use lean::{Bar, lean};
 pub use rest::rest;
 pub use round::{Master, round};
+pub use step::{KnownHeight, Step, step};
 pub use table::{CrossedTable, Unit, read_table};
 pub use visits::{repeat, reversal};

@@ -135,6 +135,12 @@ fn studies((found, second, all): (i32, i64, bool)) -> Studies {
                 over: Length::from_mm(80.0),
             },
         }),
+        step: all.then_some(StudiedGain {
+            taken,
+            gain: 0.95 + f64::from(found) / 10_000.0,
+            standard_uncertainty: one.found.mm() / 100.0,
+            over: Length::from_mm(one.found.mm() + 0.5),
+        }),
         crossed: all.then(|| StudiedSpread {
             taken,
             found: vec![
@@ -188,7 +194,7 @@ prop_compose! {
         let [resolution, max_error, hysteresis] = small.map(Length::from_mm);
         let radius = if shape == StylusShape::Point { 0.0 } else { radius };
         GaugeCard {
-            indicator: Indicator { resolution, max_error, hysteresis, lever_angle: Angle::from_deg(lever) },
+            indicator: Indicator { resolution, count: runout.map(|_| max_error.max(resolution)), max_error, hysteresis, lever_angle: Angle::from_deg(lever) },
             stylus: Stylus { shape, radius: Length::from_mm(radius) },
             encoder: Encoder {
                 counts_per_turn: counts,
