@@ -9,6 +9,10 @@ use crate::card::Name;
 pub enum DoubtKind {
     /// A surface stands above an edge behind the land that the card asks to judge.
     LandLonger,
+    /// The walls of the gaps fit the other turning sense better.
+    SenseReversed,
+    /// The trace fits both turning senses alike, and the encoder's was never proven.
+    SenseUnproven,
 }
 
 impl DoubtKind {
@@ -16,6 +20,8 @@ impl DoubtKind {
     pub const fn as_str(self) -> &'static str {
         match self {
             Self::LandLonger => "land-longer",
+            Self::SenseReversed => "sense-reversed",
+            Self::SenseUnproven => "sense-unproven",
         }
     }
 }

@@ -21,6 +21,7 @@ mod runout;
 mod scatter;
 mod slope;
 mod view;
+mod walls;
 
 pub use anatomy::Anatomy;
 pub use covariance::Covariance;
@@ -30,6 +31,7 @@ pub use land::{
 };
 pub use play::round_without_play;
 pub use runout::{LeftOut, RoundReading, Runout, along_axis, runout};
+pub use walls::{Facing, Walls, walls};
 
 use crate::card::{Feature, GaugeCard, StylusShape, Surface};
 use crate::quantity::{Angle, Length, Speed, Time};
