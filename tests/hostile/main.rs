@@ -26,7 +26,8 @@
 //!
 //! A scenario begins with one of the ordinary tools of `scenarios/base.rs` and changes what it is
 //! about: `i.tool` and `i.bench` are what is true, `i.stated` what the cards say. A line in
-//! `scenarios/not_yet.rs` keeps a row that is not yet within the bars from stopping the test; its note stands in the table.
+//! `scenarios/not_yet.rs` keeps a row that is not yet within the bars from stopping the test; its
+//! note stands in the table.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::print_stdout)]
 
 mod bench;
