@@ -9,6 +9,8 @@ use crate::card::Name;
 pub enum DoubtKind {
     /// A surface stands above an edge behind the land that the card asks to judge.
     LandLonger,
+    /// A reading behind an edge stands above it, and no other turn shows that nothing is there.
+    StandsAboveEdge,
 }
 
 impl DoubtKind {
@@ -16,6 +18,7 @@ impl DoubtKind {
     pub const fn as_str(self) -> &'static str {
         match self {
             Self::LandLonger => "land-longer",
+            Self::StandsAboveEdge => "stands-above-edge",
         }
     }
 }

@@ -4,6 +4,7 @@ use super::bench::Bench;
 use super::checks;
 use super::doubt::Doubt;
 use super::figures::{Figure, Plan, edge_height};
+use super::guard;
 use super::part::{Part, highest_edge};
 use super::studied::no_better_than_studied;
 use super::tooth::Reader;
@@ -112,7 +113,12 @@ pub fn judge(
         }
     }
     Chain::of(&part, bench, &plan, &base, &moves).draw(&mut figures, effort, &feature.limits);
-    Ok(finish(part, figures, &plan))
+    let standing_above = guard::doubts(&part, bench, &plan, &figures);
+    let mut judgement = finish(part, figures, &plan);
+    for doubt in standing_above {
+        judgement.doubt(doubt);
+    }
+    Ok(judgement)
 }
 
 pub(super) const RUNOUT_UNKNOWN: &str = "the runout of the tool in the spindle is not known, and it can look just like relief: take a reference trace on the shank, or state `runout_mm` in the gauge card";

@@ -21,6 +21,7 @@ mod edges;
 mod face;
 mod feature;
 mod figures;
+mod guard;
 mod known;
 mod least;
 mod lines;

@@ -33,7 +33,7 @@ struct Moved {
 
 /// The part as found, with its curves.
 pub(super) struct Part<'a> {
-    merged: &'a Merged,
+    pub merged: &'a Merged,
     pub feature: &'a Feature,
     /// Spacing by design; empty where equal.
     pub design: &'a [Angle],

@@ -19,6 +19,7 @@ mod ride;
 mod round_arcs;
 mod runout;
 mod scatter;
+mod single;
 mod slope;
 mod view;
 
@@ -30,6 +31,7 @@ pub use land::{
 };
 pub use play::round_without_play;
 pub use runout::{LeftOut, RoundReading, Runout, along_axis, runout};
+pub use single::{Standing, below_point, standing};
 
 use crate::card::{Feature, GaugeCard, StylusShape, Surface};
 use crate::quantity::{Angle, Length, Speed, Time};
