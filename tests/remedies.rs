@@ -77,7 +77,8 @@ fn a_worn_tool_is_told_one_skim_and_nothing_of_its_relief() {
 fn relief_that_is_wrong_behind_the_wear_is_changed_from_what_is_set() {
     let record = judged(|recipe| {
         worn(0.15)(recipe);
-        recipe.feature[0].land.relief = heelclear::gauge::simulated::Relief::Flat { relief_deg: 4.0 };
+        recipe.feature[0].land.relief =
+            heelclear::gauge::simulated::Relief::Flat { relief_deg: 4.0 };
     });
     let fails = failing(&record);
     let relief = fails.iter().find(|it| it.name == "relief-angle").unwrap();

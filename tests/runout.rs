@@ -119,6 +119,7 @@ fn merged(places: &[(f64, f64)], cell_deg: f64) -> Merged {
         passes: Vec::new(),
         holes: Vec::new(),
         pace: Pace::default(),
+        singles: Vec::new(),
         history: Vec::new(),
     }
 }

@@ -21,6 +21,8 @@ pub enum DoubtKind {
     SenseReversed,
     /// The trace fits both turning senses alike, and the encoder's was never proven.
     SenseUnproven,
+    /// A reading behind an edge stands above it, and no other turn shows that nothing is there.
+    StandsAboveEdge,
 }
 
 impl DoubtKind {
@@ -34,6 +36,7 @@ impl DoubtKind {
             Self::FewReadings => "few-readings",
             Self::SenseReversed => "sense-reversed",
             Self::SenseUnproven => "sense-unproven",
+            Self::StandsAboveEdge => "stands-above-edge",
         }
     }
 }

@@ -6,6 +6,7 @@ use super::disagree::disagreements;
 use super::doubt::{Doubt, DoubtKind, Leaves};
 use super::few::few_readings;
 use super::figures::{Figure, Plan, ToothValues, edge_height};
+use super::guard;
 use super::lean::{NOT_KNOWN, lean_doubt};
 use super::part::{Move, Part, highest_edge};
 use super::studied::no_better_than_studied;
@@ -119,7 +120,8 @@ pub fn judge(
         }
     }
     Chain::of(&part, bench, &plan, &base, &moves).draw(&mut figures, effort, &feature.limits);
-    let mut doubts = few_readings(&part);
+    let mut doubts = guard::doubts(&part, bench, &plan, &figures);
+    doubts.extend(few_readings(&part));
     doubts.extend(unknown_delay(merged));
     doubts.extend(lean);
     doubts.extend(disagreements(&figures));

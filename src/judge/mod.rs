@@ -25,6 +25,7 @@ mod face;
 mod feature;
 mod few;
 mod figures;
+mod guard;
 mod known;
 mod lean;
 mod least;

@@ -21,6 +21,7 @@ mod ride;
 mod round_arcs;
 mod runout;
 mod scatter;
+mod single;
 mod slope;
 mod view;
 mod walls;
@@ -35,6 +36,7 @@ pub use land::{
 };
 pub use play::round_without_play;
 pub use runout::{LeftOut, RoundReading, Runout, along_axis, runout};
+pub use single::{Standing, below_point, standing};
 pub use walls::{Facing, Walls, walls};
 
 use crate::card::{Feature, GaugeCard, StylusShape, Surface};

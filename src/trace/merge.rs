@@ -4,11 +4,12 @@ use super::grid::{self, ByCell, Grid, Look};
 use super::passes::Motion;
 use super::scatter::{self, Moment};
 use super::{
-    Delay, Hole, Merged, Pace, Pass, Trace, Turning, combine, delay, history, noise, passes, spikes,
+    Delay, Hole, Merged, Pace, Pass, Single, Trace, Turning, combine, delay, history, noise,
+    passes, spikes,
 };
 use crate::card::GaugeCard;
 use crate::error::{Code, Error, Result};
-use crate::quantity::{Angle, Estimate, Length, Time};
+use crate::quantity::{Angle, AngularSpeed, Estimate, Length, Time};
 use crate::sample::{Mark, Marks, Sample};
 use std::f64::consts::TAU;
 
@@ -143,6 +144,10 @@ pub fn merge(trace: &Trace, settings: &MergeSettings) -> Result<Merged> {
     let (repeatability, sigma) = (repeatability.max(studied), sigma.max(studied));
     let combined = combine::combine(&grid, &looks, &by_cell, &slopes, &odd, sigma);
     let holes = holes(&grid, &looks, &by_cell);
+    let singles = singles(samples, &passes, &angles, |at| {
+        let speed = motion.speed[at];
+        passes::angle_known(marks[at]).then_some((speed, samples[at].time - began))
+    });
     told.push(history::doubts(marks, &looks, &odd));
     told.extend(history::grid(
         &grid,
@@ -160,6 +165,7 @@ pub fn merge(trace: &Trace, settings: &MergeSettings) -> Result<Merged> {
         passes,
         holes,
         pace,
+        singles,
         history: told,
     })
 }
@@ -222,6 +228,30 @@ fn angles(trace: &Trace, marks: &[Marks], delay: Time) -> Vec<f64> {
         angles[known[at]] = angle.unwrap_or(f64::NAN);
     });
     angles
+}
+
+/// The readings one by one; `each` gives speed and time of those that count.
+fn singles(
+    samples: &[Sample],
+    passes: &[Pass],
+    angles: &[f64],
+    each: impl Fn(usize) -> Option<(AngularSpeed, Time)>,
+) -> Vec<Single> {
+    let mut singles = Vec::with_capacity(samples.len());
+    for (number, pass) in passes.iter().enumerate() {
+        let known = pass.samples.clone().filter(|at| angles[*at].is_finite());
+        singles.extend(known.filter_map(|at| {
+            let (speed, time) = each(at)?;
+            Some(Single {
+                angle: Angle::from_rad(angles[at]),
+                reading: samples[at].reading,
+                speed,
+                time,
+                pass: number as u32,
+            })
+        }));
+    }
+    singles
 }
 
 /// Arcs that nothing was read in, from the outermost angles in the cells beside them.

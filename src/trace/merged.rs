@@ -26,6 +26,9 @@ pub struct Merged {
     pub holes: Vec<Hole>,
     /// How fast the tool was turned and read.
     pub pace: Pace,
+    /// Every reading whose angle is known, by itself: also those that were taken for spikes, and
+    /// those of nudges.
+    pub singles: Vec<Single>,
     /// What was done, a sentence a step.
     pub history: Vec<String>,
 }
@@ -69,6 +72,21 @@ pub struct Cell {
     pub samples: u32,
     /// Visits used: a pass that goes round twice visits a place twice.
     pub passes: u32,
+}
+
+/// One reading as it was taken: what a merge averages away, it still is evidence of.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Single {
+    /// Delay taken out, continuous over turns.
+    pub angle: Angle,
+    /// As read.
+    pub reading: Length,
+    /// Signed, as in [`Cell`].
+    pub speed: AngularSpeed,
+    /// Since the trace began.
+    pub time: Time,
+    /// The pass that it was taken in, as a place in the list of passes.
+    pub pass: u32,
 }
 
 /// A run in one direction, as a range of samples of the trace.

@@ -20,7 +20,7 @@ mod spikes;
 mod teeth;
 
 pub use merge::{MergeSettings, merge};
-pub use merged::{Cell, Delay, DelaySource, Hole, Merged, Pass, Turning};
+pub use merged::{Cell, Delay, DelaySource, Hole, Merged, Pass, Single, Turning};
 pub use pace::Pace;
 pub use teeth::{ToothSpan, teeth};
 

@@ -168,6 +168,7 @@ fn the_runout_of_a_round_is_the_one_of_linear_least_squares() {
         passes: Vec::new(),
         holes: Vec::new(),
         pace: Pace::default(),
+        singles: Vec::new(),
         history: Vec::new(),
     };
     let ours = runout(&merged, None, Length::ZERO).unwrap();
