@@ -122,6 +122,7 @@ fn a_sound_bench_is_fine_in_every_line() {
         "noise",
         "drift",
         "index",
+        "sense",
         "clock",
         "disk",
         "archive",
@@ -491,4 +492,71 @@ fn a_file_that_is_no_archive_is_told() {
     let (status, lines) = lines(&mut ready(place.path()));
     assert_eq!(status, 2);
     says(&lines, "archive", "mend", &["archive-broken"]);
+}
+
+/// Proves the sense of a bench whose card says this of it; gives the status, the lines, and the card
+/// as it is afterwards.
+fn proven(said: &str) -> (i32, Vec<Value>, String) {
+    let place = tempfile::tempdir().unwrap();
+    let scenario = standing(2.5);
+    let card = scenario.gauge_card(None);
+    let stated = card.lines().filter(|line| line.contains("grows"));
+    let stated: Vec<&str> = stated.collect();
+    let card = card.replace(&stated.join("\n"), said);
+    let path = place.path().join("gauge.toml");
+    fs::write(&path, card).unwrap();
+    let bridge = Served::start(scenario, 1.0).unwrap();
+    let mut command = ready(place.path());
+    command.args(["--port", &bridge.path(), "--gauge", "gauge.toml"]);
+    let (status, lines) = lines(command.args(["--seconds", "1", "--prove-sense"]));
+    (status, lines, fs::read_to_string(path).unwrap())
+}
+
+#[test]
+fn a_sense_that_is_seen_is_kept_on_the_card() {
+    for said in ["grows = \"clockwise\"", "positive = \"cutting\""] {
+        let (status, lines, card) = proven(said);
+        says(
+            &lines,
+            "sense",
+            "fine",
+            &["while the spindle turned clockwise"],
+        );
+        assert_eq!(status, 0, "{lines:#?}");
+        assert!(
+            card.contains("\ngrows = \"clockwise\"\nsense_proven = { grows = \"clockwise\", on = "),
+            "{card}"
+        );
+        assert!(!card.contains("positive"), "{card}");
+    }
+}
+
+#[test]
+fn a_sense_that_is_seen_to_be_another_is_told_and_the_card_left_as_it_is() {
+    let said = "grows = \"counter-clockwise\"";
+    let (status, lines, card) = proven(said);
+    says(
+        &lines,
+        "sense",
+        "mend",
+        &["it grows clockwise, and the card says", "write `grows = "],
+    );
+    assert_eq!(status, 1, "{lines:#?}");
+    assert!(
+        card.contains(said) && !card.contains("sense_proven"),
+        "{card}"
+    );
+}
+
+#[test]
+fn a_sense_that_was_never_proven_is_not_settled() {
+    let unproven = |card: String| {
+        let lines = card
+            .lines()
+            .filter(|line| !line.starts_with("sense_proven"));
+        lines.map(|line| format!("{line}\n")).collect()
+    };
+    let (status, lines) = served(standing(1e6), unproven, &[]);
+    says(&lines, "sense", "not settled", &["--prove-sense"]);
+    assert_eq!(status, 3, "{lines:#?}");
 }

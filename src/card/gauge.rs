@@ -1,8 +1,10 @@
 //! The gauge card: the instruments and how they are set up.
 
+use super::Hand;
 use super::keys;
 use super::page::Page;
 use super::reader::Reader;
+use super::sense::{self, Positive, Rotation, Sense, SenseProven};
 use super::studies::Studies;
 use super::writer::{Writer, word};
 use crate::error::Result;
@@ -30,6 +32,8 @@ pub struct GaugeCard {
 pub struct Indicator {
     /// Its least count.
     pub resolution: Length,
+    /// What one count of the bridge is worth; the least count when absent.
+    pub count: Option<Length>,
     /// Limit of error over the travel used, from its certificate.
     pub max_error: Length,
     /// Difference between readings with the plunger going in and coming out.
@@ -39,6 +43,11 @@ pub struct Indicator {
 }
 
 impl Indicator {
+    /// What one count of the bridge is worth.
+    pub fn count(&self) -> Length {
+        self.count.unwrap_or(self.resolution)
+    }
+
     /// What a reading lacks on average while the plunger comes out, against going in: anything from
     /// nothing to the whole of the hysteresis, so half of it.
     pub fn play(&self) -> Length {
@@ -72,16 +81,23 @@ pub struct Encoder {
     /// Counts in one turn of the tool, after the edges are counted.
     pub counts_per_turn: u32,
     /// The turning direction in which its angle grows.
-    pub positive: Positive,
+    pub sense: Sense,
+    /// That this was seen, and when; nothing where nobody has watched it.
+    pub sense_proven: Option<SenseProven>,
 }
 
-/// A turning direction, named by what it does to the tool.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Positive {
-    /// The way the tool cuts: edge first.
-    Cutting,
-    /// The other way: heel first.
-    Backing,
+impl Encoder {
+    /// What a growing angle does to a tool of this hand.
+    pub fn positive(&self, hand: Hand) -> Positive {
+        self.sense.positive(hand)
+    }
+
+    /// The turning direction in which the angle was seen to grow, where that is not the one stated
+    /// for a tool of this hand.
+    pub fn contradicted(&self, hand: Hand) -> Option<SenseProven> {
+        let stated: Rotation = self.sense.grows(hand);
+        self.sense_proven.filter(|proven| proven.grows != stated)
+    }
 }
 
 /// How probe and tool stand to each other.
@@ -94,8 +110,52 @@ pub struct Setup {
     pub probe_offset_tolerance: Length,
     /// Bound on the eccentricity left when no reference trace was taken; absent = not known.
     pub runout: Option<Length>,
+    /// Bound on the lean of a tool's axis against the spindle's; absent = not known.
+    pub lean: Option<LeanBound>,
+    /// Bound on the swash of a square face, half its swing; absent = not known.
+    pub swash: Option<Length>,
     /// How much later than the encoder the indicator is read; absent = found from the trace.
     pub delay: Option<Time>,
+}
+
+/// The most that the eccentricity of a clamped tool grows along it, whichever way it leans.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LeanBound {
+    /// Growth of the eccentricity, half of that of the indicator's swing.
+    pub growth: Length,
+    /// Over this length, above zero.
+    pub over: Length,
+}
+
+impl LeanBound {
+    /// The length over which a growth is stated when the card does not say.
+    pub const OVER: Length = Length::from_mm(100.0);
+
+    /// Growth per length.
+    pub fn slope(self) -> f64 {
+        self.growth / self.over
+    }
+
+    pub(super) fn read(table: &Reader<'_>) -> Option<Self> {
+        let over = table.length("lean_over_mm");
+        let growth = table.length("lean_mm");
+        if over.is_some() && !table.has("lean_mm") {
+            table.object(
+                "lean_over_mm",
+                "read `lean_over_mm` without `lean_mm`, expected both or neither",
+                "add `lean_mm`, the growth of the eccentricity over that length",
+            );
+        }
+        Some(Self {
+            growth: growth?,
+            over: over.unwrap_or(Self::OVER),
+        })
+    }
+
+    pub(super) fn write(self, out: &mut Writer) {
+        out.length("lean_mm", Some(self.growth));
+        out.length("lean_over_mm", Some(self.over));
+    }
 }
 
 /// How to talk to the instruments.
@@ -134,11 +194,18 @@ impl GaugeCard {
         page.finish(card)
     }
 
+    /// The text of a card with what was seen of its encoder's sense, all else in it as a person
+    /// wrote it.
+    pub fn with_sense_proven(text: &str, proven: SenseProven) -> String {
+        sense::with_sense_proven(text, proven)
+    }
+
     /// The card as a person would write it, lengths in mm.
     pub fn to_toml(&self) -> String {
         let mut out = Writer::new();
         out.heading("[indicator]");
         out.length("resolution_mm", Some(self.indicator.resolution));
+        out.length("count_mm", self.indicator.count);
         out.length("max_error_mm", Some(self.indicator.max_error));
         out.length("hysteresis_mm", Some(self.indicator.hysteresis));
         out.angle("lever_angle_deg", Some(self.indicator.lever_angle));
@@ -147,7 +214,10 @@ impl GaugeCard {
         out.length("radius_mm", Some(self.stylus.radius));
         out.heading("[encoder]");
         out.whole("counts_per_rev", self.encoder.counts_per_turn);
-        out.text("positive", word(DIRECTIONS, self.encoder.positive));
+        self.encoder.sense.write(&mut out);
+        if let Some(proven) = self.encoder.sense_proven {
+            proven.write(&mut out);
+        }
         out.heading("[setup]");
         out.length("probe_offset_mm", Some(self.setup.probe_offset));
         out.length(
@@ -155,6 +225,10 @@ impl GaugeCard {
             Some(self.setup.probe_offset_tolerance),
         );
         out.length("runout_mm", self.setup.runout);
+        if let Some(lean) = self.setup.lean {
+            lean.write(&mut out);
+        }
+        out.length("swash_mm", self.setup.swash);
         out.time("delay_ms", self.setup.delay);
         if let Some(link) = &self.link {
             write_link(&mut out, link);
@@ -168,10 +242,6 @@ const SHAPES: &[(&str, StylusShape)] = &[
     ("ball", StylusShape::Ball),
     ("flat", StylusShape::Flat),
     ("point", StylusShape::Point),
-];
-const DIRECTIONS: &[(&str, Positive)] = &[
-    ("cutting", Positive::Cutting),
-    ("backing", Positive::Backing),
 ];
 
 fn read(top: &Reader<'_>) -> Option<GaugeCard> {
@@ -197,6 +267,7 @@ fn read_indicator(table: &Reader<'_>) -> Option<Indicator> {
     let hysteresis = table.length("hysteresis_mm");
     let lever_angle = table.angle("lever_angle_deg");
     Some(Indicator {
+        count: table.length("count_mm"),
         resolution: resolution?,
         max_error: max_error?,
         hysteresis: hysteresis?,
@@ -234,10 +305,12 @@ fn read_stylus(table: &Reader<'_>) -> Option<Stylus> {
 
 fn read_encoder(table: &Reader<'_>) -> Option<Encoder> {
     let counts_per_turn = table.whole("counts_per_rev");
-    let positive = table.choice("positive", DIRECTIONS);
+    let sense = Sense::read(table);
+    let sense_proven = SenseProven::read(table, sense);
     Some(Encoder {
         counts_per_turn: counts_per_turn?,
-        positive: positive?,
+        sense: sense?,
+        sense_proven,
     })
 }
 
@@ -246,6 +319,8 @@ fn read_setup(table: &Reader<'_>) -> Option<Setup> {
     let probe_offset_tolerance = table.length("probe_offset_tolerance_mm");
     Some(Setup {
         runout: table.length("runout_mm"),
+        lean: LeanBound::read(table),
+        swash: table.length("swash_mm"),
         delay: table.time("delay_ms"),
         probe_offset: probe_offset?,
         probe_offset_tolerance: probe_offset_tolerance?,

@@ -1,10 +1,10 @@
 //! Every key of every card, declared once: the reader, its messages and the manual's test use it.
 
 use super::key::Kind::{
-    Angle, AngleLimit, Angles, Choice, File, Length, LengthLimit, Moment, Number, Pattern, Switch,
-    Table, Tables, Text, Time, Whole,
+    Angle, AngleLimit, Angles, Choice, Day, File, Length, LengthLimit, Moment, Number, Pattern,
+    Switch, Table, Tables, Text, Time, Whole,
 };
-use super::{Key, Range, Section};
+use super::{Key, Kind, Range, Section};
 
 /// The number of teeth.
 pub const FLUTES: Range = Range::from_to(1.0, 24.0, "");
@@ -13,14 +13,20 @@ pub const DIAMETER: Range = Range::between(0.0, 2000.0, "mm");
 /// The probability of conformity; below one half a guard band would reach outwards.
 pub const CONFIDENCE: Range = Range::from_to(0.5, 0.9999, "");
 
+/// The gain of an indicator that a card may keep.
+pub const GAIN: Range = Range::from_to(0.9, 1.1, "");
+
 const SCHEMA: Key = Key::need(
     "schema",
     "version of the card's form",
     Whole(Range::from_to(1.0, 1.0, "")),
 );
+const ROTATION: Kind = Choice(&["clockwise", "counter-clockwise"]);
 const BAUD: Range = Range::from_to(300.0, 4_000_000.0, "bit/s");
 const RATE: Range = Range::from_to(1.0, 100_000.0, "1/s");
 const SMALL: Range = Range::from_to(0.0, 10.0, "mm");
+/// A length along a tool or a test bar.
+const LEAN_OVER: Range = Range::from_to(1.0, 1000.0, "mm");
 const DEPTH: Range = Range::from_to(0.0, 100.0, "mm");
 
 /// The tool card, table by table.
@@ -85,6 +91,11 @@ pub const TOOL: &[Section] = &[
                 Length(DEPTH),
             ),
             Key::may(
+                "face_deg",
+                "angle of an axial surface to the tool's axis: 90 is square, less stands back at the rim, more stands forward there",
+                Angle(Range::from_to(20.0, 160.0, "deg")),
+            ),
+            Key::may(
                 "curve",
                 "family of curves that describes the land",
                 Choice(&[
@@ -141,6 +152,11 @@ pub const TOOL: &[Section] = &[
                 LengthLimit(DEPTH),
             ),
             Key::may(
+                "edge_radius_mm",
+                "radius of the rounding of an edge",
+                LengthLimit(DEPTH),
+            ),
+            Key::may(
                 "back_taper_deg",
                 "angle by which the feature gets smaller towards the shank",
                 AngleLimit(Range::from_to(-45.0, 45.0, "deg")),
@@ -174,6 +190,11 @@ pub const GAUGE: &[Section] = &[
             Key::need(
                 "resolution_mm",
                 "least count of the indicator",
+                Length(Range::between(0.0, 1.0, "mm")),
+            ),
+            Key::may(
+                "count_mm",
+                "what one count of the bridge is worth; the least count when absent",
                 Length(Range::between(0.0, 1.0, "mm")),
             ),
             Key::need(
@@ -216,11 +237,28 @@ pub const GAUGE: &[Section] = &[
                 "counts in one turn, after the edges are counted",
                 Whole(Range::from_to(4.0, 100_000_000.0, "")),
             ),
-            Key::need(
+            Key::may(
+                "grows",
+                "the turning direction in which its angle grows, seen from the driven end",
+                ROTATION,
+            ),
+            Key::may("sense_proven", "that this was seen", Table),
+            Key::may(
                 "positive",
-                "the turning direction in which its angle grows",
+                "the same relative to the tool's hand, as older cards have it",
                 Choice(&["cutting", "backing"]),
             ),
+        ],
+    },
+    Section {
+        heading: "[encoder.sense_proven]",
+        keys: &[
+            Key::need(
+                "grows",
+                "the turning direction in which the angle was seen to grow",
+                ROTATION,
+            ),
+            Key::need("on", "the day on which it was seen", Day),
         ],
     },
     Section {
@@ -239,6 +277,21 @@ pub const GAUGE: &[Section] = &[
             Key::may(
                 "runout_mm",
                 "bound on the eccentricity left without a reference trace",
+                Length(SMALL),
+            ),
+            Key::may(
+                "lean_mm",
+                "bound on how much the eccentricity grows over `lean_over_mm` along the tool",
+                Length(SMALL),
+            ),
+            Key::may(
+                "lean_over_mm",
+                "length over which `lean_mm` is stated",
+                Length(LEAN_OVER),
+            ),
+            Key::may(
+                "swash_mm",
+                "bound on how far a square face rises and falls over the turn, half its swing",
                 Length(SMALL),
             ),
             Key::may(
@@ -312,6 +365,8 @@ pub const GAUGE: &[Section] = &[
             Key::may("repeat", "repeatability between passes", Table),
             Key::may("reversal", "hysteresis from both ways", Table),
             Key::may("round", "error about a master round", Table),
+            Key::may("lean", "lean of a test bar in the holder", Table),
+            Key::may("step", "scale of the indicator on known steps", Table),
             Key::may("crossed", "spread over operators and trials", Table),
         ],
     },
@@ -361,6 +416,40 @@ pub const GAUGE: &[Section] = &[
                 "error_mm",
                 "half-width of the error about a master round",
                 Length(Range::from_to(0.0, 1.0, "mm")),
+            ),
+        ],
+    },
+    Section {
+        heading: "[study.lean]",
+        keys: &[
+            STUDIED,
+            Key::need(
+                "lean_mm",
+                "bound on how much the eccentricity grows over `lean_over_mm` along the tool",
+                Length(SMALL),
+            ),
+            Key::may(
+                "lean_over_mm",
+                "length over which `lean_mm` is stated",
+                Length(LEAN_OVER),
+            ),
+        ],
+    },
+    Section {
+        heading: "[study.step]",
+        keys: &[
+            STUDIED,
+            // What is farther off is no error of an indicator: a unit, a count or an angle is wrong.
+            Key::need("gain", "what a millimetre reads, in mm", Number(GAIN)),
+            Key::need(
+                "gain_uncertainty",
+                "standard uncertainty of the gain, the indicator's own error left out",
+                Number(Range::from_to(0.0, 0.1, "")),
+            ),
+            Key::need(
+                "over_mm",
+                "from the lowest to the highest of the known heights",
+                Length(Range::between(0.0, 100.0, "mm")),
             ),
         ],
     },

@@ -2,13 +2,14 @@
 
 use super::capture::{CAUTIONS, ctrl_c, read};
 use super::{Out, Status, archive, simulate};
-use crate::card::GaugeCard;
-use crate::error::{Code, Result};
+use crate::card::{GaugeCard, SenseProven};
+use crate::error::{Code, Error, Result};
 use crate::gauge::Instrument;
 use crate::gauge::serial::SerialInstrument;
 use crate::gauge::simulated::{InProcess, Scenario, Turning};
 use crate::inspection::capture::{Hearing, Listening};
 use crate::inspection::ready::{Check, Instruments, ReadySettings, State, ready};
+use crate::inspection::write_whole;
 use crate::quantity::Time;
 use anstyle::{AnsiColor, Style};
 use clap::Args;
@@ -29,6 +30,7 @@ const USUAL: usize = 80;
 Examples:
   heelclear ready --port /dev/ttyUSB0 --gauge bench.toml        before the first tool
   heelclear ready --port /dev/ttyUSB0 --gauge bench.toml --turn   the encoder's index too
+  heelclear ready --port /dev/ttyUSB0 --gauge bench.toml --prove-sense   once for each bench
   heelclear ready --port COM4 --gauge bench.toml --seconds 20   a closer look at noise and drift
   heelclear ready                           ports, clock, disk and archive; no port is opened
   heelclear ready --simulate counterbore-pass                   try it without a bench
@@ -59,6 +61,11 @@ pub(super) struct Arguments {
     #[arg(long)]
     turn: bool,
 
+    /// Prove which way the encoder's angle grows and keep it on the gauge card: you turn the spindle
+    /// clockwise, seen from the driven end, by a quarter of a turn
+    #[arg(long)]
+    prove_sense: bool,
+
     /// The folder that inspections go into
     #[arg(long, value_name = "DIR", default_value = ".")]
     folder: PathBuf,
@@ -82,6 +89,7 @@ pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
         listening: Listening {
             rest: Time::from_s(arguments.seconds),
             turn: arguments.turn,
+            clockwise: arguments.prove_sense,
             patience: None,
         },
     };
@@ -93,7 +101,7 @@ pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
         encoder: arguments.encoder_port.as_ref().map(|_| &encoder as _),
         are_ports: scenario.is_none(),
     });
-    if arguments.turn && scenario.is_none() {
+    if (arguments.turn || arguments.prove_sense) && scenario.is_none() {
         out.note(CAUTIONS);
     }
     let mut checks: Vec<Check> = Vec::new();
@@ -114,11 +122,41 @@ pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
         },
         ctrl_c,
     )?;
+    keep(arguments, &checks, out)?;
     if !out.json() {
         let columns = out.columns().unwrap_or(USUAL).clamp(INDENT * 2, WIDEST);
         out.line(&textwrap::fill(&summary(&checks), columns))?;
     }
     Ok(checks.iter().map(status).fold(Status::Clear, Status::worst))
+}
+
+/// Keeps a sense that was seen on the named card, all else in it as a person wrote it.
+fn keep(arguments: &Arguments, checks: &[Check], out: &mut Out) -> Result<()> {
+    let seen = checks.iter().find_map(|check| check.seen);
+    let (Some(grows), Some(path)) = (seen, &arguments.gauge) else {
+        return Ok(());
+    };
+    let proven = SenseProven {
+        grows,
+        on: jiff::tz::Offset::UTC
+            .to_datetime(jiff::Timestamp::now())
+            .date(),
+    };
+    let file = path.display().to_string();
+    let text = GaugeCard::with_sense_proven(&read(path)?, proven);
+    let kept = GaugeCard::parse(&text, &file).map(|card| card.encoder.sense_proven);
+    // A card laid out in a way that hides where its tables end is left as it is.
+    if kept != Ok(Some(proven)) {
+        return Err(Error::new(
+            Code::CardSyntax,
+            "found no place to keep what was seen, expected `[encoder]` under a heading of its own",
+        )
+        .in_file(file)
+        .help(format!("write `sense_proven = {proven}` under it")));
+    }
+    write_whole(path, text.as_bytes())?;
+    out.note(&format!("kept in {file}: sense_proven = {proven}"));
+    Ok(())
 }
 
 /// The named card, or that of the simulated bench.
@@ -133,12 +171,16 @@ fn gauge(arguments: &Arguments, scenario: Option<&Scenario>) -> Result<Option<Ga
 
 /// The recipe with a hand that waits as a person does who was told to, and then turns far enough.
 fn standing(mut scenario: Scenario, arguments: &Arguments) -> Scenario {
-    scenario.hand.rest_s = match arguments.turn {
+    scenario.hand.rest_s = match arguments.turn || arguments.prove_sense {
         true => arguments.seconds + 1.0,
         false => 1e6,
     };
     scenario.hand.turns = scenario.hand.turns.max(2.2);
-    scenario.hand.turning = Turning::Cutting;
+    // Clockwise, as it is asked to.
+    scenario.hand.turning = match scenario.tool.hand.as_str() {
+        "left" => Turning::Backing,
+        _ => Turning::Cutting,
+    };
     scenario.hand.speed_deg_per_s = scenario.hand.speed_deg_per_s.max(90.0);
     for round in &mut scenario.reference {
         round.turns = None;
@@ -162,8 +204,11 @@ fn hear(hearing: &Hearing<'_>, turned: Option<&ProgressBar>, out: &mut Out) {
             time.s()
         )),
         Hearing::Turn => {
-            out.note("now turn the tool slowly by hand, always the same way: two turns at most")
+            out.note("now turn the tool slowly by hand, always the same way, and heel first where the stylus rests on teeth: two turns at most")
         }
+        Hearing::TurnClockwise => out.note(
+            "lift the stylus off; then turn the spindle clockwise, seen from the driven end (from the shank, along the axis towards the work), by a quarter of a turn",
+        ),
         Hearing::Turned(arc, marks) => {
             if let Some(bar) = turned {
                 bar.set_message(format!("{:.1} turns, {marks} index marks", arc.turns()));

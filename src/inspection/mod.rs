@@ -7,6 +7,7 @@ mod invented;
 pub mod live;
 pub mod ready;
 mod rejudge;
+mod sense;
 pub mod simulated;
 mod studied;
 mod verify;

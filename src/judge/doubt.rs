@@ -9,6 +9,18 @@ use crate::card::Name;
 pub enum DoubtKind {
     /// A surface stands above an edge behind the land that the card asks to judge.
     LandLonger,
+    /// How far the tool leans between its reference and the feature is not known.
+    LeanUnknown,
+    /// Two figures of a tooth cannot both be true.
+    FiguresDisagree,
+    /// Two clocks, and nothing tells how far they stand apart.
+    DelayUnknown,
+    /// Too few readings lie on an edge or on a land to show it.
+    FewReadings,
+    /// The walls of the gaps fit the other turning sense better.
+    SenseReversed,
+    /// The trace fits both turning senses alike, and the encoder's was never proven.
+    SenseUnproven,
 }
 
 impl DoubtKind {
@@ -16,6 +28,12 @@ impl DoubtKind {
     pub const fn as_str(self) -> &'static str {
         match self {
             Self::LandLonger => "land-longer",
+            Self::LeanUnknown => "lean-unknown",
+            Self::FiguresDisagree => "figures-disagree",
+            Self::DelayUnknown => "delay-unknown",
+            Self::FewReadings => "few-readings",
+            Self::SenseReversed => "sense-reversed",
+            Self::SenseUnproven => "sense-unproven",
         }
     }
 }

@@ -65,6 +65,17 @@ pub fn remedy(figure: &Figure, limit: Limit, of: Measured) -> Option<String> {
             )),
             (None, None) => None,
         },
+        Name::EdgeRadius => Some(match high {
+            // A rounding reaches about its radius down both the land and the face.
+            Some(_) => format!(
+                "take {value:.3} mm off the land{}, or off its face: its edge is then sharp again",
+                flute(figure.tooth)
+            ),
+            None => format!(
+                "hone the edge{} until its radius is {target:.3} mm",
+                flute(figure.tooth)
+            ),
+        }),
         Name::EdgeSpread => high.and_then(|max| of.even_edges(Length::from_mm(max))),
         Name::FluteSpacing => high.map(|max| of.index_again(Angle::from_deg(max))),
         Name::BackTaper => Some(swing(Angle::from_deg(value), Angle::from_deg(target))),

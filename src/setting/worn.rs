@@ -81,7 +81,7 @@ impl Measured<'_> {
                         stock_for_wear(self.feature.diameter, width, relief)
                     }
                     // Over a width this small any other land falls by its relief at the start.
-                    _ => (relief > Angle::ZERO).then(|| width * relief.tan()),
+                    _ => (relief > Angle::ZERO).then(|| width * relief.rad().tan()),
                 };
                 down_to(width)? - down_to(Length::from_mm(kept.unwrap_or(0.0)))?
             }

@@ -82,12 +82,12 @@ pub(super) fn path(
         previous = angle + turns;
         points.push(PathPoint {
             place: mount.place(previous, cell, clamping),
-            scatter: cell.standard_error.mm() * mount.lever,
+            scatter: cell.standard_error.mm() * mount.lever * mount.across_edge,
             steps: step_uncertainty.rad() * left_of_steps(cell),
             cell: index,
         });
     }
-    let lag = Lag::of(clamping.play * mount.lever);
+    let lag = Lag::of(clamping.play * (mount.lever * mount.across_edge));
     without_play(&mut points, merged, lag);
     points
 }
@@ -111,6 +111,9 @@ struct Mount {
     centre_at_datum: f64,
     /// What one unit of reading is along the surface's normal.
     lever: f64,
+    /// What one unit of height is in the section across an edge that falls away outwards: only there
+    /// is a ball as round as it is.
+    across_edge: f64,
 }
 
 impl Mount {
@@ -133,13 +136,15 @@ impl Mount {
             datum: datum.mm(),
             centre_at_datum,
             lever: clamping.lever_angle.rad().cos(),
+            across_edge: clamping.across_edge(),
         }
     }
 
     fn place(&self, angle: f64, cell: &Cell, clamping: &Clamping) -> Place {
         let angle = angle - cell.speed.rad_per_s() * clamping.delay.s();
         let reading = (cell.reading - clamping.drift * cell.time).mm();
-        let along = self.centre_at_datum + (reading - self.datum) * self.lever;
+        let above_datum = (reading - self.datum) * self.lever;
+        let along = self.centre_at_datum + above_datum;
         let (sin, cos) = angle.sin_cos();
         match clamping.surface {
             Surface::Radial => {
@@ -154,10 +159,17 @@ impl Mount {
                 }
             }
             Surface::Axial => {
+                // The probe keeps its place while the tool moves under it: it meets another angle of
+                // the tool, and another radius, where a face that is not square has another height.
+                let (x, y) = (clamping.eccentricity.x.mm(), clamping.eccentricity.y.mm());
+                let circle = clamping.radius.mm();
+                let (out, across) = (circle - (x * cos + y * sin), x * sin - y * cos);
                 let (x, y) = (clamping.swash.x.mm(), clamping.swash.y.mm());
+                let outwards = out.hypot(across) - circle;
+                let moved = outwards * clamping.face_fall - (x * cos + y * sin);
                 Place {
-                    arc: angle,
-                    height: along - (x * cos + y * sin),
+                    arc: angle + across.atan2(out),
+                    height: self.centre_at_datum + (above_datum + moved) * self.across_edge,
                 }
             }
         }

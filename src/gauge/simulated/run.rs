@@ -4,11 +4,11 @@ use super::hand::Motion;
 use super::indicator::Indicator;
 use super::outline::{self, Outline};
 use super::probe::{Rest, Setting};
-use super::scenario::{Hand, Positive, Scenario, Surface};
+use super::scenario::{Grows, Hand, Positive, Scenario, Surface};
 use rand::SeedableRng;
 use rand_pcg::Pcg64;
 use std::collections::VecDeque;
-use std::f64::consts::TAU;
+use std::f64::consts::{FRAC_PI_2, PI, TAU};
 use std::sync::Arc;
 
 /// What is traced: a reference round or a feature, and where.
@@ -168,10 +168,6 @@ impl Scenario {
         let fastest_deg = hand.speed_deg_per_s * (1.0 + 1.5 * hand.unevenness) / readings_hz;
         let steps_per_reading = (fastest_deg / FINEST_DEG).ceil().clamp(1.0, 64.0);
         let dt_s = 1.0 / (readings_hz * steps_per_reading);
-        let sense = match self.gauge.positive {
-            Positive::Cutting => 1.0,
-            Positive::Backing => -1.0,
-        };
         let table_mm = self.bench.table_lean_deg.to_radians().tan() * pose.true_z_mm;
         let drifted_mm = self.bench.drift_mm_per_s * self.bench.trace_every_s * number as f64;
         let late = late(self.bench.delay_ms.abs() / 1000.0 / dt_s);
@@ -181,7 +177,7 @@ impl Scenario {
             rest,
             zero_mm: pose.zero_mm - table_mm - drifted_mm,
             drift_mm_per_s: self.bench.drift_mm_per_s,
-            counts_per_radian: sense * f64::from(self.gauge.counts_per_rev) / TAU,
+            counts_per_radian: self.counts_up() * f64::from(self.gauge.counts_per_rev) / TAU,
             counts_per_turn: i64::from(self.gauge.counts_per_rev),
             dt_s,
             steps_per_reading: steps_per_reading as u64,
@@ -197,6 +193,19 @@ impl Scenario {
             counted_from: 0,
             two_clocks,
         }
+    }
+
+    /// 1 where the encoder counts up while the tool turns to cut, -1 where it counts down.
+    fn counts_up(&self) -> f64 {
+        let cuts = match self.tool.hand.as_str() {
+            "left" => Grows::CounterClockwise,
+            _ => Grows::Clockwise,
+        };
+        let up = match self.gauge.positive {
+            Some(positive) => positive == Positive::Cutting,
+            None => self.gauge.grows == cuts,
+        };
+        if up { 1.0 } else { -1.0 }
     }
 
     fn hand_at(&self, pose: &Pose) -> Hand {
@@ -222,12 +231,13 @@ impl Scenario {
     fn setting(&self, pose: &Pose) -> Setting {
         let (eccentricity_mm, eccentric_at) = self.clamping.eccentricity_at(pose.true_z_mm);
         let (tilt, wobble_at) = self.clamping.tilt();
-        let wobble_mm = match pose.target {
-            Target::Feature(i) if self.feature[i].surface == Surface::Axial => {
-                tilt * self.feature[i].true_diameter_mm() / 2.0
-            }
-            _ => 0.0,
+        let axial = match pose.target {
+            Target::Feature(i) => self.feature.get(i),
+            Target::Reference(_) => None,
         };
+        let axial = axial.filter(|feature| feature.surface == Surface::Axial);
+        let wobble_mm = axial.map_or(0.0, |feature| tilt * feature.true_diameter_mm() / 2.0);
+        let face_to_axis = axial.map_or(FRAC_PI_2, |feature| feature.face_deg.to_radians());
         Setting {
             tip: self.gauge.stylus,
             radius_mm: (self.gauge.radius_mm + self.bench.radius_error_mm).max(0.0),
@@ -235,7 +245,9 @@ impl Scenario {
             eccentric_at,
             offset_mm: self.gauge.probe_offset_mm + self.bench.probe_offset_error_mm,
             wobble_mm,
-            wobble_at,
+            // The side of a square face that the front leans to falls back, the other stands up.
+            wobble_at: wobble_at + PI,
+            face_to_axis,
             outline_at: self.clamping.first_edge_deg.to_radians(),
         }
     }

@@ -25,6 +25,8 @@ const TURN_WAIT: Duration = Duration::from_secs(90);
 const TURNS_MOST: f64 = 9.0;
 /// A hand that has stopped for so long, after a turn or more, has done what it was asked.
 const DONE: Duration = Duration::from_secs(3);
+/// So far one way no hand trembles, and no slip of the finger goes.
+const FAR_ENOUGH: Angle = Angle::from_rad(45.0 / 180.0 * std::f64::consts::PI);
 /// A hand that trembles over a mark passes it again within so many counts.
 const SAME_MARK: i64 = 16;
 
@@ -35,6 +37,8 @@ pub struct Listening {
     pub rest: Time,
     /// Whether the person turns the tool afterwards, to see whether the index agrees.
     pub turn: bool,
+    /// Whether the person turns the spindle clockwise afterwards, to see which way the angle goes.
+    pub clockwise: bool,
     /// How long the first line may take; absent = as long as a controller that was reset takes.
     pub patience: Option<Time>,
 }
@@ -48,6 +52,8 @@ pub enum Hearing<'a> {
     Trying(u32),
     /// It is listened to at rest for so long: nothing is to be touched.
     Rest(Time),
+    /// The spindle is to be turned clockwise now, seen from the driven end.
+    TurnClockwise,
     /// The tool is to be turned now.
     Turn,
     /// How far it was turned, and index marks passed.
@@ -63,6 +69,9 @@ pub struct Heard {
     pub devices: Vec<HeardDevice>,
     /// How far the tool was turned and the marks passed, where that was asked for.
     pub turned: Option<Turned>,
+    /// By how much the angle grew, in the encoder's own sense, while the spindle was turned
+    /// clockwise; where that was asked for.
+    pub clockwise: Option<Angle>,
     /// What ended it early, and at which step.
     pub fault: Option<(Step, Error)>,
 }
@@ -145,7 +154,7 @@ pub fn listen(
     super::wait_for(async {
         let stop = std::pin::pin!(stop);
         let mut heard = Heard::default();
-        match Session::open(gauge, indicator, encoder, stop, None) {
+        match Session::open(gauge, None, indicator, encoder, stop, None) {
             Ok(mut session) => {
                 if let Some(patience) = listening.patience {
                     session.patience = Duration::from_secs_f64(patience.s().max(0.0));
@@ -190,6 +199,10 @@ impl<'a, S: Future<Output = ()>> Ear<'a, S> {
         let introductions = self.introductions(tell).await?;
         self.step = Step::Rest;
         heard.devices = self.at_rest(introductions, tell).await?;
+        if self.listening.clockwise {
+            self.step = Step::Turn;
+            heard.clockwise = Some(self.clockwise(tell).await?);
+        }
         if self.listening.turn && self.encoder_is_bridge() {
             self.step = Step::Turn;
             heard.turned = Some(self.over_a_turn(tell).await?);
@@ -258,6 +271,31 @@ impl<'a, S: Future<Output = ()>> Ear<'a, S> {
     fn encoder_is_bridge(&self) -> bool {
         let mut slots = self.session.slots.iter();
         slots.any(|slot| slot.duty != Duty::Reading && slot.device.is_bridge())
+    }
+
+    /// Watches the angle until it has gone far enough one way and stands still.
+    async fn clockwise(&mut self, tell: &mut dyn FnMut(Hearing<'_>)) -> Result<Angle> {
+        let mut slots = self.session.slots.iter();
+        let encoder = slots
+            .position(|slot| slot.duty != Duty::Reading)
+            .unwrap_or(0);
+        tell(Hearing::TurnClockwise);
+        let began = Instant::now();
+        let mut looked = self.session.slots[encoder].device.rows();
+        let (mut first, mut last) = (None, Angle::ZERO);
+        while began.elapsed() < TURN_WAIT {
+            self.hear_for(SETTLING, tell, |_| false).await?;
+            for (_, angle) in told_since(&self.session.slots[encoder], looked).angles {
+                first.get_or_insert(angle);
+                last = angle;
+            }
+            looked = self.session.slots[encoder].device.rows();
+            let gone = last - first.unwrap_or(last);
+            if gone.abs() >= FAR_ENOUGH {
+                return Ok(gone);
+            }
+        }
+        Ok(last - first.unwrap_or(last))
     }
 
     async fn over_a_turn(&mut self, tell: &mut dyn FnMut(Hearing<'_>)) -> Result<Turned> {
@@ -365,6 +403,7 @@ fn since(now: &Tally, before: &Tally) -> Tally {
         illegal_steps: now.illegal_steps - before.illegal_steps,
         frames_lost: now.frames_lost - before.frames_lost,
         inch_mixed: now.inch_mixed - before.inch_mixed,
+        readings: now.readings - before.readings,
         torn: now.torn,
         other_protocol: now.other_protocol,
     }

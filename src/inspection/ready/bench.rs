@@ -1,8 +1,8 @@
 //! Whether the instruments answer, how fast, and how quiet they are, from what was heard of them.
 
-use super::{Check, Instruments, ReadySettings, State, What, index};
+use super::{Check, Instruments, ReadySettings, State, What, index, sense};
 use crate::card::{
-    Encoder, GaugeCard, Indicator, Link, Positive, Setup, Studies, Stylus, StylusShape,
+    Encoder, GaugeCard, Indicator, Link, Rotation, Sense, Setup, Studies, Stylus, StylusShape,
 };
 use crate::error::{Code, Error, Result};
 use crate::inspection::capture::{Heard, HeardDevice, Hearing, Listening, Step, listen};
@@ -12,13 +12,14 @@ use crate::study::{self, Finding};
 use std::future::Future;
 
 /// What needs a port.
-pub(super) const CHECKS: [What; 6] = [
+pub(super) const CHECKS: [What; 7] = [
     What::Bridge,
     What::Indicator,
     What::Encoder,
     What::Noise,
     What::Drift,
     What::Index,
+    What::Sense,
 ];
 
 /// Speeds of the line that bridge protocol 1 knows; the first when the card states none.
@@ -39,6 +40,7 @@ pub(super) fn card_or_usual(card: Option<&GaugeCard>) -> GaugeCard {
     card.cloned().unwrap_or(GaugeCard {
         indicator: Indicator {
             resolution: Length::from_um(1.0),
+            count: None,
             max_error: Length::ZERO,
             hysteresis: Length::ZERO,
             lever_angle: Angle::ZERO,
@@ -49,12 +51,15 @@ pub(super) fn card_or_usual(card: Option<&GaugeCard>) -> GaugeCard {
         },
         encoder: Encoder {
             counts_per_turn: 4000,
-            positive: Positive::Cutting,
+            sense: Sense::Grows(Rotation::Clockwise),
+            sense_proven: None,
         },
         setup: Setup {
             probe_offset: Length::ZERO,
             probe_offset_tolerance: Length::ZERO,
             runout: None,
+            lean: None,
+            swash: None,
             delay: None,
         },
         link: None,
@@ -87,6 +92,7 @@ pub(super) fn answers_at<F: Future<Output = ()>>(
     let quick = Listening {
         rest: Time::ZERO,
         turn: false,
+        clockwise: false,
         // A controller that starts anew with each opening had said something, if not in words.
         patience: heard_nothing.then_some(ALREADY_RUNS),
     };
@@ -143,6 +149,13 @@ pub(super) fn checks(
             "not asked for: `--turn` has you turn the tool once or twice by hand",
         ),
         (None, None) => Check::left(What::Index, "an encoder that sends text has no index"),
+    });
+    let encoder = card.map(|card| card.encoder);
+    checks.push(match (heard.clockwise, &heard.fault) {
+        (None, Some((_, error))) if settings.listening.clockwise => {
+            Check::fault(What::Sense, error)
+        }
+        (seen, _) => sense::check(seen, encoder.as_ref()),
     });
     checks
 }
@@ -268,8 +281,8 @@ fn indicator(device: &HeardDevice, card: Option<&GaugeCard>) -> Check {
     if tally.inch_mixed > 0 {
         return Check::mend(
             what,
-            "the indicator shows inches, the gauge card's least count is in mm",
-            "switch the indicator to mm, or name the card of the inch indicator",
+            "the indicator shows another unit, inches or mm, than the gauge card has its count in",
+            "switch the indicator to the unit of its card, or name the card of an indicator in this unit",
         );
     }
     if tally.frames_lost > 0 {

@@ -9,13 +9,16 @@ mod clock;
 mod disk;
 mod index;
 mod ports;
+mod scale;
+mod sense;
 
-use crate::card::GaugeCard;
+use crate::card::{GaugeCard, Rotation};
 use crate::error::{Code, Error, Result};
 use crate::gauge::Instrument;
 use crate::inspection::capture::{Hearing, Listening, Step, listen};
 use crate::record::archive::Place;
 use clock::Clock;
+use jiff::Timestamp;
 use std::future::Future;
 use std::path::PathBuf;
 
@@ -54,6 +57,9 @@ pub struct Check {
     pub advice: Option<String>,
     /// The error behind it, where it could not be looked at.
     pub code: Option<Code>,
+    /// The turning direction in which the angle was seen to grow, where that is what the card says:
+    /// to be kept there.
+    pub seen: Option<Rotation>,
     /// The figures behind the words: name with its unit, and value.
     pub figures: Vec<(&'static str, f64)>,
 }
@@ -75,6 +81,10 @@ pub enum What {
     Drift,
     /// Counts from one index mark to the next.
     Index,
+    /// Which way the encoder's angle grows.
+    Sense,
+    /// When a known step last proved the indicator's scale.
+    Scale,
     /// This computer's clock.
     Clock,
     /// Room for inspections and the archive.
@@ -94,6 +104,8 @@ impl What {
             What::Noise => "noise",
             What::Drift => "drift",
             What::Index => "index",
+            What::Sense => "sense",
+            What::Scale => "scale",
             What::Clock => "clock",
             What::Disk => "disk",
             What::Archive => "archive",
@@ -134,6 +146,7 @@ impl Check {
             found: found.into(),
             advice: None,
             code: None,
+            seen: None,
             figures: Vec::new(),
         }
     }
@@ -194,6 +207,7 @@ pub fn ready<F: Future<Output = ()>>(
         }
     }
     let archive = archive::Looked::at(&settings.archive);
+    told(scale::check(settings.gauge.as_ref(), Timestamp::now()))?;
     told(clock.check(archive.last()))?;
     told(disk::check(&settings.folder, &settings.archive))?;
     told(archive.check())

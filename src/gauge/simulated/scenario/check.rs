@@ -37,11 +37,18 @@ impl Scenario {
                 radius,
             );
             range(
+                format!("{name}.heel_wall_deg"),
+                feature.heel_wall_deg,
+                0.0,
+                80.0,
+            );
+            range(
                 format!("{name}.gap_depth_mm"),
                 feature.gap_depth_mm,
                 0.0,
                 radius * 0.9,
             );
+            range(format!("{name}.face_deg"), feature.face_deg, 20.0, 160.0);
             for tooth in &feature.tooth {
                 range(
                     format!("{name}.tooth.height_mm"),
