@@ -6,7 +6,7 @@ use super::clamped::clamped;
 use super::drift::drift_source;
 use crate::card::{Feature, Surface};
 use crate::quantity::{Angle, Length, Time};
-use crate::shape::{Clamping, Eccentricity, Tip};
+use crate::shape::{Clamping, Tip};
 use crate::trace::{Delay, DelaySource};
 
 /// One input of the measurement model: how it spreads, and how to move it by one standard
