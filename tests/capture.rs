@@ -183,7 +183,7 @@ fn a_hand_that_goes_on_turning_begins_no_second_trace() {
 #[test]
 fn an_encoder_that_counts_backwards_is_kept_as_it_counts() {
     let mut scenario = short();
-    scenario.gauge.positive = heelclear::gauge::simulated::Positive::Backing;
+    scenario.gauge.grows = heelclear::gauge::simulated::Grows::CounterClockwise;
     let folder = tempfile::tempdir().unwrap();
     let settings = settings(&scenario, folder.path());
     let (captured, _) = run(&settings, InProcess::new(scenario.clone(), 8.0), pending());

@@ -357,7 +357,7 @@ fn an_encoder_that_counts_the_other_way_tells_the_same() {
         }
         let card = dir.join("gauge.toml");
         let text = std::fs::read_to_string(&card).unwrap();
-        let turned = text.replace("positive = \"cutting\"", "positive = \"backing\"");
+        let turned = text.replace("\"clockwise\"", "\"counter-clockwise\"");
         assert_ne!(text, turned);
         std::fs::write(card, turned).unwrap();
     });

@@ -1,8 +1,10 @@
 //! The gauge card: the instruments and how they are set up.
 
+use super::Hand;
 use super::keys;
 use super::page::Page;
 use super::reader::Reader;
+use super::sense::{self, Positive, Rotation, Sense, SenseProven};
 use super::studies::Studies;
 use super::writer::{Writer, word};
 use crate::error::Result;
@@ -72,16 +74,23 @@ pub struct Encoder {
     /// Counts in one turn of the tool, after the edges are counted.
     pub counts_per_turn: u32,
     /// The turning direction in which its angle grows.
-    pub positive: Positive,
+    pub sense: Sense,
+    /// That this was seen, and when; nothing where nobody has watched it.
+    pub sense_proven: Option<SenseProven>,
 }
 
-/// A turning direction, named by what it does to the tool.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Positive {
-    /// The way the tool cuts: edge first.
-    Cutting,
-    /// The other way: heel first.
-    Backing,
+impl Encoder {
+    /// What a growing angle does to a tool of this hand.
+    pub fn positive(&self, hand: Hand) -> Positive {
+        self.sense.positive(hand)
+    }
+
+    /// The turning direction in which the angle was seen to grow, where that is not the one stated
+    /// for a tool of this hand.
+    pub fn contradicted(&self, hand: Hand) -> Option<SenseProven> {
+        let stated: Rotation = self.sense.grows(hand);
+        self.sense_proven.filter(|proven| proven.grows != stated)
+    }
 }
 
 /// How probe and tool stand to each other.
@@ -134,6 +143,12 @@ impl GaugeCard {
         page.finish(card)
     }
 
+    /// The text of a card with what was seen of its encoder's sense, all else in it as a person
+    /// wrote it.
+    pub fn with_sense_proven(text: &str, proven: SenseProven) -> String {
+        sense::with_sense_proven(text, proven)
+    }
+
     /// The card as a person would write it, lengths in mm.
     pub fn to_toml(&self) -> String {
         let mut out = Writer::new();
@@ -147,7 +162,10 @@ impl GaugeCard {
         out.length("radius_mm", Some(self.stylus.radius));
         out.heading("[encoder]");
         out.whole("counts_per_rev", self.encoder.counts_per_turn);
-        out.text("positive", word(DIRECTIONS, self.encoder.positive));
+        self.encoder.sense.write(&mut out);
+        if let Some(proven) = self.encoder.sense_proven {
+            proven.write(&mut out);
+        }
         out.heading("[setup]");
         out.length("probe_offset_mm", Some(self.setup.probe_offset));
         out.length(
@@ -168,10 +186,6 @@ const SHAPES: &[(&str, StylusShape)] = &[
     ("ball", StylusShape::Ball),
     ("flat", StylusShape::Flat),
     ("point", StylusShape::Point),
-];
-const DIRECTIONS: &[(&str, Positive)] = &[
-    ("cutting", Positive::Cutting),
-    ("backing", Positive::Backing),
 ];
 
 fn read(top: &Reader<'_>) -> Option<GaugeCard> {
@@ -234,10 +248,12 @@ fn read_stylus(table: &Reader<'_>) -> Option<Stylus> {
 
 fn read_encoder(table: &Reader<'_>) -> Option<Encoder> {
     let counts_per_turn = table.whole("counts_per_rev");
-    let positive = table.choice("positive", DIRECTIONS);
+    let sense = Sense::read(table);
+    let sense_proven = SenseProven::read(table, sense);
     Some(Encoder {
         counts_per_turn: counts_per_turn?,
-        positive: positive?,
+        sense: sense?,
+        sense_proven,
     })
 }
 

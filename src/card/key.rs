@@ -38,6 +38,8 @@ pub enum Kind {
     Switch,
     /// A date and time with its offset from UTC.
     Moment,
+    /// A date.
+    Day,
     /// A whole number.
     Whole(Range),
     /// A number.
@@ -210,6 +212,7 @@ impl fmt::Display for Kind {
                 f,
                 "a date and time with its offset, such as `2026-03-02T09:14:00Z`"
             ),
+            Kind::Day => write!(f, "a date, such as `2026-03-02`"),
             Kind::Whole(range) => write!(f, "a whole number {range}"),
             Kind::Number(range) | Kind::Length(range) | Kind::Angle(range) | Kind::Time(range) => {
                 write!(f, "a number {range}")

@@ -1,10 +1,10 @@
 //! Every key of every card, declared once: the reader, its messages and the manual's test use it.
 
 use super::key::Kind::{
-    Angle, AngleLimit, Angles, Choice, File, Length, LengthLimit, Moment, Number, Pattern, Switch,
-    Table, Tables, Text, Time, Whole,
+    Angle, AngleLimit, Angles, Choice, Day, File, Length, LengthLimit, Moment, Number, Pattern,
+    Switch, Table, Tables, Text, Time, Whole,
 };
-use super::{Key, Range, Section};
+use super::{Key, Kind, Range, Section};
 
 /// The number of teeth.
 pub const FLUTES: Range = Range::from_to(1.0, 24.0, "");
@@ -18,6 +18,7 @@ const SCHEMA: Key = Key::need(
     "version of the card's form",
     Whole(Range::from_to(1.0, 1.0, "")),
 );
+const ROTATION: Kind = Choice(&["clockwise", "counter-clockwise"]);
 const BAUD: Range = Range::from_to(300.0, 4_000_000.0, "bit/s");
 const RATE: Range = Range::from_to(1.0, 100_000.0, "1/s");
 const SMALL: Range = Range::from_to(0.0, 10.0, "mm");
@@ -216,11 +217,28 @@ pub const GAUGE: &[Section] = &[
                 "counts in one turn, after the edges are counted",
                 Whole(Range::from_to(4.0, 100_000_000.0, "")),
             ),
-            Key::need(
+            Key::may(
+                "grows",
+                "the turning direction in which its angle grows, seen from the driven end",
+                ROTATION,
+            ),
+            Key::may("sense_proven", "that this was seen", Table),
+            Key::may(
                 "positive",
-                "the turning direction in which its angle grows",
+                "the same relative to the tool's hand, as older cards have it",
                 Choice(&["cutting", "backing"]),
             ),
+        ],
+    },
+    Section {
+        heading: "[encoder.sense_proven]",
+        keys: &[
+            Key::need(
+                "grows",
+                "the turning direction in which the angle was seen to grow",
+                ROTATION,
+            ),
+            Key::need("on", "the day on which it was seen", Day),
         ],
     },
     Section {

@@ -6,6 +6,7 @@ use super::{Kind, Limit};
 use crate::error::Code;
 use crate::quantity::{Angle, Length, Time};
 use jiff::Timestamp;
+use jiff::civil::Date;
 use std::ops::Range;
 use toml::de::DeValue;
 
@@ -73,6 +74,19 @@ impl Reader<'_> {
             _ => None,
         };
         moment.or_else(|| self.refuse(key, &found))
+    }
+
+    /// A date; of a date and time, the date as it stands there.
+    pub(super) fn day(&self, name: &str) -> Option<Date> {
+        let (key, found) = self.find(name)?;
+        let day = match found.value {
+            DeValue::Datetime(written) => {
+                let written = written.to_string();
+                written.get(..10).and_then(|day| day.parse().ok())
+            }
+            _ => None,
+        };
+        day.or_else(|| self.refuse(key, &found))
     }
 
     /// A whole number within the key's range, which has no sign.

@@ -81,7 +81,7 @@ pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
     let shown = folder.display().to_string();
     let place = arguments.archive.as_deref().unwrap_or(&shown);
     let mut keeper = Keeper::named(Some(place), out)?;
-    let status = verify::keep(&mut keeper, &folder, out);
+    let status = verify::keep(&mut keeper, &folder, &record, out);
     out.note(&format!("folder: {shown}"));
     out.note(&format!("again:  heelclear verify {shown}"));
     out.note(&format!(

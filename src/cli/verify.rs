@@ -140,7 +140,7 @@ pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
                 tell(folder, &record, style, out)?;
                 let mut status = Status::from(record.verdict);
                 if let Some(keeper) = &mut keeper {
-                    status = status.worst(keep(keeper, folder, out));
+                    status = status.worst(keep(keeper, folder, &record, out));
                 }
                 (status, report::line(&record, style))
             }
@@ -208,8 +208,8 @@ pub(super) fn judge(folder: &Path, units: report::Units, effort: Effort) -> Resu
 }
 
 /// Keeps a judged folder, and says so on stderr: stdout is the verdict's.
-pub(super) fn keep(keeper: &mut Keeper, folder: &Path, out: &mut Out) -> Status {
-    match keeper.keep(folder, out) {
+pub(super) fn keep(keeper: &mut Keeper, folder: &Path, record: &Record, out: &mut Out) -> Status {
+    match keeper.keep(folder, record, out) {
         Ok(line) => {
             out.note(&line);
             Status::Clear

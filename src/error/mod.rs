@@ -103,6 +103,8 @@ codes! {
     ArchiveBroken = "archive-broken",
     /// The server of a shared archive cannot be reached, or refuses.
     ArchiveServer = "archive-server",
+    /// A verdict is not one on the cards and traces beside it.
+    Evidence = "evidence",
     /// The archive has no such record.
     NoRecord = "no-record",
     /// The work was stopped by the person.

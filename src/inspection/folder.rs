@@ -1,8 +1,10 @@
 //! An inspection folder on disk: its cards, its traces, and what is written back into it.
 
 use super::capture::{Logged, logged, tied};
+use super::sense;
 use crate::card::{GaugeCard, InspectionCard, Source, ToolCard, TraceEntry};
 use crate::error::{Code, Error, Result, reason};
+use crate::record::JudgedFrom;
 use crate::sample::Sample;
 use crate::trace::csv::{self, Rows, Slide, Table};
 use crate::trace::{Trace, align};
@@ -21,6 +23,8 @@ pub struct Folder {
     pub tool: ToolCard,
     /// What it was measured with.
     pub gauge: GaugeCard,
+    /// The cards as the beginning of what a verdict is judged from.
+    pub(super) cards: JudgedFrom,
 }
 
 /// One trace as read from its files.
@@ -56,23 +60,34 @@ impl Folder {
             .in_file(inspection_file.display().to_string())
             .help("name the folder that holds it; `heelclear manual judge-a-folder` shows one"));
         }
-        let inspection = InspectionCard::parse(
-            &read_text(&inspection_file)?,
-            &inspection_file.display().to_string(),
-        )?;
+        let inspection_text = read_text(&inspection_file)?;
+        let inspection =
+            InspectionCard::parse(&inspection_text, &inspection_file.display().to_string())?;
         let tool_file = inside(dir, &inspection.tool)?;
         let gauge_file = inside(dir, &inspection.gauge)?;
-        let tool = read_text(&tool_file)
+        let mut cards = JudgedFrom::default();
+        // The very bytes that are read are digested: a file may change between two readings.
+        let mut card = |file: &Path| {
+            let text = read_text(file);
+            cards.file(text.as_ref().map_or(&[][..], |text| text.as_bytes()));
+            text
+        };
+        let tool = card(&tool_file)
             .and_then(|text| ToolCard::parse(&text, &tool_file.display().to_string()));
-        let gauge = read_text(&gauge_file)
+        let gauge = card(&gauge_file)
             .and_then(|text| GaugeCard::parse(&text, &gauge_file.display().to_string()));
+        cards.file(inspection_text.as_bytes());
         match (tool, gauge) {
-            (Ok(tool), Ok(gauge)) => Ok(Self {
-                dir: dir.to_owned(),
-                inspection,
-                tool,
-                gauge,
-            }),
+            (Ok(tool), Ok(gauge)) => {
+                sense::agree(&tool, &gauge, &gauge_file.display().to_string())?;
+                Ok(Self {
+                    dir: dir.to_owned(),
+                    inspection,
+                    tool,
+                    gauge,
+                    cards,
+                })
+            }
             (tool, gauge) => Err(Error::all([tool.err(), gauge.err()].into_iter().flatten())
                 .unwrap_or_else(|| Error::new(Code::Internal, "two cards gave no error"))),
         }
@@ -83,9 +98,19 @@ impl Folder {
     /// # Errors
     /// When a file cannot be read or holds no usable line.
     pub fn trace(&self, entry: &TraceEntry, warnings: &mut Vec<String>) -> Result<Taken> {
-        let positive = self.gauge.encoder.positive;
+        self.take(entry, &mut JudgedFrom::default(), warnings)
+    }
+
+    /// The same; its files go to `from`.
+    pub(super) fn take(
+        &self,
+        entry: &TraceEntry,
+        from: &mut JudgedFrom,
+        warnings: &mut Vec<String>,
+    ) -> Result<Taken> {
+        let positive = self.gauge.encoder.positive(self.tool.hand);
         let samples = match &entry.source {
-            Source::One(file) => match self.table(file, warnings)?.rows {
+            Source::One(file) => match self.table(file, from, warnings)?.rows {
                 Rows::Turning(samples) => align::one_clock(samples, positive),
                 Rows::Sliding(slides) => return Ok(Taken::Sliding(slides)),
                 Rows::Positions(_) => {
@@ -96,14 +121,14 @@ impl Folder {
                 }
             },
             Source::Two { angle, reading } => {
-                let Rows::Positions(positions) = self.table(angle, warnings)?.rows else {
+                let Rows::Positions(positions) = self.table(angle, from, warnings)?.rows else {
                     return Err(self.lacks(
                         angle,
                         "other columns",
                         "`time_s` and `angle_deg` alone",
                     ));
                 };
-                let Rows::Heights(heights) = self.table(reading, warnings)?.rows else {
+                let Rows::Heights(heights) = self.table(reading, from, warnings)?.rows else {
                     return Err(self.lacks(
                         reading,
                         "other columns",
@@ -123,7 +148,7 @@ impl Folder {
 
     /// Reads a trace that is still growing, from its raw log as it stands now.
     pub(super) fn growing(&self, entry: &TraceEntry, warnings: &mut Vec<String>) -> Result<Taken> {
-        let positive = self.gauge.encoder.positive;
+        let positive = self.gauge.encoder.positive(self.tool.hand);
         let samples = match logged(&self.dir, entry, &self.gauge, warnings)? {
             Logged::One(samples) => align::one_clock(samples, positive),
             Logged::Two(positions, heights) => align::two_clocks(&positions, &heights, positive),
@@ -147,11 +172,17 @@ impl Folder {
         }
     }
 
-    fn table(&self, file: &str, warnings: &mut Vec<String>) -> Result<Table> {
+    fn table(
+        &self,
+        file: &str,
+        from: &mut JudgedFrom,
+        warnings: &mut Vec<String>,
+    ) -> Result<Table> {
         let path = inside(&self.dir, file)?;
         let name = path.display().to_string();
-        let opened = std::fs::File::open(&path).map_err(|error| unreadable(&path, &error))?;
-        let table = csv::read(opened, &name)?;
+        let bytes = std::fs::read(&path).map_err(|error| unreadable(&path, &error))?;
+        from.file(&bytes);
+        let table = csv::read(bytes.as_slice(), &name)?;
         let mut seen = table.warnings.clone();
         for bad in &table.bad {
             seen.push(format!("{bad}; the line was left out"));

@@ -173,6 +173,7 @@ fn good(feature: &Feature, flutes: u32) -> gauge::Feature {
             },
         },
         gap_depth_mm: (feature.diameter.mm() * 0.12).clamp(0.3, 2.5),
+        heel_wall_deg: 0.0,
         tooth: Vec::new(),
         limits: toml::Table::new(),
     }

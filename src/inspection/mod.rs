@@ -7,10 +7,13 @@ mod invented;
 pub mod live;
 pub mod ready;
 mod rejudge;
+mod sense;
 pub mod simulated;
 mod studied;
 mod verify;
+mod vouched;
 
 pub use folder::{Folder, Taken, WholeFile, write_whole};
 pub use rejudge::{Moved, Read, Rejudged, rejudge};
 pub use verify::{verify, verify_growing, verify_with};
+pub use vouched::{Vouched, standing_in, vouched};

@@ -1,9 +1,10 @@
 //! Today's judgement of a record that is in the archive, beside the one it has.
 
 use super::folder::{Folder, unwritable};
-use super::verify::verify;
+use super::verify::verify_with;
 use crate::error::Result;
-use crate::record::archive::{RecordId, Stored};
+use crate::judge::Effort;
+use crate::record::archive::{RecordId, Stored, StoredFile};
 use crate::record::{Characteristic, Flute, Pair, Record, Verdict, pairs, tooth};
 use serde::Serialize;
 use std::fs;
@@ -71,15 +72,28 @@ pub struct Read {
 /// Those of [`verify`](fn@super::verify), and `disk` where there is no room to lay its files out.
 pub fn rejudge(stored: &Stored) -> Result<Rejudged> {
     let then = stored.record().ok().flatten();
-    let folder = tempfile::tempdir().map_err(|fault| unwritable(&std::env::temp_dir(), &fault))?;
-    lay_out(stored, folder.path())?;
-    let now = verify(&Folder::open(folder.path())?)?;
+    let now = judge_laid_out(&stored.files, then.as_ref())?;
     Ok(compare(stored, then.as_ref(), &now))
 }
 
+/// Judges cards and traces with today's program, as often and from where a verdict says that its
+/// trials began.
+pub(super) fn judge_laid_out(files: &[StoredFile], as_then: Option<&Record>) -> Result<Record> {
+    let folder = tempfile::tempdir().map_err(|fault| unwritable(&std::env::temp_dir(), &fault))?;
+    lay_out(files, folder.path())?;
+    let usual = Effort::default();
+    let about = as_then.map(|then| &then.about);
+    let effort = Effort {
+        seed: about.and_then(|about| about.seed).unwrap_or(usual.seed),
+        trials: about.and_then(|about| about.trials.map(|trials| trials as usize)),
+        ..usual
+    };
+    verify_with(&Folder::open(folder.path())?, effort)
+}
+
 /// Writes what was measured: the cards, the traces, the logs.
-fn lay_out(stored: &Stored, folder: &Path) -> Result<()> {
-    for file in &stored.files {
+fn lay_out(files: &[StoredFile], folder: &Path) -> Result<()> {
+    for file in files {
         let path = folder.join(&file.path);
         let parent = path.parent().unwrap_or(folder);
         let written = fs::create_dir_all(parent).and_then(|()| fs::write(&path, &file.bytes));
@@ -139,7 +153,7 @@ fn change(
     }
 }
 
-fn same(then: &Characteristic, now: &Characteristic) -> bool {
+pub(super) fn same(then: &Characteristic, now: &Characteristic) -> bool {
     let near = |one: Option<f64>, other: Option<f64>, most: f64| match (one, other) {
         (Some(one), Some(other)) => (one - other).abs() <= most,
         (None, None) => true,

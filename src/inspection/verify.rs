@@ -2,12 +2,13 @@
 
 use super::capture;
 use super::folder::{Folder, Taken};
+use super::sense;
 use super::studied::studied;
 use crate::card::{Feature, GaugeCard, Name, Role, StylusShape, Surface, TraceEntry};
 use crate::error::{Code, Error, Result};
 use crate::judge::{self, Axis, Bench, Effort, Figure, Plane, axis_from_references};
 use crate::quantity::{Angle, Length, Time};
-use crate::record::{self, Beyond, Judged, JudgedFeature, Record, Reference};
+use crate::record::{self, Beyond, Judged, JudgedFeature, JudgedFrom, Record, Reference};
 use crate::shape::{self, Runout};
 use crate::trace::csv::Slide;
 use crate::trace::{MergeSettings, Merged, Trace, merge};
@@ -38,15 +39,18 @@ pub fn verify_with(folder: &Folder, effort: Effort) -> Result<Record> {
     if folder.inspection.interrupted {
         warnings.push(CUT_SHORT.to_owned());
     }
+    sense::hint(folder, &mut warnings);
     let folder = &studied(folder, &mut warnings);
     let left = capture::rebuild(&folder.dir, &folder.inspection, &folder.gauge)?;
     warnings.extend(left.iter().flat_map(made_now));
-    let (traces, slides) = read(folder, None, &mut warnings)?;
+    let mut from = folder.cards.clone();
+    let (traces, slides) = read(folder, None, &mut from, &mut warnings)?;
     let merged = merge_all(folder, traces)?;
     let references = references(folder, &merged, &mut warnings);
     let features = judge_all(folder, &merged, &references, effort, &mut warnings)?;
-    let beyond = beyond(folder, &features, &merged, &slides, &references, effort)?;
-    let features = features.into_iter().map(|each| each.judged).collect();
+    let mut beyond = beyond(folder, &features, &merged, &slides, &references, effort)?;
+    let mut features: Vec<_> = features.into_iter().map(|each| each.judged).collect();
+    sense::settle(folder, &mut features, &mut beyond);
     record::assemble(&Judged {
         tool: &folder.tool,
         gauge: &folder.gauge,
@@ -57,6 +61,8 @@ pub fn verify_with(folder: &Folder, effort: Effort) -> Result<Record> {
         history: merged.iter().flat_map(MergedTrace::history).collect(),
         warnings,
         seed: effort.seed,
+        trials: effort.trials,
+        from: Some(from),
     })
 }
 
@@ -74,20 +80,25 @@ pub fn verify_growing(folder: &Folder, growing: &TraceEntry, effort: Effort) -> 
     traces.push(growing.clone());
     let of_trace = |feature: &Feature| growing.role == Role::Feature(feature.name.clone());
     folder.tool.features.retain(of_trace);
-    let (traces, _) = read(&folder, Some(growing), &mut warnings)?;
+    let unkept = &mut JudgedFrom::default();
+    let (traces, _) = read(&folder, Some(growing), unkept, &mut warnings)?;
     let merged = merge_all(&folder, traces)?;
     let references = references(&folder, &merged, &mut warnings);
     let features = judge_all(&folder, &merged, &references, effort, &mut warnings)?;
+    let mut features: Vec<_> = features.into_iter().map(|each| each.judged).collect();
+    sense::settle(&folder, &mut features, &mut []);
     record::assemble(&Judged {
         tool: &folder.tool,
         gauge: &folder.gauge,
         inspection: &folder.inspection,
-        features: features.into_iter().map(|each| each.judged).collect(),
+        features,
         beyond: Vec::new(),
         references,
         history: merged.iter().flat_map(MergedTrace::history).collect(),
         warnings,
         seed: effort.seed,
+        trials: effort.trials,
+        from: None,
     })
 }
 
@@ -137,9 +148,11 @@ fn made_now(made: &capture::Made) -> Vec<String> {
 }
 
 /// Reads every trace, the growing one from its raw log; all that cannot be read are told together.
+/// The files that were read go to `from`.
 fn read<'a>(
     folder: &'a Folder,
     growing: Option<&TraceEntry>,
+    from: &mut JudgedFrom,
     warnings: &mut Vec<String>,
 ) -> Result<(Vec<Turned<'a>>, Vec<Slid<'a>>)> {
     let mut traces = Vec::new();
@@ -148,7 +161,7 @@ fn read<'a>(
     for entry in &folder.inspection.traces {
         let taken = match growing {
             Some(growing) if growing == entry => folder.growing(entry, warnings),
-            _ => folder.trace(entry, warnings),
+            _ => folder.take(entry, from, warnings),
         };
         match taken {
             Ok(Taken::Turning(trace)) => traces.push((entry, trace)),

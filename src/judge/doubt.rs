@@ -11,6 +11,10 @@ pub enum DoubtKind {
     LandLonger,
     /// A reading behind an edge stands above it, and no other turn shows that nothing is there.
     StandsAboveEdge,
+    /// The walls of the gaps fit the other turning sense better.
+    SenseReversed,
+    /// The trace fits both turning senses alike, and the encoder's was never proven.
+    SenseUnproven,
 }
 
 impl DoubtKind {
@@ -19,6 +23,8 @@ impl DoubtKind {
         match self {
             Self::LandLonger => "land-longer",
             Self::StandsAboveEdge => "stands-above-edge",
+            Self::SenseReversed => "sense-reversed",
+            Self::SenseUnproven => "sense-unproven",
         }
     }
 }

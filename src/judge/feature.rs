@@ -13,7 +13,7 @@ use crate::card::{Feature, Name, ToolCard};
 use crate::error::Result;
 use crate::fit::Choice;
 use crate::quantity::{Angle, Length};
-use crate::shape::{Clamping, Tooth};
+use crate::shape::{Clamping, Tooth, Walls};
 use crate::trace::Merged;
 
 /// What one trace of a feature tells.
@@ -31,6 +31,8 @@ pub struct FeatureJudgement {
     pub clamping: Clamping,
     /// How the flutes stand to the design; nothing where an edge is missing or there is but one.
     pub spacing: Option<FluteSpacing>,
+    /// How the walls of its gaps lean; nothing where too little was read of them.
+    pub walls: Option<Walls>,
     /// What was seen that a person should know.
     pub warnings: Vec<String>,
     /// What was seen that the cards do not say; what they take away is taken from the figures.
@@ -168,6 +170,7 @@ fn finish(part: Part, figures: Vec<Figure>, plan: &Plan) -> FeatureJudgement {
         highest_edge,
         clamping: part.clamping,
         spacing,
+        walls: part.walls,
         warnings,
         doubts: Vec::new(),
     }

@@ -10,7 +10,7 @@ use crate::card::{Feature, Surface, ToolCard};
 use crate::error::Result;
 use crate::fit::{self, Choice, Fit, FitSettings, Laid, Land, LandPoint, Response};
 use crate::quantity::{Angle, Length};
-use crate::shape::{self, Anatomy, Clamping, LandPlace, Profile, Tooth};
+use crate::shape::{self, Anatomy, Clamping, LandPlace, Profile, Tooth, Walls};
 use crate::trace::{Merged, ToothSpan, teeth};
 
 /// A fit needs no more points than this: neighbours are averaged until there are no more.
@@ -38,6 +38,8 @@ pub(super) struct Part<'a> {
     /// Spacing by design; empty where equal.
     pub design: &'a [Angle],
     anatomies: Vec<Option<Anatomy>>,
+    /// How the walls beside the teeth lean.
+    pub walls: Option<Walls>,
     pub datum: Length,
     pub clamping: Clamping,
     pub step_uncertainty: Angle,
@@ -119,6 +121,7 @@ impl<'a> Part<'a> {
             feature,
             design: &tool.spacing,
             anatomies,
+            walls: shape::walls(merged, &spans, datum, &clamping, step_uncertainty),
             datum,
             clamping,
             step_uncertainty,

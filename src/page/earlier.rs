@@ -1,8 +1,12 @@
 //! Earlier records of a tool, from the archive.
 
+use super::judged;
 use crate::error::{Code, Error, Result};
-use crate::record::archive::{Archive, Filter, Place, RecordId, Summary};
+use crate::record::Standing;
+use crate::record::archive::{Archive, Filter, Place, REPORT_FILE, RecordId, StoredFile, Summary};
+use crate::report::{self, Units};
 use serde_json::{Value, json};
+use std::path::Path;
 
 /// More than this are not listed at once.
 const LISTED: usize = 100;
@@ -45,8 +49,33 @@ fn line(record: &Summary) -> Value {
 pub(super) fn report(place: &Place, bench: String, number: i64) -> Result<Vec<u8>> {
     let stored = Archive::open(place)?.load(&RecordId { bench, number })?;
     let none = || Error::new(Code::Missing, "the record has no report: it was not judged");
-    stored
-        .file("report.svg")
-        .map(<[u8]>::to_vec)
-        .ok_or_else(none)
+    let report = || stored.file(REPORT_FILE).map(<[u8]>::to_vec);
+    match stored.standing() {
+        None => Err(none()),
+        Some(Standing::Tied) => report().ok_or_else(none),
+        // Drawn anew it says that nothing ties it to its cards and traces; a verdict of a form that
+        // is not read any more keeps the report that it had.
+        Some(Standing::NotTied) => match stored.record() {
+            Ok(Some(record)) => Ok(report::svg_in(&record, Units::Metric)?.into_bytes()),
+            _ => report().ok_or_else(none),
+        },
+        Some(Standing::Other) => Err(Error::new(
+            Code::Evidence,
+            "the verdict of this record was judged from other cards or traces than it has",
+        )
+        .help("`heelclear archive check` names all such records")),
+    }
+}
+
+/// The report in an inspection's folder, drawn from a verdict that follows from what lies there.
+pub(super) fn folder_report(folder: &Path) -> Result<Vec<u8>> {
+    let none = || {
+        Error::new(
+            Code::Missing,
+            "this inspection has no report: it was not judged",
+        )
+    };
+    let files = StoredFile::all_of(folder)?;
+    let record = judged::founded(&files, "verdict.json")?.ok_or_else(none)?;
+    Ok(report::svg_in(&record, Units::Metric)?.into_bytes())
 }

@@ -42,7 +42,7 @@ pub(super) fn described(card: &[Section]) -> Value {
 
 const fn kind(kind: Kind) -> &'static str {
     match kind {
-        Kind::Text | Kind::File | Kind::Pattern(..) | Kind::Moment => "text",
+        Kind::Text | Kind::File | Kind::Pattern(..) | Kind::Moment | Kind::Day => "text",
         Kind::Choice(_) => "choice",
         Kind::Switch => "switch",
         Kind::Whole(_) | Kind::Number(_) | Kind::Time(_) => "number",
@@ -153,7 +153,7 @@ fn written(key: &Key, value: &Value) -> Option<String> {
             (!text.trim().is_empty()).then(|| quoted(text.trim()))
         }
         Kind::Switch => value.as_bool().map(|on| on.to_string()),
-        Kind::Moment => value.as_str().map(quoted),
+        Kind::Moment | Kind::Day => plain(value).map(|text| date(&text)),
         Kind::Angles(_) => {
             let text = value.as_str()?;
             let parts = text.split([' ', ';']).map(|part| part.trim_matches(','));
@@ -198,6 +198,14 @@ fn number(typed: &str) -> String {
     }
 }
 
+/// A date, with or without a time, as TOML has it; anything else as text.
+fn date(typed: &str) -> String {
+    match typed.parse::<toml::value::Datetime>() {
+        Ok(date) => date.to_string(),
+        Err(_) => quoted(typed),
+    }
+}
+
 /// Text as a basic string of TOML.
 fn quoted(text: &str) -> String {
     toml::Value::String(text.to_owned()).to_string()
@@ -207,11 +215,27 @@ fn quoted(text: &str) -> String {
 /// [`to_toml`](crate::card::ToolCard::to_toml): mm.
 pub(super) fn values(card: &str) -> Option<Value> {
     let table: toml::Table = toml::from_str(card).ok()?;
-    let mut value = serde_json::to_value(table).ok()?;
+    let mut value = in_json(toml::Value::Table(table));
     if let Value::Object(top) = &mut value {
         top.remove("schema");
     }
     Some(value)
+}
+
+/// The same in JSON, which has no dates: they are what a person types.
+fn in_json(value: toml::Value) -> Value {
+    match value {
+        toml::Value::Datetime(date) => Value::String(date.to_string()),
+        toml::Value::Table(table) => {
+            let pairs = table.into_iter();
+            Value::Object(pairs.map(|(key, value)| (key, in_json(value))).collect())
+        }
+        toml::Value::Array(items) => items.into_iter().map(in_json).collect(),
+        toml::Value::String(text) => Value::String(text),
+        toml::Value::Integer(number) => json!(number),
+        toml::Value::Float(number) => json!(number),
+        toml::Value::Boolean(on) => Value::Bool(on),
+    }
 }
 
 #[cfg(test)]

@@ -1,8 +1,8 @@
 //! Judging a folder, keeping it, and telling a verdict to a page.
 
-use crate::error::Result;
-use crate::inspection::{Folder, verify, write_whole};
-use crate::record::archive::{Added, Archive, Contents, Place};
+use crate::error::{Code, Error, Result};
+use crate::inspection::{Folder, verify, vouched, write_whole};
+use crate::record::archive::{Added, Archive, Contents, Place, REPORT_FILE, StoredFile};
 use crate::record::{Characteristic, Record, Verdict};
 use crate::report::{self, Units};
 use serde_json::{Value, json};
@@ -20,13 +20,38 @@ pub(super) fn judge(folder: &Path) -> Result<Record> {
 
 /// Keeps a judged folder, and says as which record.
 pub(super) fn keep(folder: &Path, place: &Place) -> Result<String> {
-    let contents = [Contents::read(folder)?];
+    let files = StoredFile::all_of(folder)?;
+    let name = folder.display().to_string();
+    founded(&files, "verdict.json")?;
+    let contents = [Contents::of(files, &name)?];
     let added = Archive::create(place)?.add(&contents)?;
     Ok(match added.first() {
         Some(Added::Already(id)) => format!("it was there already, as record {}", id.number),
         Some(Added::New(new)) => format!("kept as record {}", new.id.number),
         None => "kept".to_owned(),
     })
+}
+
+/// The verdict among these files, where it follows from the cards and traces among them, and the
+/// report among them is its own; nothing where they were not judged.
+pub(super) fn founded(files: &[StoredFile], place: &str) -> Result<Option<Record>> {
+    const HELP: &str = "judge the inspection again";
+    let Some(vouched) = vouched(files)? else {
+        return Ok(None);
+    };
+    let vouched = vouched
+        .or_refused(place)
+        .map_err(|error| error.help(HELP))?;
+    let report = files.iter().find(|file| file.path == REPORT_FILE);
+    if let Some(report) = report
+        && vouched.same_program
+        && !report::is_drawn_from(&report.bytes, &vouched.record)?
+    {
+        let message = format!("`{REPORT_FILE}` is not the report of the verdict beside it");
+        let error = Error::new(Code::Evidence, message).in_file(place);
+        return Err(error.help(HELP));
+    }
+    Ok(Some(vouched.record))
 }
 
 /// A verdict for a person, lengths in the units that they chose.

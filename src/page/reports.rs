@@ -30,14 +30,9 @@ pub(super) async fn folder_report(
     Path(folder): Path<String>,
 ) -> Result<Response, Refusal> {
     let folder = bench.session.work.inspection(&folder)?;
-    let read = std::fs::read(folder.join("report.svg"));
-    let none = |_| {
-        Error::new(
-            Code::Missing,
-            "this inspection has no report: it was not judged",
-        )
-    };
-    Ok(svg(read.map_err(none)?))
+    let draw = move || earlier::folder_report(&folder);
+    let bytes = tokio::task::spawn_blocking(draw).await.map_err(ended)??;
+    Ok(svg(bytes))
 }
 
 #[derive(Deserialize)]

@@ -1,6 +1,7 @@
 //! The one inspection that all pages share: what is under way, and what they may ask of it.
 
 use super::job::{Begin, Job, Judging, MOST_STEPS, check_step, check_steps, plan_of};
+use super::judged;
 use super::work::Work;
 use crate::card::{GaugeCard, ToolCard};
 use crate::error::{Code, Error, Result};
@@ -8,8 +9,7 @@ use crate::inspection::Folder;
 use crate::inspection::capture::{CaptureSettings, End, Notice, Order, Wanted, capture_led};
 use crate::inspection::instruments::{self, Choice};
 use crate::inspection::live::{Phase, Plan, Provisional, SoFar};
-use crate::record::Record;
-use crate::record::archive::Place;
+use crate::record::archive::{Place, StoredFile};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 /// What the page keeps of simulated inspections, apart from the real ones.
@@ -112,8 +112,9 @@ impl Session {
         };
         let plan = plan_of(&folder, &inspection)?;
         self.leave();
-        let record = text("verdict.json").ok();
-        let record = record.and_then(|text| Record::from_json(&text, "verdict.json").ok());
+        // A verdict on other readings, or an edited one, is none: the person judges again.
+        let files = StoredFile::all_of(&folder)?;
+        let record = judged::founded(&files, "verdict.json").ok().flatten();
         let texts = (text(&inspection.tool)?, text(&inspection.gauge)?);
         let who = (inspection.operator, inspection.stage);
         let mut job = Job::new(folder, (tool, gauge), texts, who, plan);

@@ -6,7 +6,8 @@ use super::form::{self, FormUnit, Written};
 use super::objections::FieldError;
 use crate::card::{GaugeCard, InspectionCard, ToolCard, keys};
 use crate::error::{Code, Error, Result, reason};
-use crate::inspection::write_whole;
+use crate::inspection::{standing_in, write_whole};
+use crate::record::Standing;
 use serde_json::{Map, Value, json};
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -133,21 +134,21 @@ impl Work {
 
     /// The inspections in the folder, the last first.
     pub(super) fn inspections(&self) -> Result<Vec<Value>> {
-        let mut found: Vec<(jiff::Timestamp, Value)> = Vec::new();
+        let mut found: Vec<(jiff::Timestamp, (String, InspectionCard))> = Vec::new();
         for name in names_in(&self.dir)? {
             let path = self.dir.join(&name).join("inspection.toml");
             let Ok(text) = fs::read_to_string(&path) else {
                 continue;
             };
             if let (true, Ok(card)) = (plain(&name).is_ok(), InspectionCard::parse(&text, &name)) {
-                found.push((card.taken, self.told(&name, &card)));
+                found.push((card.taken, (name, card)));
             }
         }
         found.sort_by_key(|(taken, _)| std::cmp::Reverse(*taken));
         Ok(found
             .into_iter()
             .take(LISTED)
-            .map(|(_, told)| told)
+            .map(|(_, (name, card))| self.told(&name, &card))
             .collect())
     }
 
@@ -159,6 +160,9 @@ impl Work {
         let verdict = fs::read(folder.join("verdict.json"))
             .ok()
             .and_then(|bytes| serde_json::from_slice::<Judged>(&bytes).ok());
+        let standing = verdict.as_ref().and_then(|_| standing_in(&folder));
+        // A verdict on other readings than lie there is none on this inspection.
+        let verdict = verdict.filter(|_| standing != Some(Standing::Other));
         json!({
             "folder": name,
             "tool": tool.as_ref().map(|tool| &tool.id),
@@ -167,6 +171,7 @@ impl Work {
             "interrupted": card.interrupted,
             "traces": card.traces.len(),
             "judged": verdict.is_some(),
+            "standing": standing,
             "verdict": verdict.and_then(|judged| judged.verdict),
         })
     }

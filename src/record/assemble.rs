@@ -1,6 +1,7 @@
 //! From what the stages found to the record.
 
 use super::characteristic::{bounds, characteristic, runout};
+use super::judged_from::JudgedFrom;
 use super::schema::*;
 use crate::card::{Feature, GaugeCard, InspectionCard, Limits, Name, StylusShape, ToolCard};
 use crate::error::Result;
@@ -30,6 +31,10 @@ pub struct Judged<'a> {
     pub warnings: Vec<String>,
     /// Where the random numbers of its trials started.
     pub seed: u64,
+    /// How many trials a person asked for.
+    pub trials: Option<usize>,
+    /// The cards and traces; nothing where a trace still grows.
+    pub from: Option<JudgedFrom>,
 }
 
 /// A feature with what one of its traces told.
@@ -102,6 +107,7 @@ pub fn assemble(judged: &Judged) -> Result<Record> {
         verdict,
         characteristics,
         flutes: judged.features.iter().flat_map(flutes).collect(),
+        judged_from: judged.from.as_ref().map(|from| from.digest().to_string()),
         warnings,
         doubts: judged.features.iter().flat_map(doubts).collect(),
         about: about(judged),
@@ -362,6 +368,7 @@ fn about(judged: &Judged) -> About {
         interrupted: inspection.interrupted,
         confidence: tool.confidence,
         seed: Some(judged.seed),
+        trials: judged.trials.map(|trials| trials as u64),
         gauge: gauge_lines(judged.gauge),
         assumptions,
         history: judged.history.clone(),

@@ -4,6 +4,7 @@ pub mod archive;
 mod assemble;
 mod characteristic;
 mod compared;
+mod judged_from;
 mod pairs;
 mod print;
 mod schema;
@@ -11,6 +12,7 @@ mod trend;
 
 pub use assemble::{Beyond, Judged, JudgedFeature, Reference, assemble};
 pub use compared::{Compared, Moved, Side, Stock};
+pub use judged_from::{INSPECTION_FILE, JudgedFrom, Standing};
 pub use pairs::{Pair, pairs, same_tooth, tooth};
 pub use schema::*;
 pub use trend::{FOLLOWED, Followed, Outlook, Regrind, Trend};

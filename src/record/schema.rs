@@ -18,6 +18,10 @@ pub struct Record {
     pub characteristics: Vec<Characteristic>,
     /// Every tooth of every feature.
     pub flutes: Vec<Flute>,
+    /// The digest of the cards and traces that it was judged from ([`super::JudgedFrom`]); earlier
+    /// programs did not write it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub judged_from: Option<String>,
     /// What was seen, what it does to the result, and the next step; a sentence each.
     pub warnings: Vec<String>,
     /// What was seen in the readings that the cards do not say, and that forbids a verdict.
@@ -309,6 +313,10 @@ pub struct About {
     /// Where the random numbers of the trials started: with it they can be made again.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub seed: Option<u64>,
+    /// How many trials of each figure a person asked for; absent where as many were made as the
+    /// verdict needed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub trials: Option<u64>,
     /// The gauge in a line or two, as people read it: `indicator 1 µm, limit of error 3 µm`.
     pub gauge: Vec<String>,
     /// What was taken for granted, a sentence each.

@@ -14,6 +14,8 @@ pub struct Kept {
     pub record: String,
     /// When it came into the archive, where, and by which program.
     pub archived: String,
+    /// Whether its verdict was held against its cards and traces, and how it stands to them.
+    pub standing: String,
     /// Digest of its files.
     pub content: String,
     /// The chain up to the record before it.
@@ -135,6 +137,10 @@ fn rows(kept: &Kept, record: &Record, units: Units) -> Vec<(String, String)> {
     let mut row = |label: &str, text: String| rows.push((label.to_owned(), text));
     row("judged by", record.about.program.clone());
     row("archived", kept.archived.clone());
+    if let Some(from) = &record.judged_from {
+        row("judged from", from.clone());
+    }
+    row("verdict", kept.standing.clone());
     if let Some(correction) = &kept.correction {
         row("correction", correction.clone());
     }

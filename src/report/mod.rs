@@ -26,7 +26,7 @@ mod words;
 pub use certificate::{Kept, certificate};
 pub use compare::{compare_svg, compare_text};
 pub use figures::{Units, allowed, in_words};
-pub use page::{svg, svg_in};
+pub use page::{is_drawn_from, svg, svg_in};
 pub use rank::{by_flute, deciding};
 pub use text::{TextStyle, line, text};
 pub use trend::trend_text;

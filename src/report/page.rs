@@ -79,6 +79,19 @@ pub fn svg_in(record: &Record, units: Units) -> Result<String> {
     Ok(sheet.finish(&title, &description(record, units)))
 }
 
+/// Whether a page is the one of a record, in whichever unit a person chose.
+///
+/// # Errors
+/// As [`svg`].
+pub fn is_drawn_from(page: &[u8], record: &Record) -> Result<bool> {
+    for units in [Units::Metric, Units::Inch] {
+        if svg_in(record, units)?.as_bytes() == page {
+            return Ok(true);
+        }
+    }
+    Ok(false)
+}
+
 /// Sections on the left, plots on the right. The legend stands under a single section, or below
 /// everything where several sections fill their column.
 fn draw(sheet: &mut Sheet, area: Area, record: &Record, units: Units) -> Result<()> {
@@ -338,14 +351,20 @@ pub(super) fn footing_of(sheet: &mut Sheet, record: &Record, most: usize) -> i32
         (MARGIN, FOOT),
         Anchor::Start,
         SMALL,
-        &typeface::fit(&about.program, SMALL.size, SMALL.weight, 6000),
+        &typeface::fit(&about.program, SMALL.size, SMALL.weight, 2800),
     );
-    let source = format!("drawn from {} alone", record.schema);
+    let source = match &record.judged_from {
+        Some(from) => format!("drawn from {} alone; judged from {from}", record.schema),
+        None => format!(
+            "drawn from {} alone; not tied to its cards and traces",
+            record.schema
+        ),
+    };
     sheet.text(
         (MARGIN + WIDTH, FOOT),
         Anchor::End,
         SMALL,
-        &typeface::fit(&source, SMALL.size, SMALL.weight, 9000),
+        &typeface::fit(&source, SMALL.size, SMALL.weight, WIDTH - 3000),
     );
 
     let text_room = WIDTH - 1500;

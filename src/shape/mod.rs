@@ -22,6 +22,7 @@ mod scatter;
 mod single;
 mod slope;
 mod view;
+mod walls;
 
 pub use anatomy::Anatomy;
 pub use covariance::Covariance;
@@ -32,6 +33,7 @@ pub use land::{
 pub use play::round_without_play;
 pub use runout::{LeftOut, RoundReading, Runout, along_axis, runout};
 pub use single::{Standing, below_point, standing};
+pub use walls::{Facing, Walls, walls};
 
 use crate::card::{Feature, GaugeCard, StylusShape, Surface};
 use crate::quantity::{Angle, Length, Speed, Time};

@@ -6,6 +6,7 @@ mod bench;
 mod changed;
 mod drawn;
 mod everyday;
+mod evidence;
 #[cfg(unix)]
 mod faults;
 mod judged_again;

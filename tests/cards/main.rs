@@ -40,7 +40,7 @@ shape = "ball"
 radius_mm = 1.0
 [encoder]
 counts_per_rev = 4000
-positive = "cutting"
+grows = "clockwise"
 [setup]
 probe_offset_mm = 0.0
 probe_offset_tolerance_mm = 0.05
@@ -568,5 +568,96 @@ fn what_is_not_toml_is_told_with_its_line() {
     assert_eq!(
         (error.code(), error.place().line),
         (Code::CardSyntax, Some(6))
+    );
+}
+
+#[track_caller]
+fn senses(lines: &str, right: Positive, left: Positive) {
+    let card = GaugeCard::parse(&GAUGE.replace(GROWS, lines), "gauge.toml").unwrap();
+    let encoder = card.encoder;
+    assert_eq!(
+        (encoder.positive(Hand::Right), encoder.positive(Hand::Left)),
+        (right, left)
+    );
+    assert_eq!(GaugeCard::parse(&card.to_toml(), "gauge.toml"), Ok(card));
+}
+
+const GROWS: &str = "grows = \"clockwise\"\n";
+
+#[test]
+fn which_way_the_angle_grows_is_a_fact_of_the_bench_and_older_cards_are_read() {
+    use Positive::{Backing, Cutting};
+    senses("grows = \"clockwise\"\n", Cutting, Backing);
+    senses("grows = \"counter-clockwise\"\n", Backing, Cutting);
+    senses("positive = \"cutting\"\n", Cutting, Cutting);
+    senses("positive = \"backing\"\n", Backing, Backing);
+}
+
+#[test]
+fn a_card_that_contradicts_itself_about_the_turning_sense_is_refused() {
+    let proven = |grows: &str, on: &str| {
+        format!("{GROWS}sense_proven = {{ grows = \"{grows}\", on = {on} }}\n")
+    };
+    gauge(
+        (GROWS, &proven("counter-clockwise", "2026-03-01")),
+        (Code::CardValue, 13),
+        &[
+            "seen to grow counter-clockwise on 2026-03-01",
+            "expected clockwise",
+            "--prove-sense",
+        ],
+    );
+    gauge(
+        (GROWS, &proven("clockwise", "\"March\"")),
+        (Code::CardValue, 13),
+        &["expected a date, such as `2026-03-02`"],
+    );
+    gauge(
+        (GROWS, ""),
+        (Code::MissingKey, 10),
+        &["read no `grows`", "seen from the driven end"],
+    );
+    gauge(
+        (GROWS, &format!("{GROWS}positive = \"cutting\"\n")),
+        (Code::CardValue, 13),
+        &["`positive` beside `grows`", "keep `grows`"],
+    );
+    gauge(
+        (GROWS, "grows = \"right\"\n"),
+        (Code::CardValue, 12),
+        &["`clockwise` or `counter-clockwise`"],
+    );
+}
+
+#[track_caller]
+fn proves(encoder: &str, expected: &str) {
+    let stated = format!("counts_per_rev = 4000\n{GROWS}");
+    let seen = SenseProven {
+        grows: Rotation::CounterClockwise,
+        on: jiff::civil::date(2026, 4, 2),
+    };
+    let text = GaugeCard::with_sense_proven(&GAUGE.replace(&stated, encoder), seen);
+    assert_eq!(text, GAUGE.replace(&stated, expected));
+    let card = GaugeCard::parse(&text, "gauge.toml").unwrap();
+    assert_eq!(card.encoder.sense_proven, Some(seen));
+}
+
+#[test]
+fn a_proof_is_put_beside_what_a_person_wrote() {
+    let seen = "grows = \"counter-clockwise\"\nsense_proven = { grows = \"counter-clockwise\", on = 2026-04-02 }\n";
+    proves(
+        "positive = \"backing\"\ncounts_per_rev = 4000 # four a line\n",
+        &format!("{seen}counts_per_rev = 4000 # four a line\n"),
+    );
+    let counts = "counts_per_rev = 4000\n";
+    let old = "grows = \"counter-clockwise\", on = 2020-01-01";
+    proves(
+        &format!("{counts}grows = \"counter-clockwise\" # seen\nsense_proven = {{ {old} }}\n"),
+        &format!("{counts}{seen}"),
+    );
+    let old = old.replace(", ", "\n");
+    proves(
+        &format!("{counts}grows = \"counter-clockwise\"\n[encoder.sense_proven]\n{old}\n"),
+        &format!("{counts}{seen}"),
     );
 }

@@ -136,6 +136,30 @@ fn studies((found, second, all): (i32, i64, bool)) -> Studies {
     }
 }
 
+/// What a card says of its encoder's sense, and what was seen of it.
+fn sense() -> impl Strategy<Value = (Sense, Option<SenseProven>)> {
+    let day = (2000..2100i16, 1..=12i8, 1..=28i8);
+    (any::<[bool; 2]>(), proptest::option::of(day)).prop_map(|([other, physical], day)| {
+        let grows = if other {
+            Rotation::CounterClockwise
+        } else {
+            Rotation::Clockwise
+        };
+        let relative = if other {
+            Positive::Backing
+        } else {
+            Positive::Cutting
+        };
+        let on = day.map(|(year, month, day)| jiff::civil::date(year, month, day));
+        let sense = if physical {
+            Sense::Grows(grows)
+        } else {
+            Sense::Relative(relative)
+        };
+        (sense, on.map(|on| SenseProven { grows, on }))
+    })
+}
+
 prop_compose! {
     fn gauge_card()(
         small in [decimal(1..999, 3), decimal(0..999, 3), decimal(0..999, 3)],
@@ -143,7 +167,7 @@ prop_compose! {
         shape in prop::sample::select(vec![StylusShape::Ball, StylusShape::Flat, StylusShape::Point]),
         radius in decimal(1..49_999, 3),
         counts in 4..100_000_000u32,
-        backing in any::<bool>(),
+        (sense, proven) in sense(),
         offset in decimal(-49_999..49_999, 3),
         runout in proptest::option::of(decimal(0..9999, 3)),
         delay in proptest::option::of(decimal(-9999..9999, 2)),
@@ -157,7 +181,8 @@ prop_compose! {
             stylus: Stylus { shape, radius: Length::from_mm(radius) },
             encoder: Encoder {
                 counts_per_turn: counts,
-                positive: if backing { Positive::Backing } else { Positive::Cutting },
+                sense,
+                sense_proven: proven,
             },
             setup: Setup {
                 probe_offset: Length::from_mm(offset),

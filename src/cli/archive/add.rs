@@ -3,6 +3,7 @@
 use super::super::{Out, Status};
 use super::keep::{Keeper, Kept};
 use super::push::push_kept;
+use super::vouch;
 use crate::error::Result;
 use crate::record::archive::{Added, Contents, Correction, Place, Wanted};
 use clap::Args;
@@ -15,9 +16,12 @@ Examples:
   heelclear archive add bench/VB-07               one folder
   heelclear archive add bench/*/ --json           all folders in bench, one object a line
   heelclear archive add mended --replaces 12 --why \"wrong gauge card\"
+  heelclear archive add bench/*/ --as-judged      without judging them again: quick, and marked
 
 Every file goes in byte for byte. The same files twice are one record. Cards and traces that are
-there under another verdict are kept as a new record in place of the earlier one. A folder that
+there under another verdict are kept as a new record in place of the earlier one. A verdict that
+does not follow from the cards and traces beside it is refused: it was judged from others, or edited
+since. A folder that
 cannot be read does not stop the others, and the exit status is 2.")]
 pub(super) struct Arguments {
     /// Inspection folders
@@ -31,6 +35,9 @@ pub(super) struct Arguments {
     /// Why it is
     #[arg(long, value_name = "TEXT", requires = "replaces")]
     why: Option<String>,
+
+    #[command(flatten)]
+    judging: vouch::Judging,
 }
 
 pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result<Status> {
@@ -43,7 +50,7 @@ pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result
         _ => None,
     };
     let read = |folder: &Path| {
-        let contents = Contents::read(folder)?;
+        let contents = vouch::read(folder, arguments.judging)?;
         Ok(match &correction {
             Some(correction) => contents.in_place_of(correction.clone()),
             None => contents,

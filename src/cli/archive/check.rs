@@ -1,9 +1,13 @@
 //! `archive check`: is every record as it was made?
 
 use super::super::{Out, Status};
-use crate::error::Result;
-use crate::record::archive::{Checked, Fault, Place};
+use super::list::name;
+use super::vouch::vouch;
+use crate::error::{Error, Result};
+use crate::record::archive::{Archive, Checked, Fault, Filter, Place, RecordId, Stored};
 use clap::Args;
+use rayon::prelude::*;
+use serde_json::json;
 
 /// Check every record, file, digest and link of the chain; name what is broken, missing or out of order
 #[derive(Args)]
@@ -11,13 +15,25 @@ use clap::Args;
 Examples:
   heelclear archive check                      the exit status is 0 where all is whole, else 2
   heelclear archive check --archive copy.db    is the backup good?
+  heelclear archive check --rejudge            does every verdict follow from its cards and traces?
   heelclear archive check --json               one object, for scripts
 
 Whoever can write to the file could make a whole new chain. Write down the digest that the chain
 ends in, or keep a copy elsewhere: with it, that can be seen too.")]
-pub(super) struct Arguments {}
+pub(super) struct Arguments {
+    /// Judge the cards and traces of every record again, and name each verdict that does not follow
+    /// from them: it was edited, or this program judges otherwise than the one that made it
+    #[arg(long)]
+    rejudge: bool,
+}
 
-pub(super) fn run(_: &Arguments, place: &Place, out: &mut Out) -> Result<Status> {
+/// So many records are in memory at once.
+const BATCH: usize = 32;
+
+/// A record whose verdict does not follow from its cards and traces, and why.
+type Unfounded = (RecordId, Error);
+
+pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result<Status> {
     let mut archive = super::open(place, out)?;
     let bar = super::bar(0, "records", out);
     let checked = archive.check(&mut |done, all| {
@@ -26,18 +42,83 @@ pub(super) fn run(_: &Arguments, place: &Place, out: &mut Out) -> Result<Status>
     });
     bar.finish_and_clear();
     let checked = checked?;
+    let unfounded = match arguments.rejudge {
+        true => Some(unfounded(&mut archive, out)?),
+        false => None,
+    };
+    let several = archive.benches()?.len() > 1;
     if out.json() {
-        out.object(&checked)?;
+        out.object(&object(&checked, unfounded.as_deref()))?;
     } else {
-        out.text(&words(&checked))?;
+        out.text(&words(&checked, several))?;
+        if let Some(unfounded) = &unfounded {
+            out.text(&words_of(unfounded, several))?;
+        }
     }
-    Ok(match checked.faults.is_empty() {
+    let sound = checked.faults.is_empty() && unfounded.is_none_or(|unfounded| unfounded.is_empty());
+    Ok(match sound {
         true => Status::Clear,
         false => Status::NoVerdict,
     })
 }
 
-fn words(checked: &Checked) -> String {
+/// The records whose verdicts do not follow from their cards and traces, judged on all cores.
+fn unfounded(archive: &mut Archive, out: &Out) -> Result<Vec<Unfounded>> {
+    let all = archive.names(&Filter {
+        replaced: true,
+        ..Filter::default()
+    })?;
+    let bar = super::bar(all.len(), "records judged again", out);
+    let mut unfounded = Vec::new();
+    for batch in all.chunks(BATCH) {
+        // What cannot be loaded is among the faults already.
+        let loaded: Vec<Stored> = batch
+            .iter()
+            .filter_map(|it| archive.load(&it.id).ok())
+            .collect();
+        let held: Vec<Option<Unfounded>> = loaded
+            .into_par_iter()
+            .map(|stored| {
+                let error = vouch(&stored.files, "").err()?;
+                Some((stored.summary.id, error))
+            })
+            .collect();
+        unfounded.extend(held.into_iter().flatten());
+        bar.inc(batch.len() as u64);
+    }
+    bar.finish_and_clear();
+    Ok(unfounded)
+}
+
+fn object(checked: &Checked, unfounded: Option<&[Unfounded]>) -> serde_json::Value {
+    let mut object = json!(checked);
+    if let Some(unfounded) = unfounded {
+        let each = unfounded.iter().map(|(id, error)| {
+            json!({ "bench": id.bench, "number": id.number, "found": error.message() })
+        });
+        object["unfounded"] = each.collect();
+    }
+    object
+}
+
+fn words_of(unfounded: &[Unfounded], several: bool) -> String {
+    let mut text = match unfounded.len() {
+        0 => "judged again: every verdict follows from its cards and traces\n".to_owned(),
+        1 => "judged again: 1 verdict does not follow from its cards and traces\n".to_owned(),
+        more => {
+            format!("judged again: {more} verdicts do not follow from their cards and traces\n")
+        }
+    };
+    for (id, error) in unfounded {
+        text += &format!("  record {}: {}\n", name(id, several), error.message());
+    }
+    if !unfounded.is_empty() {
+        text += "  `heelclear archive rejudge` shows which figures moved, and why; to keep a new verdict, export the record, judge the folder, and add it\n";
+    }
+    text
+}
+
+fn words(checked: &Checked, several: bool) -> String {
     let (records, files) = (checked.records, checked.files);
     let mut text = match checked.faults.len() {
         0 => format!("whole: {records} records, {files} files\n"),
@@ -59,6 +140,17 @@ fn words(checked: &Checked) -> String {
     for head in &checked.heads {
         text += &format!("  the chain of {} ends in {}\n", head.id, head.chain);
     }
+    if !checked.not_tied.is_empty() {
+        let names: Vec<String> = checked
+            .not_tied
+            .iter()
+            .map(|id| name(id, several))
+            .collect();
+        text += &format!(
+            "  not tied to its evidence by the program that judged it: the verdict of {}\n",
+            listed(&names)
+        );
+    }
     let of_records = checked.faults.iter().any(|fault| fault.bench.is_some());
     text += match (checked.faults.is_empty(), of_records) {
         (true, _) => "",
@@ -70,4 +162,14 @@ fn words(checked: &Checked) -> String {
         }
     };
     text
+}
+
+/// The first few names, and how many more there are.
+fn listed(names: &[String]) -> String {
+    const NAMED: usize = 12;
+    let shown = names.iter().take(NAMED).cloned().collect::<Vec<_>>();
+    match names.len().saturating_sub(NAMED) {
+        0 => shown.join(", "),
+        more => format!("{} and {more} more", shown.join(", ")),
+    }
 }

@@ -2,10 +2,11 @@
 
 use super::super::{Out, Status, verify};
 use super::list::name;
+use super::vouch;
 use crate::error::{Code, Error, Result, reason};
 use crate::quantity::Length;
 use crate::record::archive::{Archive, Filter, Place, Stored, Wanted};
-use crate::record::{Compared, Record, Trend};
+use crate::record::{Compared, Record, Standing, Trend};
 use crate::report::{self, Kept};
 use clap::Args;
 use std::path::{Path, PathBuf};
@@ -78,6 +79,9 @@ pub(super) struct CertificateArguments {
     #[arg(long, value_name = "FILE")]
     out: PathBuf,
 
+    #[command(flatten)]
+    judging: vouch::Judging,
+
     /// The unit that lengths are shown in
     #[arg(long, value_enum, default_value = "mm")]
     units: verify::Units,
@@ -98,8 +102,8 @@ pub(super) fn compare(
     out: &mut Out,
 ) -> Result<Status> {
     let mut archive = super::open(place, out)?;
-    let (old, before) = judged(&mut archive, &arguments.before)?;
-    let (new, after) = judged(&mut archive, &arguments.after)?;
+    let (old, before) = judged(&mut archive, &arguments.before, out)?;
+    let (new, after) = judged(&mut archive, &arguments.after, out)?;
     let names = [&old, &new].map(|stored| stored.summary.id.to_string());
     let compared = Compared::of(&before, &after);
     let units = arguments.units.into();
@@ -141,10 +145,26 @@ pub(super) fn trend(arguments: &TrendArguments, place: &Place, out: &mut Out) ->
     }
     let several = archive.benches()?.len() > 1;
     let mut records = Vec::with_capacity(found.len());
+    let mut not_tied = 0;
     for summary in &found {
-        if let Some(record) = archive.load_verdict(&summary.id)?.record()? {
-            records.push((name(&summary.id, several), record));
+        let name = name(&summary.id, several);
+        let stored = archive.load(&summary.id)?;
+        let remark = stored.standing().and_then(Standing::remark);
+        if stored.standing() == Some(Standing::Other) {
+            out.note(&format!(
+                "record {name} is left out: its verdict is {}",
+                remark.unwrap_or_default()
+            ));
+            continue;
         }
+        if let Some(record) = stored.record()? {
+            not_tied += usize::from(remark.is_some());
+            records.push((name, record));
+        }
+    }
+    if not_tied > 0 {
+        let remark = Standing::NotTied.remark().unwrap_or_default();
+        out.note(&format!("{not_tied} of the verdicts are {remark}"));
     }
     let mut trends = Trend::of(&records, arguments.least_diameter);
     if let Some(feature) = &arguments.feature {
@@ -174,8 +194,20 @@ pub(super) fn certificate(
     out: &mut Out,
 ) -> Result<Status> {
     let mut archive = super::open(place, out)?;
-    let (stored, record) = judged(&mut archive, &arguments.record)?;
+    let (stored, record) = judged(&mut archive, &arguments.record, out)?;
     let it = &stored.summary;
+    let again = match arguments.judging.as_judged {
+        true => "AS JUDGED: its cards and traces were not judged again for this page",
+        false => {
+            let place = format!("record {}", it.id);
+            vouch::vouch(&stored.files, &place)?;
+            "its cards and traces were judged again for this page, and it follows from them"
+        }
+    };
+    let standing = match stored.standing().and_then(Standing::remark) {
+        Some(remark) => format!("{again}; {remark}"),
+        None => again.to_owned(),
+    };
     let replaces = it.replaces.as_ref().map(|replaced| {
         let why = it.why.as_deref().unwrap_or_default();
         format!("replaces {}: {why}", replaced.short())
@@ -184,6 +216,7 @@ pub(super) fn certificate(
     let kept = Kept {
         record: it.id.to_string(),
         archived: format!("{} on {} by {}", it.archived, it.host, it.program),
+        standing,
         content: it.content.to_string(),
         previous: it.previous.to_string(),
         chain: it.chain.to_string(),
@@ -221,10 +254,26 @@ fn page_file(first: &Path, number: usize) -> PathBuf {
     first.with_file_name(format!("{stem}-{number}{}", ending.unwrap_or_default()))
 }
 
-/// A record with its verdict; one that was never judged has nothing to draw.
-fn judged(archive: &mut Archive, wanted: &Wanted) -> Result<(Stored, Record)> {
+/// A record with its verdict; one that was never judged has nothing to draw, and one whose verdict
+/// is of other cards or traces nothing that may be.
+fn judged(archive: &mut Archive, wanted: &Wanted, out: &mut Out) -> Result<(Stored, Record)> {
     let summary = archive.wanted(wanted)?;
     let stored = archive.load(&summary.id)?;
+    match stored.standing() {
+        Some(Standing::Other) => {
+            let message = format!(
+                "the verdict of record {wanted} was judged from other cards or traces than it has: it is no verdict on them"
+            );
+            return Err(Error::new(Code::Evidence, message).help(
+                "`heelclear archive export` takes it out; judge it anew with `heelclear verify`, and add it: it goes in place of this one",
+            ));
+        }
+        Some(Standing::NotTied) => out.note(&format!(
+            "the verdict of record {wanted} is {}",
+            Standing::NotTied.remark().unwrap_or_default()
+        )),
+        Some(Standing::Tied) | None => {}
+    }
     match stored.record()? {
         Some(record) => Ok((stored, record)),
         None => Err(

@@ -2,8 +2,10 @@
 
 use super::super::Out;
 use super::push::push_kept;
+use super::vouch;
 use crate::error::Result;
 use crate::record::archive::{Added, Archive, Contents, Place};
+use crate::record::{Record, Standing};
 use rayon::prelude::*;
 use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
@@ -21,7 +23,8 @@ pub(in super::super) struct Keeper {
 pub(super) struct Kept {
     pub folder: PathBuf,
     pub came_to: Result<Added>,
-    judged: bool,
+    /// Nothing where it was not judged.
+    standing: Option<Standing>,
 }
 
 impl Keeper {
@@ -37,11 +40,17 @@ impl Keeper {
         Self::open(&super::place(name)?, out)
     }
 
-    /// Keeps one folder, and says what became of it.
-    pub(in super::super) fn keep(&mut self, folder: &Path, out: &mut Out) -> Result<String> {
+    /// Keeps one folder that was judged just now, as this record, and says what became of it.
+    pub(in super::super) fn keep(
+        &mut self,
+        folder: &Path,
+        record: &Record,
+        out: &mut Out,
+    ) -> Result<String> {
         let mut line = Ok(String::new());
         let folders = [folder.to_owned()];
-        self.keep_all(&folders, Contents::read, &mut |kept| {
+        let read = |folder: &Path| vouch::read_judged(folder, record);
+        self.keep_all(&folders, read, &mut |kept| {
             line = kept.line();
             Ok(())
         })?;
@@ -64,14 +73,14 @@ impl Keeper {
             for each in read {
                 refused.push(each.map(|contents| whole.push(contents)).err());
             }
-            let judged: Vec<bool> = whole.iter().map(Contents::judged).collect();
+            let standing: Vec<_> = whole.iter().map(Contents::standing).collect();
             let added = self.archive.add(&whole)?;
-            let mut added = added.into_iter().zip(judged);
+            let mut added = added.into_iter().zip(standing);
             for (folder, refused) in batch.iter().zip(refused) {
-                let (came_to, judged) = match (refused, &mut added) {
-                    (Some(error), _) => (Err(error), true),
+                let (came_to, standing) = match (refused, &mut added) {
+                    (Some(error), _) => (Err(error), None),
                     (None, added) => match added.next() {
-                        Some((added, judged)) => (Ok(added), judged),
+                        Some((added, standing)) => (Ok(added), standing),
                         None => break,
                     },
                 };
@@ -79,7 +88,7 @@ impl Keeper {
                 tell(Kept {
                     folder,
                     came_to,
-                    judged,
+                    standing,
                 })?;
             }
         }
@@ -103,8 +112,17 @@ impl Kept {
                     let why = new.why.as_deref().unwrap_or_default();
                     line += &format!(", in place of an earlier one: {why}");
                 }
-                if !self.judged {
-                    line += ", not judged";
+                match self.standing {
+                    None => line += ", not judged",
+                    Some(standing) => {
+                        line += &standing
+                            .remark()
+                            .map(|it| format!("; {it}"))
+                            .unwrap_or_default();
+                    }
+                }
+                if new.as_judged() {
+                    line += "; as judged, not judged again";
                 }
                 line
             }
@@ -122,6 +140,7 @@ impl Kept {
             "bench": added.id().bench,
             "number": added.id().number,
             "new": new,
+            "standing": self.standing,
             "record": record,
         })
     }

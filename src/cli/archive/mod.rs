@@ -10,6 +10,7 @@ mod list;
 mod push;
 mod rejudge;
 mod show;
+mod vouch;
 
 pub(super) use keep::Keeper;
 
@@ -35,6 +36,7 @@ Examples:
   heelclear archive backup copy.db                while others go on using it
   heelclear archive rejudge --tool VB-07          what would today's program say?
 
+A verdict that does not follow from the cards and traces beside it is not kept.
 A record is never changed. A correction is a new record that names the one it replaces, and why.
 The archive is a file in your data folder unless --archive names another.")]
 pub(super) struct Arguments {

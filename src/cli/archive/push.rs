@@ -53,7 +53,16 @@ pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result
     }
     let pushed = push(&mut archive, &to, out)?;
     if out.json() {
-        out.object(&json!({ "to": to.to_string(), "new": pushed.new, "there": pushed.there }))?;
+        let unsure = pushed.unsure.iter();
+        let unsure = unsure.map(|(id, standing)| {
+            json!({ "bench": id.bench, "number": id.number, "standing": standing })
+        });
+        out.object(&json!({
+            "to": to.to_string(),
+            "new": pushed.new,
+            "there": pushed.there,
+            "unsure": unsure.collect::<Vec<_>>(),
+        }))?;
     } else {
         out.line(&words(&pushed, &to))?;
     }
@@ -86,6 +95,12 @@ fn push(archive: &mut Archive, to: &Place, out: &mut Out) -> Result<Pushed> {
         bar.set_position(done);
     });
     bar.finish_and_clear();
+    for (id, standing) in pushed.iter().flat_map(|pushed| &pushed.unsure) {
+        let remark = standing.remark().unwrap_or_default();
+        out.note(&format!(
+            "copied all the same: the verdict of record {id} is {remark}"
+        ));
+    }
     pushed
 }
 

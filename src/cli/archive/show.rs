@@ -2,6 +2,7 @@
 
 use super::super::{Out, Status, verify};
 use crate::error::{Code, Error, Result};
+use crate::record::Standing;
 use crate::record::archive::{Place, Stored, Summary, Wanted};
 use crate::report;
 use clap::Args;
@@ -42,6 +43,7 @@ pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result
             .collect();
         out.object(&json!({
             "record": stored.summary,
+            "standing": stored.standing(),
             "files": files,
             "verdict": record?,
         }))?;
@@ -94,6 +96,11 @@ fn said(stored: &Stored) -> String {
     line("archived", &format!("{archived} on {host} by {program}"));
     if let Some(origin) = origin {
         line("comes from", origin);
+    }
+    match stored.standing() {
+        Some(Standing::Tied) => line("verdict", "tied to its cards and traces"),
+        Some(standing) => line("verdict", standing.remark().unwrap_or_default()),
+        None => {}
     }
     if let Some(replaces) = replaces {
         let why = why.as_deref().unwrap_or_default();

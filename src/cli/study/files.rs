@@ -1,7 +1,7 @@
 //! The files of a study: traces, gauge cards, and the card that keeps what was found.
 
 use super::super::Out;
-use crate::card::{GaugeCard, Role, Studies};
+use crate::card::{GaugeCard, Hand, Role, Studies};
 use crate::error::{Code, Error, Result};
 use crate::inspection::write_whole;
 use crate::quantity::{Length, Time};
@@ -102,7 +102,8 @@ pub(super) fn merged(path: &Path, gauge: &GaugeCard, out: &mut Out) -> Result<Me
         z: None,
         rezeroed: false,
         two_clocks: false,
-        samples: align::one_clock(samples, gauge.encoder.positive),
+        // A round has no hand; that of most tools will do.
+        samples: align::one_clock(samples, gauge.encoder.positive(Hand::Right)),
         history: Vec::new(),
     };
     // What an earlier study found is not what this trace shows.

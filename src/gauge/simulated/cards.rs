@@ -1,7 +1,7 @@
 //! The cards that go with a simulated inspection, as a person would have written them.
 
 use super::run::{Pose, Target};
-use super::scenario::{Feature, Positive, Scenario, Surface, Tip, Unit};
+use super::scenario::{Feature, Grows, Positive, Scenario, Surface, Tip, Unit};
 use std::fmt::Write;
 
 /// Millimetres in an inch, by definition.
@@ -28,10 +28,6 @@ impl Scenario {
             Tip::Flat => "flat",
             Tip::Point => "point",
         };
-        let positive = match gauge.positive {
-            Positive::Cutting => "cutting",
-            Positive::Backing => "backing",
-        };
         let length = |key, mm| self.length(key, mm);
         let mut card = "schema = 1\n\n[indicator]\n".to_owned();
         card += &length("resolution", gauge.resolution_mm);
@@ -41,7 +37,8 @@ impl Scenario {
         card += &format!("\n[stylus]\nshape = {stylus:?}\n");
         card += &length("radius", gauge.radius_mm);
         card += &format!("\n[encoder]\ncounts_per_rev = {}\n", gauge.counts_per_rev);
-        card += &format!("positive = {positive:?}\n\n[setup]\n");
+        card += &self.sense();
+        card += "\n[setup]\n";
         card += &length("probe_offset", gauge.probe_offset_mm);
         card += &length("probe_offset_tolerance", gauge.probe_offset_tolerance_mm);
         if let Some(runout_mm) = gauge.runout_mm {
@@ -54,6 +51,26 @@ impl Scenario {
             card += &format!("\n[link]\n{link}");
         }
         card
+    }
+
+    /// What the card says of the encoder's sense.
+    fn sense(&self) -> String {
+        match self.gauge.positive {
+            Some(Positive::Cutting) => return "positive = \"cutting\"\n".to_owned(),
+            Some(Positive::Backing) => return "positive = \"backing\"\n".to_owned(),
+            None => {}
+        }
+        let grows = match self.gauge.grows {
+            Grows::Clockwise => "clockwise",
+            Grows::CounterClockwise => "counter-clockwise",
+        };
+        let mut lines = format!("grows = {grows:?}\n");
+        if self.gauge.sense_proven {
+            let moment = self.taken.to_string();
+            let day = moment.split('T').next().unwrap_or_default();
+            let _ = writeln!(lines, "sense_proven = {{ grows = {grows:?}, on = {day} }}");
+        }
+        lines
     }
 
     /// `inspection.toml`.

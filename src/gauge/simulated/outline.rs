@@ -104,8 +104,15 @@ pub(super) fn of_feature(feature: &Feature, flutes: u32, z_mm: f64) -> Outline {
             angle: tooth.edge + p.phi,
             height: tooth.height - p.drop,
         }));
-        points.extend(wall(tooth.edge + end, heel, floor));
-        points.extend(arc(tooth.edge + end, next, floor));
+        // A back that leans reaches the floor farther on, or not before the next face.
+        let lean = feature.heel_wall_deg.to_radians().tan() / tooth.seat.radius_mm;
+        let back = wall(tooth.edge + end, heel, floor).map(|point| Point {
+            angle: point.angle + lean * (heel - point.height),
+            ..point
+        });
+        points.extend(back.filter(|point| point.angle <= next));
+        let foot = tooth.edge + end + lean * (heel - floor);
+        points.extend(arc(foot.min(next), next, floor));
     }
     closed(points, feature.surface, radius_mm)
 }

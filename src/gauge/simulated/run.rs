@@ -4,7 +4,7 @@ use super::hand::Motion;
 use super::indicator::Indicator;
 use super::outline::{self, Outline};
 use super::probe::{Rest, Setting};
-use super::scenario::{Hand, Positive, Scenario, Surface};
+use super::scenario::{Grows, Hand, Positive, Scenario, Surface};
 use rand::SeedableRng;
 use rand_pcg::Pcg64;
 use std::collections::VecDeque;
@@ -168,10 +168,6 @@ impl Scenario {
         let fastest_deg = hand.speed_deg_per_s * (1.0 + 1.5 * hand.unevenness) / readings_hz;
         let steps_per_reading = (fastest_deg / FINEST_DEG).ceil().clamp(1.0, 64.0);
         let dt_s = 1.0 / (readings_hz * steps_per_reading);
-        let sense = match self.gauge.positive {
-            Positive::Cutting => 1.0,
-            Positive::Backing => -1.0,
-        };
         let table_mm = self.bench.table_lean_deg.to_radians().tan() * pose.true_z_mm;
         let drifted_mm = self.bench.drift_mm_per_s * self.bench.trace_every_s * number as f64;
         let late = late(self.bench.delay_ms.abs() / 1000.0 / dt_s);
@@ -181,7 +177,7 @@ impl Scenario {
             rest,
             zero_mm: pose.zero_mm - table_mm - drifted_mm,
             drift_mm_per_s: self.bench.drift_mm_per_s,
-            counts_per_radian: sense * f64::from(self.gauge.counts_per_rev) / TAU,
+            counts_per_radian: self.counts_up() * f64::from(self.gauge.counts_per_rev) / TAU,
             counts_per_turn: i64::from(self.gauge.counts_per_rev),
             dt_s,
             steps_per_reading: steps_per_reading as u64,
@@ -197,6 +193,19 @@ impl Scenario {
             counted_from: 0,
             two_clocks,
         }
+    }
+
+    /// 1 where the encoder counts up while the tool turns to cut, -1 where it counts down.
+    fn counts_up(&self) -> f64 {
+        let cuts = match self.tool.hand.as_str() {
+            "left" => Grows::CounterClockwise,
+            _ => Grows::Clockwise,
+        };
+        let up = match self.gauge.positive {
+            Some(positive) => positive == Positive::Cutting,
+            None => self.gauge.grows == cuts,
+        };
+        if up { 1.0 } else { -1.0 }
     }
 
     fn hand_at(&self, pose: &Pose) -> Hand {

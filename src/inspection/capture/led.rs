@@ -6,7 +6,7 @@ use super::one::{Ended, Led};
 use super::session::{Flow, Session, stopped_early};
 use super::tie::index_of;
 use super::{CaptureSettings, Captured};
-use crate::card::GaugeCard;
+use crate::card::{GaugeCard, Hand};
 use crate::error::Result;
 use crate::gauge::Instrument;
 use crate::gauge::frame::Command;
@@ -16,6 +16,7 @@ use tokio::sync::mpsc;
 pub(super) async fn run(
     settings: &CaptureSettings,
     gauge: &GaugeCard,
+    hand: Hand,
     indicator: Box<dyn Instrument>,
     encoder: Option<Box<dyn Instrument>>,
     tell: &mut dyn FnMut(Notice<'_>),
@@ -23,7 +24,7 @@ pub(super) async fn run(
 ) -> Result<Captured> {
     // Who leads ends it by an order, or by going away.
     let stop = std::pin::pin!(std::future::pending());
-    let mut session = Session::open(gauge, indicator, encoder, stop, Some(orders))?;
+    let mut session = Session::open(gauge, Some(hand), indicator, encoder, stop, Some(orders))?;
     if session.connect(tell).await? == Flow::Stop {
         return Err(stopped_early());
     }

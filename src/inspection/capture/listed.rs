@@ -5,7 +5,7 @@ use super::files::Files;
 use super::one::Ended;
 use super::session::{Flow, Session, stopped_early};
 use super::{CaptureSettings, Captured};
-use crate::card::GaugeCard;
+use crate::card::{GaugeCard, Hand};
 use crate::error::Result;
 use crate::gauge::Instrument;
 use std::future::Future;
@@ -13,13 +13,14 @@ use std::future::Future;
 pub(super) async fn run(
     settings: &CaptureSettings,
     gauge: &GaugeCard,
+    hand: Hand,
     indicator: Box<dyn Instrument>,
     encoder: Option<Box<dyn Instrument>>,
     tell: &mut dyn FnMut(Notice<'_>),
     stop: impl Future<Output = ()>,
 ) -> Result<Captured> {
     let stop = std::pin::pin!(stop);
-    let mut session = Session::open(gauge, indicator, encoder, stop, None)?;
+    let mut session = Session::open(gauge, Some(hand), indicator, encoder, stop, None)?;
     if session.connect(tell).await? == Flow::Stop {
         return Err(stopped_early());
     }

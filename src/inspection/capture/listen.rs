@@ -145,7 +145,7 @@ pub fn listen(
     super::wait_for(async {
         let stop = std::pin::pin!(stop);
         let mut heard = Heard::default();
-        match Session::open(gauge, indicator, encoder, stop, None) {
+        match Session::open(gauge, None, indicator, encoder, stop, None) {
             Ok(mut session) => {
                 if let Some(patience) = listening.patience {
                     session.patience = Duration::from_secs_f64(patience.s().max(0.0));

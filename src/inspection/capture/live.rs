@@ -1,6 +1,6 @@
 //! What one device gives, whichever protocol it speaks.
 
-use crate::card::{GaugeCard, Positive};
+use crate::card::{GaugeCard, Hand, Positive};
 use crate::error::Result;
 use crate::gauge::text::TextPattern;
 use crate::quantity::Time;
@@ -27,10 +27,11 @@ pub(super) enum Device {
 }
 
 impl Device {
-    /// The device that the gauge card describes. `cutting` has angles grow the way the tool cuts;
-    /// otherwise they have the encoder's own sense.
-    pub(super) fn new(gauge: &GaugeCard, duty: Duty, cutting: bool) -> Result<Self> {
-        let counts_down = cutting && gauge.encoder.positive == Positive::Backing;
+    /// The device that the gauge card describes. With a tool of a `hand` on the bench its angles
+    /// grow the way that tool cuts; otherwise they have the encoder's own sense.
+    pub(super) fn new(gauge: &GaugeCard, duty: Duty, hand: Option<Hand>) -> Result<Self> {
+        let positive = hand.map(|hand| gauge.encoder.positive(hand));
+        let counts_down = positive == Some(Positive::Backing);
         let resolution = gauge.indicator.resolution;
         let bench = Bench::new(resolution, gauge.encoder.counts_per_turn, counts_down);
         let link = gauge.link.clone().unwrap_or_default();

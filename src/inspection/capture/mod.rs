@@ -102,9 +102,10 @@ pub fn capture(
     stop: impl Future<Output = ()>,
 ) -> Result<Captured> {
     settings.check()?;
+    let hand = ToolCard::parse(&settings.tool_card, "tool.toml")?.hand;
     let gauge = GaugeCard::parse(&settings.gauge_card, "gauge.toml")?;
     wait_for(listed::run(
-        settings, &gauge, indicator, encoder, tell, stop,
+        settings, &gauge, hand, indicator, encoder, tell, stop,
     ))
 }
 
@@ -125,9 +126,11 @@ pub fn capture_led(
     tell: &mut dyn FnMut(Notice<'_>),
     orders: UnboundedReceiver<Order>,
 ) -> Result<Captured> {
-    ToolCard::parse(&settings.tool_card, "tool.toml")?;
+    let hand = ToolCard::parse(&settings.tool_card, "tool.toml")?.hand;
     let gauge = GaugeCard::parse(&settings.gauge_card, "gauge.toml")?;
-    wait_for(led::run(settings, &gauge, indicator, encoder, tell, orders))
+    wait_for(led::run(
+        settings, &gauge, hand, indicator, encoder, tell, orders,
+    ))
 }
 
 /// Waits for bytes, the clock and the person at once.

@@ -132,7 +132,7 @@ pub(super) fn replay(
     // Without its times a bridge's log loses nothing but what the host saw.
     let times = std::fs::read(times_path(&log)).unwrap_or_default();
     // A trace file has the encoder's own sense, which the gauge card explains.
-    let mut device = Device::new(gauge, duty, false)?;
+    let mut device = Device::new(gauge, duty, None)?;
     let mut started = 0;
     let times = arrivals(&times);
     let ends = times.iter().skip(1).map(|next| next.offset);

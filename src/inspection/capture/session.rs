@@ -3,7 +3,7 @@
 use super::event::{Event, Notice, Order};
 use super::live::Duty;
 use super::slot::Slot;
-use crate::card::{GaugeCard, Link};
+use crate::card::{GaugeCard, Hand, Link};
 use crate::error::{Code, Error, Result};
 use crate::gauge::Instrument;
 use crate::gauge::frame::Command;
@@ -65,6 +65,7 @@ pub(super) struct Session<'a, S> {
 impl<'a, S: Future<Output = ()>> Session<'a, S> {
     pub(super) fn open(
         gauge: &'a GaugeCard,
+        hand: Option<Hand>,
         indicator: Box<dyn Instrument>,
         encoder: Option<Box<dyn Instrument>>,
         stop: Pin<&'a mut S>,
@@ -78,7 +79,14 @@ impl<'a, S: Future<Output = ()>> Session<'a, S> {
         let mut slots = Vec::new();
         let instruments = std::iter::once(indicator).chain(encoder);
         for (number, (instrument, duty)) in instruments.zip(duties).enumerate() {
-            slots.push(Slot::open(number, instrument, duty, gauge, sender.clone())?);
+            slots.push(Slot::open(
+                number,
+                instrument,
+                duty,
+                gauge,
+                hand,
+                sender.clone(),
+            )?);
         }
         let mut tick = interval(BEAT);
         tick.set_missed_tick_behavior(MissedTickBehavior::Skip);

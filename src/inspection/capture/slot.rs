@@ -2,7 +2,7 @@
 
 use super::event::Notice;
 use super::live::{Device, Duty};
-use crate::card::GaugeCard;
+use crate::card::{GaugeCard, Hand};
 use crate::error::{Code, Error, Result};
 use crate::gauge::Instrument;
 use crate::gauge::frame::Command;
@@ -23,6 +23,8 @@ const PLUG_WAIT: Duration = Duration::from_secs(60);
 pub(super) struct Slot {
     pub name: String,
     pub duty: Duty,
+    /// Of the tool; nothing where none is traced.
+    hand: Option<Hand>,
     pub reader: Reader,
     pub device: Device,
     heard: Instant,
@@ -45,10 +47,11 @@ impl Slot {
         mut instrument: Box<dyn Instrument>,
         duty: Duty,
         gauge: &GaugeCard,
+        hand: Option<Hand>,
         deliveries: mpsc::Sender<Delivery>,
     ) -> Result<Self> {
         let name = instrument.name();
-        let device = Device::new(gauge, duty, true)?;
+        let device = Device::new(gauge, duty, hand)?;
         let port = instrument.open()?;
         let reader = Reader::start(number, instrument, port, deliveries)
             .map_err(|fault| Error::new(Code::Internal, format!("no thread: {fault}")))?;
@@ -56,6 +59,7 @@ impl Slot {
         Ok(Self {
             name,
             duty,
+            hand,
             reader,
             device,
             heard: now,
@@ -75,7 +79,7 @@ impl Slot {
     /// # Errors
     /// When the log cannot be written, or the card does not describe a device.
     pub(super) fn begin(&mut self, gauge: &GaugeCard, log: RawLog) -> Result<()> {
-        self.device = Device::new(gauge, self.duty, true)?;
+        self.device = Device::new(gauge, self.duty, self.hand)?;
         (self.starts, self.restarts) = (0, 0);
         let logged = self.reader.log_into(Some(log));
         logged.map_err(|fault| log_failed(&fault))?;

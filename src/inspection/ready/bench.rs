@@ -2,7 +2,7 @@
 
 use super::{Check, Instruments, ReadySettings, State, What, index};
 use crate::card::{
-    Encoder, GaugeCard, Indicator, Link, Positive, Setup, Studies, Stylus, StylusShape,
+    Encoder, GaugeCard, Indicator, Link, Rotation, Sense, Setup, Studies, Stylus, StylusShape,
 };
 use crate::error::{Code, Error, Result};
 use crate::inspection::capture::{Heard, HeardDevice, Hearing, Listening, Step, listen};
@@ -49,7 +49,8 @@ pub(super) fn card_or_usual(card: Option<&GaugeCard>) -> GaugeCard {
         },
         encoder: Encoder {
             counts_per_turn: 4000,
-            positive: Positive::Cutting,
+            sense: Sense::Grows(Rotation::Clockwise),
+            sense_proven: None,
         },
         setup: Setup {
             probe_offset: Length::ZERO,

@@ -116,7 +116,7 @@ function pretended(tool) {
 function inspections() {
   if (known.inspections.length === 0) return el("p", { class: "quiet" }, "None yet.");
   const row = (one) => {
-    const how = one.judged ? verdictWord(one.verdict) : one.interrupted ? "cut short, not judged" : "not judged";
+    const how = judgedHow(one);
     return el(
       "li",
       {},
@@ -135,6 +135,12 @@ function inspections() {
     );
   };
   return el("ul", { class: "list" }, known.inspections.map(row));
+}
+
+function judgedHow(one) {
+  if (one.standing === "other") return "its verdict was judged from other cards or traces: judge it again";
+  if (!one.judged) return one.interrupted ? "cut short, not judged" : "not judged";
+  return verdictWord(one.verdict) + (one.standing === "tied" ? "" : ", not tied to its cards and traces");
 }
 
 export const verdictWord = (verdict) => ({ pass: "✓ pass", fail: "✕ fail", undecided: "? undecided" })[verdict] || "no verdict";

@@ -2,7 +2,7 @@
 
 use super::contents::Contents;
 use super::digest::{Digest, Sum};
-use super::entry::{FORM, RecordId, Summary};
+use super::entry::{AS_JUDGED, FORM, RecordId, Summary};
 use super::find::by_content;
 use super::open::{Archive, at};
 use super::store::{Store, Value, within};
@@ -70,7 +70,10 @@ fn add_one(store: &mut dyn Store, bench: &str, host: &str, contents: &Contents) 
         },
         form: FORM,
         archived: now(),
-        program: program(),
+        program: match contents.as_judged {
+            true => program() + AS_JUDGED,
+            false => program(),
+        },
         host: host.to_owned(),
         taken: said.taken,
         operator: said.operator,

@@ -7,8 +7,10 @@ use super::entry::{FORM, RecordId, Summary, beginning};
 use super::find::{benches, one};
 use super::load::{listed, unpacked};
 use super::open::Archive;
+use super::standing::standing;
 use super::store::{Store, Value};
 use crate::error::Result;
+use crate::record::Standing;
 use serde::Serialize;
 
 /// Something that is broken, missing or out of order.
@@ -33,6 +35,8 @@ pub struct Checked {
     pub heads: Vec<Head>,
     /// Everything that was found.
     pub faults: Vec<Fault>,
+    /// Records whose verdict does not say what it was judged from: earlier programs kept them so.
+    pub not_tied: Vec<RecordId>,
 }
 
 /// The end of a bench's chain.
@@ -108,7 +112,10 @@ fn check_bench(
         let mut faults = Vec::new();
         match one(store, &id) {
             Ok(summary) => {
-                check_record(store, &summary, &mut faults, &mut checked.files);
+                let standing = check_record(store, &summary, &mut faults, &mut checked.files);
+                if standing == Some(Standing::NotTied) {
+                    checked.not_tied.push(id.clone());
+                }
                 // After a record that is missing, only the ones behind it can be compared.
                 if before.is_some_and(|before| before != summary.previous) {
                     faults.push("it is not tied to the record before it: that one was changed, or others were put between or taken out".to_owned());
@@ -148,23 +155,27 @@ fn check_bench(
     Ok(())
 }
 
-/// Opens every file of a record, and holds what the archive says of it against them.
+/// Opens every file of a record, and holds what the archive says of it against them; tells how its
+/// verdict stands to its cards and traces, where it was judged and all its files are whole.
 pub(super) fn check_record(
     store: &mut dyn Store,
     summary: &Summary,
     faults: &mut Vec<String>,
     seen: &mut u64,
-) {
+) -> Option<Standing> {
     if !(1..=FORM).contains(&summary.form) {
         faults.push(format!("read form {}, expected 1 to {FORM}", summary.form));
-        return;
+        return None;
     }
     if summary.chained() != summary.chain {
         faults.push("what is said of it does not belong to its digest: it was changed".to_owned());
     }
     let listed = match listed(store, &summary.id) {
         Ok(listed) => listed,
-        Err(error) => return faults.push(format!("its files: {}", error.message())),
+        Err(error) => {
+            faults.push(format!("its files: {}", error.message()));
+            return None;
+        }
     };
     let digests = || listed.iter().map(|file| (file.path.as_str(), file.digest));
     if content(digests()) != summary.content {
@@ -186,16 +197,20 @@ pub(super) fn check_record(
         }
     }
     // Only whole files can speak for themselves.
-    if whole && files.len() == listed.len() {
-        match said(&files, "") {
-            Ok(said) if says_the_same(&said, summary) => {}
-            Ok(_) => {
-                faults.push("its files say something else than the archive says of it".to_owned())
-            }
-            // Cards are read by today's rules, which may be stricter than those of their time.
-            Err(_) => {}
-        }
+    if !whole || files.len() != listed.len() {
+        return None;
     }
+    match said(&files, "") {
+        Ok(said) if says_the_same(&said, summary) => {}
+        Ok(_) => faults.push("its files say something else than the archive says of it".to_owned()),
+        // Cards are read by today's rules, which may be stricter than those of their time.
+        Err(_) => {}
+    }
+    let standing = standing(&files);
+    if standing == Some(Standing::Other) {
+        faults.push("its verdict was judged from other cards or traces than it has: it is no verdict on this record".to_owned());
+    }
+    standing
 }
 
 fn says_the_same(said: &Said, summary: &Summary) -> bool {

@@ -3,8 +3,10 @@
 use super::digest::{Digest, Sum};
 use super::half;
 use super::packed::{self, LONGEST};
+use super::standing::standing;
 use crate::card::{GaugeCard, InspectionCard, ToolCard};
 use crate::error::{Code, Error, Result, reason};
+use crate::record::Standing;
 use crate::record::assemble::gauge_lines;
 use jiff::Timestamp;
 use serde::Deserialize;
@@ -19,8 +21,17 @@ pub const ARCHIVE_FILE: &str = "archive.db";
 /// What says, in the folder of an exported record, which record it was.
 pub(super) const RECORD_FILE: &str = "archive-record.json";
 
+/// The card that says what was done.
+pub(super) const INSPECTION: &str = crate::record::INSPECTION_FILE;
+
+/// The verdict in full.
+pub(super) const VERDICT: &str = "verdict.json";
+
+/// The verdict as a page.
+pub const REPORT_FILE: &str = "report.svg";
+
 /// Files that judging writes: they are content, but no evidence of what was measured.
-const JUDGED: [&str; 2] = ["verdict.json", "report.svg"];
+const JUDGED: [&str; 2] = [VERDICT, REPORT_FILE];
 
 /// One file of an inspection.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -53,7 +64,28 @@ pub struct Contents {
     pub(super) evidence: Digest,
     pub(super) correction: Option<Correction>,
     pub(super) origin: Option<String>,
-    judged: bool,
+    /// Whether its verdict is kept as it is, although it was not held against its evidence.
+    pub(super) as_judged: bool,
+    pub(super) standing: Option<Standing>,
+}
+
+impl StoredFile {
+    /// Reads every file of an inspection folder.
+    ///
+    /// # Errors
+    /// `missing-file` or `disk` where something cannot be read or is being written just now.
+    pub fn all_of(folder: &Path) -> Result<Vec<Self>> {
+        let before = listing(folder)?;
+        let files = before.iter().map(read_file).collect::<Result<_>>()?;
+        // A capture that still runs would give a record of half an inspection.
+        if listing(folder)? != before {
+            let message = "a file in it was changed while it was read";
+            return Err(Error::new(Code::Disk, message)
+                .in_file(folder.display().to_string())
+                .help("wait until what writes into the folder has ended, then try again"));
+        }
+        Ok(files)
+    }
 }
 
 /// The record that an inspection is put in the place of.
@@ -81,16 +113,7 @@ impl Contents {
     /// `missing-file` or `disk` where something cannot be read or is being written just now, and
     /// the errors of the cards.
     pub fn read(folder: &Path) -> Result<Self> {
-        let before = listing(folder)?;
-        let files: Vec<StoredFile> = before.iter().map(read_file).collect::<Result<_>>()?;
-        // A capture that still runs would give a record of half an inspection.
-        if listing(folder)? != before {
-            let message = "a file in it was changed while it was read";
-            return Err(Error::new(Code::Disk, message)
-                .in_file(folder.display().to_string())
-                .help("wait until what writes into the folder has ended, then try again"));
-        }
-        Self::of(files, &folder.display().to_string())
+        Self::of(StoredFile::all_of(folder)?, &folder.display().to_string())
     }
 
     /// Takes files that were read elsewhere; `folder` names them in messages.
@@ -100,6 +123,15 @@ impl Contents {
     pub fn of(mut files: Vec<StoredFile>, folder: &str) -> Result<Self> {
         files.sort_by(|one, other| one.path.cmp(&other.path));
         let said = said(&files, folder)?;
+        let standing = standing(&files);
+        if standing == Some(Standing::Other) {
+            return Err(Error::new(
+                Code::Evidence,
+                "its verdict was judged from other cards or traces than lie here",
+            )
+            .in_file(named(folder, VERDICT))
+            .help("judge the folder anew with `heelclear verify`; without its `verdict.json` it can be kept as one that was not judged"));
+        }
         let packed: Vec<PackedFile> = files
             .into_iter()
             .map(|file| PackedFile {
@@ -113,7 +145,8 @@ impl Contents {
         Ok(Self {
             content: content(digests()),
             evidence: evidence(digests()),
-            judged: packed.iter().any(|file| file.path == JUDGED[0]),
+            as_judged: false,
+            standing,
             said,
             files: packed,
             correction: None,
@@ -137,9 +170,17 @@ impl Contents {
         }
     }
 
+    /// Says in the record that nobody held its verdict against its cards and traces.
+    pub fn as_judged(self) -> Self {
+        Self {
+            as_judged: true,
+            ..self
+        }
+    }
+
     /// Whether a verdict is among the files.
     pub fn judged(&self) -> bool {
-        self.judged
+        self.standing.is_some()
     }
 
     /// The digest of all its files.
@@ -171,11 +212,10 @@ pub(super) fn evidence<'a>(files: impl Iterator<Item = (&'a str, Digest)>) -> Di
 
 /// What the cards and the verdict among these files say.
 pub(super) fn said(files: &[StoredFile], folder: &str) -> Result<Said> {
-    let inspection = card(files, folder, "inspection.toml", InspectionCard::parse)?;
+    let inspection = card(files, folder, INSPECTION, InspectionCard::parse)?;
     let tool = card(files, folder, &inspection.tool, ToolCard::parse)?;
     let gauge = card(files, folder, &inspection.gauge, GaugeCard::parse)?;
-    let verdict =
-        find(files, JUDGED[0]).map(|file| verdict(&file.bytes, &named(folder, JUDGED[0])));
+    let verdict = find(files, VERDICT).map(|file| verdict(&file.bytes, &named(folder, VERDICT)));
     Ok(Said {
         taken: inspection.taken,
         operator: inspection.operator,
@@ -192,9 +232,17 @@ pub(super) fn said(files: &[StoredFile], folder: &str) -> Result<Said> {
     })
 }
 
-fn find<'a>(files: &'a [StoredFile], path: &str) -> Option<&'a StoredFile> {
-    let plain = path.trim_start_matches("./");
-    files.iter().find(|file| file.path == plain)
+/// The file that a card names, which may do so with `./` in it, or on a system for which capitals
+/// are no different.
+pub(super) fn find<'a>(files: &'a [StoredFile], path: &str) -> Option<&'a StoredFile> {
+    let parts = path.split('/').filter(|part| !matches!(*part, "" | "."));
+    let plain = parts.collect::<Vec<_>>().join("/");
+    let exactly = files.iter().find(|file| file.path == plain);
+    exactly.or_else(|| {
+        files
+            .iter()
+            .find(|file| file.path.eq_ignore_ascii_case(&plain))
+    })
 }
 
 fn named(folder: &str, path: &str) -> String {
@@ -202,7 +250,7 @@ fn named(folder: &str, path: &str) -> String {
 }
 
 /// A card among the files.
-fn card<T>(
+pub(super) fn card<T>(
     files: &[StoredFile],
     folder: &str,
     path: &str,

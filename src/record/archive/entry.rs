@@ -36,7 +36,8 @@ pub struct Summary {
     /// When it came into the archive.
     #[serde(with = "moment")]
     pub archived: Timestamp,
-    /// Name and version of the program that put it there.
+    /// Name and version of the program that put it there, and `, as judged` behind it where it was
+    /// told not to hold the verdict against its evidence.
     pub program: String,
     /// Name of the computer.
     pub host: String,
@@ -76,7 +77,15 @@ pub struct Summary {
     pub chain: Digest,
 }
 
+/// Stands behind the name of the program that kept a verdict without judging again.
+pub(super) const AS_JUDGED: &str = ", as judged";
+
 impl Summary {
+    /// Whether its verdict was kept without judging its cards and traces again.
+    pub fn as_judged(&self) -> bool {
+        self.program.ends_with(AS_JUDGED)
+    }
+
     /// The digest that ties everything said here to the record before it.
     pub(super) fn chained(&self) -> Digest {
         let features = self.features.iter();

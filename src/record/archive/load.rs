@@ -1,6 +1,6 @@
 //! A record with its files, as they were when it was made.
 
-use super::contents::StoredFile;
+use super::contents::{StoredFile, VERDICT};
 use super::digest::Digest;
 use super::entry::{RecordId, Summary};
 use super::find::one;
@@ -65,8 +65,6 @@ impl Archive {
         load(self.store.as_mut(), id, verdict).map_err(|error| at(error, &place))
     }
 }
-
-const VERDICT: &str = "verdict.json";
 
 fn load(store: &mut dyn Store, id: &RecordId, wanted: impl Fn(&str) -> bool) -> Result<Stored> {
     let summary = one(store, id)?;

@@ -24,11 +24,12 @@ mod postgres;
 mod push;
 mod schema;
 mod sqlite;
+mod standing;
 mod store;
 
 pub use add::Added;
 pub use check::{Checked, Fault};
-pub use contents::{ARCHIVE_FILE, Contents, Correction, StoredFile};
+pub use contents::{ARCHIVE_FILE, Contents, Correction, REPORT_FILE, StoredFile};
 pub use digest::Digest;
 pub use entry::{RecordId, Summary, Wanted};
 pub use export::{
@@ -42,3 +43,4 @@ pub use packed::{Form, form, pack, unpack};
 #[cfg(feature = "parquet")]
 pub use parquet::Tables;
 pub use push::Pushed;
+pub use standing::standing;

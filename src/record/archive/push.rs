@@ -11,18 +11,22 @@ use super::schema;
 use super::sqlite::Sqlite;
 use super::store::{Store, Value, within};
 use crate::error::{Code, Error, Result};
+use crate::record::Standing;
 use std::path::Path;
 
 /// So many records are there, or none of them: what is lost with a connection is little.
 const BATCH: i64 = 50;
 
 /// What a push came to.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Pushed {
     /// Records that were copied.
     pub new: u64,
     /// Records that were there already.
     pub there: u64,
+    /// Of those copied, the ones whose verdict is not known to be one on their cards and traces. A
+    /// chain has no gaps, so they go along, and everyone who draws from them is told.
+    pub unsure: Vec<(RecordId, Standing)>,
 }
 
 impl Archive {
@@ -34,7 +38,16 @@ impl Archive {
     /// where the other archive has other records under the same numbers.
     pub fn push(&mut self, to: &mut Archive, seen: &mut dyn FnMut(u64, u64)) -> Result<Pushed> {
         let here = self.place().clone();
-        copy_all(self.store.as_mut(), to.store.as_mut(), seen).map_err(|error| at(error, &here))
+        let (mut pushed, copied) = copy_all(self.store.as_mut(), to.store.as_mut(), seen)
+            .map_err(|error| at(error, &here))?;
+        for id in copied {
+            // It was copied whole; what cannot be read of it now says nothing of its verdict.
+            let standing = self.load(&id).ok().and_then(|stored| stored.standing());
+            if let Some(standing) = standing.filter(|standing| *standing != Standing::Tied) {
+                pushed.unsure.push((id, standing));
+            }
+        }
+        Ok(pushed)
     }
 }
 
@@ -54,21 +67,24 @@ fn copy_all(
     from: &mut dyn Store,
     to: &mut dyn Store,
     seen: &mut dyn FnMut(u64, u64),
-) -> Result<Pushed> {
+) -> Result<(Pushed, Vec<RecordId>)> {
     let benches = benches(from)?;
     let all = benches
         .iter()
         .map(|bench| bench.number.unsigned_abs())
         .sum();
     let mut pushed = Pushed::default();
+    let mut copied = Vec::new();
     for bench in &benches {
         let there = copy_bench(from, to, bench, &mut |done| {
             seen(pushed.there + pushed.new + done, all)
         })?;
         pushed.there += there;
         pushed.new += bench.number.unsigned_abs().saturating_sub(there);
+        let first = i64::try_from(there).unwrap_or(i64::MAX).saturating_add(1);
+        copied.extend((first..=bench.number).map(|number| id(&bench.bench, number)));
     }
-    Ok(pushed)
+    Ok((pushed, copied))
 }
 
 /// Copies a bench's records behind those that are there; says how many were.

@@ -14,19 +14,34 @@ pub struct Gauge {
     pub stylus: Tip,
     pub radius_mm: f64,
     pub counts_per_rev: u32,
-    pub positive: Positive,
+    /// The turning direction in which the encoder counts up, seen from the driven end.
+    pub grows: Grows,
+    /// Whether somebody has watched that, on the day of the inspection.
+    pub sense_proven: bool,
+    /// In place of both: what an older card says, relative to the tool's hand.
+    pub positive: Option<Positive>,
     pub probe_offset_mm: f64,
     pub probe_offset_tolerance_mm: f64,
     pub runout_mm: Option<f64>,
     pub delay_ms: Option<f64>,
 }
 
-/// The turning direction in which the encoder counts up.
+/// A turning direction, seen from the driven end.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Grows {
+    /// The way a right-hand tool cuts (common practice, no source).
+    #[default]
+    Clockwise,
+    /// The way a left-hand tool cuts.
+    CounterClockwise,
+}
+
+/// A turning direction, named by what it does to the tool.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Positive {
     /// The way the tool cuts.
-    #[default]
     Cutting,
     /// The other way.
     Backing,
@@ -171,7 +186,9 @@ impl Default for Gauge {
             stylus: Tip::Ball,
             radius_mm: 1.0,
             counts_per_rev: 4000,
-            positive: Positive::Cutting,
+            grows: Grows::Clockwise,
+            sense_proven: true,
+            positive: None,
             probe_offset_mm: 0.0,
             probe_offset_tolerance_mm: 0.05,
             runout_mm: None,

@@ -37,6 +37,12 @@ impl Scenario {
                 radius,
             );
             range(
+                format!("{name}.heel_wall_deg"),
+                feature.heel_wall_deg,
+                0.0,
+                80.0,
+            );
+            range(
                 format!("{name}.gap_depth_mm"),
                 feature.gap_depth_mm,
                 0.0,

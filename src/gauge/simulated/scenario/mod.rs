@@ -7,7 +7,7 @@ mod bench;
 mod check;
 mod part;
 
-pub use bench::{Bench, Clamping, ErrorCurve, Faults, Gauge, Hand, Positive, Tip, Turning};
+pub use bench::{Bench, Clamping, ErrorCurve, Faults, Gauge, Grows, Hand, Positive, Tip, Turning};
 pub use part::{Feature, Land, Law, Relief, Round, Surface, Tool, Tooth};
 
 use super::face::Face;

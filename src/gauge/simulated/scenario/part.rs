@@ -82,6 +82,9 @@ pub struct Feature {
     /// How deep the floor of the gaps lies under the highest edge.
     #[serde(default = "default_gap")]
     pub gap_depth_mm: f64,
+    /// How far the wall behind each heel leans from straight down; the faces do not.
+    #[serde(default)]
+    pub heel_wall_deg: f64,
     /// Where single teeth differ, in order of growing angle; teeth not listed are true.
     #[serde(default)]
     pub tooth: Vec<Tooth>,

@@ -1,0 +1,130 @@
+//! Whether the turning sense that the cards state can be trusted: what was proven, what walls tell.
+//!
+//! Read backwards, edge and heel change places: a land that drags looks clear, and a flat is a flat
+//! either way. So nothing is judged on a sense that was neither proven at the bench nor shows in the
+//! trace, nor on one that the trace speaks against.
+
+use super::folder::Folder;
+use crate::card::{GaugeCard, Name, Sense, ToolCard};
+use crate::error::{Code, Error, Result};
+use crate::judge::{Doubt, DoubtKind, Leaves};
+use crate::record::{Beyond, JudgedFeature};
+use crate::shape::{Facing, Walls};
+
+/// Refuses cards whose statement is not what was seen, told for the hand of this tool.
+///
+/// # Errors
+/// `card-value` when the encoder was seen to grow the other way.
+pub(super) fn agree(tool: &ToolCard, gauge: &GaugeCard, file: &str) -> Result<()> {
+    let Some(seen) = gauge.encoder.contradicted(tool.hand) else {
+        return Ok(());
+    };
+    let stated = gauge.encoder.sense.grows(tool.hand);
+    let relative = gauge.encoder.sense.relative().unwrap_or_default();
+    Err(Error::new(
+        Code::CardValue,
+        format!(
+            "read `positive = \"{relative}\"`, which for a {}-hand tool is an angle that grows {stated}, expected {}: so it was seen on {}",
+            tool.hand.as_str(),
+            seen.grows,
+            seen.on
+        ),
+    )
+    .in_file(file)
+    .help(format!(
+        "write `grows = \"{}\"` in place of `positive`, or prove it again with `heelclear ready --prove-sense`",
+        seen.grows
+    )))
+}
+
+/// What to write in place of an older statement.
+pub(super) fn hint(folder: &Folder, warnings: &mut Vec<String>) {
+    let (encoder, hand) = (&folder.gauge.encoder, folder.tool.hand);
+    if let Some(relative) = encoder.sense.relative() {
+        let (grows, hand) = (encoder.sense.grows(hand), hand.as_str());
+        warnings.push(format!(
+            "{}: `positive = \"{relative}\"` depends on the hand of the tool, and turns edge and heel round when the card serves one of the other hand; for this {hand}-hand tool it means `grows = \"{grows}\"`, seen from the driven end: write that instead",
+            folder.inspection.gauge
+        ));
+    }
+}
+
+/// Takes verdicts away where the sense is in doubt, and says what is taken for granted.
+pub(super) fn settle(folder: &Folder, features: &mut [JudgedFeature], beyond: &mut [Beyond]) {
+    let encoder = &folder.gauge.encoder;
+    let proven = encoder.sense_proven;
+    // One encoder and one tool: what the walls of any trace show holds for all of them.
+    let all: Vec<Walls> = features
+        .iter()
+        .filter_map(|each| each.judgement.as_ref()?.walls)
+        .collect();
+    let of = |facing| all.iter().find(|walls| walls.facing == facing);
+    let doubt = match (of(Facing::Reversed), of(Facing::AsStated)) {
+        (Some(walls), _) => Some(reversed(walls, proven.is_some())),
+        (None, None) if proven.is_none() => Some(unproven()),
+        _ => None,
+    };
+    let assumption = proven.is_none().then(|| {
+        let grows = encoder.sense.grows(folder.tool.hand);
+        let stated = match encoder.sense {
+            Sense::Grows(_) => "as the gauge card states",
+            Sense::Relative(_) => "as the gauge card states for a tool of this hand",
+        };
+        let agree = match of(Facing::AsStated) {
+            Some(_) if doubt.is_none() => ", and the walls of the gaps agree",
+            _ => "",
+        };
+        format!(
+            "the encoder's angle is taken to grow {grows}, seen from the driven end, {stated}: that was never proven on this bench{agree}"
+        )
+    });
+    for each in features.iter_mut() {
+        let Some(judgement) = &mut each.judgement else {
+            continue;
+        };
+        each.assumptions.extend(assumption.clone());
+        if let Some(doubt) = &doubt {
+            judgement.doubt(doubt.clone());
+        }
+    }
+    for each in beyond.iter_mut() {
+        // A face's angle over table travel is the same whichever way the tool turns.
+        let turned = each.figures.iter_mut().map(|(_, figure)| figure);
+        for figure in turned.filter(|figure| figure.name != Name::FaceAngle) {
+            if let Some(doubt) = &doubt {
+                doubt.apply(std::slice::from_mut(figure));
+            }
+        }
+    }
+}
+
+fn reversed(walls: &Walls, proven: bool) -> Doubt {
+    let cure = if proven {
+        "check `hand` on the tool card, and prove the encoder's sense again with `heelclear ready --prove-sense`"
+    } else {
+        "prove it once with `heelclear ready --prove-sense`, and check `hand` on the tool card"
+    };
+    Doubt {
+        kind: DoubtKind::SenseReversed,
+        tooth: None,
+        touches: Vec::new(),
+        leaves: Leaves::Undecided,
+        seen: format!(
+            "the other turning sense fits better, in which edge and heel change places: the wall before each edge leans by {:.0}°, that behind each heel by {:.0}°, and it is the steep one that cuts",
+            walls.before_edge.deg(),
+            walls.behind_heel.deg()
+        ),
+        cure: cure.to_owned(),
+    }
+}
+
+fn unproven() -> Doubt {
+    Doubt {
+        kind: DoubtKind::SenseUnproven,
+        tooth: None,
+        touches: Vec::new(),
+        leaves: Leaves::Undecided,
+        seen: "the trace fits both turning senses alike, and nobody has proven which way the encoder's angle grows: read the other way, edge and heel change places".to_owned(),
+        cure: "prove it once with `heelclear ready --prove-sense`".to_owned(),
+    }
+}
