@@ -17,12 +17,12 @@ pub enum DoubtKind {
     DelayUnknown,
     /// Too few readings lie on an edge or on a land to show it.
     FewReadings,
+    /// A reading behind an edge stands above it, and no other turn shows that nothing is there.
+    StandsAboveEdge,
     /// The walls of the gaps fit the other turning sense better.
     SenseReversed,
     /// The trace fits both turning senses alike, and the encoder's was never proven.
     SenseUnproven,
-    /// A reading behind an edge stands above it, and no other turn shows that nothing is there.
-    StandsAboveEdge,
 }
 
 impl DoubtKind {
@@ -34,9 +34,9 @@ impl DoubtKind {
             Self::FiguresDisagree => "figures-disagree",
             Self::DelayUnknown => "delay-unknown",
             Self::FewReadings => "few-readings",
+            Self::StandsAboveEdge => "stands-above-edge",
             Self::SenseReversed => "sense-reversed",
             Self::SenseUnproven => "sense-unproven",
-            Self::StandsAboveEdge => "stands-above-edge",
         }
     }
 }
