@@ -136,11 +136,13 @@ proptest! {
             z: None,
             rezeroed: false,
             two_clocks: true,
+            apart: Time::ZERO,
             samples,
             history: Vec::new(),
         };
         let settings = MergeSettings {
             delay: None,
+            shown: None,
             resolution: Length::from_um(1.0),
             counts_per_turn: 4000,
             cell_width: None,

@@ -107,7 +107,10 @@ fn served(
 fn a_sound_bench_is_fine_in_every_line() {
     let (status, lines) = served(standing(2.5), |card| card, &["--turn"]);
     for line in &lines {
-        assert_eq!(line["state"], "fine", "{line:#}");
+        // No known step has proven the scale of this bench, which is nothing to mend.
+        let scale = line["check"] == "scale";
+        let expected = if scale { "not checked" } else { "fine" };
+        assert_eq!(line["state"], expected, "{line:#}");
     }
     assert_eq!(status, 0);
     let order: Vec<&str> = lines
@@ -123,6 +126,7 @@ fn a_sound_bench_is_fine_in_every_line() {
         "drift",
         "index",
         "sense",
+        "scale",
         "clock",
         "disk",
         "archive",

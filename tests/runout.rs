@@ -7,7 +7,7 @@ use heelclear::quantity::{Angle, AngularSpeed, Estimate, Length, Time};
 use heelclear::sample::{Marks, Sample};
 use heelclear::shape::circle::{Circle, algebraic_circle, nearest_circle};
 use heelclear::shape::{Runout, along_axis, runout};
-use heelclear::trace::{Cell, Delay, DelaySource, MergeSettings, Merged, Trace, merge};
+use heelclear::trace::{Cell, Delay, DelaySource, MergeSettings, Merged, Pace, Trace, merge};
 use rand::{Rng, SeedableRng};
 
 fn mm(value: f64) -> Length {
@@ -118,6 +118,8 @@ fn merged(places: &[(f64, f64)], cell_deg: f64) -> Merged {
         },
         passes: Vec::new(),
         holes: Vec::new(),
+        pace: Pace::default(),
+        singles: Vec::new(),
         history: Vec::new(),
     }
 }
@@ -222,11 +224,13 @@ impl Shank {
             z: None,
             rezeroed: false,
             two_clocks: false,
+            apart: Time::ZERO,
             samples,
             history: Vec::new(),
         };
         let settings = MergeSettings {
             delay: Some(Time::ZERO),
+            shown: None,
             resolution: Length::from_um(self.resolution_um),
             counts_per_turn: 0,
             cell_width: None,

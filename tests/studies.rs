@@ -2,12 +2,12 @@
 //! whose truth is known.
 #![allow(clippy::unwrap_used, clippy::panic)]
 
-use heelclear::card::GaugeCard;
+use heelclear::card::{GaugeCard, LeanBound};
 use heelclear::fit::quantile::fisher_above;
 use heelclear::judge::{Outcome, Random, unit_normal};
 use heelclear::quantity::{Angle, Length, Time};
 use heelclear::sample::{Marks, Sample};
-use heelclear::study::{self, CrossedTable, Finding, Master, Study};
+use heelclear::study::{self, Bar, CrossedTable, Finding, Master, Study};
 use heelclear::trace::{MergeSettings, Merged, Trace, merge};
 use rand::SeedableRng;
 use std::f64::consts::TAU;
@@ -280,6 +280,7 @@ fn merged(turned: &Turned) -> Merged {
         z: None,
         rezeroed: false,
         two_clocks: false,
+        apart: Time::ZERO,
         samples,
         history: Vec::new(),
     };
@@ -320,6 +321,46 @@ fn hysteresis_is_found_from_both_ways_and_held_to_the_card() {
     assert_eq!(small.outcome(), Some(Outcome::Pass));
     assert_eq!(of_card(1.8).outcome(), Some(Outcome::Fail));
     assert!(study::reversal(&merged(&STEADY), &gauge()).is_err());
+}
+
+#[test]
+fn a_test_bar_tells_how_far_the_holder_lets_a_tool_lean() {
+    let bar = |apart| Bar {
+        apart: Length::from_mm(apart),
+        path_radius: Some(Length::from_mm(11.0)),
+    };
+    let off = |eccentricity_um| {
+        merged(&Turned {
+            eccentricity_um,
+            ..STEADY
+        })
+    };
+    let found = study::lean(&off(4.0), &off(10.0), &bar(80.0), &gauge()).unwrap();
+    let growth = of(&found, "growth of the eccentricity");
+    printed(growth.value, 0.006, 0.000_05);
+    let [low, high] = growth.interval.unwrap();
+    assert!(low < 0.006 && high > 0.006, "{low} {high}");
+    assert!(high < 0.010, "{high} is of no use");
+    assert_eq!(found.kept, Some(Length::from_mm(high)));
+    assert_eq!(
+        found.outcome(),
+        None,
+        "the card states nothing to hold it to"
+    );
+    // Held to a card: 5 µm over 100 mm are 4 µm over 80.
+    let mut stated = gauge();
+    stated.setup.lean = Some(LeanBound {
+        growth: Length::from_um(5.0),
+        over: Length::from_mm(100.0),
+    });
+    let outcome = |near, far| {
+        let found = study::lean(&off(near), &off(far), &bar(80.0), &stated);
+        found.unwrap().outcome()
+    };
+    assert_eq!(outcome(4.0, 30.0), Some(Outcome::Fail));
+    assert_eq!(outcome(4.0, 8.0), Some(Outcome::Undecided));
+    let error = study::lean(&off(4.0), &off(8.0), &bar(5.0), &stated).unwrap_err();
+    assert!(error.to_string().contains("expected 10 mm"), "{error}");
 }
 
 #[test]

@@ -136,6 +136,7 @@ impl Bench {
     fn settings(&self) -> MergeSettings {
         MergeSettings {
             delay: None,
+            shown: None,
             resolution: Length::from_um(self.resolution_um),
             counts_per_turn: self.counts_per_turn,
             cell_width: None,
@@ -167,6 +168,7 @@ fn trace(samples: Vec<Sample>) -> Trace {
         z: None,
         rezeroed: false,
         two_clocks: false,
+        apart: Time::ZERO,
         samples,
         history: Vec::new(),
     }

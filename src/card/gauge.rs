@@ -32,6 +32,8 @@ pub struct GaugeCard {
 pub struct Indicator {
     /// Its least count.
     pub resolution: Length,
+    /// What one count of the bridge is worth; the least count when absent.
+    pub count: Option<Length>,
     /// Limit of error over the travel used, from its certificate.
     pub max_error: Length,
     /// Difference between readings with the plunger going in and coming out.
@@ -41,6 +43,11 @@ pub struct Indicator {
 }
 
 impl Indicator {
+    /// What one count of the bridge is worth.
+    pub fn count(&self) -> Length {
+        self.count.unwrap_or(self.resolution)
+    }
+
     /// What a reading lacks on average while the plunger comes out, against going in: anything from
     /// nothing to the whole of the hysteresis, so half of it.
     pub fn play(&self) -> Length {
@@ -103,8 +110,52 @@ pub struct Setup {
     pub probe_offset_tolerance: Length,
     /// Bound on the eccentricity left when no reference trace was taken; absent = not known.
     pub runout: Option<Length>,
+    /// Bound on the lean of a tool's axis against the spindle's; absent = not known.
+    pub lean: Option<LeanBound>,
+    /// Bound on the swash of a square face, half its swing; absent = not known.
+    pub swash: Option<Length>,
     /// How much later than the encoder the indicator is read; absent = found from the trace.
     pub delay: Option<Time>,
+}
+
+/// The most that the eccentricity of a clamped tool grows along it, whichever way it leans.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LeanBound {
+    /// Growth of the eccentricity, half of that of the indicator's swing.
+    pub growth: Length,
+    /// Over this length, above zero.
+    pub over: Length,
+}
+
+impl LeanBound {
+    /// The length over which a growth is stated when the card does not say.
+    pub const OVER: Length = Length::from_mm(100.0);
+
+    /// Growth per length.
+    pub fn slope(self) -> f64 {
+        self.growth / self.over
+    }
+
+    pub(super) fn read(table: &Reader<'_>) -> Option<Self> {
+        let over = table.length("lean_over_mm");
+        let growth = table.length("lean_mm");
+        if over.is_some() && !table.has("lean_mm") {
+            table.object(
+                "lean_over_mm",
+                "read `lean_over_mm` without `lean_mm`, expected both or neither",
+                "add `lean_mm`, the growth of the eccentricity over that length",
+            );
+        }
+        Some(Self {
+            growth: growth?,
+            over: over.unwrap_or(Self::OVER),
+        })
+    }
+
+    pub(super) fn write(self, out: &mut Writer) {
+        out.length("lean_mm", Some(self.growth));
+        out.length("lean_over_mm", Some(self.over));
+    }
 }
 
 /// How to talk to the instruments.
@@ -154,6 +205,7 @@ impl GaugeCard {
         let mut out = Writer::new();
         out.heading("[indicator]");
         out.length("resolution_mm", Some(self.indicator.resolution));
+        out.length("count_mm", self.indicator.count);
         out.length("max_error_mm", Some(self.indicator.max_error));
         out.length("hysteresis_mm", Some(self.indicator.hysteresis));
         out.angle("lever_angle_deg", Some(self.indicator.lever_angle));
@@ -173,6 +225,10 @@ impl GaugeCard {
             Some(self.setup.probe_offset_tolerance),
         );
         out.length("runout_mm", self.setup.runout);
+        if let Some(lean) = self.setup.lean {
+            lean.write(&mut out);
+        }
+        out.length("swash_mm", self.setup.swash);
         out.time("delay_ms", self.setup.delay);
         if let Some(link) = &self.link {
             write_link(&mut out, link);
@@ -211,6 +267,7 @@ fn read_indicator(table: &Reader<'_>) -> Option<Indicator> {
     let hysteresis = table.length("hysteresis_mm");
     let lever_angle = table.angle("lever_angle_deg");
     Some(Indicator {
+        count: table.length("count_mm"),
         resolution: resolution?,
         max_error: max_error?,
         hysteresis: hysteresis?,
@@ -262,6 +319,8 @@ fn read_setup(table: &Reader<'_>) -> Option<Setup> {
     let probe_offset_tolerance = table.length("probe_offset_tolerance_mm");
     Some(Setup {
         runout: table.length("runout_mm"),
+        lean: LeanBound::read(table),
+        swash: table.length("swash_mm"),
         delay: table.time("delay_ms"),
         probe_offset: probe_offset?,
         probe_offset_tolerance: probe_offset_tolerance?,

@@ -13,6 +13,9 @@ pub const DIAMETER: Range = Range::between(0.0, 2000.0, "mm");
 /// The probability of conformity; below one half a guard band would reach outwards.
 pub const CONFIDENCE: Range = Range::from_to(0.5, 0.9999, "");
 
+/// The gain of an indicator that a card may keep.
+pub const GAIN: Range = Range::from_to(0.9, 1.1, "");
+
 const SCHEMA: Key = Key::need(
     "schema",
     "version of the card's form",
@@ -22,6 +25,8 @@ const ROTATION: Kind = Choice(&["clockwise", "counter-clockwise"]);
 const BAUD: Range = Range::from_to(300.0, 4_000_000.0, "bit/s");
 const RATE: Range = Range::from_to(1.0, 100_000.0, "1/s");
 const SMALL: Range = Range::from_to(0.0, 10.0, "mm");
+/// A length along a tool or a test bar.
+const LEAN_OVER: Range = Range::from_to(1.0, 1000.0, "mm");
 const DEPTH: Range = Range::from_to(0.0, 100.0, "mm");
 
 /// The tool card, table by table.
@@ -86,6 +91,11 @@ pub const TOOL: &[Section] = &[
                 Length(DEPTH),
             ),
             Key::may(
+                "face_deg",
+                "angle of an axial surface to the tool's axis: 90 is square, less stands back at the rim, more stands forward there",
+                Angle(Range::from_to(20.0, 160.0, "deg")),
+            ),
+            Key::may(
                 "curve",
                 "family of curves that describes the land",
                 Choice(&[
@@ -142,6 +152,11 @@ pub const TOOL: &[Section] = &[
                 LengthLimit(DEPTH),
             ),
             Key::may(
+                "edge_radius_mm",
+                "radius of the rounding of an edge",
+                LengthLimit(DEPTH),
+            ),
+            Key::may(
                 "back_taper_deg",
                 "angle by which the feature gets smaller towards the shank",
                 AngleLimit(Range::from_to(-45.0, 45.0, "deg")),
@@ -175,6 +190,11 @@ pub const GAUGE: &[Section] = &[
             Key::need(
                 "resolution_mm",
                 "least count of the indicator",
+                Length(Range::between(0.0, 1.0, "mm")),
+            ),
+            Key::may(
+                "count_mm",
+                "what one count of the bridge is worth; the least count when absent",
                 Length(Range::between(0.0, 1.0, "mm")),
             ),
             Key::need(
@@ -260,6 +280,21 @@ pub const GAUGE: &[Section] = &[
                 Length(SMALL),
             ),
             Key::may(
+                "lean_mm",
+                "bound on how much the eccentricity grows over `lean_over_mm` along the tool",
+                Length(SMALL),
+            ),
+            Key::may(
+                "lean_over_mm",
+                "length over which `lean_mm` is stated",
+                Length(LEAN_OVER),
+            ),
+            Key::may(
+                "swash_mm",
+                "bound on how far a square face rises and falls over the turn, half its swing",
+                Length(SMALL),
+            ),
+            Key::may(
                 "delay_ms",
                 "how much later than the encoder the indicator is read",
                 Time(Range::from_to(-10_000.0, 10_000.0, "ms")),
@@ -330,6 +365,8 @@ pub const GAUGE: &[Section] = &[
             Key::may("repeat", "repeatability between passes", Table),
             Key::may("reversal", "hysteresis from both ways", Table),
             Key::may("round", "error about a master round", Table),
+            Key::may("lean", "lean of a test bar in the holder", Table),
+            Key::may("step", "scale of the indicator on known steps", Table),
             Key::may("crossed", "spread over operators and trials", Table),
         ],
     },
@@ -379,6 +416,40 @@ pub const GAUGE: &[Section] = &[
                 "error_mm",
                 "half-width of the error about a master round",
                 Length(Range::from_to(0.0, 1.0, "mm")),
+            ),
+        ],
+    },
+    Section {
+        heading: "[study.lean]",
+        keys: &[
+            STUDIED,
+            Key::need(
+                "lean_mm",
+                "bound on how much the eccentricity grows over `lean_over_mm` along the tool",
+                Length(SMALL),
+            ),
+            Key::may(
+                "lean_over_mm",
+                "length over which `lean_mm` is stated",
+                Length(LEAN_OVER),
+            ),
+        ],
+    },
+    Section {
+        heading: "[study.step]",
+        keys: &[
+            STUDIED,
+            // What is farther off is no error of an indicator: a unit, a count or an angle is wrong.
+            Key::need("gain", "what a millimetre reads, in mm", Number(GAIN)),
+            Key::need(
+                "gain_uncertainty",
+                "standard uncertainty of the gain, the indicator's own error left out",
+                Number(Range::from_to(0.0, 0.1, "")),
+            ),
+            Key::need(
+                "over_mm",
+                "from the lowest to the highest of the known heights",
+                Length(Range::between(0.0, 100.0, "mm")),
             ),
         ],
     },

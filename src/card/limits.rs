@@ -42,6 +42,8 @@ names! {
     TotalRelief = "total-relief", "mm", Some("total_relief");
     /// Width behind the edge without relief.
     WearLand = "wear-land", "mm", Some("wear_land");
+    /// Radius of the rounding of an edge.
+    EdgeRadius = "edge-radius", "mm", Some("edge_radius");
     /// Highest edge minus lowest.
     EdgeSpread = "edge-spread", "mm", Some("edge_spread");
     /// Greatest deviation of the edges from their spacing.

@@ -18,12 +18,12 @@ mod tool;
 mod values;
 mod writer;
 
-pub use gauge::{Encoder, GaugeCard, Indicator, Link, Setup, Stylus, StylusShape};
+pub use gauge::{Encoder, GaugeCard, Indicator, LeanBound, Link, Setup, Stylus, StylusShape};
 pub use inspection::{InspectionCard, Role, Source, Stage, TraceEntry};
 pub use key::{Key, Kind, Section};
 pub use limits::{Limit, Limits, Name};
 pub(crate) use page::drawn;
 pub use range::Range;
 pub use sense::{Positive, Rotation, Sense, SenseProven};
-pub use studies::{Studied, StudiedDrift, StudiedSpread, Studies};
+pub use studies::{Studied, StudiedDrift, StudiedGain, StudiedLean, StudiedSpread, Studies};
 pub use tool::{CurveChoice, Feature, Hand, Surface, ToolCard};

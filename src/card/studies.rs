@@ -2,7 +2,7 @@
 
 use super::reader::Reader;
 use super::writer::Writer;
-use super::{GaugeCard, Indicator, Name};
+use super::{GaugeCard, Indicator, LeanBound, Name, Setup};
 use crate::quantity::{Length, Speed, Time};
 use jiff::{Timestamp, Unit};
 
@@ -19,8 +19,21 @@ pub struct Studies {
     pub reversal: Option<Studied>,
     /// Half-width of a rectangular error that scatters about a master round as much as was found.
     pub round: Option<Studied>,
+    /// Lean of a test bar in the holder, as the most that it may be.
+    pub lean: Option<StudiedLean>,
+    /// The indicator's scale on known steps.
+    pub step: Option<StudiedGain>,
     /// Spread of whole characteristics over operators and trials.
     pub crossed: Option<StudiedSpread>,
+}
+
+/// The lean of a holder, and when it was found.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct StudiedLean {
+    /// When the study was made.
+    pub taken: Timestamp,
+    /// The most that a test bar may lean in it.
+    pub bound: LeanBound,
 }
 
 /// One figure of the indicator, and when it was found.
@@ -47,6 +60,34 @@ impl StudiedDrift {
     /// The fastest that the indicator may have drifted, up or down.
     pub fn fastest(&self) -> Speed {
         self.drift / self.lasted
+    }
+}
+
+/// A gain of the indicator, and when it was found.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct StudiedGain {
+    /// When the study was made.
+    pub taken: Timestamp,
+    /// What a millimetre reads, in mm.
+    pub gain: f64,
+    /// Its standard uncertainty, the indicator's own error left out.
+    pub standard_uncertainty: f64,
+    /// From the lowest to the highest of the known heights.
+    pub over: Length,
+}
+
+impl StudiedGain {
+    /// By what every reading is to be divided: the gain where it is proven to differ from 1, and
+    /// nothing where the indicator's own limit of error explains it.
+    ///
+    /// A recognised systematic effect that is significant is to be corrected for, with the
+    /// correction's uncertainty in the budget (JCGM 100, 3.2.3 and 3.2.4). To refuse such a gauge
+    /// would throw away readings that are as good as the step they were compared with.
+    pub fn correction(&self, max_error: Length) -> Option<f64> {
+        // Both ends of the step may err by anything within the limit: rectangular, independent.
+        let error = max_error / self.over * (2.0 / 3f64).sqrt();
+        let off = (self.gain - 1.0).abs();
+        (off > 1.96 * self.standard_uncertainty.hypot(error)).then_some(self.gain)
     }
 }
 
@@ -101,11 +142,14 @@ impl Studies {
         let one = |name, study: &Option<Studied>| study.map(|study| (name, study.taken));
         let crossed = self.crossed.as_ref().map(|study| ("crossed", study.taken));
         let rest = self.rest.map(|study| ("rest", study.taken));
+        let lean = self.lean.map(|study| ("lean", study.taken));
         let all = [
             rest,
             one("repeat", &self.repeat),
             one("reversal", &self.reversal),
             one("round", &self.round),
+            lean,
+            self.step.map(|study| ("step", study.taken)),
             crossed,
         ];
         all.into_iter().flatten().collect()
@@ -133,6 +177,23 @@ impl Studies {
         let repeat = one("repeat", "repeatability_mm");
         let reversal = one("reversal", "hysteresis_mm");
         let round = one("round", "error_mm");
+        let lean = table.table("lean").map(|table| {
+            let (taken, bound) = (table.moment("taken"), LeanBound::read(&table));
+            Some(StudiedLean {
+                taken: taken?,
+                bound: bound?,
+            })
+        });
+        let step = table.table("step").map(|table| {
+            let (taken, over) = (table.moment("taken"), table.length("over_mm"));
+            let (gain, u) = (table.number("gain"), table.number("gain_uncertainty"));
+            Some(StudiedGain {
+                taken: taken?,
+                gain: gain?,
+                standard_uncertainty: u?,
+                over: over?,
+            })
+        });
         let crossed = table.table("crossed").map(|table| read_spread(&table));
         Some(Self {
             valid_days: table.whole("valid_days"),
@@ -140,6 +201,8 @@ impl Studies {
             repeat: present(repeat)?,
             reversal: present(reversal)?,
             round: present(round)?,
+            lean: present(lean)?,
+            step: present(step)?,
             crossed: present(crossed)?,
         })
     }
@@ -165,6 +228,18 @@ impl Studies {
         one("[study.repeat]", "repeatability_mm", &self.repeat);
         one("[study.reversal]", "hysteresis_mm", &self.reversal);
         one("[study.round]", "error_mm", &self.round);
+        if let Some(lean) = self.lean {
+            out.heading("[study.lean]");
+            out.plain("taken", lean.taken);
+            lean.bound.write(out);
+        }
+        if let Some(step) = &self.step {
+            out.heading("[study.step]");
+            out.plain("taken", step.taken);
+            out.number("gain", step.gain);
+            out.number("gain_uncertainty", step.standard_uncertainty);
+            out.length("over_mm", Some(step.over));
+        }
         if let Some(crossed) = &self.crossed {
             out.heading("[study.crossed]");
             out.plain("taken", crossed.taken);
@@ -211,7 +286,20 @@ impl GaugeCard {
         let worse = |stated: Length, study: &Option<Studied>| {
             study.map_or(stated, |study| stated.max(study.found))
         };
+        let leans_more = |stated: LeanBound, studied: LeanBound| {
+            if studied.slope() > stated.slope() {
+                studied
+            } else {
+                stated
+            }
+        };
+        let studied = self.studies.lean.map(|study| study.bound);
+        let lean = match (self.setup.lean, studied) {
+            (Some(stated), Some(studied)) => Some(leans_more(stated, studied)),
+            (stated, studied) => stated.or(studied),
+        };
         Self {
+            setup: Setup { lean, ..self.setup },
             indicator: Indicator {
                 max_error: worse(self.indicator.max_error, &self.studies.round),
                 hysteresis: worse(self.indicator.hysteresis, &self.studies.reversal),

@@ -52,6 +52,9 @@ pub struct Feature {
     pub land: Option<Angle>,
     /// Feed a turn, for axial surfaces.
     pub feed: Option<Length>,
+    /// Angle of an axial surface to the tool's axis by design: a quarter turn where it is square,
+    /// less where its rim stands back, more where it stands forward.
+    pub face: Option<Angle>,
     /// Which family of curves describes the land.
     pub curve: CurveChoice,
     /// What is allowed.
@@ -263,6 +266,7 @@ fn read_feature(table: &Reader<'_>) -> Option<Feature> {
     let check_distance = table.length("check_distance_mm");
     let land = table.angle("land_deg");
     let feed = table.length("feed_mm_per_rev");
+    let face = table.angle("face_deg");
     let curve = table.choice("curve", CURVES);
     let limits = table.table("limits");
     let limits = limits.map_or_else(Limits::default, |limits| read_limits(&limits));
@@ -271,6 +275,13 @@ fn read_feature(table: &Reader<'_>) -> Option<Feature> {
             "feed_mm_per_rev",
             "read a feed on a radial surface, expected it on an axial one alone",
             "take the feed out, or make the surface `axial`",
+        );
+    }
+    if surface == Some(Surface::Radial) && face.is_some() {
+        table.object(
+            "face_deg",
+            "read the angle of a face on a radial surface, expected it on an axial one alone",
+            "take it out: an indicator along a radius reads the same on a face of any angle",
         );
     }
     if surface == Some(Surface::Axial) && least_diameter.is_some() {
@@ -288,6 +299,7 @@ fn read_feature(table: &Reader<'_>) -> Option<Feature> {
         check_distance: check_distance?,
         land,
         feed,
+        face,
         curve: curve.unwrap_or_default(),
         limits,
     })
@@ -316,6 +328,7 @@ fn write_feature(out: &mut Writer, feature: &Feature) {
     out.length("check_distance_mm", Some(feature.check_distance));
     out.angle("land_deg", feature.land);
     out.length("feed_mm_per_rev", feature.feed);
+    out.angle("face_deg", feature.face);
     out.text("curve", feature.curve.as_str());
     out.heading("[feature.limits]");
     for (name, limit) in feature.limits.iter() {

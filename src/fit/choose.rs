@@ -54,9 +54,10 @@ impl Choice {
 
     /// What the doubt about the family does to the drop: half the width of a rectangle with the
     /// standard deviation of drops that are this family's or a rival's, by their odds.
-    pub fn drop_spread(&self, arc: Angle) -> Length {
-        let best = self.best.curve.drop(arc);
-        Length::from_mm(self.spread(|rival| (rival.curve.drop(arc) - best).mm()))
+    pub fn drop_spread(&self, arc: Angle, trust: Option<Length>) -> Length {
+        let drop = |fit: &Fit| fit.laid().drop_below_edge(arc, trust);
+        let best = drop(&self.best);
+        Length::from_mm(self.spread(|rival| (drop(rival) - best).mm()))
     }
 
     /// The same for the relief angle, of each family where it begins: whether a margin comes first

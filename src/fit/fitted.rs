@@ -3,7 +3,7 @@
 use super::diagnose::Trust;
 use super::linear::lower_factor;
 use super::solve::Stop;
-use super::{Curve, Family, FitSettings};
+use super::{Curve, Family, FitSettings, Laid};
 use crate::quantity::{Angle, Estimate, Length};
 use nalgebra::DMatrix;
 
@@ -84,6 +84,18 @@ impl Fit {
     /// Drop of the curve below the measured edge, with the uncertainty that the fit brings.
     pub fn drop_below_measured_edge(&self, arc: Angle) -> Estimate<Length> {
         self.length(|offset, curve| offset + curve.drop(arc).mm())
+    }
+
+    /// Drop below the edge of the metal, as [`Laid::drop_below_edge`], with the uncertainty that the
+    /// fit brings.
+    pub fn drop_below_edge(&self, arc: Angle, trust: Option<Length>) -> Estimate<Length> {
+        self.length(|offset, curve| {
+            let laid = Laid {
+                curve: *curve,
+                edge_offset: Length::from_mm(offset),
+            };
+            laid.drop_below_edge(arc, trust).mm()
+        })
     }
 
     /// The relief angle at the edge, with the uncertainty that the fit brings.

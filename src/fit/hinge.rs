@@ -105,9 +105,12 @@ fn search(
         Some((squares - right.dot(&line), at, [line[0], line[1], line[2]]))
     };
     let inner = places.len().saturating_sub(3);
-    let tried: Vec<_> = places[..inner]
-        .iter()
-        .filter_map(|[x, _]| misfit(*x))
+    // Where the origin counts, the bend may lie before the first place.
+    let before = places.first().filter(|_| origin > 0.0);
+    let before = before.map(|[x, _]| x / 2.0).into_iter();
+    let tried: Vec<_> = before
+        .chain(places[..inner].iter().map(|[x, _]| *x))
+        .filter_map(misfit)
         .collect();
     let mut bends: Vec<_> = (0..tried.len())
         .filter(|&i| {

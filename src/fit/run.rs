@@ -54,8 +54,8 @@ pub(super) fn fit_from(
 
 /// Fits a curve of one family behind a margin.
 ///
-/// A margin is believed only where places were read on it: one that nothing but the edge's height
-/// speaks for may as well be an edge that is not sharp. Errors as [`fit`].
+/// A margin is believed where places were read on it, or where the edge was measured by itself and so
+/// stands lower than where the land's curve would begin. Errors as [`fit`].
 pub fn fit_behind_margin(land: &Land, family: Family, settings: &FitSettings) -> Result<Fit> {
     let data = Data::check(land)?;
     let family = family.on(land.surface);
@@ -64,13 +64,14 @@ pub fn fit_behind_margin(land: &Land, family: Family, settings: &FitSettings) ->
     believed(&data, fit, land)
 }
 
-/// A fit behind a margin, if places were read on the margin.
+/// A fit behind a margin, if places were read on the margin or the edge was.
 pub(super) fn believed(data: &Data, fit: Fit, land: &Land) -> Result<Fit> {
     /// Places that a margin must show.
     const LEAST_SEEN: usize = 3;
     let width = fit.curve.margin().unwrap_or(Angle::ZERO).rad();
     let seen = data.arcs.partition_point(|arc| *arc <= width);
-    if seen < LEAST_SEEN || data.arcs.len() <= fit.parameters + LEAST_SEEN {
+    if (seen < LEAST_SEEN && data.edge.is_none()) || data.arcs.len() <= fit.parameters + LEAST_SEEN
+    {
         let which = format!("`{}` behind a margin that was read", fit.family());
         return Err(no_curve(&which, land));
     }

@@ -4,8 +4,10 @@ use super::capture::{Logged, logged, tied};
 use super::sense;
 use crate::card::{GaugeCard, InspectionCard, Source, ToolCard, TraceEntry};
 use crate::error::{Code, Error, Result, reason};
+use crate::quantity::Time;
 use crate::record::JudgedFrom;
-use crate::sample::Sample;
+use crate::sample::{Height, Position, Sample};
+use crate::trace::apart::apart;
 use crate::trace::csv::{self, Rows, Slide, Table};
 use crate::trace::{Trace, align};
 use std::io::{BufWriter, Write};
@@ -98,21 +100,31 @@ impl Folder {
     /// # Errors
     /// When a file cannot be read or holds no usable line.
     pub fn trace(&self, entry: &TraceEntry, warnings: &mut Vec<String>) -> Result<Taken> {
-        self.take(entry, &mut JudgedFrom::default(), warnings)
+        self.take(entry, None, &mut JudgedFrom::default(), warnings)
     }
 
-    /// The same; its files go to `from`.
+    /// The same; its files go to `from`. Where another trace of the inspection has `shown` how far the
+    /// clocks stand apart, that counts unless this one shows clearly otherwise.
     pub(super) fn take(
         &self,
         entry: &TraceEntry,
+        shown: Option<Time>,
         from: &mut JudgedFrom,
         warnings: &mut Vec<String>,
     ) -> Result<Taken> {
         let positive = self.gauge.encoder.positive(self.tool.hand);
+        let mut set_back = Time::ZERO;
         let samples = match &entry.source {
             Source::One(file) => match self.table(file, from, warnings)?.rows {
                 Rows::Turning(samples) => align::one_clock(samples, positive),
-                Rows::Sliding(slides) => return Ok(Taken::Sliding(slides)),
+                Rows::Sliding(mut slides) => {
+                    if let Some((gain, _)) = self.gain() {
+                        for slide in &mut slides {
+                            slide.reading = slide.reading / gain;
+                        }
+                    }
+                    return Ok(Taken::Sliding(slides));
+                }
                 Rows::Positions(_) => {
                     return Err(self.lacks(file, "`time_s` and `angle_deg`", "`reading_mm`"));
                 }
@@ -135,10 +147,17 @@ impl Folder {
                         "`time_s` and `reading_mm` alone",
                     ));
                 };
-                align::two_clocks(&positions, &heights, positive)
+                set_back = self.apart(&positions, &heights, shown);
+                align::two_clocks_apart(&positions, &heights, positive, set_back)
             }
         };
-        Ok(Taken::Turning(self.as_trace(entry, samples)))
+        Ok(Taken::Turning(self.as_trace(entry, samples, set_back)))
+    }
+
+    /// How far the readings' clock is to be set back before they are joined to angles.
+    fn apart(&self, positions: &[Position], heights: &[Height], shown: Option<Time>) -> Time {
+        let stated = self.gauge.setup.delay;
+        stated.unwrap_or_else(|| apart(positions, heights, shown).found)
     }
 
     /// A trace that is still growing, tied to those of the card by the encoder's index mark.
@@ -149,14 +168,35 @@ impl Folder {
     /// Reads a trace that is still growing, from its raw log as it stands now.
     pub(super) fn growing(&self, entry: &TraceEntry, warnings: &mut Vec<String>) -> Result<Taken> {
         let positive = self.gauge.encoder.positive(self.tool.hand);
+        let mut set_back = Time::ZERO;
         let samples = match logged(&self.dir, entry, &self.gauge, warnings)? {
             Logged::One(samples) => align::one_clock(samples, positive),
-            Logged::Two(positions, heights) => align::two_clocks(&positions, &heights, positive),
+            Logged::Two(positions, heights) => {
+                set_back = self.apart(&positions, &heights, None);
+                align::two_clocks_apart(&positions, &heights, positive, set_back)
+            }
         };
-        Ok(Taken::Turning(self.as_trace(entry, samples)))
+        Ok(Taken::Turning(self.as_trace(entry, samples, set_back)))
     }
 
-    fn as_trace(&self, entry: &TraceEntry, samples: Vec<Sample>) -> Trace {
+    /// What every reading is to be divided by, and what a record says of it.
+    fn gain(&self) -> Option<(f64, String)> {
+        let study = self.gauge.studies.step?;
+        let gain = study.correction(self.gauge.indicator.max_error)?;
+        let told = format!(
+            "divided every reading by {gain:.4}, the indicator's gain as the study of {} found it",
+            study.taken
+        );
+        Some((gain, told))
+    }
+
+    fn as_trace(&self, entry: &TraceEntry, mut samples: Vec<Sample>, apart: Time) -> Trace {
+        let gain = self.gain();
+        if let Some((gain, _)) = &gain {
+            for sample in &mut samples {
+                sample.reading = sample.reading / *gain;
+            }
+        }
         let (name, two_clocks) = match &entry.source {
             Source::One(file) => (file.clone(), false),
             Source::Two { reading, .. } => (reading.clone(), true),
@@ -167,8 +207,9 @@ impl Folder {
             z: entry.z,
             rezeroed: entry.rezeroed,
             two_clocks,
+            apart,
             samples,
-            history: Vec::new(),
+            history: gain.into_iter().map(|(_, told)| told).collect(),
         }
     }
 

@@ -165,6 +165,8 @@ fn good(feature: &Feature, flutes: u32) -> gauge::Feature {
         z_error_mm: Vec::new(),
         back_taper_deg: middle(Name::BackTaper, 0.0),
         feed_mm_per_rev: feature.feed.map(Length::mm),
+        face_deg: feature.face.map_or(90.0, Angle::deg),
+        state_face: feature.face.is_some(),
         curve: None,
         state_land: false,
         land: Land {

@@ -1,7 +1,7 @@
 //! The gauge as its studies found it.
 
 use super::Folder;
-use crate::card::Studied;
+use crate::card::{LeanBound, Studied};
 use crate::quantity::Length;
 
 /// The folder with what studies of the gauge found in place of what its card states, wherever that
@@ -13,6 +13,19 @@ pub(super) fn studied(folder: &Folder, warnings: &mut Vec<String>) -> Folder {
         warnings.push(format!(
             "the study `{name}` of the gauge was {days} days old when the traces were taken: its result is used all the same; `heelclear study {name}` makes it anew"
         ));
+    }
+    if let Some(lean) = studies.lean {
+        let bound =
+            |bound: LeanBound| format!("{:.1} µm over {} mm", bound.growth.um(), bound.over.mm());
+        let stated = folder.gauge.setup.lean;
+        if let Some(stated) = stated.filter(|stated| lean.bound.slope() > stated.slope()) {
+            warnings.push(format!(
+                "the lean of a tool is taken as at most {}, as the study of {} found it, in place of the {} that the gauge card states",
+                bound(lean.bound),
+                lean.taken,
+                bound(stated)
+            ));
+        }
     }
     let mut replaced = |what: &str, stated: Length, study: &Option<Studied>| {
         if let Some(study) = study.filter(|study| study.found > stated) {

@@ -6,18 +6,21 @@ use super::sense;
 use super::studied::studied;
 use crate::card::{Feature, GaugeCard, Name, Role, StylusShape, Surface, TraceEntry};
 use crate::error::{Code, Error, Result};
-use crate::judge::{self, Axis, Bench, Effort, Figure, Plane, axis_from_references};
-use crate::quantity::{Angle, Length, Time};
+use crate::judge::{self, Axis, Bench, Doubt, Effort, Figure, Plane, axis_from_references};
+use crate::quantity::{Angle, Estimate, Length, Time};
 use crate::record::{self, Beyond, Judged, JudgedFeature, JudgedFrom, Record, Reference};
 use crate::shape::{self, Runout};
 use crate::trace::csv::Slide;
-use crate::trace::{MergeSettings, Merged, Trace, merge};
+use crate::trace::{DelaySource, MergeSettings, Merged, Trace, merge};
 
 /// A feature's trace must cover this much of the turn, or a whole tooth may be missing.
 const WHOLE_TURN: Angle = Angle::from_rad(350.0 / 180.0 * std::f64::consts::PI);
 
 /// From the end of one trace to the start of the next (common practice, no source).
 const BETWEEN_TRACES: Time = Time::from_s(180.0);
+
+/// Two traces whose clocks stand apart by as much but for this are taken to have one delay.
+const SAME_CLOCKS: Time = Time::from_s(0.6);
 
 /// A capture that ended early may lack traces that nobody can tell were wanted.
 const CUT_SHORT: &str = "the capture was cut short before its end: traces that were still to be taken are missing, and the last one may be shorter than was wanted; capture again to be sure";
@@ -158,11 +161,8 @@ fn read<'a>(
     let mut traces = Vec::new();
     let mut slides = Vec::new();
     let mut errors = Vec::new();
-    for entry in &folder.inspection.traces {
-        let taken = match growing {
-            Some(growing) if growing == entry => folder.growing(entry, warnings),
-            _ => folder.take(entry, from, warnings),
-        };
+    for (entry, taken, seen) in take(folder, growing, from) {
+        warnings.extend(seen);
         match taken {
             Ok(Taken::Turning(trace)) => traces.push((entry, trace)),
             Ok(Taken::Sliding(rows)) => match &entry.role {
@@ -185,23 +185,80 @@ fn read<'a>(
     }
 }
 
+/// Every trace as its files have it, in the order of the card, with what was seen in them. Those of
+/// features are read first: they show how far two clocks stand apart, which a round hardly does.
+fn take<'a>(
+    folder: &'a Folder,
+    growing: Option<&TraceEntry>,
+    from: &mut JudgedFrom,
+) -> Vec<(&'a TraceEntry, Result<Taken>, Vec<String>)> {
+    let mut shown = None;
+    let mut taken = Vec::new();
+    let mut entries: Vec<(usize, &TraceEntry)> =
+        folder.inspection.traces.iter().enumerate().collect();
+    entries.sort_by_key(|(_, entry)| entry.role == Role::Reference);
+    for (place, entry) in entries {
+        let (mut files, mut seen) = (JudgedFrom::default(), Vec::new());
+        let known = shown.filter(|_| entry.role == Role::Reference);
+        let trace = match growing {
+            Some(growing) if growing == entry => folder.growing(entry, &mut seen),
+            _ => folder.take(entry, known, &mut files, &mut seen),
+        };
+        if let Ok(Taken::Turning(trace)) = &trace
+            && trace.two_clocks
+        {
+            shown = shown.or(Some(trace.apart));
+        }
+        taken.push((place, files, (entry, trace, seen)));
+    }
+    taken.sort_by_key(|(place, ..)| *place);
+    taken
+        .into_iter()
+        .map(|(_, files, each)| {
+            from.and(&files);
+            each
+        })
+        .collect()
+}
+
+/// Merges every trace, those of features first: a round takes their delay.
 fn merge_all<'a>(folder: &Folder, traces: Vec<Turned<'a>>) -> Result<Vec<MergedTrace<'a>>> {
-    let settings = MergeSettings::of(&folder.gauge);
+    let usual = MergeSettings::of(&folder.gauge);
+    let mut shown: Option<Estimate<Time>> = None;
     let mut merged_traces = Vec::new();
     let mut errors = Vec::new();
-    for (entry, trace) in traces {
+    let mut placed_traces: Vec<(usize, Turned)> = traces.into_iter().enumerate().collect();
+    placed_traces.sort_by_key(|(_, (entry, _))| entry.role == Role::Reference);
+    for (place, (entry, trace)) in placed_traces {
+        let of_feature = entry.role != Role::Reference;
+        // Clocks that were started anew in between stand apart otherwise.
+        let alike = |shown: &Estimate<Time>| (shown.value - trace.apart).abs() < SAME_CLOCKS;
+        let settings = MergeSettings {
+            shown: shown.filter(|shown| !of_feature && alike(shown)),
+            ..usual
+        };
         match merge(&trace, &settings) {
-            Ok(merged) => merged_traces.push(MergedTrace {
-                entry,
-                trace,
-                merged,
-            }),
-            Err(error) => errors.push(placed(folder, error, &trace)),
+            Ok(merged) => {
+                if of_feature && trace.two_clocks && merged.delay.source == DelaySource::Found {
+                    shown = shown.or(Some(merged.delay.estimate));
+                }
+                let each = MergedTrace {
+                    entry,
+                    trace,
+                    merged,
+                };
+                merged_traces.push((place, each));
+            }
+            Err(error) => errors.push((place, placed(folder, error, &trace))),
         }
     }
-    match Error::all(errors) {
+    errors.sort_by_key(|(place, _)| *place);
+    match Error::all(errors.into_iter().map(|(_, error)| error)) {
         Some(error) => Err(error),
-        None => Ok(merged_traces),
+        None => {
+            merged_traces.sort_by_key(|(place, _)| *place);
+            Ok(merged_traces.into_iter().map(|(_, each)| each).collect())
+        }
     }
 }
 
@@ -231,6 +288,13 @@ fn references(
         .filter(|each| each.entry.role == Role::Reference)
         .filter_map(|each| {
             let path_radius = each.entry.diameter.map(|diameter| diameter / 2.0 + ball);
+            if each.merged.delay.source == DelaySource::Unknown {
+                warnings.push(format!(
+                    "{}: nothing tells how far the two clocks stand apart, and so which way the tool runs out; the runout is not taken from it; turn the tool forwards and back in the trace, or state `delay_ms`",
+                    each.trace.name
+                ));
+                return None;
+            }
             match known_runout(&each.merged, path_radius, &folder.gauge) {
                 Ok(runout) => Some(Reference {
                     z: each.entry.z,
@@ -418,10 +482,10 @@ fn bench(
         .iter()
         .map(|reference| (reference.z, reference.runout.clone()))
         .collect();
-    let axis = axis_from_references(&known, feature, z)
+    let axis = axis_from_references(&known, &folder.gauge.setup, z)
         .or(folder.gauge.setup.runout.map(Axis::Stated))
         .unwrap_or(Axis::Unknown);
-    let assumptions = match &axis {
+    let mut assumptions = match &axis {
         Axis::Measured { assumptions, .. } => assumptions.clone(),
         Axis::Stated(bound) => vec![format!(
             "the runout is taken as at most {:.1} µm, as the gauge card states",
@@ -433,6 +497,9 @@ fn bench(
         gauge: folder.gauge.clone(),
         axis,
     };
+    if feature.surface == Surface::Axial {
+        assumptions.extend(bench.stated_swash());
+    }
     (bench, assumptions)
 }
 
@@ -472,11 +539,13 @@ fn faces<'a>(
 ) -> Option<Beyond<'a>> {
     let of_feature = slides.iter().filter(|slid| slid.feature == feature.name);
     let mut assumptions = Vec::new();
+    let mut doubts = Vec::new();
     let mut figures: Vec<(Option<Length>, Figure)> = of_feature
         .map(|slid| {
             let (bench, taken) = bench(folder, feature, slid.entry.z, references);
             assumptions.extend(taken);
-            let figure = judge::face_angle(&slid.rows, feature, &bench, effort);
+            let mut figure = judge::face_angle(&slid.rows, feature, &bench, effort);
+            doubts.extend(lean_in_doubt(std::slice::from_mut(&mut figure), &bench));
             (slid.entry.z, figure)
         })
         .collect();
@@ -490,8 +559,16 @@ fn faces<'a>(
     Some(Beyond {
         feature,
         figures,
+        doubts,
         assumptions,
     })
+}
+
+/// What an unproven lean leaves in doubt, taken from the figures.
+fn lean_in_doubt(figures: &mut [Figure], bench: &Bench) -> Option<Doubt> {
+    let doubt = judge::unproven_lean(figures, bench)?;
+    doubt.apply(figures);
+    Some(doubt)
 }
 
 /// The back taper of a feature; nothing where it was neither asked for nor traced for.
@@ -522,11 +599,14 @@ fn taper<'a>(
     if !asked && (planes.len() < 2 || !radial) {
         return None;
     }
-    let figures = judge::back_taper(feature, &planes, effort);
+    let mut figures = judge::back_taper(feature, &planes, effort);
+    let bench = planes.first().map(|plane| plane.bench);
+    let doubts = bench.and_then(|bench| lean_in_doubt(&mut figures, bench));
     let valued = figures.iter().any(|figure| figure.value.is_some());
     Some(Beyond {
         feature,
         figures: figures.into_iter().map(|figure| (None, figure)).collect(),
+        doubts: doubts.into_iter().collect(),
         assumptions: if valued {
             let studied = folder.gauge.studies.rest.is_some();
             let paused = studied.then(|| {

@@ -1,8 +1,9 @@
 //! What is known of the gauge and of how the tool was held.
 
+use super::lean::{Lean, Proof};
 use super::lines::indicator_error;
 use super::source::rectangular;
-use crate::card::{Encoder, Feature, GaugeCard, Indicator, Surface};
+use crate::card::{Encoder, Feature, GaugeCard, Indicator, Setup};
 use crate::quantity::{Angle, Length};
 use crate::shape::{Clamping, Covariance, Eccentricity, RoundReading, Runout, along_axis};
 
@@ -20,18 +21,15 @@ pub struct Bench {
 pub enum Axis {
     /// From a reference trace on a round of the same clamping.
     Measured {
-        /// Eccentricity at the feature.
+        /// Eccentricity at the feature; from one reference, that at the reference.
         at_feature: Eccentricity,
-        /// How well that is known.
+        /// How well that is known, but for what a lean makes of it from one reference to here.
         uncertainty: Covariance,
-        /// Swing of a square face over the turn, for axial surfaces.
-        swash: Eccentricity,
-        /// How well that is known.
-        swash_uncertainty: Covariance,
-        /// Lean of the axis against the spindle's, as a size.
-        lean: Angle,
-        /// Standard uncertainty of each of the lean's components.
-        lean_uncertainty: Angle,
+        /// From the one reference to here, towards the shank; nothing where the cards do not say, or
+        /// where several references tell the lean.
+        apart: Option<Length>,
+        /// How far the axis leans against the spindle's.
+        lean: Lean,
         /// What had to be taken for granted, a sentence each.
         assumptions: Vec<String>,
     },
@@ -41,12 +39,8 @@ pub enum Axis {
     Unknown,
 }
 
-/// Over this length a tool that is held off centre is taken to lean by as much again as it is off
-/// centre, at the most, when only one reference trace was taken (common practice, no source).
-const LEAN_LENGTH: Length = Length::from_mm(300.0);
-
-/// Taken between a reference and a feature when the cards do not say how far apart they are.
-const UNSTATED_DISTANCE: Length = Length::from_mm(50.0);
+/// References nearer to each other than this are at one place.
+const APART_LEAST: Length = Length::from_mm(1.0);
 
 /// A uniform distribution over a disc of radius 1 has this standard deviation along any diameter.
 pub(super) const DISC: f64 = 0.5;
@@ -54,18 +48,19 @@ pub(super) const DISC: f64 = 0.5;
 /// What reference traces, each with its distance from the tool's front, tell about the axis at a
 /// feature; `None` when there are none.
 ///
-/// Two or more at different distances give the lean of the axis as well.
+/// Two or more at different distances give the lean of the axis as well; of one reference the lean is
+/// what the gauge card bounds, or not known.
 pub fn axis_from_references(
     references: &[(Option<Length>, Runout)],
-    feature: &Feature,
+    setup: &Setup,
     z: Option<Length>,
 ) -> Option<Axis> {
     let known: Vec<(Length, Runout)> = references
         .iter()
         .filter_map(|(at, runout)| Some(((*at)?, runout.clone())))
         .collect();
-    let leaning = z.and_then(|z| along_several(&known, feature, z));
-    leaning.or_else(|| one_reference(references, feature, z))
+    let leaning = z.and_then(|z| along_several(&known, z));
+    leaning.or_else(|| nearest_reference(references, setup, z))
 }
 
 /// The runout, in what the indicator reads, with what the indicator leaves open of it beside the play
@@ -100,71 +95,59 @@ pub fn as_read(runout: Runout, indicator: &Indicator) -> Runout {
 }
 
 /// The axis as the straight line through its places at two or more references.
-fn along_several(planes: &[(Length, Runout)], feature: &Feature, z: Length) -> Option<Axis> {
+fn along_several(planes: &[(Length, Runout)], z: Length) -> Option<Axis> {
     let step = Length::from_mm(1.0);
     let nearest = planes.iter().map(|(at, _)| *at).reduce(Length::min)?;
     let farthest = planes.iter().map(|(at, _)| *at).reduce(Length::max)?;
-    if farthest - nearest < step {
+    if farthest - nearest < APART_LEAST {
         return None;
     }
     let here = along_axis(planes, z)?;
     let further = along_axis(planes, z + step)?;
-    let arm = feature.diameter / 2.0;
-    let leaning = Eccentricity {
-        x: further.axis.x - here.axis.x,
-        y: further.axis.y - here.axis.y,
-    };
     // The lean between the two outermost planes is as uncertain as both of them together.
     let end = |at: Length| planes.iter().find(|(plane, _)| *plane == at);
     let ends = end(nearest)?.1.covariance.and(end(farthest)?.1.covariance);
     Some(Axis::Measured {
         at_feature: here.axis,
         uncertainty: here.covariance,
-        // A face square to a leaning axis stands up on the side that the axis leans to.
-        swash: Eccentricity {
-            x: arm * (leaning.x / step),
-            y: arm * (leaning.y / step),
+        apart: None,
+        lean: Lean {
+            growth: Eccentricity {
+                x: further.axis.x - here.axis.x,
+                y: further.axis.y - here.axis.y,
+            },
+            uncertainty: ends.scaled(step / (farthest - nearest)),
+            proof: Proof::References,
         },
-        swash_uncertainty: ends.scaled(arm / (farthest - nearest)),
-        lean: Angle::from_rad(leaning.size() / step),
-        lean_uncertainty: Angle::from_rad(ends.largest() / (farthest - nearest)),
         assumptions: Vec::new(),
     })
 }
 
-/// Standard uncertainty of the lean of a tool that is held off centre by this at the most.
-pub(super) fn lean_of(off_centre: Length) -> Angle {
-    Angle::from_rad(off_centre / LEAN_LENGTH * DISC)
-}
-
-/// The axis from one reference: parallel to the spindle's but for a lean that nothing rules out.
-fn one_reference(
+/// The axis from the reference nearest to the feature, which tells nothing of a lean.
+fn nearest_reference(
     references: &[(Option<Length>, Runout)],
-    feature: &Feature,
+    setup: &Setup,
     z: Option<Length>,
 ) -> Option<Axis> {
-    let (at, runout) = references.first()?;
-    let own = runout.covariance;
-    let size = runout.axis.size() + own.largest() * 2.0;
-    let apart = match (at, z) {
-        (Some(at), Some(z)) => (*at - z).abs(),
-        _ => UNSTATED_DISTANCE,
-    };
-    let lean = size / LEAN_LENGTH;
-    let leaning = apart * lean * DISC;
-    let swash = feature.diameter / 2.0 * lean * DISC;
-    let assumption = format!(
-        "one reference trace gives no lean of the tool: it is taken as at most {:.1} µm over 300 mm; a second reference at another distance would measure it",
-        size.um()
-    );
+    let apart = |at: Option<Length>| Some(z? - at?);
+    let far = |at: Option<Length>| apart(at).map_or(f64::INFINITY, |apart| apart.mm().abs());
+    let (at, runout) = references
+        .iter()
+        .min_by(|a, b| far(a.0).total_cmp(&far(b.0)))?;
+    let lean = Lean::of_card(setup);
+    let assumptions = setup.lean.iter().map(|bound| {
+        format!(
+            "one reference trace gives no lean of the tool: its eccentricity is taken to grow by at most {:.1} µm over {} mm, as the gauge card states of the holder; a test bar does not show a bent tool, a second reference at another distance would",
+            bound.growth.um(),
+            bound.over.mm()
+        )
+    });
     Some(Axis::Measured {
         at_feature: runout.axis,
-        uncertainty: own.and(Covariance::alike(leaning)),
-        swash: Eccentricity::default(),
-        swash_uncertainty: own.and(Covariance::alike(swash)),
-        lean: Angle::ZERO,
-        lean_uncertainty: lean_of(size),
-        assumptions: vec![assumption],
+        uncertainty: runout.covariance,
+        apart: apart(*at),
+        lean,
+        assumptions: assumptions.collect(),
     })
 }
 
@@ -173,27 +156,37 @@ impl Bench {
     pub(super) fn clamping(&self, feature: &Feature) -> Clamping {
         let mut clamping = Clamping::stated(feature, &self.gauge);
         if let Axis::Measured {
-            at_feature, swash, ..
+            at_feature, lean, ..
         } = &self.axis
         {
             clamping.eccentricity = *at_feature;
-            clamping.swash = *swash;
+            // A face square to a leaning axis stands up on the side that the axis leans to.
+            clamping.swash = lean.growth.scaled(clamping.radius.mm());
         }
         clamping
     }
 
-    /// How well the once-per-turn motion is known; `None` when nothing is known of it.
-    pub(super) fn runout_left(&self, surface: Surface) -> Option<Covariance> {
-        match (&self.axis, surface) {
-            (Axis::Measured { uncertainty, .. }, Surface::Radial) => Some(*uncertainty),
-            (
-                Axis::Measured {
-                    swash_uncertainty, ..
-                },
-                Surface::Axial,
-            ) => Some(*swash_uncertainty),
-            (Axis::Stated(bound), _) => Some(Covariance::alike(*bound * DISC)),
-            (Axis::Unknown, _) => None,
+    /// Whether anything is known of the once-per-turn motion.
+    pub(super) fn knows_runout(&self) -> bool {
+        self.axis != Axis::Unknown
+    }
+
+    /// What of a swash is taken for granted: a bound on the gauge card, where no references tell it.
+    pub fn stated_swash(&self) -> Option<String> {
+        let bound = self.gauge.setup.swash?;
+        (self.lean().proof != Proof::References).then(|| {
+            format!(
+                "the swash of a square face is taken as at most {:.1} µm, as the gauge card states",
+                bound.um()
+            )
+        })
+    }
+
+    /// How far the tool leans, as far as references or the gauge card tell.
+    pub(super) fn lean(&self) -> Lean {
+        match &self.axis {
+            Axis::Measured { lean, .. } => *lean,
+            Axis::Stated(_) | Axis::Unknown => Lean::of_card(&self.gauge.setup),
         }
     }
 }

@@ -53,16 +53,29 @@ impl Spread {
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Budget {
     lines: Vec<Line>,
+    /// Whether a line brings nobody knows how much: then so does the whole.
+    unknown: bool,
 }
 
 impl Budget {
-    /// Adds a line; one that brings nothing is kept out.
+    /// Adds a line; one that brings nothing is kept out. One whose contribution is no number leaves
+    /// the whole unknown: what could not be worked out is not nothing.
     pub fn add(&mut self, line: Line) {
-        if line.contribution > 0.0 {
+        if !line.contribution.is_finite() {
+            self.unknown = true;
+        } else if line.contribution > 0.0 {
             let at = self
                 .lines
                 .partition_point(|known| known.contribution >= line.contribution);
             self.lines.insert(at, line);
+        }
+    }
+
+    /// One without lines, unknown where this one is.
+    pub(super) fn emptied(&self) -> Self {
+        Self {
+            lines: Vec::new(),
+            unknown: self.unknown,
         }
     }
 
@@ -71,8 +84,12 @@ impl Budget {
         &self.lines
     }
 
-    /// The root of the sum of squares: the contributions are taken as independent.
+    /// The root of the sum of squares: the contributions are taken as independent. Not a number
+    /// where one of them is unknown.
     pub fn combined(&self) -> f64 {
+        if self.unknown {
+            return f64::NAN;
+        }
         combined(self.lines.iter().map(|line| line.contribution))
     }
 

@@ -14,11 +14,9 @@ pub struct Contribution {
 
 /// Independent contributions together: the root of the sum of squares (JCGM 100, 5.1.2).
 pub fn combined(contributions: impl IntoIterator<Item = f64>) -> f64 {
-    contributions
-        .into_iter()
-        .map(|one| one * one)
-        .sum::<f64>()
-        .sqrt()
+    // From 0 on: the empty sum of floats is a negative nothing, and so would its root be.
+    let squares = contributions.into_iter().map(|one| one * one);
+    squares.fold(0.0, |sum, square| sum + square).sqrt()
 }
 
 /// The degrees of freedom of a result, by Welch and Satterthwaite (JCGM 100, G.4.1); `None` where

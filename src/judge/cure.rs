@@ -68,6 +68,7 @@ pub(super) fn cure(quantity: &str) -> Option<Cure> {
         "resolution" => cure("an indicator with a tenth of the least count", 0.1),
         "hysteresis" => cure("an indicator with half the hysteresis", 0.5),
         "encoder resolution" => cure("an encoder with four times the counts", 0.25),
+        "scale of the indicator" => cure("`study step --keep` over a step twice as high", 0.5),
         "stylus radius" => cure("a ball of half the radius", 0.5),
         "probe offset" => cure(
             "the probe's line set on the axis, and proven, to a third of its tolerance",
@@ -80,8 +81,14 @@ pub(super) fn cure(quantity: &str) -> Option<Cure> {
         "lever angle" => cure("the lever set square to the surface", 0.0),
         "choice of curve" => cure("the family of the land set on the card with `curve`", 0.0),
         "scale of the travel" => cure("a face traced over twice the length", 0.5),
+        "angle of the face" => cure(
+            "the angle of the face stated on the tool card (`face_deg`)",
+            0.1,
+        ),
         "distance z" => cure("traces taken twice as far apart", 0.5),
-        "lean of the tool" => cure("reference traces at two distances along the tool", 0.3),
+        quantity if quantity.starts_with("lean ") => {
+            cure("reference traces at two distances along the tool", 0.3)
+        }
         quantity if quantity.starts_with("runout left") || quantity.starts_with("swash") => {
             Some(REFERENCE)
         }

@@ -9,6 +9,16 @@ use crate::card::Name;
 pub enum DoubtKind {
     /// A surface stands above an edge behind the land that the card asks to judge.
     LandLonger,
+    /// How far the tool leans between its reference and the feature is not known.
+    LeanUnknown,
+    /// Two figures of a tooth cannot both be true.
+    FiguresDisagree,
+    /// Two clocks, and nothing tells how far they stand apart.
+    DelayUnknown,
+    /// Too few readings lie on an edge or on a land to show it.
+    FewReadings,
+    /// A reading behind an edge stands above it, and no other turn shows that nothing is there.
+    StandsAboveEdge,
     /// The walls of the gaps fit the other turning sense better.
     SenseReversed,
     /// The trace fits both turning senses alike, and the encoder's was never proven.
@@ -20,6 +30,11 @@ impl DoubtKind {
     pub const fn as_str(self) -> &'static str {
         match self {
             Self::LandLonger => "land-longer",
+            Self::LeanUnknown => "lean-unknown",
+            Self::FiguresDisagree => "figures-disagree",
+            Self::DelayUnknown => "delay-unknown",
+            Self::FewReadings => "few-readings",
+            Self::StandsAboveEdge => "stands-above-edge",
             Self::SenseReversed => "sense-reversed",
             Self::SenseUnproven => "sense-unproven",
         }
@@ -70,7 +85,8 @@ impl Doubt {
         }
     }
 
-    fn is_about(&self, figure: &Figure) -> bool {
+    /// Whether it touches a figure.
+    pub fn is_about(&self, figure: &Figure) -> bool {
         let of_tooth = match (self.tooth, figure.tooth) {
             (Some(doubted), Some(tooth)) => doubted == tooth,
             _ => true,

@@ -1,8 +1,9 @@
 //! The angle of a face, from a trace over table travel.
 
-use super::bench::{Axis, Bench};
+use super::bench::Bench;
 use super::drift::drift_line;
 use super::feature::RUNOUT_UNKNOWN;
+use super::lean::Proof;
 use super::lines::{indicator_error, resolution_step, scatter_line};
 use super::source::{LEVER_TOLERANCE, rectangular};
 use super::trial::Effort;
@@ -81,6 +82,7 @@ fn of_slides(slides: &[Slide], feature: &Feature, bench: &Bench) -> Figure {
         blind: None,
         draws: None,
         drawn_about: None,
+        unsettled: false,
     }
 }
 
@@ -198,9 +200,9 @@ fn budget(line: &Straight, slope: f64, bench: &Bench) -> (Budget, bool) {
         per_share * lever.tan().abs() * rectangular(LEVER_TOLERANCE),
     );
     let leaning = leaning(bench);
-    if let Some(leaning) = leaning {
+    if let Some((line, leaning)) = leaning {
         add(
-            "lean of the tool",
+            line,
             Spread::Normal,
             format!("s = {:.4}°, its direction not known", leaning.deg()),
             "1°/°".to_owned(),
@@ -210,21 +212,15 @@ fn budget(line: &Straight, slope: f64, bench: &Bench) -> (Budget, bool) {
     (budget, leaning.is_some())
 }
 
-/// How far the tool's axis may lean in the plane of the trace, as a standard uncertainty. A trace
-/// over travel does not say how the tool stood, so any direction is as likely.
-fn leaning(bench: &Bench) -> Option<Angle> {
-    match &bench.axis {
-        Axis::Measured {
-            lean,
-            lean_uncertainty,
-            ..
-        } => {
-            let in_plane = *lean / 2f64.sqrt();
-            Some(Angle::from_rad(
-                in_plane.rad().hypot(lean_uncertainty.rad()),
-            ))
-        }
-        Axis::Stated(bound) => Some(super::bench::lean_of(*bound)),
-        Axis::Unknown => None,
+/// How far the tool's axis may lean in the plane of the trace, as a standard uncertainty, and what the
+/// line of it is called. A trace over travel does not say how the tool stood, so any direction is as
+/// likely.
+fn leaning(bench: &Bench) -> Option<(&'static str, Angle)> {
+    let lean = bench.lean();
+    if lean.proof == Proof::Nothing && !bench.knows_runout() {
+        return None;
     }
+    let in_plane = lean.angle() / 2f64.sqrt();
+    let all = in_plane.rad().hypot(lean.angle_uncertainty().rad());
+    Some((lean.line(), Angle::from_rad(all)))
 }

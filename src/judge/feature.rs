@@ -2,9 +2,13 @@
 
 use super::bench::Bench;
 use super::checks;
-use super::doubt::Doubt;
-use super::figures::{Figure, Plan, edge_height};
-use super::part::{Part, highest_edge};
+use super::disagree::disagreements;
+use super::doubt::{Doubt, DoubtKind, Leaves};
+use super::few::few_readings;
+use super::figures::{Figure, Plan, ToothValues, edge_height};
+use super::guard;
+use super::lean::{NOT_KNOWN, lean_doubt};
+use super::part::{Move, Part, highest_edge};
 use super::studied::no_better_than_studied;
 use super::tooth::Reader;
 use super::trial::{Chain, Effort};
@@ -13,7 +17,7 @@ use crate::error::Result;
 use crate::fit::Choice;
 use crate::quantity::{Angle, Length};
 use crate::shape::{Clamping, Tooth, Walls};
-use crate::trace::Merged;
+use crate::trace::{DelaySource, Merged};
 
 /// What one trace of a feature tells.
 #[derive(Clone, Debug)]
@@ -88,6 +92,7 @@ pub fn judge(
         feature,
         &part.clamping,
         &tool.spacing,
+        |tooth| part.edge_trust(tooth),
     );
     let base = part.values(&plan);
     let moves = part.moves(bench, &plan, &base);
@@ -108,13 +113,35 @@ pub fn judge(
     figures.push(part.spread(bench, &plan, &base, &moves));
     figures.push(part.spacing(bench, &plan, &moves));
     no_better_than_studied(&mut figures, &bench.gauge.studies);
-    if bench.runout_left(feature.surface).is_none() {
+    let lean = lean_doubt(&figures, bench, is_lost(&moves, &base));
+    if !bench.knows_runout() {
         for figure in &mut figures {
             leave_open(figure);
         }
     }
     Chain::of(&part, bench, &plan, &base, &moves).draw(&mut figures, effort, &feature.limits);
-    Ok(finish(part, figures, &plan))
+    let mut doubts = guard::doubts(&part, bench, &plan, &figures);
+    doubts.extend(few_readings(&part));
+    doubts.extend(unknown_delay(merged));
+    doubts.extend(lean);
+    doubts.extend(disagreements(&figures));
+    let mut judgement = finish(part, figures, &plan);
+    for doubt in doubts {
+        judgement.doubt(doubt);
+    }
+    Ok(judgement)
+}
+
+/// Two clocks that nothing sets against each other put every reading anywhere.
+fn unknown_delay(merged: &Merged) -> Option<Doubt> {
+    (merged.delay.source == DelaySource::Unknown).then(|| Doubt {
+        kind: DoubtKind::DelayUnknown,
+        tooth: None,
+        touches: Vec::new(),
+        leaves: Leaves::Undecided,
+        seen: "indicator and encoder have clocks of their own, and the trace does not show how far they stand apart: a reading may belong to another place".to_owned(),
+        cure: "turn the tool forwards and back in one trace, or at two speeds, or state `delay_ms` in the gauge card".to_owned(),
+    })
 }
 
 pub(super) const RUNOUT_UNKNOWN: &str = "the runout of the tool in the spindle is not known, and it can look just like relief: take a reference trace on the shank, or state `runout_mm` in the gauge card";
@@ -125,6 +152,21 @@ fn leave_open(figure: &mut Figure) {
     if figure.unproven.is_none() {
         figure.unproven = Some(RUNOUT_UNKNOWN.to_owned());
     }
+}
+
+/// Whether an unproven lean may be so large that the part is not found any more: what it does to a
+/// figure then is not known to be nothing.
+fn is_lost(moves: &[Move], base: &[Option<ToothValues>]) -> bool {
+    let known = |values: &Option<ToothValues>| {
+        let values = values.filter(|values| values.edge_height_mm.is_finite());
+        values.map(|values| values.clearance_mm.is_finite() || values.drop_mm.is_finite())
+    };
+    let leaning = |each: &&Move| NOT_KNOWN.contains(&each.source.quantity);
+    let lost = |each: &Move| {
+        let mut pairs = each.change.iter().zip(base);
+        pairs.any(|(moved, base)| known(base) > known(moved))
+    };
+    moves.iter().filter(leaning).any(lost)
 }
 
 fn finish(part: Part, figures: Vec<Figure>, plan: &Plan) -> FeatureJudgement {

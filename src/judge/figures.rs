@@ -28,6 +28,8 @@ pub struct Figure {
     pub draws: Option<Draws>,
     /// What trials draw it about, where that is not its value.
     pub(super) drawn_about: Option<f64>,
+    /// Whether the ends of its interval still moved after the most trials that are made.
+    pub unsettled: bool,
 }
 
 impl Figure {
@@ -43,6 +45,7 @@ impl Figure {
             blind: None,
             draws: None,
             drawn_about: None,
+            unsettled: false,
         }
     }
 
@@ -50,7 +53,11 @@ impl Figure {
     /// below 0, and no land is nowhere as low as its edge.
     pub fn floor(&self) -> f64 {
         match self.name {
-            Name::TotalRelief | Name::WearLand | Name::EdgeSpread | Name::FluteSpacing => 0.0,
+            Name::TotalRelief
+            | Name::WearLand
+            | Name::EdgeRadius
+            | Name::EdgeSpread
+            | Name::FluteSpacing => 0.0,
             _ => f64::NEG_INFINITY,
         }
     }
@@ -67,6 +74,7 @@ impl Figure {
             blind: None,
             draws: None,
             drawn_about: None,
+            unsettled: false,
         }
     }
 }
@@ -94,6 +102,9 @@ pub(super) struct ToothPlan {
     pub end: Angle,
     pub least: Option<Extreme>,
     pub greatest: Option<Extreme>,
+    /// Within this of where its curve begins, an edge is where the curve says; `None` where the edge
+    /// was not measured by itself.
+    pub trust: Option<Length>,
     /// How far a margin reaches behind the edge, where the curve begins with one.
     pub margin: Option<Angle>,
     /// Places over all of the land, among which trials look for the extremes anew: those of the
@@ -113,6 +124,8 @@ pub(super) struct ToothValues {
     pub flat_equivalent_deg: f64,
     pub clearance_mm: f64,
     pub total_mm: f64,
+    /// Of the edge's rounding; below 0 where the ball is smaller than stated, 0 where it is not told.
+    pub edge_radius_mm: f64,
     pub edge_height_mm: f64,
     pub edge_arc_rad: f64,
 }
@@ -147,6 +160,7 @@ impl Plan {
         feature: &Feature,
         clamping: &Clamping,
         design: &[Angle],
+        edge_trust: impl Fn(&Tooth) -> Option<Length>,
     ) -> Self {
         let radius = feature.diameter / 2.0;
         let teeth: Vec<Option<ToothPlan>> = profile
@@ -167,6 +181,7 @@ impl Plan {
                     end,
                     least,
                     greatest,
+                    trust: edge_trust(tooth),
                     nodes: measured.nodes(&[check, end], &[least, greatest], end, heel),
                     margin: curve.as_ref().and_then(|laid| laid.curve.margin()),
                 })
@@ -320,7 +335,10 @@ pub(super) fn values(
         .zip(plan.least)
         .map(|(drop, least)| drop - standing(feature) * least.arc.rad());
     let (relief, drop) = match curve {
-        Some(Laid { curve, .. }) => (curve.relief_angle().deg(), curve.drop(check).mm()),
+        Some(laid) => (
+            laid.curve.relief_angle().deg(),
+            laid.drop_below_edge(check, plan.trust).mm(),
+        ),
         None => (f64::NAN, f64::NAN),
     };
     let bare = curve.map_or(f64::NAN, |Laid { curve, .. }| {
@@ -342,6 +360,7 @@ pub(super) fn values(
         ),
         clearance_mm: clearance.map_or(f64::NAN, Length::mm),
         total_mm: read(plan.greatest).map_or(f64::NAN, Length::mm),
+        edge_radius_mm: tooth.edge.rounding.map_or(0.0, |found| found.value.mm()),
         edge_height_mm: (tooth.edge.height - lower).mm(),
         edge_arc_rad: tooth.edge.angle.value.rad(),
     }

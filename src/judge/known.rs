@@ -1,7 +1,7 @@
 //! What is known of a figure in the end: by its lines, or by its trials where those differ.
 
 use super::figures::Figure;
-use super::{Guard, conformity_probability, first_order_holds, guard_factor};
+use super::{Draws, Guard, conformity_probability, first_order_holds, guard_factor};
 use crate::card::Limit;
 use crate::error::Result;
 
@@ -66,9 +66,31 @@ impl Method {
     }
 }
 
+impl Known {
+    /// The wider of both answers at every end.
+    ///
+    /// A width that shows as none is drawn about what the readings ask for, which may be less than
+    /// none: how much less is chance, and would make its range a matter of chance as well.
+    fn or_wider(self, other: &Self) -> Self {
+        Self {
+            standard_uncertainty: self.standard_uncertainty.max(other.standard_uncertainty),
+            interval: [
+                self.interval[0].min(other.interval[0]),
+                self.interval[1].max(other.interval[1]),
+            ],
+            guard: Guard {
+                below: self.guard.below.max(other.guard.below),
+                above: self.guard.above.max(other.guard.above),
+            },
+            ..self
+        }
+    }
+}
+
 impl Figure {
     /// What is known of the figure, with guard bands for this probability of conformity; `None`
-    /// where it has no value or nothing is known of its uncertainty.
+    /// where it has no value or nothing is known of its uncertainty. An uncertainty of nothing is not
+    /// known either: nothing that was read is exact.
     ///
     /// # Errors
     /// `card-value` when `confidence` is no probability from 0.5 to below 1.
@@ -76,7 +98,7 @@ impl Figure {
         let factor = guard_factor(confidence)?;
         let value = self.value.filter(|value| value.is_finite());
         let u = self.budget.as_ref().map(|budget| budget.combined());
-        let Some((value, u)) = value.zip(u.filter(|u| u.is_finite())) else {
+        let Some((value, u)) = value.zip(u.filter(|u| u.is_finite() && *u > 0.0)) else {
             return Ok(None);
         };
         let first_order = Way {
@@ -96,7 +118,10 @@ impl Figure {
             first_order,
             distributions: None,
         };
-        let Some(draws) = &self.draws else {
+        // Draws that are all the same were cut off at the least that the figure can be: they tell
+        // nothing of what is known of it.
+        let moving = |draws: &&Draws| draws.standard_uncertainty() > 0.0;
+        let Some(draws) = self.draws.as_ref().filter(moving) else {
             return Ok(Some(by_first_order));
         };
         let spread = draws.standard_uncertainty();
@@ -123,7 +148,7 @@ impl Figure {
                 ..by_first_order
             }));
         }
-        Ok(Some(Known {
+        let by_distributions = Known {
             value: drawn.value,
             standard_uncertainty: drawn.standard_uncertainty,
             interval: drawn.interval,
@@ -134,6 +159,10 @@ impl Figure {
             method: Method::Distributions,
             first_order,
             distributions,
+        };
+        Ok(Some(match self.drawn_about {
+            None => by_distributions,
+            Some(_) => by_distributions.or_wider(&by_first_order),
         }))
     }
 

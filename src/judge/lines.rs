@@ -4,7 +4,8 @@ use super::bench::Bench;
 use super::source::{Source, rectangular};
 use super::{Line, Spread};
 use crate::card::Indicator;
-use crate::quantity::Length;
+use crate::fit::Fit;
+use crate::quantity::{Angle, Length};
 
 /// Over this travel two errors of an indicator have little to do with each other. With it, errors
 /// within the stated limit differ over a tenth, a half and a whole turn of a pointer about as much
@@ -23,7 +24,7 @@ const RECTANGULAR_TRAVEL: Length = Length::from_mm(0.25 / 1.1027);
 /// The error is taken as one function of the travel that is rectangular within the limit at every
 /// place and whose correlation falls off as that of the trials does: what is the same at two
 /// readings cancels in their difference.
-pub(super) fn indicator_error(indicator: &Indicator, readings: &[(Length, f64)]) -> f64 {
+pub(crate) fn indicator_error(indicator: &Indicator, readings: &[(Length, f64)]) -> f64 {
     let mut readings = readings.to_vec();
     readings.sort_by(|a, b| a.0.total_cmp(&b.0));
     // This correlation is that of a Markov process along the travel, so the double sum over all
@@ -197,9 +198,26 @@ pub(super) fn curve_line(spread: f64, unit: &str) -> Line {
     }
 }
 
+/// An edge that stands further off where its curve begins than chance brings: what lies between is
+/// not told, so that as much as was believed of it is left open.
+pub(super) fn edge_apart_line(fit: &Fit, trust: Option<Length>) -> Line {
+    let laid = fit.laid();
+    let beyond = laid.drop_below_edge(Angle::ZERO, trust) - laid.curve.drop(Angle::ZERO);
+    Line {
+        quantity: "edge apart from its curve",
+        value: format!("{:.2} µm", beyond.um()),
+        distribution: format!("normal, s = {:.2} µm", beyond.um().abs()),
+        sensitivity: "1".to_owned(),
+        contribution: beyond.mm().abs(),
+        spread: Spread::Normal,
+        apart: true,
+    }
+}
+
 /// A moved input: its contribution is the change that one standard uncertainty of it made.
 pub(super) fn moved_line(source: &Source, change: Option<f64>, unit: &str) -> Line {
-    let change = change.filter(|change| change.is_finite()).unwrap_or(0.0);
+    // What cannot be had any more once the input is moved hangs on it nobody knows how far.
+    let change = change.unwrap_or(f64::NAN);
     Line {
         quantity: source.quantity,
         value: source.value.clone(),
@@ -258,6 +276,7 @@ mod tests {
     fn share(whole_um: f64, travel_mm: f64, allowed_um: f64) -> f64 {
         let indicator = Indicator {
             resolution: Length::ZERO,
+            count: None,
             max_error: Length::from_um(whole_um / 2.0),
             hysteresis: Length::ZERO,
             lever_angle: crate::quantity::Angle::ZERO,

@@ -10,18 +10,24 @@
 mod bench;
 mod budget;
 mod checks;
+mod clamped;
 mod combine;
 mod cure;
 mod decide;
+mod disagree;
 mod doubt;
 mod draw;
 mod draws;
 mod drift;
+mod edge_radius;
 mod edges;
 mod face;
 mod feature;
+mod few;
 mod figures;
+mod guard;
 mod known;
+mod lean;
 mod least;
 mod lines;
 mod part;
@@ -50,6 +56,8 @@ pub use face::{face_angle, face_assumptions, no_face_trace};
 pub use feature::{FeatureJudgement, FluteSpacing, ToothJudgement, judge};
 pub use figures::Figure;
 pub use known::{COVERAGE_95, Known, Method, Way};
+pub use lean::{Lean, Proof, unproven_lean};
+pub(crate) use lines::indicator_error;
 pub use propagate::{
     Propagated, Tolerance, Trials, Watch, first_order_holds, numerical_tolerance, propagate,
 };

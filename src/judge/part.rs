@@ -33,7 +33,7 @@ struct Moved {
 
 /// The part as found, with its curves.
 pub(super) struct Part<'a> {
-    merged: &'a Merged,
+    pub merged: &'a Merged,
     pub feature: &'a Feature,
     /// Spacing by design; empty where equal.
     pub design: &'a [Angle],
@@ -45,6 +45,8 @@ pub(super) struct Part<'a> {
     pub step_uncertainty: Angle,
     /// What the fit may not trust the edge's height against the land's below.
     pub edge_prior: Length,
+    /// What the indicator's error may differ by between an edge and the land beside it.
+    error_beside: Length,
     pub profile: Profile,
     /// What was fitted to each tooth's land.
     pub fitted: Vec<Option<Fitted>>,
@@ -126,6 +128,8 @@ impl<'a> Part<'a> {
             clamping,
             step_uncertainty,
             edge_prior: edge_prior(bench),
+            // Half of it over the few hundredths of a millimetre that a land falls there.
+            error_beside: rectangular(bench.gauge.indicator.max_error) / 2.0,
             profile,
             fitted: Vec::new(),
         };
@@ -295,6 +299,17 @@ impl<'a> Part<'a> {
             .collect()
     }
 
+    /// How far an edge may stand off the beginning of its curve by chance, where it was measured by
+    /// itself: its scatter, the indicator's steps and play, and of the indicator's error what may lie
+    /// between an edge and the land beside it.
+    pub fn edge_trust(&self, tooth: &Tooth) -> Option<Length> {
+        /// In standard uncertainties.
+        const BY_CHANCE: f64 = 1.5;
+        let own = tooth.edge.height_uncertainty?;
+        let apart = own.mm().hypot(self.edge_prior.mm());
+        Some(Length::from_mm(apart.hypot(self.error_beside.mm())) * BY_CHANCE)
+    }
+
     /// Where the indicator stands on an edge.
     pub fn edge_travel(&self, tooth: &Tooth) -> Length {
         tooth.edge.height + self.swing(tooth.edge.angle.value)
@@ -346,9 +361,13 @@ impl<'a> Part<'a> {
     /// What the eccentricity adds to a reading at an angle of the encoder: with it, a height is
     /// turned back into the travel at which the indicator read it.
     pub fn swing(&self, angle: Angle) -> Length {
+        let clamping = &self.clamping;
         let motion = match self.feature.surface {
-            Surface::Radial => self.clamping.eccentricity,
-            Surface::Axial => self.clamping.swash,
+            Surface::Radial => clamping.eccentricity,
+            Surface::Axial => {
+                let of_face = clamping.eccentricity.scaled(clamping.face_fall);
+                clamping.swash.and(of_face)
+            }
         };
         let (sin, cos) = angle.rad().sin_cos();
         motion.x * cos + motion.y * sin
@@ -460,6 +479,7 @@ fn difference(moved: &ToothValues, base: &ToothValues) -> ToothValues {
         flat_equivalent_deg: moved.flat_equivalent_deg - base.flat_equivalent_deg,
         clearance_mm: moved.clearance_mm - base.clearance_mm,
         total_mm: moved.total_mm - base.total_mm,
+        edge_radius_mm: moved.edge_radius_mm - base.edge_radius_mm,
         edge_height_mm: moved.edge_height_mm - base.edge_height_mm,
         edge_arc_rad: moved.edge_arc_rad - base.edge_arc_rad,
     }

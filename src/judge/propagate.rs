@@ -81,6 +81,8 @@ pub struct Propagated {
     pub trials: usize,
     /// Whether every quantity moved less than its tolerance at the end.
     pub settled: bool,
+    /// Which of them still moved.
+    pub moving: Vec<bool>,
 }
 
 /// Makes trials until every quantity is known to its tolerance (JCGM 101, 7.9.4).
@@ -135,8 +137,9 @@ pub fn propagate<R>(
             .map(|last| last + 1)
             .find(|&count| has_settled(&blocks[..count], tolerances));
     }
-    let settled = used.is_some();
     blocks.truncate(used.unwrap_or(blocks.len()));
+    let moves = |(quantity, tolerance): (usize, &Tolerance)| moves(&blocks, quantity, *tolerance);
+    let moving: Vec<bool> = tolerances.iter().enumerate().map(moves).collect();
     let quantities = (0..tolerances.len())
         .into_par_iter()
         .map(|quantity| {
@@ -147,7 +150,8 @@ pub fn propagate<R>(
     Propagated {
         quantities,
         trials: size * blocks.len(),
-        settled,
+        settled: used.is_some(),
+        moving,
     }
 }
 
@@ -226,14 +230,17 @@ fn figures(values: &mut [f64], coverage: f64) -> Option<Figures> {
 
 fn has_settled(blocks: &[Block], tolerances: &[Tolerance]) -> bool {
     let mut quantities = tolerances.iter().enumerate();
-    quantities.all(|(quantity, tolerance)| {
-        if *tolerance == Tolerance::Any {
-            return true;
-        }
-        let figures: Option<Vec<Figures>> =
-            blocks.iter().map(|block| block.figures[quantity]).collect();
-        figures.is_some_and(|figures| moves_less(&figures, *tolerance))
-    })
+    quantities.all(|(quantity, tolerance)| !moves(blocks, quantity, *tolerance))
+}
+
+/// Whether a quantity still moves by more than its tolerance.
+fn moves(blocks: &[Block], quantity: usize, tolerance: Tolerance) -> bool {
+    if tolerance == Tolerance::Any {
+        return false;
+    }
+    let figures: Option<Vec<Figures>> =
+        blocks.iter().map(|block| block.figures[quantity]).collect();
+    !figures.is_some_and(|figures| moves_less(&figures, tolerance))
 }
 
 /// Whether twice the standard uncertainty of each figure's mean over the blocks stays within the

@@ -2,10 +2,11 @@
 
 use super::Spread;
 use super::bench::Bench;
+use super::clamped::clamped;
 use super::drift::drift_source;
 use crate::card::{Feature, Surface};
-use crate::quantity::{Length, Time};
-use crate::shape::{Clamping, Eccentricity, Tip};
+use crate::quantity::{Angle, Length, Time};
+use crate::shape::{Clamping, Tip};
 use crate::trace::{Delay, DelaySource};
 
 /// One input of the measurement model: how it spreads, and how to move it by one standard
@@ -47,61 +48,18 @@ pub(super) fn sources(
     delay: &Delay,
 ) -> Vec<Source> {
     let mut sources = Vec::new();
-    sources.extend(runout(bench, feature, stated));
+    sources.extend(clamped(bench, feature, stated));
     if feature.surface == Surface::Radial {
         sources.extend(probe_offset(bench, stated));
     }
     sources.extend(stylus(stated));
     sources.push(diameter(stated));
     sources.extend(lever(stated));
+    sources.extend(scale(bench, stated));
     sources.extend(hysteresis(stated));
     sources.extend(timing(stated, delay));
     sources.extend(drift_source(&bench.gauge, stated));
     sources
-}
-
-fn runout(bench: &Bench, feature: &Feature, stated: &Clamping) -> Vec<Source> {
-    let Some(known) = bench.runout_left(feature.surface) else {
-        return Vec::new();
-    };
-    let axial = feature.surface == Surface::Axial;
-    let now = if axial {
-        stated.swash
-    } else {
-        stated.eccentricity
-    };
-    let source = |quantity, step: Eccentricity| {
-        let mut moved = *stated;
-        let target = if axial {
-            &mut moved.swash
-        } else {
-            &mut moved.eccentricity
-        };
-        target.x += step.x;
-        target.y += step.y;
-        let each = step.size();
-        let towards = step.direction();
-        let (sin, cos) = towards.rad().sin_cos();
-        Source {
-            quantity,
-            value: format!(
-                "{:.2} µm towards {:.0}°",
-                (now.x * cos + now.y * sin).um(),
-                towards.deg()
-            ),
-            distribution: format!("normal, s = {:.2} µm", each.um()),
-            step: format!("{:.2} µm", each.um()),
-            spread: Spread::Normal,
-            moved,
-        }
-    };
-    let [least_known, across] = known.half_axes();
-    let [first, second] = if axial {
-        ["swash, least known way", "swash, across it"]
-    } else {
-        ["runout left, least known way", "runout left, across it"]
-    };
-    vec![source(first, least_known), source(second, across)]
 }
 
 fn probe_offset(bench: &Bench, stated: &Clamping) -> Option<Source> {
@@ -175,6 +133,26 @@ fn lever(stated: &Clamping) -> Option<Source> {
     })
 }
 
+/// What a study of known steps left open of the indicator's scale: readings grow with it as they do
+/// with the cosine of a lever's angle.
+fn scale(bench: &Bench, stated: &Clamping) -> Option<Source> {
+    let study = bench.gauge.studies.step?;
+    let gain = study.correction(bench.gauge.indicator.max_error);
+    let step = study.standard_uncertainty;
+    let smaller = stated.lever_angle.rad().cos() * (1.0 - step);
+    (step > 0.0).then(|| Source {
+        quantity: "scale of the indicator",
+        value: format!("{:.4}", gain.unwrap_or(1.0)),
+        distribution: format!("normal, s = {:.3} %, by study", step * 100.0),
+        step: format!("{:.3} %", step * 100.0),
+        spread: Spread::Normal,
+        moved: Clamping {
+            lever_angle: Angle::from_rad(smaller.acos()),
+            ..*stated
+        },
+    })
+}
+
 fn hysteresis(stated: &Clamping) -> Option<Source> {
     let step = rectangular(stated.play);
     (step > Length::ZERO).then(|| Source {
@@ -196,6 +174,7 @@ fn timing(stated: &Clamping, delay: &Delay) -> Option<Source> {
         DelaySource::Stated => "stated",
         DelaySource::OneClock => "one clock",
         DelaySource::Found => "found from reversals and changes of speed",
+        DelaySource::Shown => "found from the trace of a feature",
         DelaySource::Unknown => "not known, bounded",
     };
     (step > Time::ZERO).then(|| Source {

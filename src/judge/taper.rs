@@ -3,6 +3,7 @@
 use super::bench::{Axis, Bench, DISC};
 use super::drift::drift_line;
 use super::figures::edge_scatter;
+use super::lean::Lean;
 use super::lines::{indicator_error, indicator_lines, resolution_step, scatter_line};
 use super::source::{LEVER_TOLERANCE, rectangular};
 use super::trial::Effort;
@@ -323,6 +324,7 @@ fn of_flute(flute: usize, planes: &[&Plane], edges: &[Edge]) -> Figure {
         blind: None,
         draws: None,
         drawn_about: None,
+        unsettled: false,
     }
 }
 
@@ -331,13 +333,16 @@ fn of_flute(flute: usize, planes: &[&Plane], edges: &[Edge]) -> Figure {
 ///
 /// `per_mm` is what a millimetre of independent error in every height makes, in degrees.
 fn left_of_runout(planes: &[&Plane], per_mm: f64) -> Option<Line> {
-    let mut lean = Angle::ZERO;
+    let mut lean: Option<Lean> = None;
     let mut bound = Length::ZERO;
     for plane in planes {
         match &plane.bench.axis {
-            Axis::Measured {
-                lean_uncertainty, ..
-            } => lean = lean.max(*lean_uncertainty),
+            Axis::Measured { lean: here, .. } => {
+                let known = |lean: &Lean| lean.angle_uncertainty();
+                lean = lean
+                    .filter(|before| known(before) >= known(here))
+                    .or(Some(*here));
+            }
             Axis::Stated(stated) => bound = bound.max(*stated),
             Axis::Unknown => return None,
         }
@@ -354,10 +359,12 @@ fn left_of_runout(planes: &[&Plane], per_mm: f64) -> Option<Line> {
             apart: false,
         });
     }
+    let lean = lean?;
+    let each = lean.angle_uncertainty();
     Some(angle_line(
-        "lean of the tool",
-        lean,
-        format!("normal, s = {:.4}°", lean.deg()),
+        lean.line(),
+        each,
+        format!("normal, s = {:.4}°", each.deg()),
         Spread::Normal,
     ))
 }

@@ -8,7 +8,8 @@ use super::figures::{
 };
 use super::least::{Extreme, Measured, Reading};
 use super::lines::{
-    curve_line, encoder_line, indicator_error, indicator_lines, moved_line, scatter_line,
+    curve_line, edge_apart_line, encoder_line, indicator_error, indicator_lines, moved_line,
+    scatter_line,
 };
 use super::part::{EdgeReading, Fitted, Move, Part};
 use crate::card::Name;
@@ -60,6 +61,7 @@ impl<'a> Reader<'a> {
         let total = self.total(plan, values);
         figures.push(self.wear(plan, values, &total));
         figures.push(total);
+        figures.push(self.edge_radius(values));
         figures
     }
 
@@ -211,11 +213,12 @@ impl<'a> Reader<'a> {
             }
         };
         let unproven = distrust(&choice.best);
+        let unread_margin = plan.margin.and_then(|margin| self.unread_margin(margin));
         let figure = |name, value: f64, budget| Figure {
             unproven: unproven.clone(),
             ..Figure::of(name, Some(self.index), value, budget)
         };
-        let relief = figure(
+        let mut relief = figure(
             Name::ReliefAngle,
             values.relief_deg,
             match plan.margin {
@@ -223,6 +226,7 @@ impl<'a> Reader<'a> {
                 None => self.relief_budget(choice),
             },
         );
+        relief.unproven = relief.unproven.or(unread_margin);
         if plan.check > plan.end {
             let why = format!(
                 "the land ends {:.2} mm behind the edge, before the check distance",
@@ -247,6 +251,20 @@ impl<'a> Reader<'a> {
         ]
     }
 
+    /// Why the relief of a margin is not told that too few places were read on.
+    fn unread_margin(&self, margin: Angle) -> Option<String> {
+        /// Places that tell how a margin leans.
+        const FEWEST: usize = 3;
+        let points = &self.fitted.points;
+        let seen = points.partition_point(|point| point.arc <= margin);
+        (seen < FEWEST).then(|| {
+            format!(
+                "the edge stands lower than where the curve of its land begins, as if a margin of {:.2} mm came first, on which {seen} places were read; turn slower, and look at the edge for wear",
+                self.along(margin).mm()
+            )
+        })
+    }
+
     pub fn relief_budget(&self, choice: &Choice) -> Budget {
         let fit = &choice.best;
         let mut budget = Budget::default();
@@ -262,12 +280,19 @@ impl<'a> Reader<'a> {
     fn drop_budget(&self, choice: &Choice, plan: &ToothPlan) -> Budget {
         let fit = &choice.best;
         let mut budget = Budget::default();
-        let weights = self.weights(|laid| laid.curve.drop(plan.check).mm());
-        let own = fit.drop(plan.check).standard_uncertainty.mm();
+        let weights = self.weights(|laid| laid.drop_below_edge(plan.check, plan.trust).mm());
+        let own = fit
+            .drop_below_edge(plan.check, plan.trust)
+            .standard_uncertainty
+            .mm();
         let moved = self.by_arc(&weights);
         self.add_fit_lines(&mut budget, &weights, own, moved, "mm");
         self.add_moves(&mut budget, "mm", &|values| values.drop_mm);
-        budget.add(curve_line(choice.drop_spread(plan.check).mm(), "mm"));
+        budget.add(curve_line(
+            choice.drop_spread(plan.check, plan.trust).mm(),
+            "mm",
+        ));
+        budget.add(edge_apart_line(fit, plan.trust));
         budget
     }
 
@@ -279,7 +304,7 @@ impl<'a> Reader<'a> {
         };
         let step = 1e-5;
         let per_mm = (angle(values.drop_mm + step) - angle(values.drop_mm - step)) / (2.0 * step);
-        let mut budget = Budget::default();
+        let mut budget = drop.emptied();
         for line in drop.lines() {
             let mut line = line.clone();
             line.sensitivity = format!("through the drop, {:.4} deg/µm", per_mm / 1000.0);

@@ -55,7 +55,12 @@ pub fn why(
         return unproven.clone();
     }
     let Some(known) = known else {
-        return "there is no value".to_owned();
+        return match figure.value {
+            Some(value) if value.is_finite() => {
+                "nothing is known of its uncertainty, so that it proves nothing".to_owned()
+            }
+            _ => "there is no value".to_owned(),
+        };
     };
     let (value, u) = (known.value, known.standard_uncertainty);
     let name = figure.name;

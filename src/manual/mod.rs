@@ -61,6 +61,7 @@ pages! {
     undecided = "undecided", "explanation", "explanation/undecided.md";
     uncertainty = "uncertainty", "explanation", "explanation/uncertainty.md";
     how_often_intervals_hold = "how-often-intervals-hold", "explanation", "explanation/how-often-intervals-hold.md";
+    hostile_inspections = "hostile-inspections", "explanation", "explanation/hostile-inspections.md";
     ball = "ball", "explanation", "explanation/ball.md";
     runout = "runout", "explanation", "explanation/runout.md";
     why_records_are_chained = "why-records-are-chained", "explanation", "explanation/why-records-are-chained.md";

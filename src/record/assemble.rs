@@ -1,11 +1,14 @@
 //! From what the stages found to the record.
 
 use super::characteristic::{bounds, characteristic, runout};
+use super::finite::{drawn_from_numbers, drawn_places};
 use super::judged_from::JudgedFrom;
 use super::schema::*;
 use crate::card::{Feature, GaugeCard, InspectionCard, Limits, Name, StylusShape, ToolCard};
 use crate::error::Result;
-use crate::judge::{FeatureJudgement, Figure, Leaves, Outcome, ToothJudgement, drift_assumption};
+use crate::judge::{
+    self, FeatureJudgement, Figure, Leaves, Outcome, ToothJudgement, drift_assumption,
+};
 use crate::quantity::{Angle, Length};
 use crate::setting::Measured;
 use crate::shape::{self, Runout, Tooth};
@@ -55,6 +58,8 @@ pub struct Beyond<'a> {
     pub feature: &'a Feature,
     /// Each with the place of its trace along the tool, where it has one.
     pub figures: Vec<(Option<Length>, Figure)>,
+    /// What was seen about them that the cards do not say.
+    pub doubts: Vec<judge::Doubt>,
     /// What was taken for granted, a sentence each.
     pub assumptions: Vec<String>,
 }
@@ -106,32 +111,46 @@ pub fn assemble(judged: &Judged) -> Result<Record> {
         tool: judged.tool.id.clone(),
         verdict,
         characteristics,
-        flutes: judged.features.iter().flat_map(flutes).collect(),
+        flutes: judged
+            .features
+            .iter()
+            .flat_map(flutes)
+            .filter_map(drawn_from_numbers)
+            .collect(),
         judged_from: judged.from.as_ref().map(|from| from.digest().to_string()),
         warnings,
-        doubts: judged.features.iter().flat_map(doubts).collect(),
+        doubts: doubts(judged),
         about: about(judged),
         features: judged.features.iter().map(facts).collect(),
     })
 }
 
-fn doubts(each: &JudgedFeature) -> Vec<Doubt> {
-    let doubts = each.judgement.iter().flat_map(|judged| &judged.doubts);
-    doubts
-        .map(|doubt| Doubt {
-            kind: doubt.kind.as_str().to_owned(),
-            feature: each.feature.name.clone(),
-            flute: doubt.tooth.map(flute_number),
-            touches: doubt
-                .touches
-                .iter()
-                .map(|name| name.as_str().to_owned())
-                .collect(),
-            fail_stands: doubt.leaves == Leaves::NoPass,
-            seen: doubt.seen.clone(),
-            cure: doubt.cure.clone(),
-        })
+fn doubts(judged: &Judged) -> Vec<Doubt> {
+    let of_traces = judged.features.iter().flat_map(|each| {
+        let doubts = each.judgement.iter().flat_map(|judged| &judged.doubts);
+        doubts.map(|doubt| (each.feature, doubt))
+    });
+    let beyond = judged.beyond.iter().flat_map(|each| {
+        let doubts = each.doubts.iter();
+        doubts.map(|doubt| (each.feature, doubt))
+    });
+    of_traces
+        .chain(beyond)
+        .map(|(feature, doubt)| told(feature, doubt))
         .collect()
+}
+
+fn told(feature: &Feature, doubt: &judge::Doubt) -> Doubt {
+    let touches = doubt.touches.iter();
+    Doubt {
+        kind: doubt.kind.as_str().to_owned(),
+        feature: feature.name.clone(),
+        flute: doubt.tooth.map(flute_number),
+        touches: touches.map(|name| name.as_str().to_owned()).collect(),
+        fail_stands: doubt.leaves == Leaves::NoPass,
+        seen: doubt.seen.clone(),
+        cure: doubt.cure.clone(),
+    }
 }
 
 /// Said of a feature that is smaller than regrinding may make it.
@@ -344,6 +363,7 @@ fn section(judgement: &FeatureJudgement) -> Vec<Vec<SectionSample>> {
                 })
                 .collect()
         })
+        .map(drawn_places)
         .collect()
 }
 
@@ -381,7 +401,19 @@ fn standing_assumptions(gauge: &GaugeCard) -> Vec<String> {
         "contributions to an uncertainty are taken as independent and figures as linear; trials check both".to_owned(),
         "the indicator's error is taken as smooth along its travel: what edge and land share cancels".to_owned(),
         drift_assumption(&gauge.studies),
+        scale_assumption(gauge),
     ]
+}
+
+/// What is taken for granted of the indicator's scale.
+fn scale_assumption(gauge: &GaugeCard) -> String {
+    match gauge.studies.step {
+        Some(study) => format!(
+            "a millimetre is taken to read as on the known steps of {}, and the indicator to show the unit and the lever to stand as then",
+            study.taken
+        ),
+        None => "the indicator's scale is taken as its card says: no known step has proven it; `heelclear study step` does".to_owned(),
+    }
 }
 
 pub(super) fn gauge_lines(gauge: &GaugeCard) -> Vec<String> {

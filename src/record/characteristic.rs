@@ -1,6 +1,7 @@
 //! One characteristic of the record, from a figure and its limit.
 
 use super::assemble::{Reference, flute_number};
+use super::finite::numbers_alone;
 use super::schema::*;
 use crate::card::{Limit, Name};
 use crate::error::Result;
@@ -36,7 +37,7 @@ pub(super) fn characteristic(
         (Some(Outcome::Fail), Some(limit)) => setting::remedy(figure, limit, of),
         _ => None,
     };
-    Ok(Characteristic {
+    Ok(numbers_alone(Characteristic {
         feature: Some(feature.name.clone()),
         flute,
         name: figure.name.as_str().to_owned(),
@@ -58,12 +59,12 @@ pub(super) fn characteristic(
         conformity: known
             .zip(limit)
             .and_then(|(known, limit)| figure.conformity(known, limit)),
-        propagation: known.and_then(propagation),
-    })
+        propagation: known.and_then(|known| propagation(known, figure.unsettled)),
+    }))
 }
 
 /// Both answers side by side, and why one of them was taken.
-fn propagation(known: &Known) -> Option<Propagation> {
+fn propagation(known: &Known, unsettled: bool) -> Option<Propagation> {
     let (drawn, trials) = known.distributions?;
     let apart = (0..2)
         .map(|end| (drawn.interval[end] - known.first_order.interval[end]).abs())
@@ -86,6 +87,7 @@ fn propagation(known: &Known) -> Option<Propagation> {
         used: known.method.as_str().to_owned(),
         why,
         trials: trials as u64,
+        unsettled,
         first_order: way(known.first_order),
         distributions: way(drawn),
     })
@@ -124,7 +126,7 @@ fn budget(figure: &Figure) -> Vec<BudgetLine> {
 pub(super) fn runout(reference: &Reference) -> Characteristic {
     let estimate = reference.runout.eccentricity();
     let (value, u) = (estimate.value.mm(), estimate.standard_uncertainty.mm());
-    Characteristic {
+    numbers_alone(Characteristic {
         feature: None,
         flute: None,
         name: Name::Runout.as_str().to_owned(),
@@ -146,5 +148,5 @@ pub(super) fn runout(reference: &Reference) -> Characteristic {
         budget: Vec::new(),
         conformity: None,
         propagation: None,
-    }
+    })
 }

@@ -34,6 +34,11 @@ impl JudgedFrom {
         self.list += &format!("{}\n", Digest::of(bytes));
     }
 
+    /// Adds files that were read apart.
+    pub fn and(&mut self, next: &Self) {
+        self.list += &next.list;
+    }
+
     /// The digest of all that were added.
     pub fn digest(&self) -> Digest {
         Digest::of(self.list.as_bytes())

@@ -4,6 +4,7 @@ pub mod archive;
 mod assemble;
 mod characteristic;
 mod compared;
+mod finite;
 mod judged_from;
 mod pairs;
 mod print;

@@ -142,6 +142,9 @@ pub struct Propagation {
     pub why: String,
     /// Trials that were made.
     pub trials: u64,
+    /// Whether an end of the interval by trials still moved after the most that are made.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub unsettled: bool,
     /// By the law of propagation, taken as normal (JCGM 100).
     pub first_order: PropagatedWay,
     /// By propagating distributions (JCGM 101).

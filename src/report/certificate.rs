@@ -16,6 +16,8 @@ pub struct Kept {
     pub archived: String,
     /// Whether its verdict was held against its cards and traces, and how it stands to them.
     pub standing: String,
+    /// What stands over the verdict where nobody vouches for it: a sentence.
+    pub mark: Option<String>,
     /// Digest of its files.
     pub content: String,
     /// The chain up to the record before it.
@@ -34,6 +36,7 @@ pub fn certificate(record: &Record, kept: &Kept, units: Units) -> Vec<String> {
     let record = &*units.told(record);
     let mut sheet = Sheet::new();
     let y = page::heading(&mut sheet, record, units);
+    mark(&mut sheet, kept);
     // Paper that goes to a customer says all that was taken for granted.
     let foot = page::footing_of(&mut sheet, record, 20);
     let rows = rows(kept, record, units);
@@ -90,9 +93,18 @@ fn tables(record: &Record, room: i32, units: Units) -> Vec<Table<'_>> {
 /// Where the table of a further page begins.
 const FURTHER: i32 = TOP + 1300;
 
+/// Over the verdict, where nobody reads past it.
+fn mark(sheet: &mut Sheet, kept: &Kept) {
+    if let Some(mark) = &kept.mark {
+        let mark = typeface::fit(mark, STRONG.size, STRONG.weight, WIDTH);
+        sheet.text((MARGIN, TOP - 300), Anchor::Start, STRONG, &mark);
+    }
+}
+
 /// A page with nothing but figures, and what ties it to the first.
 fn further(record: &Record, kept: &Kept, table: &Table, title: &str, units: Units) -> String {
     let mut sheet = Sheet::new();
+    mark(&mut sheet, kept);
     let about = &record.about;
     let head = format!("{} {}", record.tool, about.tool_name);
     let head = typeface::fit(&head, HEAD.size, HEAD.weight, WIDTH);

@@ -66,7 +66,7 @@ fn to_do(record: &Record, room: i32, units: Units) -> Vec<Line> {
             these.push(Line::Subject(sign, line));
         }
         these.extend(
-            wrap(finding.why, BODY, room, each)
+            wrap(&finding.why, BODY, room, each)
                 .into_iter()
                 .map(Line::Plain),
         );
@@ -114,7 +114,8 @@ fn weights_and_warnings(record: &Record, room: i32, units: Units) -> Vec<Line> {
         .characteristics
         .iter()
         .filter(|c| !c.budget.is_empty());
-    if let Some(of) = decides.or_else(|| budgeted.clone().min_by(|a, b| rank::worse(a, b))) {
+    if let Some(of) = decides.or_else(|| budgeted.clone().min_by(|a, b| rank::worse(record, a, b)))
+    {
         weights(record, of, room, units, &mut lines);
     }
     let warnings = words::warnings(record);

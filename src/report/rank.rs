@@ -13,9 +13,10 @@ pub(super) fn severity(verdict: Option<Verdict>) -> u8 {
     }
 }
 
-/// How far a value is inside its nearer limit, in standard uncertainties where they are known;
-/// negative outside.
-fn margin(of: &Characteristic) -> Option<f64> {
+/// How far a value is inside its nearer limit; negative outside. What fails is compared by how many
+/// millimetres it lies outside, which is what has to be ground; what does not, by its standard
+/// uncertainties where they are known, which is how nearly it would have been decided otherwise.
+fn margin(record: &Record, of: &Characteristic) -> Option<f64> {
     let (value, limit) = (of.value?, of.limit?);
     let above = limit.min.map(|min| value - min);
     let below = limit.max.map(|max| max - value);
@@ -23,14 +24,32 @@ fn margin(of: &Characteristic) -> Option<f64> {
         (Some(a), Some(b)) => a.min(b),
         (one, other) => one.or(other)?,
     };
+    if of.verdict == Some(Verdict::Fail) {
+        return Some(in_mm(record, of, inside));
+    }
     let scale = of.standard_uncertainty.filter(|u| *u > 0.0).unwrap_or(1.0);
     Some(inside / scale)
 }
 
+/// A difference in the figure's unit as millimetres on the tool: a relief angle over the distance at
+/// which the drop is read, any other angle over the edge circle's radius.
+fn in_mm(record: &Record, of: &Characteristic, difference: f64) -> f64 {
+    if of.unit != "deg" {
+        return difference;
+    }
+    let mut features = record.features.iter();
+    let facts = features.find(|facts| Some(&facts.feature) == of.feature.as_ref());
+    let over_mm = facts.map_or(1.0, |facts| match of.name.as_str() {
+        "relief-angle" => facts.check_distance_mm,
+        _ => facts.diameter_mm / 2.0,
+    });
+    difference.to_radians() * over_mm
+}
+
 /// Worse first: by verdict, then by what is nearest to its limit or furthest outside it.
 /// A figure that could not be had goes before those of its verdict that could.
-pub(super) fn worse(one: &Characteristic, other: &Characteristic) -> Ordering {
-    let key = |c: &Characteristic| margin(c).unwrap_or(f64::NEG_INFINITY);
+pub(super) fn worse(record: &Record, one: &Characteristic, other: &Characteristic) -> Ordering {
+    let key = |c: &Characteristic| margin(record, c).unwrap_or(f64::NEG_INFINITY);
     severity(one.verdict)
         .cmp(&severity(other.verdict))
         .then_with(|| key(one).total_cmp(&key(other)))
@@ -42,7 +61,7 @@ pub fn deciding(record: &Record) -> Option<&Characteristic> {
         .characteristics
         .iter()
         .filter(|c| c.verdict.is_some());
-    judged.min_by(|a, b| worse(a, b))
+    judged.min_by(|a, b| worse(record, a, b))
 }
 
 /// The worst verdict among those of one flute, at the place where it was traced.
@@ -64,7 +83,7 @@ pub fn by_flute(record: &Record) -> Vec<&Characteristic> {
     for group in &mut groups {
         group.sort_by_key(|c| severity(c.verdict));
     }
-    groups.sort_by(|a, b| worst(a, b));
+    groups.sort_by(|a, b| worst(record, a, b));
     groups.into_iter().flatten().collect()
 }
 
@@ -85,9 +104,9 @@ pub(super) fn summaries(record: &Record) -> Vec<Summary<'_>> {
     let mut groups = groups(&record.characteristics, |one, other| {
         one.feature == other.feature && one.name == other.name
     });
-    groups.sort_by(|a, b| worst(a, b));
+    groups.sort_by(|a, b| worst(record, a, b));
     let lines = groups.into_iter().filter_map(|group| {
-        let worst = group.iter().copied().min_by(|a, b| worse(a, b))?;
+        let worst = group.iter().copied().min_by(|a, b| worse(record, a, b))?;
         let having = |verdict| group.iter().filter(|c| c.verdict == Some(verdict)).count();
         let others = [Verdict::Fail, Verdict::Undecided, Verdict::Pass]
             .into_iter()
@@ -105,7 +124,7 @@ pub(super) fn summaries(record: &Record) -> Vec<Summary<'_>> {
 }
 
 /// Compares two groups by the worst in each.
-fn worst(one: &[&Characteristic], other: &[&Characteristic]) -> Ordering {
+fn worst(record: &Record, one: &[&Characteristic], other: &[&Characteristic]) -> Ordering {
     let least = |group: &[&Characteristic]| group.iter().map(|c| severity(c.verdict)).min();
     let by_verdict = least(one).cmp(&least(other));
     by_verdict.then_with(|| {
@@ -113,7 +132,7 @@ fn worst(one: &[&Characteristic], other: &[&Characteristic]) -> Ordering {
             let level = least(group);
             let at_level = group.iter().filter(|c| Some(severity(c.verdict)) == level);
             at_level
-                .map(|c| margin(c).unwrap_or(f64::NEG_INFINITY))
+                .map(|c| margin(record, c).unwrap_or(f64::NEG_INFINITY))
                 .fold(f64::INFINITY, f64::min)
         };
         worst(one).total_cmp(&worst(other))

@@ -236,7 +236,7 @@ impl Page {
             self.say("  ");
             self.say(&finding.subject);
             self.end();
-            self.paragraph(4, finding.why);
+            self.paragraph(4, &finding.why);
             if let Some(remedy) = finding.remedy {
                 self.paragraph(4, &format!("→ {remedy}"));
             }
@@ -417,8 +417,13 @@ fn ways(of: &Propagation, unit: &str, units: Units) -> String {
         "distributions" => "the trials count",
         _ => "the first order counts",
     };
+    let unsettled = if of.unsettled {
+        ", whose ends still moved after the most that are made"
+    } else {
+        ""
+    };
     format!(
-        "95 % interval to first order {}; by {} trials {}; {counts}, since {}",
+        "95 % interval to first order {}; by {} trials {}{unsettled}; {counts}, since {}",
         interval(&of.first_order),
         of.trials,
         interval(&of.distributions),

@@ -117,30 +117,51 @@ pub(super) struct Finding<'a> {
     pub verdict: Verdict,
     /// `seat, flutes 1 to 3: heel-clearance, drop; seat: edge-spread`.
     pub subject: String,
-    /// Why.
-    pub why: &'a str,
+    /// Why; where one remedy mends several, each reason once.
+    pub why: String,
     /// What to do.
     pub remedy: Option<&'a str>,
 }
 
-/// The findings, worst first.
+/// The findings: what fails before what is undecided, and each in the order of features and flutes,
+/// as a person goes round the tool.
 pub(super) fn findings(record: &Record, units: Units) -> Vec<Finding<'_>> {
     let bad = |c: &&Characteristic| matches!(c.verdict, Some(Verdict::Fail | Verdict::Undecided));
     let mut bad: Vec<&Characteristic> = record.characteristics.iter().filter(bad).collect();
-    bad.sort_by(|a, b| rank::worse(a, b));
+    bad.sort_by_key(|c| rank::severity(c.verdict));
     let alike = rank::groups(bad, |one, other| {
-        one.verdict == other.verdict && one.why == other.why && one.remedy == other.remedy
+        let same_grind = one.verdict == Some(Verdict::Fail) && one.remedy.is_some();
+        one.verdict == other.verdict
+            && one.remedy == other.remedy
+            && (one.why == other.why || same_grind)
     });
     let findings = alike.into_iter().filter_map(|group| {
         let first = *group.first()?;
         Some(Finding {
             verdict: first.verdict?,
+            why: whys(&group),
             subject: subjects(record, group, units),
-            why: &first.why,
             remedy: first.remedy.as_deref(),
         })
     });
     findings.collect()
+}
+
+/// The reasons of a group, each once: the first few, since one remedy may mend a whole cutter.
+fn whys(group: &[&Characteristic]) -> String {
+    const TOLD: usize = 4;
+    let mut whys: Vec<&str> = Vec::new();
+    for one in group {
+        if !whys.contains(&one.why.as_str()) {
+            whys.push(&one.why);
+        }
+    }
+    let more = match whys.len().saturating_sub(TOLD) {
+        0 => String::new(),
+        more => format!("; and {more} more alike"),
+    };
+    whys.truncate(TOLD);
+    whys.join("; ") + &more
 }
 
 /// Who and what a group is about, each flute and each name said once.

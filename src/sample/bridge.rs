@@ -29,8 +29,10 @@ pub struct Tally {
     pub illegal_steps: u64,
     /// Frames of the indicator that the bridge says it dropped or lost.
     pub frames_lost: u64,
-    /// Samples that say the indicator shows inches though the card's least count is in mm.
+    /// Readings that the bridge says are in inches where the card's count is in mm, or the other way.
     pub inch_mixed: u64,
+    /// Lines with a reading.
+    pub readings: u64,
     /// Whether the last line has no end: the capture was cut off there.
     pub torn: bool,
     /// The protocol that a hello named, where it is not the one known here.
@@ -138,6 +140,11 @@ impl FromBridge {
         }
     }
 
+    /// Whether a count of the indicator is one of inches, by the card.
+    pub fn count_is_inch(&self) -> bool {
+        self.state.bench.count_is_inch
+    }
+
     /// Where the index stands, in the counts that are given out.
     pub fn index_place(&self) -> IndexPlace {
         let [forwards, backwards] = self.state.index.first;
@@ -188,7 +195,7 @@ impl FromBridge {
             angle: Some(self.state.angle(row)),
             reading: row
                 .steps
-                .map(|steps| self.state.bench.resolution * f64::from(steps)),
+                .map(|steps| self.state.bench.count * f64::from(steps)),
             marks: row.marks,
         })
     }
@@ -276,7 +283,9 @@ impl State {
         if self.restarted {
             marks.add(Mark::AfterRestart);
         }
-        if line.flags.has(Flags::INCH) && !self.bench.resolution_is_inch {
+        self.tally.readings += u64::from(line.reading.is_some());
+        // Without a reading the bridge may not have heard yet what the indicator shows.
+        if line.reading.is_some() && line.flags.has(Flags::INCH) != self.bench.count_is_inch {
             self.tally.inch_mixed += 1;
             marks.add(Mark::Unusable);
         }
@@ -369,7 +378,7 @@ impl State {
         Some(Sample {
             time: self.time(row),
             angle: self.angle(row),
-            reading: self.bench.resolution * f64::from(row.steps?),
+            reading: self.bench.count * f64::from(row.steps?),
             marks: row.marks,
         })
     }
@@ -383,14 +392,14 @@ impl Bench {
     }
 }
 
-/// Whether a least count is one of those of inch instruments: 1, 2 or 5 in its first digit there,
-/// and not in millimetres.
-pub(super) fn is_inch(resolution: Length) -> bool {
+/// Whether a count is one of those of inch instruments: 1, 2, 2.5 or 5 in its first digits there, and
+/// not in millimetres.
+pub(super) fn is_inch(count: Length) -> bool {
     let round = |value: f64| {
         let digits = value / 10f64.powf(value.log10().floor());
-        [1.0, 2.0, 5.0, 10.0]
+        [1.0, 2.0, 2.5, 5.0, 10.0]
             .iter()
             .any(|digit| (digits - digit).abs() < 1e-6)
     };
-    round(resolution.inches()) && !round(resolution.mm())
+    round(count.inches()) && !round(count.mm())
 }

@@ -65,10 +65,10 @@ pub struct Height {
 /// What turns an instrument's whole numbers into lengths and angles.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Bench {
-    /// Least count of the indicator.
-    pub resolution: Length,
-    /// Whether that is the least count of an indicator that shows inches.
-    pub resolution_is_inch: bool,
+    /// What one count of the indicator is worth.
+    pub count: Length,
+    /// Whether that is a count of an indicator that shows inches.
+    pub count_is_inch: bool,
     /// Counts in a turn.
     pub counts_per_turn: u32,
     /// Whether the encoder counts down as the tool turns the way it cuts.
@@ -76,11 +76,11 @@ pub struct Bench {
 }
 
 impl Bench {
-    /// With an indicator of this least count and an encoder of so many counts in a turn.
-    pub fn new(resolution: Length, counts_per_turn: u32, counts_down: bool) -> Self {
+    /// With an indicator whose count is worth this and an encoder of so many counts in a turn.
+    pub fn new(count: Length, counts_per_turn: u32, counts_down: bool) -> Self {
         Self {
-            resolution,
-            resolution_is_inch: bridge::is_inch(resolution),
+            count,
+            count_is_inch: bridge::is_inch(count),
             // A turn of no counts would make every angle infinite.
             counts_per_turn: counts_per_turn.max(1),
             counts_down,

@@ -9,6 +9,7 @@ mod relief;
 mod remedy;
 mod skim;
 mod taper;
+mod worn;
 
 pub use cam::{CamRise, cam_rise};
 pub use relief::{relief_offset, widest_flat};

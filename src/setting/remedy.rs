@@ -1,6 +1,6 @@
 //! What would mend a figure that fails, in the settings of the trade, with the numbers.
 
-use super::{Worn, cam_rise, least_skim, relief_offset, stock_for_wear, table_swing, widest_flat};
+use super::{Worn, cam_rise, least_skim, relief_offset, table_swing, widest_flat};
 use crate::card::{Feature, Limit, Name, Surface};
 use crate::fit::relief::{axial_flat_equivalent_relief, flat_equivalent_relief};
 use crate::fit::{Curve, Family};
@@ -21,21 +21,34 @@ pub struct Measured<'a> {
 /// A swing is told over this length too, for those who set the table by an indicator.
 const SWING_OVER: Length = Length::from_mm(100.0);
 /// Less than this cannot be set on a grinder, and is not asked for.
-const SETTABLE: Length = Length::from_mm(0.0005);
+pub(super) const SETTABLE: Length = Length::from_mm(0.0005);
 
 /// What mends a failing figure; `None` where nothing can be said in general.
 pub fn remedy(figure: &Figure, limit: Limit, of: Measured) -> Option<String> {
     let value = figure.value?;
+    let doubts = of.judgement.map_or(&[][..], |judged| &judged.doubts);
+    // A grind on a doubtful figure may take off what was right: what settles the doubt comes first.
+    if doubts.iter().any(|doubt| doubt.is_about(figure)) {
+        return None;
+    }
+    if of.is_mended_by_skim(figure, value, limit) {
+        return Some(of.one_skim());
+    }
     let low = limit.min.filter(|min| value < *min);
     let high = limit.max.filter(|max| value > *max);
     let target = middle(limit)?;
     match figure.name {
         Name::HeelClearance => low.map(|min| of.clear_the_heel(figure, value, min)),
-        Name::ReliefAngle => Some(of.change_relief(
-            figure.tooth,
-            Angle::from_deg(value),
-            Angle::from_deg(target),
-        )),
+        Name::ReliefAngle => Some(
+            of.change_relief(
+                figure.tooth,
+                // Behind a margin the land has the relief that is set on the grinder.
+                of.curve(figure.tooth)
+                    .filter(|curve| curve.margin().is_some())
+                    .map_or(Angle::from_deg(value), Curve::relief_behind_margin),
+                Angle::from_deg(target),
+            ),
+        ),
         Name::Drop => Some(of.change_drop(figure.tooth, value, target)),
         Name::TotalRelief => Some(format!(
             "set the relieving cam for {:.3} mm {} fall{}",
@@ -52,6 +65,17 @@ pub fn remedy(figure: &Figure, limit: Limit, of: Measured) -> Option<String> {
             )),
             (None, None) => None,
         },
+        Name::EdgeRadius => Some(match high {
+            // A rounding reaches about its radius down both the land and the face.
+            Some(_) => format!(
+                "take {value:.3} mm off the land{}, or off its face: its edge is then sharp again",
+                flute(figure.tooth)
+            ),
+            None => format!(
+                "hone the edge{} until its radius is {target:.3} mm",
+                flute(figure.tooth)
+            ),
+        }),
         Name::EdgeSpread => high.and_then(|max| of.even_edges(Length::from_mm(max))),
         Name::FluteSpacing => high.map(|max| of.index_again(Angle::from_deg(max))),
         Name::BackTaper => Some(swing(Angle::from_deg(value), Angle::from_deg(target))),
@@ -82,8 +106,24 @@ fn flute(tooth: Option<usize>) -> String {
 }
 
 impl Measured<'_> {
+    /// Whether a figure fails for the wear of its edge, or beside it, and one skim mends all of it.
+    fn is_mended_by_skim(&self, figure: &Figure, value: f64, limit: Limit) -> bool {
+        let tooth = figure.tooth;
+        match figure.name {
+            Name::EdgeSpread => limit.max.is_some_and(|max| value > max) && self.any_worn(),
+            Name::WearLand => {
+                limit.max.is_some_and(|max| value > max) && self.worn(tooth).is_some()
+            }
+            Name::ReliefAngle => self.worn(tooth).is_some() && self.relief_is_right(tooth),
+            Name::Drop | Name::HeelClearance | Name::TotalRelief => {
+                self.worn(tooth).is_some() && self.skim_mends(tooth, value, limit)
+            }
+            _ => false,
+        }
+    }
+
     /// The curve of a tooth's land, where there is one that may be relied on.
-    fn curve(&self, tooth: Option<usize>) -> Option<&Curve> {
+    pub(super) fn curve(&self, tooth: Option<usize>) -> Option<&Curve> {
         let judged = self.judgement?.teeth.get(tooth?)?;
         let fit = &judged.choice.as_ref()?.best;
         fit.trust.is_full().then_some(&fit.curve)
@@ -218,34 +258,17 @@ impl Measured<'_> {
         text
     }
 
-    /// How far the land comes down until the width without relief is what the card allows.
+    /// Until where the land comes down where its curve does not tell how far that is.
     fn clear_the_wear(&self, tooth: Option<usize>, width_mm: f64, max_mm: f64) -> String {
-        let behind = if max_mm > 0.0 {
-            format!("no more than {max_mm:.3} mm behind the edge")
-        } else {
-            "at the edge".to_owned()
+        let behind = match max_mm > 0.0 {
+            true => format!("no more than {max_mm:.3} mm behind the edge"),
+            false => "at the edge".to_owned(),
         };
-        let stock = self.curve(tooth).and_then(|curve| {
-            let relief = curve.relief_behind_margin();
-            let down_to = |width| {
-                let width = Length::from_mm(width);
-                stock_for_wear(self.feature.diameter, width, relief)
-            };
-            Some((relief, down_to(width_mm)? - down_to(max_mm)?))
-        });
-        match stock {
-            Some((relief, stock)) if self.feature.surface == Surface::Radial => format!(
-                "take {:.3} mm off the land{} at its relief of {:.2}°, until that begins {behind}",
-                stock.mm(),
-                flute(tooth),
-                relief.deg()
-            ),
-            _ => format!(
-                "grind the land{} until its relief begins {behind}, {:.3} mm less than now",
-                flute(tooth),
-                width_mm - max_mm
-            ),
-        }
+        format!(
+            "grind the land{} until its relief begins {behind}, {:.3} mm less than now",
+            flute(tooth),
+            width_mm - max_mm
+        )
     }
 
     /// Which flutes stand high, what to take off each, and what that leaves.
@@ -264,6 +287,11 @@ impl Measured<'_> {
         let teeth = teeth?;
         let skim = least_skim(self.feature.diameter, &teeth, Angle::ZERO)?;
         let lowest = skim.stock.iter().position(|stock| *stock == Length::ZERO)?;
+        let mut tall = skim.stock.iter().copied().enumerate();
+        if tall.any(|(at, stock)| !self.can_come_off(Some(at), stock)) {
+            return None;
+        }
+        let leaves = self.left_after(skim.highest_comes_down)?;
         let off = |left: Length| {
             let stock = skim.stock.iter().map(move |stock| *stock - left);
             let high = stock.enumerate().filter(|(_, stock)| *stock > SETTABLE);
@@ -271,10 +299,6 @@ impl Measured<'_> {
                 .map(|(at, stock)| format!("{:.3} mm off flute {}", stock.mm(), at + 1))
                 .collect();
             and(&each)
-        };
-        let leaves = match self.feature.surface {
-            Surface::Radial => format!("a diameter of {:.3} mm", skim.diameter.mm()),
-            Surface::Axial => format!("the tool {:.3} mm shorter", skim.highest_comes_down.mm()),
         };
         Some(format!(
             "take {} or more to keep the limit; to make all even with flute {}, take {}, which leaves {leaves}",
@@ -329,7 +353,7 @@ fn swing(now: Angle, wanted: Angle) -> String {
 }
 
 /// Some things in a row, with "and" before the last.
-fn and(each: &[String]) -> String {
+pub(super) fn and(each: &[String]) -> String {
     match each.split_last() {
         Some((last, rest)) if !rest.is_empty() => format!("{} and {last}", rest.join(", ")),
         _ => each.concat(),

@@ -1,6 +1,6 @@
 //! Which part of a tooth's path rode on the edge, on the land, and on the heel.
 
-use super::edge::{Bracket, find_edge};
+use super::edge::{FoundEdge, find_edge};
 use super::heel::{Ending, find_heel, land_behind, shallow_fall};
 use super::view::View;
 use crate::trace::ToothSpan;
@@ -13,10 +13,8 @@ use std::ops::Range;
 #[derive(Clone, Debug, PartialEq)]
 pub struct Anatomy {
     pub(super) span: ToothSpan,
-    /// Points taken while the stylus rode on the edge; empty when too few did to find it by them.
-    pub(super) edge: Range<usize>,
-    /// The points about the edge when `edge` is empty.
-    pub(super) edge_bracket: Bracket,
+    /// The points that tell where the edge is.
+    pub(super) edge: FoundEdge,
     /// Points taken on the land itself.
     pub(super) land: Range<usize>,
     /// Points taken while the stylus rode on the heel; may be empty.
@@ -34,13 +32,13 @@ const NEAR_TOP: f64 = 0.75;
 pub(super) fn anatomy(view: &View, span: ToothSpan) -> Option<Anatomy> {
     let count = view.path.len();
     let top = first_near_top(view, span);
-    let (edge, bracket, edge_place) = find_edge(view, span, top)?;
+    let edge = find_edge(view, span, top)?;
 
     let tip = view.clamping.tip.size().mm();
     let margin = (0.03 * tip).max(0.02);
-    let arm = view.plane.arm(edge_place.height);
-    let begin_at = edge_place.arc + margin / arm;
-    let after_edge = edge.end.max(bracket.first);
+    let arm = view.plane.arm(edge.place.height);
+    let begin_at = edge.place.arc + margin / arm;
+    let after_edge = edge.ridden.end.max(edge.bracket.first);
     let begin = (after_edge..count).find(|&i| view.touched(i).arc >= begin_at)?;
 
     let ending = Ending::of(view);
@@ -63,7 +61,6 @@ pub(super) fn anatomy(view: &View, span: ToothSpan) -> Option<Anatomy> {
     (land_end > begin + 2).then_some(Anatomy {
         span,
         edge,
-        edge_bracket: bracket,
         land: begin..land_end,
         first_off_land: fall.map_or(count, |i| i + 1),
         heel,

@@ -1,7 +1,7 @@
 //! Where a tooth's land ends in its path, and which points rode on its heel.
 
 use super::Tip;
-use super::corner::Corner;
+use super::corner::{Corner, Rounding};
 use super::ride::{FEWEST_ON_CORNER, settle_on_corner};
 use super::view::{STEEP, SURELY_CORNER, View};
 use crate::trace::ToothSpan;
@@ -30,8 +30,9 @@ impl Ending {
     pub fn of(view: &View) -> Self {
         match view.clamping.tip {
             _ if view.rolls() => Ending::Rolls,
-            Tip::Point => Ending::Steps,
-            Tip::Ball(_) | Tip::Flat(_) => Ending::Bends,
+            // A flat holds on to a falling land with its end, and comes off it as a point does.
+            Tip::Point | Tip::Flat(_) => Ending::Steps,
+            Tip::Ball(_) => Ending::Bends,
         }
     }
 
@@ -126,7 +127,9 @@ pub(super) fn find_heel(
     while first > begin && view.steepness(first - 1) < land - CLEARLY_STEEPER {
         first -= 1;
     }
-    let Some((ride, corner)) = settle_on_corner(view, first, end, clearly_off_land) else {
+    let Some((ride, corner)) =
+        settle_on_corner(view, first, end, Rounding::Sharp, clearly_off_land)
+    else {
         return (fall, fall..fall);
     };
     let arm = view.plane.arm(corner.place.height);

@@ -1,8 +1,9 @@
 //! Each tooth's edge and land, free of stylus and clamping.
 
 use super::anatomy::{Anatomy, anatomy};
+use super::between::{self, Heights};
 use super::contact::contact;
-use super::corner::{Corner, fit_corner};
+use super::corner::{Corner, Rounding, fit_corner};
 use super::path::{PathPoint, Place, Plane, arc, path};
 use super::scatter::scatter_as_seen;
 use super::slope::{self, slopes};
@@ -25,6 +26,9 @@ pub struct Tooth {
     pub edge: Edge,
     /// How the edge answers to each reading that it was fitted to; nothing where it was not.
     pub corner: Vec<CornerReading>,
+    /// How the radius of the edge's rounding answers to each reading that it was fitted to; nothing
+    /// where it was not.
+    pub rounding: Vec<RoundingReading>,
     /// Its land by growing arc.
     pub land: Vec<LandPlace>,
     /// The corner where the land ends, when the stylus rolled over it.
@@ -64,6 +68,10 @@ pub struct Edge {
     /// Standard uncertainty of `height` from scatter; `None` when it was not measured by itself
     /// but only carried back from the land.
     pub height_uncertainty: Option<Length>,
+    /// Radius of its rounding as the ride of a ball over it shows, with its standard uncertainty from
+    /// scatter: below 0 where the ball is smaller than stated. `None` where too few readings were
+    /// taken on the corner.
+    pub rounding: Option<Estimate<Length>>,
 }
 
 /// A reading that an edge, or a heel, was fitted to.
@@ -75,6 +83,15 @@ pub struct CornerReading {
     pub height: f64,
     /// Change of the corner's angle with it, radians per mm.
     pub angle: f64,
+}
+
+/// A reading that the radius of an edge's rounding was fitted to.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct RoundingReading {
+    /// How much lower it is than the edge's own, for a stylus that stands on the edge.
+    pub below: Length,
+    /// Change of the radius with it, mm per mm.
+    pub radius: f64,
 }
 
 /// One place of a land.
@@ -143,9 +160,36 @@ pub fn profile(
 ) -> Profile {
     let teeth = anatomies
         .iter()
-        .map(|anatomy| tooth(merged, anatomy.as_ref()?, datum, clamping, step_uncertainty))
+        .map(|anatomy| {
+            let across_edge = tooth(merged, anatomy.as_ref()?, datum, clamping, step_uncertainty)?;
+            Some(across_edge.stretched(clamping.across_edge().recip()))
+        })
         .collect();
     Profile { teeth }
+}
+
+impl Tooth {
+    /// With every height multiplied: from the section across an edge to heights along the axis.
+    fn stretched(mut self, factor: f64) -> Self {
+        if factor == 1.0 {
+            return self;
+        }
+        let stretch = |length: &mut Length| *length = *length * factor;
+        stretch(&mut self.edge.height);
+        self.edge.height_uncertainty.iter_mut().for_each(stretch);
+        for reading in self.corner.iter_mut().chain(&mut self.heel_corner) {
+            stretch(&mut reading.below);
+            reading.angle /= factor;
+        }
+        for place in self.land.iter_mut().chain(&mut self.heel) {
+            stretch(&mut place.drop);
+            stretch(&mut place.scatter);
+        }
+        for place in &mut self.outline {
+            stretch(&mut place.height);
+        }
+        self
+    }
 }
 
 impl Window {
@@ -157,6 +201,7 @@ impl Window {
         let five_cells = 2.5 * merged.cell_width.rad();
         Self {
             half_width: wanted.max(five_cells),
+            cell: merged.cell_width.rad(),
             land_alone: five_cells > MUCH_WIDER * wanted,
         }
     }
@@ -174,6 +219,7 @@ fn tooth(
     let Window {
         half_width,
         land_alone,
+        cell,
     } = Window::of(merged, clamping);
     let mut slopes = slopes(&path, half_width);
     if land_alone {
@@ -182,7 +228,12 @@ fn tooth(
     }
     let touched = |i: usize| contact(clamping.tip, plane, path[i].place, slopes[i]);
 
-    let (edge, edge_place, corner) = edge(anatomy, &path, plane, clamping, &touched)?;
+    let FittedEdge {
+        edge,
+        place: edge_place,
+        corner,
+        rounding,
+    } = edge(anatomy, &path, plane, clamping, cell, &touched)?;
     let behind = |place: Place, scatter: f64| LandPlace {
         arc: arc(place.arc - edge_place.arc),
         drop: Length::from_mm(edge_place.height - place.height),
@@ -216,6 +267,7 @@ fn tooth(
     Some(Tooth {
         edge,
         corner,
+        rounding,
         land,
         heel,
         heel_corner,
@@ -226,38 +278,60 @@ fn tooth(
     })
 }
 
+/// A tooth's edge with what it was fitted to.
+struct FittedEdge {
+    edge: Edge,
+    place: Place,
+    corner: Vec<CornerReading>,
+    rounding: Vec<RoundingReading>,
+}
+
 fn edge(
     anatomy: &Anatomy,
     path: &[PathPoint],
     plane: Plane,
     clamping: &Clamping,
+    cell: f64,
     touched: &impl Fn(usize) -> Place,
-) -> Option<(Edge, Place, Vec<CornerReading>)> {
-    if !anatomy.edge.is_empty() {
-        let points = &path[anatomy.edge.clone()];
-        let start = touched(anatomy.edge.start);
-        let corner = fit_corner(points, plane, clamping.tip, start)?;
-        let edge = Edge {
-            angle: Estimate::new(arc(corner.place.arc).in_turn(), arc(corner.arc_uncertainty)),
-            steps: arc(corner.arc_steps),
-            height: Length::from_mm(corner.place.height),
-            height_uncertainty: Some(Length::from_mm(corner.height_uncertainty)),
-        };
-        let readings = readings(&corner, corner.place, clamping.tip);
-        return Some((edge, corner.place, readings));
+) -> Option<FittedEdge> {
+    if !anatomy.edge.ridden.is_empty() {
+        return ridden_edge(anatomy, path, plane, clamping, touched);
     }
-    let (low, high) = anatomy.edge_bracket.arcs(path, plane, clamping.tip);
-    let beside = [anatomy.edge_bracket.before, anatomy.edge_bracket.first];
-    let steps = beside
+    let tip = clamping.tip;
+    let bracket = anatomy.edge.bracket;
+    let mut arcs = bracket.arcs(path, plane, tip);
+    let steps = [bracket.before, bracket.first]
         .map(|i| path[i].steps)
         .into_iter()
         .fold(0.0, f64::max);
+    let mut corner = Vec::new();
+    let measured = match tip {
+        Tip::Ball(ball) => {
+            let heights = heights_between(anatomy, path, plane, ball.mm(), cell);
+            if let Some(measured) = heights {
+                let before = path[bracket.before].place;
+                arcs = within(arcs, arcs_by_climb(before, plane, ball.mm(), measured));
+            }
+            heights_as_one(heights)
+        }
+        Tip::Flat(_) => {
+            let points = path.get(anatomy.edge.level.clone())?;
+            let level = plateau(points, plane, (arcs.0 + arcs.1) / 2.0);
+            if let Some((height, _)) = level {
+                corner = plateau_readings(points, height);
+            }
+            level
+        }
+        Tip::Point => None,
+    };
+    let (low, high) = arcs;
     let middle = (low + high) / 2.0;
     // Anywhere between the last reading before it and the first one behind it: rectangular.
     let width = (high - low).max(merge_floor(path));
+    let carried = || carried_back(anatomy, middle, touched);
     let place = Place {
         arc: middle,
-        height: carried_back(anatomy, middle, touched),
+        height: measured.map_or_else(carried, |(height, _)| height),
     };
     let edge = Edge {
         angle: Estimate::new(
@@ -266,9 +340,162 @@ fn edge(
         ),
         steps: arc(steps),
         height: Length::from_mm(place.height),
-        height_uncertainty: None,
+        height_uncertainty: measured.map(|(_, uncertainty)| Length::from_mm(uncertainty)),
+        rounding: None,
     };
-    Some((edge, place, Vec::new()))
+    Some(FittedEdge {
+        edge,
+        place,
+        corner,
+        rounding: Vec::new(),
+    })
+}
+
+/// An edge that a ball rolled over.
+fn ridden_edge(
+    anatomy: &Anatomy,
+    path: &[PathPoint],
+    plane: Plane,
+    clamping: &Clamping,
+    touched: &impl Fn(usize) -> Place,
+) -> Option<FittedEdge> {
+    let found = &anatomy.edge;
+    let fit = |points: &std::ops::Range<usize>, rounding| {
+        let start = touched(points.start);
+        let points = path.get(points.clone())?;
+        fit_corner(points, plane, clamping.tip, start, rounding)
+    };
+    let corner = fit(&found.ridden, found.rounding)?;
+    let round = match found.rounding {
+        Rounding::Fitted => Some(corner.clone()),
+        Rounding::Sharp if found.rounded.is_empty() => None,
+        Rounding::Sharp => fit(&found.rounded, Rounding::Fitted),
+    };
+    // An edge that was taken as sharp may be as round as its readings ask for.
+    let hidden = round
+        .as_ref()
+        .filter(|round| found.rounding == Rounding::Sharp && round.rounding > 0.0);
+    let (off_arc, off_height) = hidden.map_or((0.0, 0.0), |round| {
+        (
+            round.place.arc - corner.place.arc,
+            round.place.height - corner.place.height,
+        )
+    });
+    let readings_of = readings(&corner, corner.place, clamping.tip);
+    let rounding = round.as_ref().map_or_else(Vec::new, |round| {
+        let readings = readings(round, round.place, clamping.tip).into_iter();
+        let answers = readings.zip(&round.answers);
+        answers
+            .map(|(reading, answer)| RoundingReading {
+                below: reading.below,
+                radius: answer.rounding,
+            })
+            .collect()
+    });
+    let edge = Edge {
+        angle: Estimate::new(
+            arc(corner.place.arc).in_turn(),
+            arc(corner.arc_uncertainty.hypot(off_arc)),
+        ),
+        steps: arc(corner.arc_steps),
+        height: Length::from_mm(corner.place.height),
+        height_uncertainty: Some(Length::from_mm(corner.height_uncertainty.hypot(off_height))),
+        rounding: round.map(|round| {
+            Estimate::new(
+                Length::from_mm(round.rounding),
+                Length::from_mm(round.rounding_uncertainty),
+            )
+        }),
+    };
+    Some(FittedEdge {
+        edge,
+        place: corner.place,
+        corner: readings_of,
+        rounding,
+    })
+}
+
+/// Bounds of an edge's height between the places of a ball beside it.
+#[derive(Clone, Copy)]
+struct Measured {
+    heights: Heights,
+    /// Standard uncertainty of those places; mm.
+    scatter: f64,
+}
+
+fn heights_between(
+    anatomy: &Anatomy,
+    path: &[PathPoint],
+    plane: Plane,
+    ball: f64,
+    cell: f64,
+) -> Option<Measured> {
+    let bracket = anatomy.edge.bracket;
+    let first = bracket.before.saturating_sub(1);
+    let near = path.get(first..(bracket.behind + 2).min(path.len()))?;
+    let places: Vec<Place> = near.iter().map(|point| point.place).collect();
+    let spans = bracket.behind - bracket.before;
+    let heights = between::heights(&places, bracket.before - first, spans, plane, ball)?;
+    let scatter = path.get(bracket.before..=bracket.behind)?.iter();
+    let scatter = scatter.map(|point| point.scatter).fold(0.0, f64::max);
+    // The mean of readings over a cell lies below the ball's path by up to this.
+    let bow = (cell * plane.arm(path[bracket.first].place.height)).powi(2) / 24.0 / ball;
+    Some(Measured {
+        heights,
+        scatter: scatter.hypot(bow / 12f64.sqrt()),
+    })
+}
+
+/// The middle of the bounds, rectangular between them.
+fn heights_as_one(measured: Option<Measured>) -> Option<(f64, f64)> {
+    measured.map(|Measured { heights, scatter }| {
+        let width = heights.greatest - heights.least;
+        (
+            heights.least + width / 2.0,
+            (width / 12f64.sqrt()).hypot(scatter),
+        )
+    })
+}
+
+/// The arcs at which an edge of such a height lies that a ball at `before` touched on its climb.
+fn arcs_by_climb(
+    before: Place,
+    plane: Plane,
+    ball: f64,
+    Measured { heights, scatter }: Measured,
+) -> Option<(f64, f64)> {
+    let arm = plane.arm(before.height);
+    let at = |height: f64| Some(before.arc + between::ahead(before.height, height, ball)? / arm);
+    // A lower edge is met later by a ball as high.
+    let (one, other) = (
+        at(heights.least - 2.0 * scatter)?,
+        at(heights.greatest + 2.0 * scatter)?,
+    );
+    Some((one.min(other), one.max(other)))
+}
+
+/// What two ranges of arcs have in common; the first where that is nothing.
+fn within(arcs: (f64, f64), others: Option<(f64, f64)>) -> (f64, f64) {
+    let common = others.map(|others| (arcs.0.max(others.0), arcs.1.min(others.1)));
+    common.filter(|(low, high)| low < high).unwrap_or(arcs)
+}
+
+/// The height of an edge that is a plateau under a flat, with its standard uncertainty.
+fn plateau(points: &[PathPoint], plane: Plane, edge: f64) -> Option<(f64, f64)> {
+    let count = points.len() as f64;
+    let height = |point: &PathPoint| match plane {
+        // What the flat reads is how far the edge stands out along the probe.
+        Plane::Polar => point.place.height / (point.place.arc - edge).cos(),
+        Plane::Unrolled { .. } => point.place.height,
+    };
+    let mean = points.iter().map(height).sum::<f64>() / count;
+    let stated: f64 = points.iter().map(|point| point.scatter.powi(2)).sum();
+    let seen: f64 = points
+        .iter()
+        .map(|point| (height(point) - mean).powi(2))
+        .sum();
+    let variance = stated.max(seen * count / (count - 1.0).max(1.0)) / count;
+    (count > 0.0).then(|| (mean, (variance / count).sqrt()))
 }
 
 /// The narrowest bracket that is believed: the mean spacing of the path.
@@ -300,6 +527,17 @@ fn carried_back(anatomy: &Anatomy, edge: f64, touched: &impl Fn(usize) -> Place)
     mean_height + slope * (edge - mean_arc)
 }
 
+/// The readings that such an edge hangs on, each as much as the others.
+fn plateau_readings(points: &[PathPoint], height: f64) -> Vec<CornerReading> {
+    let share = 1.0 / points.len().max(1) as f64;
+    let reading = |point: &PathPoint| CornerReading {
+        below: Length::from_mm(height - point.place.height),
+        height: share,
+        angle: 0.0,
+    };
+    points.iter().map(reading).collect()
+}
+
 fn heel(
     anatomy: &Anatomy,
     path: &[PathPoint],
@@ -309,7 +547,7 @@ fn heel(
 ) -> Option<Corner> {
     let points = path.get(anatomy.heel.clone())?;
     let start = touched(anatomy.heel.end.checked_sub(1)?);
-    fit_corner(points, plane, clamping.tip, start)
+    fit_corner(points, plane, clamping.tip, start, Rounding::Sharp)
 }
 
 /// The readings that a corner was fitted to, from that of a stylus which stands on the edge.
@@ -344,7 +582,11 @@ fn outline(
         height: path[i].place.height - ball,
         ..path[i].place
     };
-    let rides = anatomy.edge.start.min(anatomy.edge_bracket.before + 1);
+    let rides = anatomy
+        .edge
+        .ridden
+        .start
+        .min(anatomy.edge.bracket.before + 1);
     let leaves = anatomy.heel.end.max(anatomy.land.end);
     let mut places: Vec<Place> = (0..rides)
         .map(lowered)
@@ -429,7 +671,7 @@ fn holes(
     touched: &impl Fn(usize) -> Place,
 ) -> Vec<(Angle, Angle)> {
     let wide = merged.cell_width.rad() * HOLE_CELLS;
-    let first = anatomy.edge.end.max(anatomy.edge_bracket.first + 1) - 1;
+    let first = anatomy.edge.ridden.end.max(anatomy.edge.bracket.first + 1) - 1;
     let last = anatomy.heel.end.max(anatomy.land.end).min(path.len() - 1);
     (first..last)
         .filter_map(|i| {

@@ -6,11 +6,13 @@
 //! as drop behind its edge.
 
 mod anatomy;
+mod between;
 pub mod circle;
 mod contact;
 mod corner;
 mod covariance;
 mod edge;
+mod face;
 mod heel;
 mod land;
 mod path;
@@ -19,18 +21,22 @@ mod ride;
 mod round_arcs;
 mod runout;
 mod scatter;
+mod single;
 mod slope;
 mod view;
 mod walls;
 
 pub use anatomy::Anatomy;
 pub use covariance::Covariance;
+pub use face::FaceFall;
 pub(crate) use land::CARRIED_FROM;
 pub use land::{
-    CornerReading, Edge, LandPlace, OutlinePlace, Profile, Tooth, anatomies, averaged, profile,
+    CornerReading, Edge, LandPlace, OutlinePlace, Profile, RoundingReading, Tooth, anatomies,
+    averaged, profile,
 };
 pub use play::round_without_play;
 pub use runout::{LeftOut, RoundReading, Runout, along_axis, runout};
+pub use single::{Standing, below_point, standing};
 pub use walls::{Facing, Walls, walls};
 
 use crate::card::{Feature, GaugeCard, StylusShape, Surface};
@@ -56,6 +62,9 @@ pub struct Clamping {
     pub eccentricity: Eccentricity,
     /// Height that a square face would show over one turn, for axial surfaces.
     pub swash: Eccentricity,
+    /// How much a face falls away outwards, per length, for axial surfaces: the tool that is off
+    /// centre brings another part of it under the probe.
+    pub face_fall: f64,
     /// Delay of the indicator beyond what the merge has taken out.
     pub delay: Time,
     /// How fast the indicator drifts: what it reads more for every second of the trace.
@@ -86,6 +95,24 @@ pub struct Eccentricity {
 }
 
 impl Eccentricity {
+    /// With every length multiplied.
+    #[must_use]
+    pub fn scaled(self, factor: f64) -> Self {
+        Self {
+            x: self.x * factor,
+            y: self.y * factor,
+        }
+    }
+
+    /// Both together.
+    #[must_use]
+    pub fn and(self, other: Self) -> Self {
+        Self {
+            x: self.x + other.x,
+            y: self.y + other.y,
+        }
+    }
+
     /// How far off it is, whichever way.
     pub fn size(self) -> Length {
         Length::from_mm(self.x.mm().hypot(self.y.mm()))
@@ -113,9 +140,21 @@ impl Clamping {
             lever_angle: gauge.indicator.lever_angle,
             eccentricity: Eccentricity::default(),
             swash: Eccentricity::default(),
+            face_fall: FaceFall::of(feature).fall,
             delay: Time::ZERO,
             drift: Speed::ZERO,
             play: gauge.indicator.play(),
+        }
+    }
+}
+
+impl Clamping {
+    /// What one unit of height along the axis is in the section across an edge of a face that falls
+    /// away outwards: a surface goes on along its edge, so that a ball touches it in that section.
+    pub(crate) fn across_edge(&self) -> f64 {
+        match self.surface {
+            Surface::Radial => 1.0,
+            Surface::Axial => self.face_fall.hypot(1.0).recip(),
         }
     }
 }

@@ -1,7 +1,7 @@
 //! The path of one tooth as its parts are looked for: how steep it is, what it touches.
 
 use super::contact::contact;
-use super::corner::{Corner, fit_corner};
+use super::corner::{Corner, Rounding, fit_corner};
 use super::path::{PathPoint, Place, Plane};
 use super::slope::first_slope;
 use super::{Clamping, Tip};
@@ -34,6 +34,8 @@ pub(super) struct View<'a> {
 pub(super) struct Window {
     /// Half of it, in radians.
     pub half_width: f64,
+    /// Width of a cell of the merged trace, in radians.
+    pub cell: f64,
     /// Whether points are so far apart that the slope of a land is taken from its own alone.
     pub land_alone: bool,
 }
@@ -75,10 +77,8 @@ impl View<'_> {
 
     /// Whether a corner can be found by rolling over it with this tip, at this spacing.
     pub fn rolls(&self) -> bool {
-        let rounds = match (self.clamping.tip, self.plane) {
-            (Tip::Ball(_), _) | (Tip::Flat(_), Plane::Polar) => true,
-            (Tip::Flat(_), Plane::Unrolled { .. }) | (Tip::Point, _) => false,
-        };
+        // A flat stands on an edge from one end of it to the other, and comes off a heel in one step.
+        let rounds = matches!(self.clamping.tip, Tip::Ball(_));
         rounds && self.spacing() < self.clamping.tip.size().mm() * COARSEST
     }
 
@@ -96,35 +96,52 @@ impl View<'_> {
         }
     }
 
-    pub fn corner(&self, points: Range<usize>) -> Option<Corner> {
+    /// How far a mean of readings over a whole cell may lie below a ball's path; mm.
+    pub fn bow_of_a_cell(&self) -> f64 {
+        let width = self.window.cell * self.clamping.radius.mm();
+        // Half the bend, one over the radius, times the variance of an even spread.
+        width * width / 24.0 / self.clamping.tip.size().mm().max(1e-6)
+    }
+
+    pub fn corner(&self, points: Range<usize>, rounding: Rounding) -> Option<Corner> {
         let touched: Vec<Place> = points.clone().map(|i| self.touched(i)).collect();
         let count = touched.len() as f64;
         let start = Place {
             arc: touched.iter().map(|place| place.arc).sum::<f64>() / count,
             height: touched.iter().map(|place| place.height).sum::<f64>() / count,
         };
-        fit_corner(self.path.get(points)?, self.plane, self.clamping.tip, start)
+        fit_corner(
+            self.path.get(points)?,
+            self.plane,
+            self.clamping.tip,
+            start,
+            rounding,
+        )
     }
 
     /// How far a point's centre stands off the path over a corner; mm, positive when held higher.
-    pub fn stands_off(&self, i: usize, corner: Place) -> f64 {
+    pub fn stands_off(&self, i: usize, corner: &Corner) -> f64 {
         let centre = self.path[i].place;
-        let across = centre.arc - corner.arc;
+        let across = centre.arc - corner.place.arc;
+        // A ball rolls over a rounding as over the point that the rounding is drawn about.
+        let about = corner.place.height - corner.rounding;
         match (self.clamping.tip, self.plane) {
             (Tip::Ball(radius), Plane::Polar) => {
                 let x = centre.height * across.sin();
-                let y = centre.height * across.cos() - corner.height;
-                x.hypot(y) - radius.mm()
+                let y = centre.height * across.cos() - about;
+                x.hypot(y) - radius.mm() - corner.rounding
             }
             (Tip::Ball(ball), Plane::Unrolled { radius }) => {
-                (across * radius).hypot(centre.height - corner.height) - ball.mm()
+                (across * radius).hypot(centre.height - about) - ball.mm() - corner.rounding
             }
-            (Tip::Flat(_), _) => centre.height - corner.height * across.cos(),
-            (Tip::Point, _) => centre.height - corner.height,
+            (Tip::Flat(_), Plane::Polar) => centre.height - corner.place.height * across.cos(),
+            (Tip::Flat(_), Plane::Unrolled { .. }) | (Tip::Point, _) => {
+                centre.height - corner.place.height
+            }
         }
     }
 
-    pub fn fits_corner(&self, i: usize, corner: Place) -> bool {
+    pub fn fits_corner(&self, i: usize, corner: &Corner) -> bool {
         let tolerance = self.path[i].scatter * CORNER_SCATTERS
             + CORNER_ROUNDNESS
             + self.path[i].steps * self.slopes[i].abs() * CORNER_SCATTERS;

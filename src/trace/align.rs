@@ -29,6 +29,24 @@ pub fn one_clock(mut samples: Vec<Sample>, positive: Positive) -> Vec<Sample> {
     samples
 }
 
+/// The same where the readings' clock stands `apart` from the encoder's: it is set back by that first,
+/// so that no reading is joined to another place of the turn than its own.
+pub fn two_clocks_apart(
+    positions: &[Position],
+    heights: &[Height],
+    positive: Positive,
+    apart: Time,
+) -> Vec<Sample> {
+    if apart == Time::ZERO {
+        return two_clocks(positions, heights, positive);
+    }
+    let set_back = heights.iter().map(|height| Height {
+        time: height.time - apart,
+        ..*height
+    });
+    two_clocks(positions, &set_back.collect::<Vec<_>>(), positive)
+}
+
 /// Joins two channels: every height gets the angle that the encoder had at the height's own time.
 ///
 /// A delay between the clocks is left in, for the merge to take out. Between two positions the

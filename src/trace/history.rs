@@ -34,6 +34,9 @@ pub(super) fn delay(delay: &Delay) -> String {
         DelaySource::Found => {
             format!("found the delay of the indicator from the changes of speed: {value} ms")
         }
+        DelaySource::Shown => {
+            format!("took the delay of the indicator that the trace of a feature shows: {value} ms")
+        }
         DelaySource::Unknown => format!(
             "could not find the delay of the indicator, since every place was passed at one speed; \
              took {value} ms; turn the tool both ways, or state `delay_ms`"

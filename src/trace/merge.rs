@@ -3,10 +3,13 @@
 use super::grid::{self, ByCell, Grid, Look};
 use super::passes::Motion;
 use super::scatter::{self, Moment};
-use super::{Hole, Merged, Pass, Trace, Turning, combine, delay, history, noise, passes, spikes};
+use super::{
+    Delay, Hole, Merged, Pace, Pass, Single, Trace, Turning, combine, delay, history, noise,
+    passes, spikes,
+};
 use crate::card::GaugeCard;
 use crate::error::{Code, Error, Result};
-use crate::quantity::{Angle, Length, Time};
+use crate::quantity::{Angle, AngularSpeed, Estimate, Length, Time};
 use crate::sample::{Mark, Marks, Sample};
 use std::f64::consts::TAU;
 
@@ -29,6 +32,8 @@ const MOMENTS_MOST: usize = 20_000;
 pub struct MergeSettings {
     /// How much later than the encoder the indicator is read; absent = found from the trace.
     pub delay: Option<Time>,
+    /// The delay that another trace of the same two clocks showed, where one did.
+    pub shown: Option<Estimate<Time>>,
     /// Least count of the indicator.
     pub resolution: Length,
     /// Counts of the encoder in one turn; 0 where it has none.
@@ -45,6 +50,7 @@ impl MergeSettings {
     pub fn of(gauge: &GaugeCard) -> Self {
         Self {
             delay: gauge.setup.delay,
+            shown: None,
             resolution: gauge.indicator.resolution,
             counts_per_turn: gauge.encoder.counts_per_turn,
             cell_width: None,
@@ -70,6 +76,7 @@ pub fn merge(trace: &Trace, settings: &MergeSettings) -> Result<Merged> {
     check_enough(trace, &motion)?;
     told.push(history::motion(&motion));
 
+    let pace = Pace::of(samples, &motion);
     let noise = noise::noise(samples, &motion.marks, settings.resolution);
     let (passes, marks) = (motion.passes, &mut motion.marks);
     spikes::mark_excursions(samples, &passes, marks, noise, settings.resolution);
@@ -86,9 +93,16 @@ pub fn merge(trace: &Trace, settings: &MergeSettings) -> Result<Merged> {
     } else {
         noise.max(rounding)
     };
-    let delay = delay::delay(settings.delay, trace.two_clocks, &moments, &grid, scatter);
+    let left = match settings.shown.filter(|_| trace.two_clocks) {
+        Some(shown) if settings.delay.is_none() => Delay::shown(shown, trace.apart),
+        _ => {
+            let stated = settings.delay.map(|delay| delay - trace.apart);
+            delay::delay(stated, trace.two_clocks, &moments, &grid, scatter)
+        }
+    };
+    let delay = left.beside(trace.apart);
     told.push(history::delay(&delay));
-    let angles = angles(trace, marks, delay.estimate.value);
+    let angles = angles(trace, marks, left.estimate.value);
     let began = samples.first().map_or(Time::ZERO, |first| first.time);
     let look_at = |wanted: &dyn Fn(Marks) -> bool, marks: &[Marks]| {
         grid::looks(&grid, &passes, |at| {
@@ -130,6 +144,10 @@ pub fn merge(trace: &Trace, settings: &MergeSettings) -> Result<Merged> {
     let (repeatability, sigma) = (repeatability.max(studied), sigma.max(studied));
     let combined = combine::combine(&grid, &looks, &by_cell, &slopes, &odd, sigma);
     let holes = holes(&grid, &looks, &by_cell);
+    let singles = singles(samples, &passes, &angles, |at| {
+        let speed = motion.speed[at];
+        passes::angle_known(marks[at]).then_some((speed, samples[at].time - began))
+    });
     told.push(history::doubts(marks, &looks, &odd));
     told.extend(history::grid(
         &grid,
@@ -146,6 +164,8 @@ pub fn merge(trace: &Trace, settings: &MergeSettings) -> Result<Merged> {
         delay,
         passes,
         holes,
+        pace,
+        singles,
         history: told,
     })
 }
@@ -208,6 +228,30 @@ fn angles(trace: &Trace, marks: &[Marks], delay: Time) -> Vec<f64> {
         angles[known[at]] = angle.unwrap_or(f64::NAN);
     });
     angles
+}
+
+/// The readings one by one; `each` gives speed and time of those that count.
+fn singles(
+    samples: &[Sample],
+    passes: &[Pass],
+    angles: &[f64],
+    each: impl Fn(usize) -> Option<(AngularSpeed, Time)>,
+) -> Vec<Single> {
+    let mut singles = Vec::with_capacity(samples.len());
+    for (number, pass) in passes.iter().enumerate() {
+        let known = pass.samples.clone().filter(|at| angles[*at].is_finite());
+        singles.extend(known.filter_map(|at| {
+            let (speed, time) = each(at)?;
+            Some(Single {
+                angle: Angle::from_rad(angles[at]),
+                reading: samples[at].reading,
+                speed,
+                time,
+                pass: number as u32,
+            })
+        }));
+    }
+    singles
 }
 
 /// Arcs that nothing was read in, from the outermost angles in the cells beside them.

@@ -1,5 +1,6 @@
 //! What a merge gives: one height a place, with how well it repeats.
 
+use super::Pace;
 use crate::quantity::{Angle, AngularSpeed, Estimate, Length, Speed, Time};
 
 /// A trace over one turn: every place once, with its repeatability, gaps kept as gaps.
@@ -23,6 +24,11 @@ pub struct Merged {
     pub passes: Vec<Pass>,
     /// Arcs wider than two cells that nothing was read in.
     pub holes: Vec<Hole>,
+    /// How fast the tool was turned and read.
+    pub pace: Pace,
+    /// Every reading whose angle is known, by itself: also those that were taken for spikes, and
+    /// those of nudges.
+    pub singles: Vec<Single>,
     /// What was done, a sentence a step.
     pub history: Vec<String>,
 }
@@ -68,6 +74,21 @@ pub struct Cell {
     pub passes: u32,
 }
 
+/// One reading as it was taken: what a merge averages away, it still is evidence of.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Single {
+    /// Delay taken out, continuous over turns.
+    pub angle: Angle,
+    /// As read.
+    pub reading: Length,
+    /// Signed, as in [`Cell`].
+    pub speed: AngularSpeed,
+    /// Since the trace began.
+    pub time: Time,
+    /// The pass that it was taken in, as a place in the list of passes.
+    pub pass: u32,
+}
+
 /// A run in one direction, as a range of samples of the trace.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Pass {
@@ -106,6 +127,29 @@ pub struct Delay {
     pub source: DelaySource,
 }
 
+impl Delay {
+    /// What is left of one that another trace showed, where so much was taken out.
+    pub(super) fn shown(shown: Estimate<Time>, taken_out: Time) -> Self {
+        let whole = Self {
+            estimate: shown,
+            source: DelaySource::Shown,
+        };
+        whole.beside(-taken_out)
+    }
+
+    /// The whole of it, where so much was taken out before the rest was looked for.
+    pub(super) fn beside(self, taken_out: Time) -> Self {
+        let Estimate {
+            value,
+            standard_uncertainty,
+        } = self.estimate;
+        Self {
+            estimate: Estimate::new(value + taken_out, standard_uncertainty),
+            ..self
+        }
+    }
+}
+
 /// How the delay is known.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum DelaySource {
@@ -115,6 +159,8 @@ pub enum DelaySource {
     OneClock,
     /// Found from reversals or changes of speed in the trace.
     Found,
+    /// Found from another trace of the same clocks.
+    Shown,
     /// Neither stated nor to be found: only a bound is carried.
     Unknown,
 }

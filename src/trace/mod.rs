@@ -1,6 +1,7 @@
 //! Many samples merged over the turn: one time line, passes, teeth, gaps, history.
 
 pub mod align;
+pub mod apart;
 mod bent;
 mod combine;
 pub mod csv;
@@ -10,6 +11,7 @@ mod history;
 mod merge;
 mod merged;
 mod noise;
+mod pace;
 pub mod passes;
 pub(crate) mod robust;
 mod scatter;
@@ -18,11 +20,12 @@ mod spikes;
 mod teeth;
 
 pub use merge::{MergeSettings, merge};
-pub use merged::{Cell, Delay, DelaySource, Hole, Merged, Pass, Turning};
+pub use merged::{Cell, Delay, DelaySource, Hole, Merged, Pass, Single, Turning};
+pub use pace::Pace;
 pub use teeth::{ToothSpan, teeth};
 
 use crate::card::Role;
-use crate::quantity::Length;
+use crate::quantity::{Length, Time};
 use crate::sample::Sample;
 
 /// The samples of one trace with what was done to them since the wire.
@@ -38,6 +41,8 @@ pub struct Trace {
     pub rezeroed: bool,
     /// Whether angle and reading had clocks of their own.
     pub two_clocks: bool,
+    /// How far the readings' clock was set back before they were joined to angles.
+    pub apart: Time,
     /// Oldest first; marked, never removed.
     pub samples: Vec<Sample>,
     /// What was done, a sentence a step.

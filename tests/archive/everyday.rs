@@ -136,6 +136,7 @@ fn records_are_found_by_whatever_is_known_of_them() {
     let text = fs::read_to_string(&card).unwrap();
     let text = text.replace("2026-03-02T09:14:00Z", "2026-04-05T23:30:00Z");
     fs::write(&card, text.replace("bench 2", "Ada 100%_")).unwrap();
+    bench.judge("b");
     bench
         .archive(&["add", "b", "--replaces", "2", "--why", "wrong day"])
         .ended(0);

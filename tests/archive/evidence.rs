@@ -140,7 +140,7 @@ fn an_edited_verdict_is_refused_however_little_was_changed() {
             .archive(&[&certificate[..], &["--as-judged"]].concat())
             .ended(0);
         let page = fs::read_to_string(bench.path("paper.svg")).unwrap();
-        assert!(page.contains("AS JUDGED"));
+        assert!(page.contains("AS JUDGED: this verdict"));
     }
     check(
         true,

@@ -277,6 +277,7 @@ fn written_again_the_tables_hold_what_was_asked_for_and_nothing_twice() {
     let card = mended.join("inspection.toml");
     let text = fs::read_to_string(&card).unwrap();
     fs::write(&card, text.replace("2026-04-01T", "2026-05-01T")).unwrap();
+    bench.judge("two-clocks");
     bench
         .archive(&[
             "add",

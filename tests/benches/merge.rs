@@ -60,6 +60,7 @@ fn main() {
     };
     let settings = MergeSettings {
         delay: None,
+        shown: None,
         resolution: Length::from_um(1.0),
         counts_per_turn: 4000,
         cell_width: None,
@@ -84,6 +85,7 @@ fn main() {
             z: None,
             rezeroed: false,
             two_clocks: false,
+            apart: Time::ZERO,
             samples,
             history: Vec::new(),
         };

@@ -45,6 +45,7 @@ prop_compose! {
         least in proptest::option::of(decimal(1..1_999_999, 3)),
         land in proptest::option::of(decimal(1..3599, 1)),
         feed in proptest::option::of(decimal(0..9999, 4)),
+        face in proptest::option::of(decimal(200..1600, 1)),
         curve in prop::sample::select(vec![CurveChoice::Auto, CurveChoice::LogSpiral, CurveChoice::Cam, CurveChoice::Free]),
         limits in limits(),
     ) -> Feature {
@@ -56,6 +57,7 @@ prop_compose! {
             check_distance: Length::from_mm(check),
             land: land.map(Angle::from_deg),
             feed: feed.filter(|_| axial).map(Length::from_mm),
+            face: face.filter(|_| axial).map(Angle::from_deg),
             curve,
             limits,
         }
@@ -126,6 +128,19 @@ fn studies((found, second, all): (i32, i64, bool)) -> Studies {
         repeat: Some(one),
         reversal: all.then_some(one),
         round: all.then_some(one),
+        lean: all.then_some(StudiedLean {
+            taken,
+            bound: LeanBound {
+                growth: one.found,
+                over: Length::from_mm(80.0),
+            },
+        }),
+        step: all.then_some(StudiedGain {
+            taken,
+            gain: 0.95 + f64::from(found) / 10_000.0,
+            standard_uncertainty: one.found.mm() / 100.0,
+            over: Length::from_mm(one.found.mm() + 0.5),
+        }),
         crossed: all.then(|| StudiedSpread {
             taken,
             found: vec![
@@ -170,6 +185,8 @@ prop_compose! {
         (sense, proven) in sense(),
         offset in decimal(-49_999..49_999, 3),
         runout in proptest::option::of(decimal(0..9999, 3)),
+        lean in proptest::option::of((decimal(0..9999, 3), decimal(1..999, 0))),
+        swash in proptest::option::of(decimal(0..9999, 3)),
         delay in proptest::option::of(decimal(-9999..9999, 2)),
         link in proptest::option::of(link()),
         studied in proptest::option::of((0..999i32, 0..2_000_000_000i64, any::<bool>())),
@@ -177,7 +194,7 @@ prop_compose! {
         let [resolution, max_error, hysteresis] = small.map(Length::from_mm);
         let radius = if shape == StylusShape::Point { 0.0 } else { radius };
         GaugeCard {
-            indicator: Indicator { resolution, max_error, hysteresis, lever_angle: Angle::from_deg(lever) },
+            indicator: Indicator { resolution, count: runout.map(|_| max_error.max(resolution)), max_error, hysteresis, lever_angle: Angle::from_deg(lever) },
             stylus: Stylus { shape, radius: Length::from_mm(radius) },
             encoder: Encoder {
                 counts_per_turn: counts,
@@ -188,6 +205,11 @@ prop_compose! {
                 probe_offset: Length::from_mm(offset),
                 probe_offset_tolerance: max_error,
                 runout: runout.map(Length::from_mm),
+                lean: lean.map(|(growth, over)| LeanBound {
+                    growth: Length::from_mm(growth),
+                    over: Length::from_mm(over),
+                }),
+                swash: swash.map(Length::from_mm),
                 delay: delay.map(Time::from_ms),
             },
             link,

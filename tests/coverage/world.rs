@@ -60,7 +60,6 @@ impl Input {
 const STYLUS_TOLERANCE: f64 = 0.01;
 const DIAMETER_TOLERANCE: f64 = 0.005;
 const LEVER_TOLERANCE_RAD: f64 = 0.035;
-const LEAN_LENGTH_MM: f64 = 300.0;
 const Z_TOLERANCE_MM: f64 = 0.1;
 const TABLE_TOLERANCE_RAD: f64 = 0.02 / 300.0;
 const SCALE_TOLERANCE: f64 = 0.002;
@@ -153,31 +152,30 @@ fn draw(input: Input, stated: &Scenario, rng: &mut Pcg64, world: &mut Scenario) 
     }
 }
 
-/// A stated bound is a disc in which the axis lies anywhere; a reference leaves a lean open that
-/// lies anywhere in a disc of the eccentricity over 300 mm.
+/// A stated bound is a disc in which the axis lies anywhere, and so is one of a swash; a reference
+/// leaves a lean open that lies anywhere in the disc that the gauge card states.
 fn lean(stated: &Scenario, rng: &mut Pcg64, world: &mut Scenario) {
     let mut anywhere_within = |radius: f64| {
         let size = radius * rng.random_range(0.0f64..=1.0).sqrt();
         (size, rng.random_range(0.0..360.0))
     };
+    let gauge = &stated.gauge;
     let clamping = &mut world.clamping;
-    match (stated.gauge.runout_mm, stated.reference.is_empty()) {
-        (Some(bound), true) => {
-            let axial = stated.feature.iter().find(|f| f.surface == Surface::Axial);
-            let (size, towards) = anywhere_within(bound);
-            if let Some(feature) = axial {
-                clamping.tilt_deg = (size / (feature.diameter_mm / 2.0)).atan().to_degrees();
-                clamping.tilt_at_deg = Some(towards);
-            } else {
-                clamping.eccentricity_mm = size;
-                clamping.at_deg = towards;
-            }
-        }
-        _ => {
-            let (lean, towards) = anywhere_within(clamping.eccentricity_mm / LEAN_LENGTH_MM);
-            clamping.tilt_deg += lean.atan().to_degrees();
-            clamping.tilt_at_deg = Some(towards);
-        }
+    if let (Some(bound), true) = (gauge.runout_mm, stated.reference.is_empty()) {
+        (clamping.eccentricity_mm, clamping.at_deg) = anywhere_within(bound);
+    }
+    let axial = stated.feature.iter().find(|f| f.surface == Surface::Axial);
+    let swash = gauge
+        .swash_mm
+        .zip(axial)
+        .map(|(swash, feature)| swash / (feature.diameter_mm / 2.0));
+    let stated = gauge
+        .lean_mm
+        .map(|lean| lean / gauge.lean_over_mm.unwrap_or(100.0));
+    if let Some(bound) = swash.or(stated) {
+        let (lean, towards) = anywhere_within(bound);
+        clamping.tilt_deg += lean.atan().to_degrees();
+        clamping.tilt_at_deg = Some(towards);
     }
 }
 

@@ -154,7 +154,7 @@ fn a_rival_that_cannot_be_told_apart_is_named() {
         rivals.contains(&Family::Spiral) || rivals.contains(&Family::LogSpiral),
         "{rivals:?}"
     );
-    assert!(choice.drop_spread(deg(4.0)) > Length::ZERO);
+    assert!(choice.drop_spread(deg(4.0), None) > Length::ZERO);
     assert!(choice.relief_spread() > Angle::ZERO);
 }
 

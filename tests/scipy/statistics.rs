@@ -9,7 +9,7 @@ use heelclear::record::{Record, Trend};
 use heelclear::shape::circle::nearest_circle;
 use heelclear::shape::runout;
 use heelclear::study::{Anova, read_table};
-use heelclear::trace::{Cell, Delay, DelaySource, Merged};
+use heelclear::trace::{Cell, Delay, DelaySource, Merged, Pace};
 use rand::{Rng, SeedableRng};
 use rand_pcg::Pcg64Mcg;
 use serde::Deserialize;
@@ -167,6 +167,8 @@ fn the_runout_of_a_round_is_the_one_of_linear_least_squares() {
         },
         passes: Vec::new(),
         holes: Vec::new(),
+        pace: Pace::default(),
+        singles: Vec::new(),
         history: Vec::new(),
     };
     let ours = runout(&merged, None, Length::ZERO).unwrap();

@@ -188,6 +188,9 @@ pub(super) fn trend(arguments: &TrendArguments, place: &Place, out: &mut Out) ->
     Ok(Status::Clear)
 }
 
+/// Stands over the verdict of a certificate that nobody held against its evidence.
+const AS_JUDGED: &str = "AS JUDGED: this verdict was not held against its cards and traces";
+
 pub(super) fn certificate(
     arguments: &CertificateArguments,
     place: &Place,
@@ -197,7 +200,7 @@ pub(super) fn certificate(
     let (stored, record) = judged(&mut archive, &arguments.record, out)?;
     let it = &stored.summary;
     let again = match arguments.judging.as_judged {
-        true => "AS JUDGED: its cards and traces were not judged again for this page",
+        true => "its cards and traces were not judged again for this page",
         false => {
             let place = format!("record {}", it.id);
             vouch::vouch(&stored.files, &place)?;
@@ -217,6 +220,7 @@ pub(super) fn certificate(
         record: it.id.to_string(),
         archived: format!("{} on {} by {}", it.archived, it.host, it.program),
         standing,
+        mark: arguments.judging.as_judged.then(|| AS_JUDGED.to_owned()),
         content: it.content.to_string(),
         previous: it.previous.to_string(),
         chain: it.chain.to_string(),

@@ -102,6 +102,7 @@ pub(super) fn merged(path: &Path, gauge: &GaugeCard, out: &mut Out) -> Result<Me
         z: None,
         rezeroed: false,
         two_clocks: false,
+        apart: Time::ZERO,
         // A round has no hand; that of most tools will do.
         samples: align::one_clock(samples, gauge.encoder.positive(Hand::Right)),
         history: Vec::new(),

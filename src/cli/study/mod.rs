@@ -4,12 +4,15 @@ mod files;
 mod words;
 
 use super::{Out, Status};
-use crate::card::{GaugeCard, Name, Studied, StudiedDrift, StudiedSpread, Studies, StylusShape};
+use crate::card::{
+    GaugeCard, LeanBound, Name, Studied, StudiedDrift, StudiedGain, StudiedLean, StudiedSpread,
+    Studies, StylusShape, keys,
+};
 use crate::error::{Code, Error, Result};
 use crate::judge::Outcome;
 use crate::quantity::Length;
 use crate::record::Verdict;
-use crate::study::{self, Master, Study};
+use crate::study::{self, Bar, KnownHeight, Master, Study};
 use crate::trace::Merged;
 use clap::builder::PossibleValuesParser;
 use clap::{Args, Subcommand};
@@ -17,7 +20,7 @@ use files::{gauge, keep, merged, placed, read, readings};
 use jiff::Timestamp;
 use std::path::PathBuf;
 
-/// Check the gauge itself: at rest, over passes, both ways, on a master round, by several hands
+/// Check the gauge itself: at rest, over passes, both ways, on a master round, along a test bar, on known steps, by several hands
 #[derive(Args)]
 #[command(after_help = "\
 Examples:
@@ -25,11 +28,14 @@ Examples:
   heelclear study repeat turns.csv --gauge gauge.toml        five turns or more, the same way
   heelclear study reversal both.csv --gauge gauge.toml       a turn forwards, a turn back
   heelclear study round ring.csv --gauge gauge.toml --diameter 20 --form 0.5
+  heelclear study lean near.csv far.csv --apart 80 --gauge gauge.toml --keep
+  heelclear study step low.csv high.csv --heights 1,2 --gauge gauge.toml
+                                                             a trace at rest on each gauge block
   heelclear study crossed hands.csv --tolerance 0.03         parts by operators by trials
   heelclear study repeat turns.csv --gauge gauge.toml --keep
 
-With --keep the gauge card keeps what was found, and verify uses it: a drift as it is, all else
-where it is worse than stated.
+With --keep the gauge card keeps what was found, and verify uses it: a drift as it is, a gain that is
+proven to differ from 1 by dividing every reading by it, all else where it is worse than stated.
 
 The exit status is 0 where all is fine, 1 where something is not, 3 where it is not settled.
 Ground edges cut: stop the wheel and lock the spindle before a stylus goes near the tool.")]
@@ -48,6 +54,10 @@ enum Kind {
     Reversal(Kept),
     /// Form, error and runout on a master round
     Round(OfRound),
+    /// Lean of a test bar in the holder, from traces at two distances along it
+    Lean(OfBar),
+    /// What a millimetre reads, from traces at rest on two or more known heights
+    Step(OfSteps),
     /// Parts by operators by trials, with an analysis of variance
     Crossed(OfTable),
 }
@@ -87,6 +97,64 @@ struct OfRound {
 }
 
 #[derive(Args)]
+struct OfBar {
+    /// The trace nearer to the holder
+    near: PathBuf,
+
+    /// The trace farther out, of the same clamping
+    far: PathBuf,
+
+    /// Distance between the two along the bar in mm
+    #[arg(long, value_name = "MM", value_parser = positive)]
+    apart: f64,
+
+    /// The gauge card that they were taken with
+    #[arg(long, value_name = "FILE")]
+    gauge: PathBuf,
+
+    /// Diameter of the bar in mm
+    #[arg(long, value_name = "MM", value_parser = positive)]
+    diameter: Option<f64>,
+
+    /// Keep what was found in the gauge card
+    #[arg(long)]
+    keep: bool,
+}
+
+#[derive(Args)]
+struct OfSteps {
+    /// Traces during which nothing moved, one on each height
+    #[arg(required = true, num_args = 2..)]
+    traces: Vec<PathBuf>,
+
+    /// The heights in the order of the traces, over any that is common to all, such as gauge blocks
+    #[arg(
+        long,
+        value_name = "HEIGHT,…",
+        value_delimiter = ',',
+        required = true,
+        allow_negative_numbers = true
+    )]
+    heights: Vec<f64>,
+
+    /// The unit of the heights
+    #[arg(long, value_name = "UNIT", default_value = "mm", value_parser = ["mm", "in"])]
+    unit: String,
+
+    /// Standard uncertainty of each height, in µm
+    #[arg(long, value_name = "UM", default_value = "0.25", value_parser = size)]
+    uncertainty: f64,
+
+    /// The gauge card that the traces were taken with
+    #[arg(long, value_name = "FILE")]
+    gauge: PathBuf,
+
+    /// Keep the gain in the gauge card
+    #[arg(long)]
+    keep: bool,
+}
+
+#[derive(Args)]
 struct OfTable {
     /// A CSV file with the columns part, operator and value_mm
     table: PathBuf,
@@ -113,8 +181,60 @@ pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
             let on = |merged: &_, gauge: &_| study::round(merged, &master(round, gauge), gauge);
             turned(&round.of, out, on, |studies| &mut studies.round)
         }
+        Kind::Lean(of) => lean(of, out),
+        Kind::Step(of) => step(of, out),
         Kind::Crossed(of) => crossed(of, out),
     }
+}
+
+fn step(of: &OfSteps, out: &mut Out) -> Result<Status> {
+    let gauge = gauge(&of.gauge)?;
+    if of.heights.len() != of.traces.len() {
+        return Err(Error::new(
+            Code::Usage,
+            format!(
+                "read {} heights for {} traces, expected one for each",
+                of.heights.len(),
+                of.traces.len()
+            ),
+        )
+        .help("name the heights in the order of the traces: `--heights 1,2`"));
+    }
+    let length = match of.unit.as_str() {
+        "in" => Length::from_in,
+        _ => Length::from_mm,
+    };
+    let mut heights = Vec::new();
+    for (trace, height) in of.traces.iter().zip(&of.heights) {
+        heights.push(KnownHeight {
+            nominal: length(*height),
+            readings: readings(trace, out)?,
+        });
+    }
+    let step = study::step(&heights, Length::from_um(of.uncertainty), &gauge)?;
+    if of.keep {
+        if !keys::GAIN.holds(step.gain) {
+            return Err(Error::new(
+                Code::Study,
+                format!(
+                    "found a gain of {:.4}, expected one {} to be kept",
+                    step.gain,
+                    keys::GAIN
+                ),
+            )
+            .help("no indicator errs by that much: check whether it shows inches, `count_mm`, `resolution_mm` and `lever_angle_deg`, and the heights; then take the traces again"));
+        }
+        keep(&of.gauge, |studies, taken| {
+            studies.step = Some(StudiedGain {
+                taken,
+                gain: step.gain,
+                standard_uncertainty: step.standard_uncertainty,
+                over: step.over,
+            });
+        })?;
+        out.note(&format!("kept in {}", of.gauge.display()));
+    }
+    tell(&step.study, out)
 }
 
 fn rest(rest: &Kept, out: &mut Out) -> Result<Status> {
@@ -149,6 +269,28 @@ fn turned(
     if let Some(found) = study.kept.filter(|_| turns.keep) {
         keep(&of.gauge, |studies, taken| {
             *kept(studies) = Some(Studied { taken, found });
+        })?;
+        out.note(&format!("kept in {}", of.gauge.display()));
+    }
+    tell(&study, out)
+}
+
+fn lean(of: &OfBar, out: &mut Out) -> Result<Status> {
+    let gauge = gauge(&of.gauge)?;
+    let near = merged(&of.near, &gauge, out)?;
+    let far = merged(&of.far, &gauge, out)?;
+    let bar = Bar {
+        apart: Length::from_mm(of.apart),
+        path_radius: path_radius(of.diameter, &gauge),
+    };
+    let study = study::lean(&near, &far, &bar, &gauge)?;
+    if let Some(growth) = study.kept.filter(|_| of.keep) {
+        let bound = LeanBound {
+            growth,
+            over: bar.apart,
+        };
+        keep(&of.gauge, |studies, taken| {
+            studies.lean = Some(StudiedLean { taken, bound });
         })?;
         out.note(&format!("kept in {}", of.gauge.display()));
     }
@@ -232,16 +374,19 @@ fn named(word: &str) -> Option<Name> {
 }
 
 fn master(round: &OfRound, gauge: &GaugeCard) -> Master {
+    Master {
+        form: Length::from_um(round.form),
+        path_radius: path_radius(round.diameter, gauge),
+    }
+}
+
+/// Distance of the stylus' centre from the axis of a round of this diameter in mm.
+fn path_radius(diameter: Option<f64>, gauge: &GaugeCard) -> Option<Length> {
     let ball = match gauge.stylus.shape {
         StylusShape::Ball => gauge.stylus.radius,
         StylusShape::Flat | StylusShape::Point => Length::ZERO,
     };
-    Master {
-        form: Length::from_um(round.form),
-        path_radius: round
-            .diameter
-            .map(|diameter| Length::from_mm(diameter) / 2.0 + ball),
-    }
+    diameter.map(|diameter| Length::from_mm(diameter) / 2.0 + ball)
 }
 
 fn status(study: &Study) -> Status {

@@ -2,7 +2,7 @@
 
 use super::probe::Rest;
 use super::run::{Pose, Reading, Run};
-use super::scenario::Scenario;
+use super::scenario::{Scenario, Unit};
 use crate::gauge::frame::{
     Answer, Command, Counters, Encoded, Flags, Line, SampleLine, encode, encode_hello,
 };
@@ -316,6 +316,9 @@ impl SimulatedBridge {
         }
         if reading.backwards {
             flags = flags.with(Flags::INDEX_BACKWARDS);
+        }
+        if self.scenario.unit == Unit::In {
+            flags = flags.with(Flags::INCH);
         }
         self.push(&Line::Sample(SampleLine {
             seq,

@@ -41,8 +41,13 @@ impl Scenario {
         card += "\n[setup]\n";
         card += &length("probe_offset", gauge.probe_offset_mm);
         card += &length("probe_offset_tolerance", gauge.probe_offset_tolerance_mm);
-        if let Some(runout_mm) = gauge.runout_mm {
-            card += &length("runout", runout_mm);
+        for (key, stated) in [
+            ("runout", gauge.runout_mm),
+            ("lean", gauge.lean_mm),
+            ("lean_over", gauge.lean_over_mm),
+            ("swash", gauge.swash_mm),
+        ] {
+            card += &stated.map_or_else(String::new, |mm| length(key, mm));
         }
         if let Some(delay_ms) = gauge.delay_ms {
             card += &format!("delay_ms = {delay_ms:?}\n");
@@ -154,6 +159,9 @@ impl Scenario {
             let value = self.number(feed);
             let unit = self.suffix();
             let _ = writeln!(card, "feed_{unit}_per_rev = {value}");
+        }
+        if feature.state_face && feature.surface == Surface::Axial {
+            let _ = writeln!(card, "face_deg = {:?}", feature.face_deg);
         }
         if let Some(curve) = &feature.curve {
             let _ = writeln!(card, "curve = {curve:?}");

@@ -26,6 +26,9 @@ pub(super) struct Setting {
     pub wobble_mm: f64,
     /// Angle of the spindle at which that reads highest.
     pub wobble_at: f64,
+    /// Angle of an axial surface to the tool's axis, in radians: less than a quarter turn where its
+    /// rim stands back.
+    pub face_to_axis: f64,
     /// Angle of the spindle at which angle 0 of the outline passes under the axis.
     pub outline_at: f64,
 }
@@ -133,14 +136,14 @@ impl Cloud {
 
     /// The height of the tip's end at one angle of the spindle.
     fn rest(&self, theta: f64, setting: &Setting) -> f64 {
-        let (ex, ey) = match self.surface {
-            Surface::Radial => {
-                let to = theta - setting.eccentric_at;
-                let e = setting.eccentricity_mm;
-                (e * to.sin(), e * to.cos())
-            }
-            // Along the axis a sideways shift only moves the circle that the probe follows.
-            Surface::Axial => (0.0, 0.0),
+        let to = theta - setting.eccentric_at;
+        let e = setting.eccentricity_mm;
+        let (ex, outwards) = (e * to.sin(), e * to.cos());
+        let ey = match self.surface {
+            Surface::Radial => outwards,
+            // Moved sideways, the tool brings a part of its face nearer to its axis under the probe,
+            // which stands as much higher as the face falls away outwards.
+            Surface::Axial => outwards / setting.face_to_axis.tan(),
         };
         let shift = setting.offset_mm - ex;
         let mut best = f64::MIN;
@@ -221,8 +224,10 @@ impl Cloud {
 fn under_tip(setting: &Setting, x: f64) -> f64 {
     match setting.tip {
         Tip::Ball => {
+            // Over an edge that falls away outwards, a ball's section across it is as round as ever,
+            // but stands askew to the probe.
             let p = setting.radius_mm;
-            (p * p - x * x).max(0.0).sqrt() - p
+            ((p * p - x * x).max(0.0).sqrt() - p) / setting.face_to_axis.sin()
         }
         Tip::Flat | Tip::Point => 0.0,
     }

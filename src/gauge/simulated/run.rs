@@ -8,7 +8,7 @@ use super::scenario::{Grows, Hand, Positive, Scenario, Surface};
 use rand::SeedableRng;
 use rand_pcg::Pcg64;
 use std::collections::VecDeque;
-use std::f64::consts::TAU;
+use std::f64::consts::{FRAC_PI_2, PI, TAU};
 use std::sync::Arc;
 
 /// What is traced: a reference round or a feature, and where.
@@ -231,12 +231,13 @@ impl Scenario {
     fn setting(&self, pose: &Pose) -> Setting {
         let (eccentricity_mm, eccentric_at) = self.clamping.eccentricity_at(pose.true_z_mm);
         let (tilt, wobble_at) = self.clamping.tilt();
-        let wobble_mm = match pose.target {
-            Target::Feature(i) if self.feature[i].surface == Surface::Axial => {
-                tilt * self.feature[i].true_diameter_mm() / 2.0
-            }
-            _ => 0.0,
+        let axial = match pose.target {
+            Target::Feature(i) => self.feature.get(i),
+            Target::Reference(_) => None,
         };
+        let axial = axial.filter(|feature| feature.surface == Surface::Axial);
+        let wobble_mm = axial.map_or(0.0, |feature| tilt * feature.true_diameter_mm() / 2.0);
+        let face_to_axis = axial.map_or(FRAC_PI_2, |feature| feature.face_deg.to_radians());
         Setting {
             tip: self.gauge.stylus,
             radius_mm: (self.gauge.radius_mm + self.bench.radius_error_mm).max(0.0),
@@ -244,7 +245,9 @@ impl Scenario {
             eccentric_at,
             offset_mm: self.gauge.probe_offset_mm + self.bench.probe_offset_error_mm,
             wobble_mm,
-            wobble_at,
+            // The side of a square face that the front leans to falls back, the other stands up.
+            wobble_at: wobble_at + PI,
+            face_to_axis,
             outline_at: self.clamping.first_edge_deg.to_radians(),
         }
     }

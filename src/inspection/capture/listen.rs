@@ -403,6 +403,7 @@ fn since(now: &Tally, before: &Tally) -> Tally {
         illegal_steps: now.illegal_steps - before.illegal_steps,
         frames_lost: now.frames_lost - before.frames_lost,
         inch_mixed: now.inch_mixed - before.inch_mixed,
+        readings: now.readings - before.readings,
         torn: now.torn,
         other_protocol: now.other_protocol,
     }

@@ -1,12 +1,15 @@
 //! What one device gives, whichever protocol it speaks.
 
 use crate::card::{GaugeCard, Hand, Positive};
-use crate::error::Result;
+use crate::error::{Code, Error, Result};
 use crate::gauge::text::TextPattern;
 use crate::quantity::Time;
 use crate::sample::{
     Bench, FromBridge, FromText, Height, IndexPlace, Position, Sample, Seen, Tally,
 };
+
+/// Fewer readings in another unit may be a button that was touched.
+const WRONG_UNIT_LEAST: u64 = 5;
 
 /// What a device is there for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -32,8 +35,8 @@ impl Device {
     pub(super) fn new(gauge: &GaugeCard, duty: Duty, hand: Option<Hand>) -> Result<Self> {
         let positive = hand.map(|hand| gauge.encoder.positive(hand));
         let counts_down = positive == Some(Positive::Backing);
-        let resolution = gauge.indicator.resolution;
-        let bench = Bench::new(resolution, gauge.encoder.counts_per_turn, counts_down);
+        let count = gauge.indicator.count();
+        let bench = Bench::new(count, gauge.encoder.counts_per_turn, counts_down);
         let link = gauge.link.clone().unwrap_or_default();
         let pattern = match duty {
             Duty::Angle => TextPattern::of_encoder(&link)?,
@@ -112,6 +115,32 @@ impl Device {
                 ..Tally::default()
             },
         }
+    }
+
+    /// Refuses an indicator that shows another unit than the gauge card has its count in: every
+    /// reading would be wrong by some factor, and look like one.
+    ///
+    /// # Errors
+    /// `protocol` where most readings came in the other unit; a few are left out and told.
+    pub(super) fn right_unit(&self) -> Result<()> {
+        let tally = self.tally();
+        if tally.inch_mixed < WRONG_UNIT_LEAST || tally.inch_mixed * 2 < tally.readings {
+            return Ok(());
+        }
+        let Device::Bridge(lines) = self else {
+            return Ok(());
+        };
+        let (shows, card) = match lines.count_is_inch() {
+            true => ("millimetres", "inches"),
+            false => ("inches", "millimetres"),
+        };
+        Err(Error::new(
+            Code::Protocol,
+            format!(
+                "the bridge says that the indicator shows {shows}, expected {card}, in which the gauge card has what a count is worth"
+            ),
+        )
+        .help("switch the indicator to the unit of its card, or name the card of an indicator in this unit; `count_mm` or `count_in` under `[indicator]` is what one count is worth"))
     }
 
     /// What the lines from this number on say, in the order in which they came.
@@ -244,8 +273,8 @@ impl Device {
         warn(
             tally.inch_mixed,
             format!(
-                "the indicator showed inches in {} samples though the gauge card's least count is in \
-                 mm; they are not used",
+                "the indicator showed another unit, inches or mm, than the gauge card has its count in, in {} \
+                 readings; they are not used",
                 tally.inch_mixed
             ),
         );

@@ -93,7 +93,9 @@ impl<S: Future<Output = ()>> Session<'_, S> {
                 Event::Order(_) => {}
                 Event::Delivery(delivery) => {
                     let (device, at) = (delivery.device, delivery.at);
-                    if let Err(fault) = self.take(delivery, tell) {
+                    let taken = self.take(delivery, tell);
+                    let taken = taken.and_then(|()| self.right_unit(device));
+                    if let Err(fault) = taken {
                         break Ended::Fault(fault);
                     }
                     let begins = taking.look(&self.slots, device, at);

@@ -2,7 +2,7 @@
 
 use super::live::{Device, Duty};
 use crate::card::{GaugeCard, InspectionCard, Source, TraceEntry};
-use crate::error::Result;
+use crate::error::{Error, Result};
 use crate::gauge::raw_log::{Arrival, ArrivalEvent, arrivals, times_path};
 use crate::inspection::folder::{unreadable, unwritable, write_whole};
 use crate::quantity::Time;
@@ -173,6 +173,8 @@ pub(super) fn replay(
     if let Some(rest) = bytes.get(done as usize..) {
         device.feed(rest, at);
     }
+    let of_log = |error: Error| error.in_file(log.display().to_string());
+    device.right_unit().map_err(of_log)?;
     warnings.extend(device.warnings());
     Ok(Replayed {
         device,

@@ -244,6 +244,15 @@ impl<'a, S: Future<Output = ()>> Session<'a, S> {
         self.noted = lost;
     }
 
+    /// Refuses an indicator in another unit than the card's.
+    ///
+    /// # Errors
+    /// `protocol` where most readings came in the other unit.
+    pub(super) fn right_unit(&self, device: usize) -> Result<()> {
+        let slot = self.slots.get(device);
+        slot.map_or(Ok(()), |slot| slot.device.right_unit())
+    }
+
     pub(super) fn take(
         &mut self,
         delivery: Delivery,

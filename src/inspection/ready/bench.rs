@@ -40,6 +40,7 @@ pub(super) fn card_or_usual(card: Option<&GaugeCard>) -> GaugeCard {
     card.cloned().unwrap_or(GaugeCard {
         indicator: Indicator {
             resolution: Length::from_um(1.0),
+            count: None,
             max_error: Length::ZERO,
             hysteresis: Length::ZERO,
             lever_angle: Angle::ZERO,
@@ -57,6 +58,8 @@ pub(super) fn card_or_usual(card: Option<&GaugeCard>) -> GaugeCard {
             probe_offset: Length::ZERO,
             probe_offset_tolerance: Length::ZERO,
             runout: None,
+            lean: None,
+            swash: None,
             delay: None,
         },
         link: None,
@@ -278,8 +281,8 @@ fn indicator(device: &HeardDevice, card: Option<&GaugeCard>) -> Check {
     if tally.inch_mixed > 0 {
         return Check::mend(
             what,
-            "the indicator shows inches, the gauge card's least count is in mm",
-            "switch the indicator to mm, or name the card of the inch indicator",
+            "the indicator shows another unit, inches or mm, than the gauge card has its count in",
+            "switch the indicator to the unit of its card, or name the card of an indicator in this unit",
         );
     }
     if tally.frames_lost > 0 {

@@ -9,6 +9,7 @@ mod clock;
 mod disk;
 mod index;
 mod ports;
+mod scale;
 mod sense;
 
 use crate::card::{GaugeCard, Rotation};
@@ -17,6 +18,7 @@ use crate::gauge::Instrument;
 use crate::inspection::capture::{Hearing, Listening, Step, listen};
 use crate::record::archive::Place;
 use clock::Clock;
+use jiff::Timestamp;
 use std::future::Future;
 use std::path::PathBuf;
 
@@ -81,6 +83,8 @@ pub enum What {
     Index,
     /// Which way the encoder's angle grows.
     Sense,
+    /// When a known step last proved the indicator's scale.
+    Scale,
     /// This computer's clock.
     Clock,
     /// Room for inspections and the archive.
@@ -101,6 +105,7 @@ impl What {
             What::Drift => "drift",
             What::Index => "index",
             What::Sense => "sense",
+            What::Scale => "scale",
             What::Clock => "clock",
             What::Disk => "disk",
             What::Archive => "archive",
@@ -202,6 +207,7 @@ pub fn ready<F: Future<Output = ()>>(
         }
     }
     let archive = archive::Looked::at(&settings.archive);
+    told(scale::check(settings.gauge.as_ref(), Timestamp::now()))?;
     told(clock.check(archive.last()))?;
     told(disk::check(&settings.folder, &settings.archive))?;
     told(archive.check())

@@ -24,6 +24,7 @@ pub(super) struct CurveTrial {
     surface: Surface,
     circle: Length,
     check: Angle,
+    trust: Option<Length>,
     /// The relief of a land that begins with a margin is that of the margin, which no curve has.
     pub draws_relief: bool,
     relief: Weighed,
@@ -97,6 +98,7 @@ impl CurveTrial {
             surface: reader.part.feature.surface,
             circle: plan.circle,
             check: plan.check,
+            trust: plan.trust,
             draws_relief: plan.margin.is_none(),
             relief: weighed(
                 &|laid| relief(&laid.curve),
@@ -104,8 +106,10 @@ impl CurveTrial {
                 by_source(|values| values.relief_deg),
             ),
             drop: weighed(
-                &|laid| laid.curve.drop(plan.check).mm(),
-                fit.drop(plan.check).standard_uncertainty.mm(),
+                &|laid| laid.drop_below_edge(plan.check, plan.trust).mm(),
+                fit.drop_below_edge(plan.check, plan.trust)
+                    .standard_uncertainty
+                    .mm(),
                 by_source(|values| values.drop_mm),
             ),
         })
@@ -126,9 +130,8 @@ impl CurveTrial {
 
     pub fn draw(&self, drawn: &Drawn, room: &Room) -> CurveFigures {
         let laid = self.likely.draw(&room.normals, drawn.chance);
-        let drop_mm = self
-            .drop
-            .drawn(laid.curve.drop(self.check).mm(), drawn, room);
+        let fitted = laid.drop_below_edge(self.check, self.trust).mm();
+        let drop_mm = self.drop.drawn(fitted, drawn, room);
         CurveFigures {
             relief_deg: self.relief.drawn(relief(&laid.curve), drawn, room),
             flat_equivalent_deg: flat_equivalent(

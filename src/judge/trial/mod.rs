@@ -96,9 +96,14 @@ impl<'w> Effort<'w> {
             return;
         }
         let tolerances: Vec<Tolerance> = figures.iter().map(tolerance).collect();
-        let Propagated { quantities, .. } = propagate(&tolerances, self.trials(), room, trial);
-        for (figure, draws) in figures.iter_mut().zip(quantities) {
+        let Propagated {
+            quantities, moving, ..
+        } = propagate(&tolerances, self.trials(), room, trial);
+        let drawn = quantities.into_iter().zip(moving);
+        for (figure, (draws, moving)) in figures.iter_mut().zip(drawn) {
             figure.draws = draws.filter(|_| wanted(figure)).filter(is_whole);
+            // Who asks for so many trials takes them as they are.
+            figure.unsettled = moving && self.trials.is_none() && figure.draws.is_some();
         }
     }
 

@@ -23,6 +23,9 @@ pub struct Gauge {
     pub probe_offset_mm: f64,
     pub probe_offset_tolerance_mm: f64,
     pub runout_mm: Option<f64>,
+    pub lean_mm: Option<f64>,
+    pub lean_over_mm: Option<f64>,
+    pub swash_mm: Option<f64>,
     pub delay_ms: Option<f64>,
 }
 
@@ -192,6 +195,9 @@ impl Default for Gauge {
             probe_offset_mm: 0.0,
             probe_offset_tolerance_mm: 0.05,
             runout_mm: None,
+            lean_mm: None,
+            lean_over_mm: None,
+            swash_mm: None,
             delay_ms: None,
         }
     }

@@ -48,6 +48,7 @@ impl Scenario {
                 0.0,
                 radius * 0.9,
             );
+            range(format!("{name}.face_deg"), feature.face_deg, 20.0, 160.0);
             for tooth in &feature.tooth {
                 range(
                     format!("{name}.tooth.height_mm"),

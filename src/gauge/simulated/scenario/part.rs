@@ -72,6 +72,12 @@ pub struct Feature {
     pub back_taper_deg: f64,
     /// Feed a turn, for an axial surface.
     pub feed_mm_per_rev: Option<f64>,
+    /// Angle of an axial surface to the tool's axis: less than square where its rim stands back.
+    #[serde(default = "default_face")]
+    pub face_deg: f64,
+    /// Whether the card states that angle.
+    #[serde(default = "default_state_face")]
+    pub state_face: bool,
     /// Curve that the card asks for.
     pub curve: Option<String>,
     /// Whether the card states the arc of the land.
@@ -210,6 +216,12 @@ fn default_hand() -> String {
 }
 fn default_z() -> Vec<f64> {
     vec![2.0]
+}
+fn default_face() -> f64 {
+    90.0
+}
+fn default_state_face() -> bool {
+    true
 }
 fn default_gap() -> f64 {
     2.0

@@ -1,0 +1,206 @@
+//! What is uncertain about how the tool is clamped: off centre, askew, and what that does to a face.
+
+use super::Spread;
+use super::bench::{Axis, Bench, DISC};
+use super::lean::{Lean, NOT_KNOWN, OF_BOUND, Proof, UNSTATED_DISTANCE};
+use super::source::{Source, rectangular};
+use crate::card::{Feature, Surface};
+use crate::quantity::Length;
+use crate::shape::{Clamping, Covariance, Eccentricity, FaceFall};
+
+const RUNOUT: [&str; 2] = ["runout left, least known way", "runout left, across it"];
+const SWASH: [&str; 2] = ["swash, least known way", "swash, across it"];
+const LEAN: [&str; 2] = ["lean of the tool, one way", "lean of the tool, across it"];
+
+/// Everything of the clamping that moves once a turn, at one feature.
+pub(super) fn clamped(bench: &Bench, feature: &Feature, stated: &Clamping) -> Vec<Source> {
+    let mut known = Known::of(bench);
+    let mut sources = Vec::new();
+    if feature.surface == Surface::Axial {
+        let fall = FaceFall::of(feature);
+        let swash = known.swash(bench, feature);
+        // Off centre by what nobody knows over a face of an angle that nobody knows is a swash too:
+        // to first order neither of them shows where both are taken as nothing.
+        let both = known
+            .eccentricity
+            .map(|own| own.scaled(rectangular(fall.within)));
+        let swash = swash.unwrap_or_default().and(both.unwrap_or_default());
+        let moved = |step: Eccentricity| Clamping {
+            swash: stated.swash.and(step),
+            ..*stated
+        };
+        sources.extend(two_ways(SWASH, swash, stated.swash, moved));
+        sources.extend(face(fall, stated));
+    }
+    if let Some(eccentricity) = known.eccentricity {
+        let moved = |step: Eccentricity| Clamping {
+            eccentricity: stated.eccentricity.and(step),
+            ..*stated
+        };
+        sources.splice(
+            0..0,
+            two_ways(RUNOUT, eccentricity, stated.eccentricity, moved),
+        );
+    }
+    sources.extend(known.lean.iter().flat_map(|lean| lean.sources(stated)));
+    sources
+}
+
+/// What is known, with what is told by lines of their own.
+struct Known {
+    /// Of the axis' place at the feature; nothing where nothing is known.
+    eccentricity: Option<Covariance>,
+    /// A lean that moves what is not measured.
+    lean: Option<Leaning>,
+}
+
+/// A lean about a reference, and all that it moves.
+struct Leaning {
+    lean: Lean,
+    /// From the reference to the feature, with the sign of the growth; none where the place is known.
+    arm: Length,
+    /// Radius at which a face rises and falls with it; none for a radial surface.
+    face: Length,
+    quantities: [&'static str; 2],
+}
+
+impl Known {
+    fn of(bench: &Bench) -> Self {
+        match &bench.axis {
+            Axis::Unknown => Self {
+                eccentricity: None,
+                lean: None,
+            },
+            Axis::Stated(bound) => Self {
+                eccentricity: Some(Covariance::alike(*bound * DISC)),
+                lean: None,
+            },
+            Axis::Measured {
+                uncertainty,
+                apart,
+                lean,
+                ..
+            } => {
+                let leaning = |quantities, apart: Length| Leaning {
+                    lean: *lean,
+                    arm: apart,
+                    face: Length::ZERO,
+                    quantities,
+                };
+                let alone = |eccentricity, lean| Self {
+                    eccentricity: Some(eccentricity),
+                    lean,
+                };
+                match (lean.proof, apart) {
+                    (Proof::References, _) => alone(*uncertainty, None),
+                    (Proof::Card, Some(apart)) => alone(*uncertainty, Some(leaning(LEAN, *apart))),
+                    (Proof::Card, None) => {
+                        alone(*uncertainty, Some(leaning(NOT_KNOWN, -UNSTATED_DISTANCE)))
+                    }
+                    (Proof::Nothing, apart) => {
+                        let apart = apart.unwrap_or(-UNSTATED_DISTANCE);
+                        alone(*uncertainty, Some(leaning(NOT_KNOWN, apart)))
+                    }
+                }
+            }
+        }
+    }
+
+    /// How well the swash of a face is known by itself; nothing where it goes with the lean.
+    fn swash(&mut self, bench: &Bench, feature: &Feature) -> Option<Covariance> {
+        let lean = bench.lean();
+        let arm = feature.diameter / 2.0;
+        if lean.proof == Proof::References {
+            return Some(lean.over(arm));
+        }
+        if let Some(bound) = bench.gauge.setup.swash {
+            return Some(Covariance::alike(bound * OF_BOUND));
+        }
+        let quantities = match lean.proof {
+            Proof::References | Proof::Card => LEAN,
+            Proof::Nothing => NOT_KNOWN,
+        };
+        let leaning = self.lean.get_or_insert(Leaning {
+            lean,
+            arm: Length::ZERO,
+            face: arm,
+            quantities,
+        });
+        leaning.face = arm;
+        None
+    }
+}
+
+impl Leaning {
+    fn sources(&self, stated: &Clamping) -> [Source; 2] {
+        let moved = |growth: Eccentricity| Clamping {
+            eccentricity: stated.eccentricity.and(growth.scaled(self.arm.mm())),
+            swash: stated.swash.and(growth.scaled(self.face.mm())),
+            ..*stated
+        };
+        let [one, across] = self.lean.uncertainty.half_axes();
+        let quantities = self.quantities;
+        [(quantities[0], one), (quantities[1], across)].map(|(quantity, growth)| {
+            let over = growth.size() * 100.0;
+            Source {
+                quantity,
+                value: "0 µm over 100 mm".to_owned(),
+                distribution: format!("normal, s = {:.2} µm over 100 mm", over.um()),
+                step: format!("{:.2} µm over 100 mm", over.um()),
+                spread: Spread::Normal,
+                moved: moved(growth),
+            }
+        })
+    }
+}
+
+/// A once-per-turn motion moved along both of its half-axes.
+fn two_ways(
+    quantities: [&'static str; 2],
+    left: Covariance,
+    now: Eccentricity,
+    moved: impl Fn(Eccentricity) -> Clamping,
+) -> Vec<Source> {
+    let steps = quantities.into_iter().zip(left.half_axes());
+    let steps = steps.filter(|(_, step)| step.size() > Length::ZERO);
+    steps
+        .map(|(quantity, step)| {
+            let each = step.size();
+            let towards = step.direction();
+            let (sin, cos) = towards.rad().sin_cos();
+            Source {
+                quantity,
+                value: format!(
+                    "{:.2} µm towards {:.0}°",
+                    (now.x * cos + now.y * sin).um(),
+                    towards.deg()
+                ),
+                distribution: format!("normal, s = {:.2} µm", each.um()),
+                step: format!("{:.2} µm", each.um()),
+                spread: Spread::Normal,
+                moved: moved(step),
+            }
+        })
+        .collect()
+}
+
+/// What the face's angle does with the eccentricity at its best estimate.
+fn face(known: FaceFall, stated: &Clamping) -> Option<Source> {
+    let step = rectangular(known.within);
+    let told = if known.told {
+        ""
+    } else {
+        ", since the tool card states no `face_deg`"
+    };
+    (stated.eccentricity.size() > Length::ZERO).then(|| Source {
+        quantity: "angle of the face",
+        value: format!("falls by {:.3} a length", known.fall),
+        distribution: format!("rectangular ± {:.3}{told}", known.within),
+        step: format!("{step:.3}"),
+        spread: Spread::Rectangular,
+        moved: Clamping {
+            face_fall: stated.face_fall + step,
+            ..*stated
+        },
+    })
+}

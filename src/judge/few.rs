@@ -1,0 +1,162 @@
+//! Whether enough readings were taken: on the ride over an edge, and on its land.
+//!
+//! Between two readings nothing was seen. A ball shows an edge while it rolls over it, over some half
+//! of its radius; where fewer readings lie there than fix a corner and prove it, and the ball is no
+//! smaller than what lies between two of them, the edge may stand higher than any of them by more than
+//! the scatter of readings tells. A land of a few readings has no curve, and where it ends is as open
+//! as where it begins. Neither is a matter of uncertainty: nothing is proven, either way.
+
+use super::doubt::{Doubt, DoubtKind, Leaves};
+use super::part::Part;
+use crate::quantity::{Angle, Length};
+use crate::shape::{Tip, Tooth};
+
+/// Two readings fix a corner under a ball of known size; so many also prove that it is one.
+const ON_RIDE: usize = 3;
+/// Two suffice while readings lie no further apart than this part of the ball's radius: both are then
+/// surely on the ride, which goes over some two thirds of it.
+const TWO_SUFFICE: f64 = 0.3;
+/// Further apart than this part of a ball's radius no reading need lie on the ride. The edge is then
+/// carried back from the land, and what that leaves open is in its uncertainty.
+const BEYOND_RIDE: f64 = 0.6;
+/// Further apart than this part of a tip's size a ride is not followed reading by reading.
+const COARSE: f64 = 0.22;
+/// A land that falls as steeply as this from one coarse reading to the next goes down a wall: it ended
+/// between two readings, and what follows is the gap (tan 35°).
+const WALL: f64 = 0.70;
+/// A land of fewer readings than a smooth needs, and one to spare, shows no curve.
+const ON_LAND: usize = 8;
+/// Readings that lie no further apart than this part of a tip's size are enough on any edge.
+const OF_TIP: f64 = 0.2;
+/// A land should have so many readings.
+const WANTED_ON_LAND: f64 = 16.0;
+
+/// What the readings of a part are too few for, a doubt a tooth.
+pub(super) fn few_readings(part: &Part) -> Vec<Doubt> {
+    let teeth = part.profile.teeth.iter().enumerate();
+    teeth
+        .filter_map(|(index, tooth)| {
+            let (seen, apart) = match tooth {
+                Some(tooth) => too_few(part, tooth)?,
+                None => no_land(part)?,
+            };
+            Some(Doubt {
+                kind: DoubtKind::FewReadings,
+                tooth: Some(index),
+                touches: Vec::new(),
+                leaves: Leaves::Undecided,
+                seen,
+                cure: slower(part, apart),
+            })
+        })
+        .collect()
+}
+
+/// What an edge and a land are too few for, and how near readings should lie; nothing where both are
+/// shown.
+fn too_few(part: &Part, tooth: &Tooth) -> Option<(String, Length)> {
+    let (on_ride, on_land) = (tooth.corner.len(), tooth.land.len());
+    let width = part.clamping.radius * tooth.end.rad();
+    let apart = spacing(part, tooth);
+    if on_land < ON_LAND {
+        let seen = format!(
+            "{on_land} readings lie on the land, {:.2} mm apart: too few to tell its curve and its ends",
+            apart.mm()
+        );
+        return Some((seen, wanted(part, width)));
+    }
+    if apart <= part.clamping.tip.size() * COARSE {
+        return None;
+    }
+    if falls_into_gap(part, tooth) {
+        let seen = format!(
+            "readings lie {:.2} mm apart, and the land falls away between two of them: where it ends does not show",
+            apart.mm()
+        );
+        return Some((seen, wanted(part, width).min(apart / 2.0)));
+    }
+    let Tip::Ball(ball) = part.clamping.tip else {
+        return None;
+    };
+    let shown = match on_ride {
+        0 => apart > ball * BEYOND_RIDE,
+        1 => false,
+        2 => apart <= ball * TWO_SUFFICE,
+        _ => on_ride >= ON_RIDE,
+    };
+    (!shown).then(|| {
+        let seen = format!(
+            "readings lie {:.2} mm apart, and {on_ride} of them on the ride of the ball over the edge: too few to tell how high it stands",
+            apart.mm()
+        );
+        (seen, wanted(part, width))
+    })
+}
+
+/// Whether a land goes on into the gap behind it.
+fn falls_into_gap(part: &Part, tooth: &Tooth) -> bool {
+    let circle = part.clamping.radius;
+    tooth.land.windows(2).any(|pair| {
+        let run = circle * (pair[1].arc - pair[0].arc).rad();
+        pair[1].drop - pair[0].drop > run * WALL
+    })
+}
+
+/// A tooth without a land, where readings lie too far apart to show one.
+fn no_land(part: &Part) -> Option<(String, Length)> {
+    let apart = part.clamping.radius * part.merged.cell_width.rad();
+    let wanted = part.clamping.tip.size() * OF_TIP;
+    (apart > wanted).then(|| {
+        let seen = format!(
+            "readings lie {:.2} mm apart, and no land shows between them",
+            apart.mm()
+        );
+        (seen, wanted)
+    })
+}
+
+/// How near readings should lie on a land of this width under this tip.
+fn wanted(part: &Part, land: Length) -> Length {
+    let on_land = land / WANTED_ON_LAND;
+    match part.clamping.tip {
+        Tip::Point => on_land,
+        Tip::Ball(size) | Tip::Flat(size) => on_land.min(size * OF_TIP),
+    }
+}
+
+/// How far apart the places of a land lie.
+fn spacing(part: &Part, tooth: &Tooth) -> Length {
+    let circle = part.clamping.radius;
+    let cell = circle * part.merged.cell_width.rad();
+    match (tooth.land.first(), tooth.land.last()) {
+        (Some(first), Some(last)) if tooth.land.len() > 1 => {
+            let each = (last.arc - first.arc) / (tooth.land.len() - 1) as f64;
+            (circle * each.rad()).max(cell)
+        }
+        _ => cell,
+    }
+}
+
+/// What brings readings no further apart than this.
+fn slower(part: &Part, apart: Length) -> String {
+    let pace = part.merged.pace;
+    let wanted = pace.speed_for(Angle::from_rad(apart / part.clamping.radius));
+    if pace.readings_per_s <= 0.0 || pace.speed.deg_per_s() <= 0.0 {
+        return "turn slower".to_owned();
+    }
+    format!(
+        "turn slower: {}° a second or less brings enough readings at the {:.3} a second of this trace, which was turned at {:.0}°",
+        two_digits(wanted.deg_per_s()),
+        pace.readings_per_s,
+        pace.speed.deg_per_s()
+    )
+}
+
+/// A number cut down to two digits.
+fn two_digits(value: f64) -> f64 {
+    if value <= 0.0 || !value.is_finite() {
+        return 0.0;
+    }
+    let place = 10f64.powf(value.log10().floor() - 1.0);
+    (value / place + 1e-9).floor() * place
+}

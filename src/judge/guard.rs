@@ -1,0 +1,418 @@
+//! The last guard before a pass: single readings that stand above an edge.
+//!
+//! Figures come from places that many readings share, from smooths and from curves, each of which
+//! may hide something narrow. So before anything passes, every reading by itself is held against
+//! its edge. One that stands above it is a speck that was under the tip if readings of other turns
+//! show that nothing stands there; else nothing passes.
+
+use super::bench::Bench;
+use super::doubt::{Doubt, DoubtKind, Leaves};
+use super::figures::{Figure, Plan, ToothPlan, edge_height, edge_scatter, standing};
+use super::part::Part;
+use crate::card::Name;
+use crate::fit::quantile;
+use crate::quantity::{Angle, Length};
+use crate::shape::{self, Clamping, Standing, Tip, Tooth};
+use crate::trace::{Merged, Single};
+use std::cell::OnceCell;
+use std::f64::consts::TAU;
+
+/// Of good traces this part may be held up by chance, over all of their readings together.
+const FALSE_ALARMS: f64 = 0.01;
+
+/// An edge stands no farther from where it was found than so many standard uncertainties.
+const OWN_MOST: f64 = 2.5;
+
+/// No edge is looked for farther below where it was found than this.
+const FOUND_TOO_HIGH: Length = Length::from_mm(0.1);
+
+/// Places to either side of a reading at which a burr is looked for that it may be the side of.
+const PLACES: i32 = 16;
+/// No tip touches a burr farther from its middle than this part of its radius: the sides of a burr
+/// are not steeper (60°).
+const FARTHEST_TOUCH: f64 = 0.87;
+
+/// What stands above an edge of the part and is not explained; one doubt a tooth, of its highest
+/// reading.
+pub(super) fn doubts(part: &Part, bench: &Bench, plan: &Plan, figures: &[Figure]) -> Vec<Doubt> {
+    let guard = Guard::of(part, bench);
+    let each = plan.teeth.iter().enumerate();
+    each.filter_map(|(index, tooth_plan)| {
+        let line = Line::of(part, tooth_plan.as_ref()?, index, guard.reach())?;
+        let of_tooth =
+            |figure: &&Figure| figure.name == Name::HeelClearance && figure.tooth == Some(index);
+        let figure = figures.iter().find(of_tooth)?;
+        // What is read as standing that high already does not pass. Without a budget nothing is
+        // known of the clamping that heights are free of.
+        let may_pass = figure.budget.is_some() && figure.value? > line.limit.mm();
+        if !may_pass {
+            return None;
+        }
+        let highest = guard.highest_unexplained(&line)?;
+        Some(highest.doubt(index))
+    })
+    .collect()
+}
+
+/// The single readings of a part, and what they are good for.
+struct Guard<'a> {
+    merged: &'a Merged,
+    datum: Length,
+    clamping: &'a Clamping,
+    /// Arc that an encoder's count and the delay leave open between two readings.
+    count: Angle,
+    /// How far one reading may stand off by chance.
+    bound: Bound,
+    /// All of them by growing angle, once one of them has to be explained.
+    around: OnceCell<Vec<Standing>>,
+}
+
+/// How far a reading may stand above a height by chance.
+#[derive(Clone, Copy)]
+struct Bound {
+    /// In standard deviations.
+    factor: f64,
+    /// Standard deviation of one reading about what all turns together show.
+    scatter: Length,
+}
+
+impl Bound {
+    fn chance(self) -> Length {
+        self.scatter * self.factor
+    }
+}
+
+impl<'a> Guard<'a> {
+    fn of(part: &'a Part, bench: &Bench) -> Self {
+        let merged = part.merged;
+        let clamping = &part.clamping;
+        let counts = bench.gauge.encoder.counts_per_turn;
+        Self {
+            merged,
+            datum: part.datum,
+            clamping,
+            count: Angle::TURN / f64::from(counts.max(1)),
+            bound: Bound {
+                factor: factor(merged.singles.len()),
+                scatter: scatter(merged, bench.gauge.indicator.resolution)
+                    * clamping.lever_angle.rad().cos(),
+            },
+            around: OnceCell::new(),
+        }
+    }
+
+    /// The highest reading above a tooth's line that no other turn explains.
+    fn highest_unexplained(&self, line: &Line) -> Option<Above> {
+        let standing = shape::standing(self.merged, self.datum, self.clamping, line.lowest());
+        let seen = self.edge_as_seen(line);
+        let above = standing.into_iter().filter_map(|standing| {
+            let behind = (standing.angle - line.edge).in_turn();
+            if behind > line.reach {
+                return None;
+            }
+            let at_edge = behind <= line.zone;
+            let own = if at_edge { line.own * OWN_MOST } else { seen };
+            let (allowed, by_limit) = line.allowed(behind, self.clamping);
+            let higher = standing.height - allowed - own;
+            (higher > self.bound.chance()).then_some(Above {
+                standing,
+                behind,
+                higher,
+                by_limit,
+            })
+        });
+        let mut above: Vec<Above> = above.collect();
+        above.sort_by(|a, b| b.higher.total_cmp(&a.higher));
+        above
+            .into_iter()
+            .find(|above| !self.explained(&above.standing))
+    }
+
+    /// How much higher than it was found an edge stands, by the readings beside it; negative where it
+    /// was found too high.
+    ///
+    /// Where few readings were taken an edge is only carried back to. It stands as high as the
+    /// highest of them, which may be higher than that, and no higher than a tip may stand on that
+    /// is held up at one place and read as low as those around.
+    fn edge_as_seen(&self, line: &Line) -> Length {
+        let most = line.height + line.own * OWN_MOST;
+        let near = self.within(line.edge, line.zone);
+        let mut beside: Vec<Standing> = near.clone();
+        beside.retain(|standing| standing.height <= most + self.bound.chance());
+        beside.sort_by(|a, b| b.height.total_cmp(&a.height));
+        let Some(highest) = beside.iter().find(|standing| !self.explained(standing)) else {
+            return Length::ZERO;
+        };
+        let held = (-PLACES..=PLACES).map(|step| {
+            let at = line.edge + line.zone * (f64::from(step) / f64::from(PLACES));
+            self.highest_at(at, &near)
+        });
+        let held = held.fold(highest.height - self.bound.chance(), Length::max);
+        let seen = line.height.max(highest.height).min(most).min(held);
+        seen - line.height
+    }
+
+    /// How high a corner may stand at an angle under readings as low as these. The lowest may be a
+    /// nick's, or chance's, so the second counts.
+    fn highest_at(&self, at: Angle, near: &[Standing]) -> Length {
+        let (mut lowest, mut second) = (f64::INFINITY, f64::INFINITY);
+        for standing in near {
+            let across = (standing.angle - at).shortest();
+            if let Some(below) = shape::below_point(self.clamping, self.clamping.radius, across) {
+                let top = (standing.height + below).mm();
+                if top < lowest {
+                    (lowest, second) = (top, lowest);
+                } else {
+                    second = second.min(top);
+                }
+            }
+        }
+        Length::from_mm(second)
+    }
+
+    /// Whether readings of other turns show that nothing stood under the tip but a speck.
+    ///
+    /// Wherever a burr may stand that held the tip this high, it is to hold up the readings of other
+    /// turns within the tip's reach as well. Where those of its own turn leave no room for a burr at
+    /// all, what held it was as narrow as the reading is, and another turn has to have read there.
+    fn explained(&self, above: &Standing) -> bool {
+        let own = &self.merged.singles[above.single];
+        let reach = self.reach();
+        let steps = if reach > Length::ZERO { PLACES } else { 0 };
+        let arm = self.clamping.radius;
+        let places = -steps..=steps;
+        let mut burrs = places.filter_map(|step| {
+            let off = Angle::from_rad(reach / arm) * (f64::from(step) / f64::from(PLACES));
+            let below = shape::below_point(self.clamping, above.height, off)?;
+            Some(Burr {
+                off,
+                top: above.height + below,
+            })
+        });
+        let near = self.near(above.angle, reach);
+        let refuted = |burr: &Burr, by: &dyn Fn(&Single) -> bool| {
+            near.iter().any(|other| {
+                let single = &self.merged.singles[other.single];
+                by(single) && self.is_below(burr, above, own, other, single)
+            })
+        };
+        let others = |single: &Single| !same_turn(own, single);
+        if burrs.clone().any(|burr| !refuted(&burr, &|_| true)) {
+            return false;
+        }
+        let here = Burr {
+            off: Angle::ZERO,
+            top: above.height,
+        };
+        burrs.any(|burr| !refuted(&burr, &|single| same_turn(own, single)))
+            || refuted(&here, &others)
+    }
+
+    /// Whether a reading stands lower than the burr would have held it.
+    fn is_below(
+        &self,
+        burr: &Burr,
+        above: &Standing,
+        own: &Single,
+        other: &Standing,
+        single: &Single,
+    ) -> bool {
+        let blurred = self.merged.delay.estimate.standard_uncertainty.s()
+            * (own.speed - single.speed).rad_per_s().abs();
+        let apart = (other.angle - above.angle).shortest();
+        let across = (apart - burr.off).abs();
+        // Within a count of the encoder two readings are of one place.
+        let across = if across <= self.count {
+            Angle::ZERO
+        } else {
+            across + Angle::from_rad(blurred)
+        };
+        let below = shape::below_point(self.clamping, burr.top, across);
+        below.is_some_and(|below| other.height < burr.top - below - self.bound.chance())
+    }
+
+    /// How far to either side of a burr the tip may touch it.
+    fn reach(&self) -> Length {
+        let size = self.clamping.tip.size();
+        match self.clamping.tip {
+            Tip::Ball(_) => size * FARTHEST_TOUCH,
+            Tip::Flat(_) => size,
+            Tip::Point => Length::ZERO,
+        }
+    }
+
+    /// The readings within twice the tip's reach of an angle, and within a count; nearest first.
+    fn near(&self, angle: Angle, reach: Length) -> Vec<Standing> {
+        let half = Angle::from_rad(2.0 * (reach / self.clamping.radius)).max(self.count);
+        let mut near = self.within(angle, half);
+        let far = |standing: &Standing| (standing.angle - angle).shortest().abs();
+        near.sort_by(|a, b| far(a).total_cmp(&far(b)));
+        near
+    }
+
+    /// The readings within an arc to either side of an angle.
+    fn within(&self, angle: Angle, half: Angle) -> Vec<Standing> {
+        let all = self.around.get_or_init(|| {
+            let lowest = Length::from_mm(f64::NEG_INFINITY);
+            let mut all = shape::standing(self.merged, self.datum, self.clamping, lowest);
+            all.sort_by(|a, b| a.angle.total_cmp(&b.angle));
+            all
+        });
+        let between = |from: Angle, to: Angle| {
+            let first = all.partition_point(|standing| standing.angle < from);
+            let last = all.partition_point(|standing| standing.angle <= to);
+            all[first..last.max(first)].iter().copied()
+        };
+        // An arc that passes the end of the turn goes on at its beginning.
+        let (from, to) = (angle - half, angle + half);
+        between(from, to)
+            .chain(between(from + Angle::TURN, Angle::TURN))
+            .chain(between(Angle::ZERO, to - Angle::TURN))
+            .collect()
+    }
+}
+
+/// A burr that may have held the tip up.
+struct Burr {
+    /// From the reading that it held up.
+    off: Angle,
+    top: Length,
+}
+
+/// How many standard deviations none of so many readings exceeds but by the chance that is allowed.
+fn factor(readings: usize) -> f64 {
+    let each = 1.0 - (1.0 - FALSE_ALARMS).powf(1.0 / readings.max(1) as f64);
+    // Of more readings than anybody takes the farthest that a quantile is known.
+    quantile::normal(1.0 - each.max(1e-9)).unwrap_or(6.0)
+}
+
+/// How much a single reading scatters, from reading to reading and from turn to turn.
+fn scatter(merged: &Merged, resolution: Length) -> Length {
+    let sums = merged
+        .cells
+        .iter()
+        .fold((0.0, 0.0), |(samples, passes), cell| {
+            (
+                samples + f64::from(cell.samples),
+                passes + f64::from(cell.passes),
+            )
+        });
+    // Of what turns differ by, the noise that is left of the mean of a visit.
+    let left = if sums.0 > 0.0 {
+        (sums.1 / sums.0).min(1.0)
+    } else {
+        1.0
+    };
+    let noise = merged.noise.mm();
+    let both = merged.repeatability.mm().powi(2) + noise * noise * (1.0 - left);
+    let rounding = resolution.mm() / 12f64.sqrt();
+    Length::from_mm(both.sqrt().max(noise).hypot(rounding))
+}
+
+fn same_turn(one: &Single, other: &Single) -> bool {
+    one.pass == other.pass && (one.angle - other.angle).abs().rad() < TAU / 2.0
+}
+
+/// What nothing behind one edge may stand above.
+struct Line<'a> {
+    tooth: &'a Tooth,
+    edge: Angle,
+    /// From the edge to the bottom of the gap behind its land.
+    reach: Angle,
+    height: Length,
+    /// How far the work stands up behind the edge, per radian.
+    standing: Length,
+    check: Angle,
+    /// Limit of the clearance from `check` on.
+    limit: Length,
+    /// Standard uncertainty of `height` from what it was read with.
+    own: Length,
+    /// How far from where it was found the tip may stand on the edge.
+    zone: Angle,
+}
+
+impl<'a> Line<'a> {
+    fn of(part: &'a Part, plan: &ToothPlan, index: usize, tip: Length) -> Option<Self> {
+        let tooth = part.profile.teeth[index].as_ref()?;
+        let fit = part.fit_of(index);
+        let laid = fit.map(crate::fit::Fit::laid);
+        let limits = &part.feature.limits;
+        let limit = limits.get(Name::HeelClearance).and_then(|limit| limit.min);
+        let edge = tooth.edge.angle.value;
+        Some(Self {
+            tooth,
+            edge,
+            reach: (tooth.outline.last()?.angle - edge).in_turn(),
+            height: edge_height(tooth, laid.as_ref()),
+            standing: standing(part.feature),
+            check: plan.check,
+            limit: Length::from_mm(limit.unwrap_or(0.0)),
+            own: edge_scatter(tooth, fit),
+            zone: Angle::from_rad(tip / part.clamping.radius)
+                + tooth.edge.angle.standard_uncertainty * OWN_MOST,
+        })
+    }
+
+    /// Nothing lower is looked at.
+    fn lowest(&self) -> Length {
+        let work = self.limit.max(Length::ZERO) + self.standing * self.reach.rad();
+        self.height - work - FOUND_TOO_HIGH
+    }
+
+    /// The height that the tip's end may stand at, and whether the limit of the clearance sets it.
+    fn allowed(&self, behind: Angle, clamping: &Clamping) -> (Length, bool) {
+        let edge = self.height - self.standing * behind.rad();
+        if behind < self.check || self.limit == Length::ZERO {
+            return (edge, false);
+        }
+        let allowed = edge - self.limit;
+        if self.limit < Length::ZERO {
+            return (allowed, true);
+        }
+        // What lies before the check distance may stand higher, and hold the tip up beyond it.
+        let held_by = |arc: Angle, height: Length| {
+            let below = shape::below_point(clamping, height, behind - arc)?;
+            Some(height - below)
+        };
+        let before = self.tooth.land.iter();
+        let before = before.take_while(|place| place.arc < self.check);
+        let by_land = before.filter_map(|place| held_by(place.arc, self.height - place.drop));
+        let held = by_land
+            .chain(held_by(Angle::ZERO, self.height))
+            .fold(allowed, Length::max);
+        (held, true)
+    }
+}
+
+/// A reading above its line.
+struct Above {
+    standing: Standing,
+    behind: Angle,
+    higher: Length,
+    /// Whether it is the limit of the clearance that it stands above.
+    by_limit: bool,
+}
+
+impl Above {
+    fn doubt(&self, index: usize) -> Doubt {
+        let above = if self.by_limit {
+            "than the limit of the heel clearance allows"
+        } else {
+            "than the edge"
+        };
+        Doubt {
+            kind: DoubtKind::StandsAboveEdge,
+            tooth: Some(index),
+            touches: vec![Name::HeelClearance],
+            leaves: Leaves::NoPass,
+            seen: format!(
+                "a reading {:.1}° behind the edge, at {:.1}° of the encoder, stands {:.1} µm higher {above}, and no other turn shows that nothing is there",
+                self.behind.deg(),
+                self.standing.angle.deg(),
+                self.higher.um(),
+            ),
+            cure: "look there for a burr, dirt or a ridge, and turn once more slowly over it"
+                .to_owned(),
+        }
+    }
+}

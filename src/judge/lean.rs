@@ -1,0 +1,194 @@
+//! How far the tool's axis leans against the spindle's, how that is known, and what it leaves open.
+
+use super::bench::{Axis, Bench};
+use super::budget::Budget;
+use super::doubt::{Doubt, DoubtKind, Leaves};
+use super::figures::Figure;
+use crate::card::{Name, Setup};
+use crate::quantity::{Angle, Length};
+use crate::shape::{Covariance, Eccentricity};
+
+/// The lean of a tool's axis, as the growth of its eccentricity along the tool.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Lean {
+    /// Growth over a millimetre towards the shank, at its best estimate.
+    pub growth: Eccentricity,
+    /// How well that is known.
+    pub uncertainty: Covariance,
+    /// What says so.
+    pub proof: Proof,
+}
+
+/// What the knowledge of a lean rests on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Proof {
+    /// Two or more references at different distances.
+    References,
+    /// A bound on the gauge card.
+    Card,
+    /// Nothing: only what nobody could overlook is ruled out.
+    Nothing,
+}
+
+/// A tool that leans by more than this wobbles by a millimetre a decimetre from where it is held, which
+/// nobody overlooks who turns it by hand. Less than that a chip under a collet, a worn chuck or a bent
+/// shank brings, however true the tool runs at the holder's mouth (common practice, no source).
+const UNPROVEN: f64 = 0.5 / 100.0;
+
+/// The standard uncertainty that a bound on a lean stands for, along any one direction, as a part of
+/// it: the usual guard band of 1.645 of them is then the bound itself. Of a lean that lies anywhere
+/// within the bound it would be a half, and of one that is always as large as it, which is what the
+/// same holder does to every tool, 0.71.
+pub(super) const OF_BOUND: f64 = 1.0 / 1.645;
+
+/// A feature and a reference whose distance is not on the cards may lie so far apart: few tools that
+/// are ground by hand are longer (common practice, no source).
+pub(super) const UNSTATED_DISTANCE: Length = Length::from_mm(200.0);
+
+/// What an unproven lean may do to a figure, as a part of its guard band, before it counts: with the
+/// line that it has in the budget, a pass at the limit is then wrong no more often than it says.
+const NEGLIGIBLE: f64 = 0.2;
+
+/// The guard band of 95 % in standard uncertainties (ISO 14253-1).
+const GUARD: f64 = 1.645;
+
+/// What the lines of an unproven lean begin with.
+pub(super) const NOT_KNOWN: [&str; 2] = ["lean not known, one way", "lean not known, across it"];
+
+impl Lean {
+    /// As the gauge card bounds it; where it does not, as far as nobody would overlook.
+    pub(super) fn of_card(setup: &Setup) -> Self {
+        let (slope, proof) = match setup.lean {
+            Some(bound) => (bound.slope(), Proof::Card),
+            None => (UNPROVEN, Proof::Nothing),
+        };
+        Self {
+            growth: Eccentricity::default(),
+            uncertainty: Covariance::alike(Length::from_mm(slope * OF_BOUND)),
+            proof,
+        }
+    }
+
+    /// What it makes of the eccentricity over a length.
+    pub(super) fn over(&self, length: Length) -> Covariance {
+        self.uncertainty.scaled(length.mm())
+    }
+
+    /// Standard uncertainty of the axis' direction, whichever way is known least.
+    pub(super) fn angle_uncertainty(&self) -> Angle {
+        Angle::from_rad(self.uncertainty.largest().mm())
+    }
+
+    /// What its line in the budget of an angle is called.
+    pub(super) fn line(&self) -> &'static str {
+        match self.proof {
+            Proof::References | Proof::Card => "lean of the tool",
+            Proof::Nothing => NOT_KNOWN[0],
+        }
+    }
+
+    /// The lean itself.
+    pub(super) fn angle(&self) -> Angle {
+        Angle::from_rad(self.growth.size().mm())
+    }
+}
+
+/// What a budget says of an unproven lean: the most that it would do to the figure, and the standard
+/// uncertainty without it. Nothing where no line is of one.
+fn of_unproven(budget: &Budget) -> Option<(f64, f64)> {
+    let (mut lean, mut other) = (0.0, 0.0);
+    for line in budget.lines() {
+        let square = line.contribution * line.contribution;
+        if NOT_KNOWN.contains(&line.quantity) {
+            lean += square;
+        } else {
+            other += square;
+        }
+    }
+    (lean > 0.0).then(|| (lean.sqrt() / OF_BOUND, other.sqrt()))
+}
+
+/// The doubt that an unproven lean leaves about figures: those that it could move by what is not
+/// negligible beside their guard bands. Nothing where it touches none.
+pub fn unproven_lean(figures: &[Figure], bench: &Bench) -> Option<Doubt> {
+    lean_doubt(figures, bench, false)
+}
+
+/// The same, about every figure where the part is `lost` under such a lean: nothing that it does to a
+/// figure is then known to be negligible.
+pub(super) fn lean_doubt(figures: &[Figure], bench: &Bench, lost: bool) -> Option<Doubt> {
+    let mut touched: Vec<(Name, f64)> = Vec::new();
+    for figure in figures {
+        let Some((most, other)) = figure.budget.as_ref().and_then(of_unproven) else {
+            continue;
+        };
+        if most <= NEGLIGIBLE * GUARD * other {
+            continue;
+        }
+        match touched.iter_mut().find(|(name, _)| *name == figure.name) {
+            Some((_, known)) => *known = known.max(most),
+            None => touched.push((figure.name, most)),
+        }
+    }
+    if touched.is_empty() && !lost {
+        return None;
+    }
+    let mut moved: Vec<String> = touched
+        .iter()
+        .map(|(name, most)| format!("{} by {}", name.as_str(), shown(*name, *most)))
+        .collect();
+    if lost {
+        touched.clear();
+        moved = vec!["the tool so far that its lands are not found where they were".to_owned()];
+    }
+    Some(Doubt {
+        kind: DoubtKind::LeanUnknown,
+        tooth: None,
+        touches: touched.iter().map(|(name, _)| *name).collect(),
+        leaves: Leaves::NoPass,
+        seen: format!(
+            "how far the tool leans is not known: {}; a lean of {}, which a chip under a collet can bring, would move {}",
+            why(bench),
+            lean_shown(bench),
+            moved.join(", ")
+        ),
+        cure: "take a second reference at another `z_mm`, or prove the holder once with a test bar (`heelclear study lean --keep`), which keeps `lean_mm` on the gauge card".to_owned(),
+    })
+}
+
+/// Why nothing tells the lean.
+fn why(bench: &Bench) -> String {
+    let card = match bench.gauge.setup.lean {
+        Some(_) => "",
+        None => " and the gauge card states no `lean_mm`",
+    };
+    match &bench.axis {
+        Axis::Measured {
+            apart: Some(apart), ..
+        } => format!(
+            "the one reference lies {:.1} mm from here{card}",
+            apart.mm().abs()
+        ),
+        Axis::Measured { apart: None, .. } => {
+            format!("no `z_mm` says how far from here the one reference lies{card}")
+        }
+        Axis::Stated(_) | Axis::Unknown => {
+            format!("there are no two references{card}")
+        }
+    }
+}
+
+fn lean_shown(bench: &Bench) -> String {
+    let (growth, over) = match bench.gauge.setup.lean {
+        Some(bound) => (bound.growth, bound.over),
+        None => (Length::from_mm(UNPROVEN * 100.0), Length::from_mm(100.0)),
+    };
+    format!("{} mm over {} mm", growth.mm(), over.mm())
+}
+
+fn shown(name: Name, value: f64) -> String {
+    match name.unit() {
+        "mm" => format!("{:.1} µm", value * 1000.0),
+        _ => format!("{value:.2}°"),
+    }
+}
