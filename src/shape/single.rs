@@ -98,6 +98,7 @@ mod tests {
             eccentricity: Eccentricity::default(),
             swash: Eccentricity::default(),
             face_fall: 0.0,
+            face_told: 0.0,
             delay: Time::ZERO,
             drift: Speed::ZERO,
             play: Length::ZERO,
