@@ -450,6 +450,8 @@ land = { arc_deg = 50.0, relief = { family = "spiral", relief_deg = 9.0 } }
 [feature.limits]
 heel_clearance_mm = { min = 0.02 }
 relief_angle_deg = { min = 7.0, max = 11.0 }
+[gauge]
+lean_mm = 0.005
 [clamping]
 eccentricity_mm = 0.006
 at_deg = 250.0

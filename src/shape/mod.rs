@@ -71,6 +71,9 @@ pub struct Clamping {
     /// How much a face falls away outwards, per length, for axial surfaces: the tool that is off
     /// centre brings another part of it under the probe.
     pub face_fall: f64,
+    /// The same as the tool card tells it: what a ball does over an edge does not go with the doubt
+    /// about it.
+    pub face_told: f64,
     /// Delay of the indicator beyond what the merge has taken out.
     pub delay: Time,
     /// How fast the indicator drifts: what it reads more for every second of the trace.
@@ -148,6 +151,7 @@ impl Clamping {
             lobes: Lobes::default(),
             swash: Eccentricity::default(),
             face_fall: FaceFall::of(feature).fall,
+            face_told: FaceFall::of(feature).fall,
             delay: Time::ZERO,
             drift: Speed::ZERO,
             play: gauge.indicator.play(),
@@ -161,7 +165,7 @@ impl Clamping {
     pub(crate) fn across_edge(&self) -> f64 {
         match self.surface {
             Surface::Radial => 1.0,
-            Surface::Axial => self.face_fall.hypot(1.0).recip(),
+            Surface::Axial => self.face_told.hypot(1.0).recip(),
         }
     }
 }

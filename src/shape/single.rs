@@ -99,6 +99,7 @@ mod tests {
             swash: Eccentricity::default(),
             face_fall: 0.0,
             lobes: Lobes::default(),
+            face_told: 0.0,
             delay: Time::ZERO,
             drift: Speed::ZERO,
             play: Length::ZERO,

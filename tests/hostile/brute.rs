@@ -228,6 +228,14 @@ impl Heights {
         )
     }
 
+    /// With every height multiplied.
+    pub fn stretched(mut self, factor: f64) -> Self {
+        for height in &mut self.0 {
+            *height *= factor;
+        }
+        self
+    }
+
     /// At this angle in radians.
     pub fn at(&self, angle: f64) -> f64 {
         let step = (angle / std::f64::consts::TAU).rem_euclid(1.0) * STEPS as f64;

@@ -270,7 +270,11 @@ impl Inspection {
                 .iter()
                 .map(|point| self.face_point(*point, axis))
                 .collect();
-            return Heights::unrolled(&face, self.tool.radius_mm, self.bench.tip);
+            // A ball is round in the section across an edge, which stands askew to the axis.
+            let askew = self.tool.cone_deg.to_radians().cos();
+            let across: Vec<[f64; 2]> = face.iter().map(|[h, at]| [h * askew, *at]).collect();
+            return Heights::unrolled(&across, self.tool.radius_mm, self.bench.tip)
+                .stretched(askew.recip());
         }
         for point in &mut section {
             point[0] -= smaller;

@@ -18,8 +18,8 @@ fn face(rng: &mut Pcg64, flutes: usize, land_deg: f64, cone_deg: f64, off_mm: f6
     let towards: f64 = rng.random_range(0.0..6.28);
     i.off_axis = [off_mm * towards.sin(), off_mm * towards.cos()];
     i.lean = within_disc(rng, 0.004 / 100.0);
-    // Whatever the reader calls the angle between the face and a square one.
-    let told = format!("face_deg = {:?}", 90.0 - cone_deg);
+    // The card counts more than 90 where the rim stands forward.
+    let told = format!("face_deg = {:?}", 90.0 + cone_deg);
     i.stated.more.push(("tool", "feature", told));
     usual_limits(&mut i);
     i
