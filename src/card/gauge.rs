@@ -32,6 +32,8 @@ pub struct GaugeCard {
 pub struct Indicator {
     /// Its least count.
     pub resolution: Length,
+    /// Range of its plunger: readings that stand at an end of it are not readings; absent = not known.
+    pub travel: Option<Length>,
     /// What one count of the bridge is worth; the least count when absent.
     pub count: Option<Length>,
     /// Limit of error over the travel used, from its certificate.
@@ -205,6 +207,7 @@ impl GaugeCard {
         let mut out = Writer::new();
         out.heading("[indicator]");
         out.length("resolution_mm", Some(self.indicator.resolution));
+        out.length("travel_mm", self.indicator.travel);
         out.length("count_mm", self.indicator.count);
         out.length("max_error_mm", Some(self.indicator.max_error));
         out.length("hysteresis_mm", Some(self.indicator.hysteresis));
@@ -263,12 +266,14 @@ fn read(top: &Reader<'_>) -> Option<GaugeCard> {
 
 fn read_indicator(table: &Reader<'_>) -> Option<Indicator> {
     let resolution = table.length("resolution_mm");
+    let travel = table.length("travel_mm");
     let max_error = table.length("max_error_mm");
     let hysteresis = table.length("hysteresis_mm");
     let lever_angle = table.angle("lever_angle_deg");
     Some(Indicator {
         count: table.length("count_mm"),
         resolution: resolution?,
+        travel,
         max_error: max_error?,
         hysteresis: hysteresis?,
         lever_angle: lever_angle?,

@@ -193,6 +193,11 @@ pub const GAUGE: &[Section] = &[
                 Length(Range::between(0.0, 1.0, "mm")),
             ),
             Key::may(
+                "travel_mm",
+                "range of the plunger",
+                Length(Range::between(0.0, 1000.0, "mm")),
+            ),
+            Key::may(
                 "count_mm",
                 "what one count of the bridge is worth; the least count when absent",
                 Length(Range::between(0.0, 1.0, "mm")),

@@ -56,7 +56,7 @@ const BAUD: u32 = 115_200;
 
 pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
     let folder = choose(arguments.out.as_deref(), out)?;
-    let mut scenario = built_in(RECIPE)?;
+    let mut scenario = built_in(RECIPE)?.practised();
     if let Some(seed) = arguments.seed {
         scenario.seed = seed;
     }

@@ -1,5 +1,6 @@
 //! The only code that joins the stages.
 
+mod beyond_cards;
 pub mod capture;
 mod folder;
 pub mod instruments;

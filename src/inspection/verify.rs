@@ -1,5 +1,6 @@
 //! From an inspection folder to its record, one call a stage.
 
+use super::beyond_cards::doubt;
 use super::capture;
 use super::folder::{Folder, Taken};
 use super::sense;
@@ -9,7 +10,7 @@ use crate::error::{Code, Error, Result};
 use crate::judge::{self, Axis, Bench, Doubt, Effort, Figure, Plane, axis_from_references};
 use crate::quantity::{Angle, Estimate, Length, Time};
 use crate::record::{self, Beyond, Judged, JudgedFeature, JudgedFrom, Record, Reference};
-use crate::shape::{self, Runout};
+use crate::shape::{self, Lobes, Runout};
 use crate::trace::csv::Slide;
 use crate::trace::{DelaySource, MergeSettings, Merged, Trace, merge};
 
@@ -50,7 +51,8 @@ pub fn verify_with(folder: &Folder, effort: Effort) -> Result<Record> {
     let (traces, slides) = read(folder, None, &mut from, &mut warnings)?;
     let merged = merge_all(folder, traces)?;
     let references = references(folder, &merged, &mut warnings);
-    let features = judge_all(folder, &merged, &references, effort, &mut warnings)?;
+    let mut features = judge_all(folder, &merged, &references, effort, &mut warnings)?;
+    doubt(folder, &merged, &references, &mut features);
     let mut beyond = beyond(folder, &features, &merged, &slides, &references, effort)?;
     let mut features: Vec<_> = features.into_iter().map(|each| each.judged).collect();
     sense::settle(folder, &mut features, &mut beyond);
@@ -87,7 +89,8 @@ pub fn verify_growing(folder: &Folder, growing: &TraceEntry, effort: Effort) -> 
     let (traces, _) = read(&folder, Some(growing), unkept, &mut warnings)?;
     let merged = merge_all(&folder, traces)?;
     let references = references(&folder, &merged, &mut warnings);
-    let features = judge_all(&folder, &merged, &references, effort, &mut warnings)?;
+    let mut features = judge_all(&folder, &merged, &references, effort, &mut warnings)?;
+    doubt(&folder, &merged, &references, &mut features);
     let mut features: Vec<_> = features.into_iter().map(|each| each.judged).collect();
     sense::settle(&folder, &mut features, &mut []);
     record::assemble(&Judged {
@@ -106,10 +109,10 @@ pub fn verify_growing(folder: &Folder, growing: &TraceEntry, effort: Effort) -> 
 }
 
 /// A feature's trace as judged, with what it was judged from.
-struct JudgedTrace<'a, 'm> {
-    judged: JudgedFeature<'a>,
+pub(super) struct JudgedTrace<'a, 'm> {
+    pub judged: JudgedFeature<'a>,
     /// Nothing where no trace of the feature was taken.
-    from: Option<(&'m MergedTrace<'a>, Bench)>,
+    pub from: Option<(&'m MergedTrace<'a>, Bench)>,
 }
 
 /// A trace of a feature over table travel.
@@ -120,10 +123,10 @@ struct Slid<'a> {
 }
 
 /// A trace with what its merge gave.
-struct MergedTrace<'a> {
-    entry: &'a TraceEntry,
-    trace: Trace,
-    merged: Merged,
+pub(super) struct MergedTrace<'a> {
+    pub entry: &'a TraceEntry,
+    pub trace: Trace,
+    pub merged: Merged,
 }
 
 impl MergedTrace<'_> {
@@ -496,11 +499,19 @@ fn bench(
     let bench = Bench {
         gauge: folder.gauge.clone(),
         axis,
+        lobes: widest_lobes(references),
     };
     if feature.surface == Surface::Axial {
         assumptions.extend(bench.stated_swash());
     }
     (bench, assumptions)
+}
+
+/// The widest waves of all references.
+fn widest_lobes(references: &[Reference]) -> Lobes {
+    let lobes = references.iter().map(|reference| reference.runout.lobes);
+    let widest = lobes.max_by(|a, b| a.swing().total_cmp(&b.swing()));
+    widest.unwrap_or_default()
 }
 
 /// What takes more than one turning trace of a feature, or another kind of trace.
@@ -642,7 +653,7 @@ fn began(merged: &[MergedTrace], trace: &MergedTrace) -> Time {
 }
 
 /// Which setting of the indicator's zero a trace was taken with, counted from 0.
-fn zero_of(folder: &Folder, entry: &TraceEntry) -> usize {
+pub(super) fn zero_of(folder: &Folder, entry: &TraceEntry) -> usize {
     let traces = &folder.inspection.traces;
     let at = traces.iter().position(|each| std::ptr::eq(each, entry));
     let up_to = traces.iter().take(at.map_or(0, |at| at + 1));

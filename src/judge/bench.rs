@@ -5,7 +5,7 @@ use super::lines::indicator_error;
 use super::source::rectangular;
 use crate::card::{Encoder, Feature, GaugeCard, Indicator, Setup};
 use crate::quantity::{Angle, Length};
-use crate::shape::{Clamping, Covariance, Eccentricity, RoundReading, Runout, along_axis};
+use crate::shape::{Clamping, Covariance, Eccentricity, Lobes, RoundReading, Runout, along_axis};
 
 /// Everything beside the trace that a figure depends on.
 #[derive(Clone, Debug, PartialEq)]
@@ -14,6 +14,8 @@ pub struct Bench {
     pub gauge: GaugeCard,
     /// Where the tool's axis lies in the spindle at this feature.
     pub axis: Axis,
+    /// Waves of the reference beside its eccentricity: its own form or the spindle's error.
+    pub lobes: Lobes,
 }
 
 /// What is known of the tool's axis in the turning spindle, at one feature.

@@ -9,6 +9,20 @@ use crate::card::Name;
 pub enum DoubtKind {
     /// A surface stands above an edge behind the land that the card asks to judge.
     LandLonger,
+    /// Readings stand still where the plunger was at an end of its travel.
+    PlungerStop,
+    /// The same edges stand at other angles in other turns.
+    CountsLost,
+    /// The same places read otherwise in other turns.
+    TurnsDisagree,
+    /// The two ways of turning read further apart than the card's play.
+    MorePlay,
+    /// The reference is not round, or the spindle not true.
+    NotRound,
+    /// The ball is smaller than on the card.
+    BallSmaller,
+    /// A known step reads otherwise.
+    Scale,
     /// How far the tool leans between its reference and the feature is not known.
     LeanUnknown,
     /// Two figures of a tooth cannot both be true.
@@ -30,6 +44,13 @@ impl DoubtKind {
     pub const fn as_str(self) -> &'static str {
         match self {
             Self::LandLonger => "land-longer",
+            Self::PlungerStop => "plunger-stop",
+            Self::CountsLost => "counts-lost",
+            Self::TurnsDisagree => "turns-disagree",
+            Self::MorePlay => "more-play",
+            Self::NotRound => "not-round",
+            Self::BallSmaller => "ball-smaller",
+            Self::Scale => "scale",
             Self::LeanUnknown => "lean-unknown",
             Self::FiguresDisagree => "figures-disagree",
             Self::DelayUnknown => "delay-unknown",

@@ -1,5 +1,6 @@
 //! Judges one feature from one merged trace.
 
+use super::behind::lands_longer;
 use super::bench::Bench;
 use super::checks;
 use super::disagree::disagreements;
@@ -125,6 +126,7 @@ pub fn judge(
     doubts.extend(unknown_delay(merged));
     doubts.extend(lean);
     doubts.extend(disagreements(&figures));
+    doubts.extend(lands_longer(&part, &plan.teeth, &figures));
     let mut judgement = finish(part, figures, &plan);
     for doubt in doubts {
         judgement.doubt(doubt);

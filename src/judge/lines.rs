@@ -276,6 +276,7 @@ mod tests {
     fn share(whole_um: f64, travel_mm: f64, allowed_um: f64) -> f64 {
         let indicator = Indicator {
             resolution: Length::ZERO,
+            travel: None,
             count: None,
             max_error: Length::from_um(whole_um / 2.0),
             hysteresis: Length::ZERO,

@@ -7,6 +7,8 @@
 //! (JCGM 100, 5.1.3 note 2). Contributions are taken as independent and the model as linear over
 //! one standard uncertainty of each.
 
+mod ball;
+mod behind;
 mod bench;
 mod budget;
 mod checks;
@@ -33,7 +35,9 @@ mod lines;
 mod part;
 mod propagate;
 mod rounding;
+mod seen;
 mod source;
+mod stop;
 mod studied;
 mod taper;
 mod tooth;
@@ -41,6 +45,7 @@ mod trial;
 mod wear;
 mod words;
 
+pub use ball::doubt_of_ball;
 pub use bench::{Axis, Bench, as_read, axis_from_references};
 pub use budget::{Budget, Line, Spread};
 pub use combine::{
@@ -61,6 +66,9 @@ pub(crate) use lines::indicator_error;
 pub use propagate::{
     Propagated, Tolerance, Trials, Watch, first_order_holds, numerical_tolerance, propagate,
 };
+pub use seen::{KnownSize, beyond_travel, doubt_of_scale, doubts_of_reference, doubts_of_turns};
+pub use source::diameter_tolerance;
+pub use stop::{doubt_of_standing, stopped};
 pub use taper::{Plane, back_taper, taper_assumptions};
 pub use trial::Effort;
 pub use words::why;

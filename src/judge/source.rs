@@ -36,6 +36,11 @@ const STYLUS_TOLERANCE: f64 = 0.01;
 /// arm of the arc and as the curvature under the stylus.
 pub(super) const DIAMETER_TOLERANCE: f64 = 0.005;
 
+/// By how much the diameter of a reground tool may be off the card's.
+pub fn diameter_tolerance(diameter: Length) -> Length {
+    diameter * DIAMETER_TOLERANCE
+}
+
 /// A lever that is set by eye stands within this many radians of where it was meant (2°; common
 /// practice, no source).
 pub(super) const LEVER_TOLERANCE: f64 = 0.035;
@@ -51,6 +56,7 @@ pub(super) fn sources(
     sources.extend(clamped(bench, feature, stated));
     if feature.surface == Surface::Radial {
         sources.extend(probe_offset(bench, stated));
+        sources.extend(lobes(bench, stated));
     }
     sources.extend(stylus(stated));
     sources.push(diameter(stated));
@@ -73,6 +79,26 @@ fn probe_offset(bench: &Bench, stated: &Clamping) -> Option<Source> {
         spread: Spread::Rectangular,
         moved: Clamping {
             probe_offset: stated.probe_offset + step,
+            ..*stated
+        },
+    })
+}
+
+/// Waves of the reference are the round's own, which say nothing of the feature, or the spindle's,
+/// which moves the feature as well: their standard uncertainty is this share of them, so that 1.65
+/// of it, the guard band, holds all of them.
+const LOBES_SHARE: f64 = 0.61;
+
+fn lobes(bench: &Bench, stated: &Clamping) -> Option<Source> {
+    let swing = bench.lobes.swing();
+    (!bench.lobes.is_none()).then(|| Source {
+        quantity: "waves of the reference",
+        value: format!("none of {:.2} µm", swing.um()),
+        distribution: format!("normal, s = {LOBES_SHARE} of them"),
+        step: format!("{:.2} µm", swing.um() * LOBES_SHARE),
+        spread: Spread::Normal,
+        moved: Clamping {
+            lobes: bench.lobes.scaled(LOBES_SHARE),
             ..*stated
         },
     })

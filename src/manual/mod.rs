@@ -59,6 +59,7 @@ pages! {
     errors = "errors", "reference", "reference/errors.md";
     two_clocks = "two-clocks", "explanation", "explanation/two-clocks.md";
     undecided = "undecided", "explanation", "explanation/undecided.md";
+    what_readings_show = "what-readings-show", "explanation", "explanation/what-readings-show.md";
     uncertainty = "uncertainty", "explanation", "explanation/uncertainty.md";
     how_often_intervals_hold = "how-often-intervals-hold", "explanation", "explanation/how-often-intervals-hold.md";
     hostile_inspections = "hostile-inspections", "explanation", "explanation/hostile-inspections.md";

@@ -14,6 +14,8 @@ use std::ops::Range;
 const PART_WAY: f64 = 0.02;
 /// How far past its corner, in radians on the ball, a point may still be taken for the corner's.
 const PAST_CORNER: f64 = 0.017; // 1°
+/// Points further apart than this part of a ball's radius may have none but one on the corner.
+const COARSEST_CHORD: f64 = 0.45;
 /// A rounding is believed that is so many times its standard uncertainty.
 const SURELY_ROUND: f64 = 3.0;
 /// No edge is rounder than this part of the ball: what seems so is no edge that was rolled over.
@@ -40,7 +42,11 @@ pub(super) struct FoundEdge {
 
 /// Finds the edge; `None` where nothing of the path stands on one.
 pub(super) fn find_edge(view: &View, span: ToothSpan, top: usize) -> Option<FoundEdge> {
-    let ridden = view.rolls().then(|| ride_over_edge(view, top)).flatten();
+    let ridden = if view.rolls() {
+        ride_over_edge(view, top)
+    } else {
+        chord_over_edge(view, top)
+    };
     if let Some(ride) = ridden.filter(|ride| stands_between_its_readings(view, ride)) {
         let last = ride.range.end.saturating_sub(1);
         return Some(FoundEdge {
@@ -220,6 +226,33 @@ impl Bracket {
             }
         }
     }
+}
+
+/// Where points are too far apart for a ride: the two of them that fix the corner, as a ball of known
+/// size touches both of its centres' places there, and those beside them that lie on the same path.
+///
+/// The chord between two points is as steep as the path half-way between them, so one that is surely
+/// the corner's and surely no face's has both of its ends on the corner, or nearly so.
+fn chord_over_edge(view: &View, top: usize) -> Option<Ride> {
+    let Tip::Ball(ball) = view.clamping.tip else {
+        return None;
+    };
+    if view.spacing() > ball.mm() * COARSEST_CHORD {
+        return None;
+    }
+    let first = (top..view.path.len()).find(|&i| view.step(i) <= SURELY_CORNER)?;
+    let before = first.checked_sub(1)?;
+    if !(SURELY_CORNER..=STEEP).contains(&view.step(before)) {
+        return None;
+    }
+    let sharp = Rounding::Sharp;
+    let (range, corner) = settle_on_corner(view, before, first + 1, sharp, |_, _| true)?;
+    Some(Ride {
+        range,
+        corner,
+        rounding: sharp,
+        rounded: before..before,
+    })
 }
 
 /// Grows a run of points that all lie on the path over one corner.

@@ -415,6 +415,9 @@ fn ridden_edge(
     })
 }
 
+/// Bounds of a height that lie further apart say less than the land carried back to the edge; mm.
+const HIDDEN_MOST: f64 = 0.008;
+
 /// Bounds of an edge's height between the places of a ball beside it.
 #[derive(Clone, Copy)]
 struct Measured {
@@ -435,7 +438,8 @@ fn heights_between(
     let near = path.get(first..(bracket.behind + 2).min(path.len()))?;
     let places: Vec<Place> = near.iter().map(|point| point.place).collect();
     let spans = bracket.behind - bracket.before;
-    let heights = between::heights(&places, bracket.before - first, spans, plane, ball)?;
+    let heights = between::heights(&places, bracket.before - first, spans, plane, ball)
+        .filter(|heights| heights.greatest - heights.least <= HIDDEN_MOST)?;
     let scatter = path.get(bracket.before..=bracket.behind)?.iter();
     let scatter = scatter.map(|point| point.scatter).fold(0.0, f64::max);
     // The mean of readings over a cell lies below the ball's path by up to this.

@@ -15,6 +15,7 @@ mod edge;
 mod face;
 mod heel;
 mod land;
+mod lobes;
 mod path;
 mod play;
 mod ride;
@@ -23,6 +24,7 @@ mod runout;
 mod scatter;
 mod single;
 mod slope;
+mod stopped;
 mod view;
 mod walls;
 
@@ -34,9 +36,11 @@ pub use land::{
     CornerReading, Edge, LandPlace, OutlinePlace, Profile, RoundingReading, Tooth, anatomies,
     averaged, profile,
 };
+pub use lobes::Lobes;
 pub use play::round_without_play;
 pub use runout::{LeftOut, RoundReading, Runout, along_axis, runout};
 pub use single::{Standing, below_point, standing};
+pub use stopped::Stopped;
 pub use walls::{Facing, Walls, walls};
 
 use crate::card::{Feature, GaugeCard, StylusShape, Surface};
@@ -60,6 +64,8 @@ pub struct Clamping {
     pub lever_angle: Angle,
     /// Where the tool's axis lies in the frame that turns with the spindle.
     pub eccentricity: Eccentricity,
+    /// Waves that the spindle adds to what is read along a radius, beside the eccentricity.
+    pub lobes: Lobes,
     /// Height that a square face would show over one turn, for axial surfaces.
     pub swash: Eccentricity,
     /// How much a face falls away outwards, per length, for axial surfaces: the tool that is off
@@ -139,6 +145,7 @@ impl Clamping {
             probe_offset: gauge.setup.probe_offset,
             lever_angle: gauge.indicator.lever_angle,
             eccentricity: Eccentricity::default(),
+            lobes: Lobes::default(),
             swash: Eccentricity::default(),
             face_fall: FaceFall::of(feature).fall,
             delay: Time::ZERO,

@@ -111,6 +111,8 @@ pub(super) struct Mount {
     centre_at_datum: f64,
     /// What one unit of reading is along the surface's normal.
     lever: f64,
+    /// Whether the spindle adds waves.
+    waved: bool,
     /// What one unit of height is in the section across an edge that falls away outwards: only there
     /// is a ball as round as it is.
     across_edge: f64,
@@ -136,6 +138,7 @@ impl Mount {
             datum: datum.mm(),
             centre_at_datum,
             lever: clamping.lever_angle.rad().cos(),
+            waved: !clamping.lobes.is_none(),
             across_edge: clamping.across_edge(),
         }
     }
@@ -183,6 +186,11 @@ impl Mount {
         let (sin, cos) = angle.sin_cos();
         match clamping.surface {
             Surface::Radial => {
+                let along = if self.waved {
+                    along - clamping.lobes.added(arc(angle)).mm()
+                } else {
+                    along
+                };
                 // The whole path is moved by the eccentricity, which is exact; adding a cosine to
                 // the readings would be right to first order only.
                 let (x, y) = (clamping.eccentricity.x.mm(), clamping.eccentricity.y.mm());

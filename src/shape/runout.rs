@@ -1,6 +1,8 @@
 //! How far the tool's axis runs out, from a reference trace on a round.
 
+use super::lobes::{self, Lobes};
 use super::round_arcs::{self, Found, Place, Round};
+use super::stopped::{Stopped, stopped};
 use super::{Covariance, Eccentricity};
 use crate::error::{Code, Error, Result};
 use crate::quantity::{Angle, Estimate, Length};
@@ -29,6 +31,13 @@ pub struct Runout {
     pub rms: Length,
     /// Highest minus lowest of what is left on the round arcs: roundness, noise included.
     pub form: Length,
+    /// Waves on the round arcs beside the eccentricity, as the indicator read them; none where they
+    /// show none beyond chance.
+    pub lobes: Lobes,
+    /// What stood still at one level, as with the plunger at an end of its travel.
+    pub stopped: Option<Stopped>,
+    /// Highest minus lowest of all that was read.
+    pub swing: Length,
     /// How much of the turn lies on the round.
     pub round_arc: Angle,
     /// Arcs that do not lie on the round and were left out: flats, keyways, nicks.
@@ -98,6 +107,7 @@ impl Runout {
     #[must_use]
     pub fn scaled(mut self, factor: f64) -> Self {
         self.covariance = self.covariance.scaled(factor);
+        self.lobes = self.lobes.scaled(factor);
         for length in [
             &mut self.axis.x,
             &mut self.axis.y,
@@ -189,23 +199,44 @@ pub fn runout(
     let variance = (squares / (count - 3.0).max(1.0)).max(floor * floor);
     let independent = (count / correlation_length(&off)).max(4.0);
     let covariance: Matrix3<f64> = spread * (variance / independent);
+    let covariance = Covariance::of(covariance[(1, 1)], covariance[(1, 2)], covariance[(2, 2)]);
+    let waved = lobes::lobes(&places, &off, &found.round, resolution, correlation_length);
+    // Where arcs are missing, waves shift the centre: by what the two fits differ.
+    let shifted = waved.as_ref().map_or(Covariance::default(), |waved| {
+        Covariance::one_way(Eccentricity {
+            x: Length::from_mm(waved.round.x - found.round.x),
+            y: Length::from_mm(waved.round.y - found.round.y),
+        })
+    });
+    let round = waved.as_ref().map_or(found.round, |waved| waved.round);
     let (low, high) = kept.iter().fold((0.0_f64, 0.0_f64), |(low, high), off| {
         (low.min(*off), high.max(*off))
     });
     Ok(Runout {
         axis: Eccentricity {
-            x: Length::from_mm(found.round.x),
-            y: Length::from_mm(found.round.y),
+            x: Length::from_mm(round.x),
+            y: Length::from_mm(round.y),
         },
-        covariance: Covariance::of(covariance[(1, 1)], covariance[(1, 2)], covariance[(2, 2)]),
-        mean: Length::from_mm(found.round.mean),
+        covariance: covariance.and(shifted),
+        mean: Length::from_mm(round.mean),
         rms: Length::from_mm((squares / count).sqrt()),
         form: Length::from_mm(high - low),
+        lobes: waved.map_or(Lobes::default(), |waved| waved.lobes),
+        stopped: stopped(&places, floor, resolution.mm()),
+        swing: swing(cells),
         round_arc,
         left_out: left_out(reference, &found, radius),
         readings: readings(&places, &found.kept, spread / count),
         planes: 1,
     })
+}
+
+fn swing(cells: &[Cell]) -> Length {
+    let readings = || cells.iter().map(|cell| cell.reading);
+    let ends = readings()
+        .reduce(Length::max)
+        .zip(readings().reduce(Length::min));
+    ends.map_or(Length::ZERO, |(high, low)| high - low)
 }
 
 fn place(cell: &Cell) -> Place {

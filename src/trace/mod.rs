@@ -17,12 +17,17 @@ pub(crate) mod robust;
 mod scatter;
 pub mod slide;
 mod spikes;
+mod standing;
 mod teeth;
+mod turns;
+mod within;
 
 pub use merge::{MergeSettings, merge};
 pub use merged::{Cell, Delay, DelaySource, Hole, Merged, Pass, Single, Turning};
 pub use pace::Pace;
+pub use standing::{Standing, standing};
 pub use teeth::{ToothSpan, teeth};
+pub use turns::{Agreement, Step, agreement};
 
 use crate::card::Role;
 use crate::quantity::{Length, Time};

@@ -178,6 +178,7 @@ fn sense() -> impl Strategy<Value = (Sense, Option<SenseProven>)> {
 prop_compose! {
     fn gauge_card()(
         small in [decimal(1..999, 3), decimal(0..999, 3), decimal(0..999, 3)],
+        travel in proptest::option::of(decimal(1..999_999, 3)),
         lever in decimal(-750..750, 1),
         shape in prop::sample::select(vec![StylusShape::Ball, StylusShape::Flat, StylusShape::Point]),
         radius in decimal(1..49_999, 3),
@@ -194,7 +195,7 @@ prop_compose! {
         let [resolution, max_error, hysteresis] = small.map(Length::from_mm);
         let radius = if shape == StylusShape::Point { 0.0 } else { radius };
         GaugeCard {
-            indicator: Indicator { resolution, count: runout.map(|_| max_error.max(resolution)), max_error, hysteresis, lever_angle: Angle::from_deg(lever) },
+            indicator: Indicator { resolution, travel: travel.map(Length::from_mm), count: runout.map(|_| max_error.max(resolution)), max_error, hysteresis, lever_angle: Angle::from_deg(lever) },
             stylus: Stylus { shape, radius: Length::from_mm(radius) },
             encoder: Encoder {
                 counts_per_turn: counts,

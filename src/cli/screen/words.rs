@@ -74,7 +74,7 @@ pub(super) fn instruction(shown: &Shown<'_>) -> (String, bool) {
             )
         }
         Phase::Armed => (
-            "TURN THE TOOL slowly by hand: recording begins as soon as it turns.".to_owned(),
+            "TURN THE TOOL slowly, heel first: recording begins as soon as it turns.".to_owned(),
             false,
         ),
         Phase::Turning => turning(shown),

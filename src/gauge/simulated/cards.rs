@@ -1,7 +1,7 @@
 //! The cards that go with a simulated inspection, as a person would have written them.
 
 use super::run::{Pose, Target};
-use super::scenario::{Feature, Grows, Positive, Scenario, Surface, Tip, Unit};
+use super::scenario::{Feature, Grows, Positive, Scenario, Surface, Tip, Turning, Unit};
 use std::fmt::Write;
 
 /// Millimetres in an inch, by definition.
@@ -56,6 +56,16 @@ impl Scenario {
             card += &format!("\n[link]\n{link}");
         }
         card
+    }
+
+    /// The same as it is shown to who learns it: a tool of two or more teeth is turned heel first, so
+    /// that the stylus never meets a face.
+    #[must_use]
+    pub fn practised(mut self) -> Self {
+        if self.tool.flutes > 1 && self.hand.turning == Turning::Cutting {
+            self.hand.turning = Turning::Backing;
+        }
+        self
     }
 
     /// What the card says of the encoder's sense.

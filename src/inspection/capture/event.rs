@@ -218,7 +218,7 @@ impl fmt::Display for Notice<'_> {
                 }
                 write!(
                     f,
-                    "; set the stylus there, then turn the tool slowly by hand"
+                    "; set the stylus there, then turn the tool slowly by hand, heel first where it has several teeth"
                 )
             }
             Notice::Set { trace } => write!(f, "{trace}: the stylus is set; turn the tool"),

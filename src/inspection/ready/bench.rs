@@ -40,6 +40,7 @@ pub(super) fn card_or_usual(card: Option<&GaugeCard>) -> GaugeCard {
     card.cloned().unwrap_or(GaugeCard {
         indicator: Indicator {
             resolution: Length::from_um(1.0),
+            travel: None,
             count: None,
             max_error: Length::ZERO,
             hysteresis: Length::ZERO,

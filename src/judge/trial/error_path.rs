@@ -88,6 +88,7 @@ mod tests {
         let indicator = Indicator {
             max_error: Length::from_um(3.0),
             resolution: Length::from_um(1.0),
+            travel: None,
             count: None,
             hysteresis: Length::ZERO,
             lever_angle: crate::quantity::Angle::ZERO,

@@ -37,7 +37,7 @@ export function whatToDo(inspection, toVerdict) {
       return setting(inspection, step);
     case "armed":
       return [
-        inspection.simulated ? "The simulated hand turns the tool now. A real one is turned slowly by hand." : "Turn the tool slowly by hand. It is recorded as soon as it turns.",
+        inspection.simulated ? "The simulated hand turns the tool now. A real one is turned slowly by hand, heel first where it has several teeth." : `Turn the tool slowly by hand, heel first: ${inspection.tool.hand === "left" ? "clockwise" : "counter-clockwise"}, seen from the driven end. It is recorded as soon as it turns.`,
         [button("again-set", "Set the stylus again", (self) => doing(self, () => post("/api/take", { step: inspection.current })))],
       ];
     case "turning":

@@ -1,0 +1,144 @@
+//! The ball's size as its climb onto the edges shows it.
+
+use super::doubt::{Doubt, DoubtKind, Leaves};
+use super::feature::FeatureJudgement;
+use super::stop::Ride;
+use crate::card::{Feature, GaugeCard, StylusShape};
+use crate::quantity::{Angle, Length};
+use crate::trace::Merged;
+use nalgebra::{Matrix3, Vector3};
+
+/// A climb is followed from the top down to this part of the ball's radius.
+const DOWN: f64 = 0.45;
+/// So many places of a climb show a radius, and more than this show it no better.
+const PLACES: usize = 5;
+const PLACES_MOST: usize = 60;
+/// The ball is smaller than its card by this many standard uncertainties of all climbs together,
+/// which chance does in one good trace of some thousands ...
+const SURELY: f64 = 3.7;
+/// ... and by this part of its radius: an edge is never so sharp, nor a face so straight, that less
+/// would say something.
+const LEAST: f64 = 0.06;
+/// The indicator's error over a climb bends it by so much of its own size.
+const BENT: f64 = 4.0;
+
+/// The doubt that the ball is smaller than on the card.
+///
+/// A ball that climbs onto an edge runs on a circle of its radius and the edge's: a larger one may be
+/// a worn edge, a smaller one cannot be.
+pub fn doubt_of_ball(
+    merged: &Merged,
+    judgement: &FeatureJudgement,
+    feature: &Feature,
+    gauge: &GaugeCard,
+) -> Option<Doubt> {
+    let card = gauge.stylus.radius;
+    if gauge.stylus.shape != StylusShape::Ball || card <= Length::ZERO {
+        return None;
+    }
+    let teeth = judgement
+        .teeth
+        .iter()
+        .filter_map(|each| each.tooth.as_ref());
+    let each = teeth.filter_map(|tooth| climbed(merged, tooth.edge.angle.value, feature, gauge));
+    let (mut all, mut sum, mut squares, mut count) = (0.0, 0.0, 0.0, 0.0);
+    for (radius, own) in each {
+        let weight = 1.0 / (own * own);
+        all += weight;
+        sum += weight * radius;
+        squares += weight * radius * radius;
+        count += 1.0;
+    }
+    if count == 0.0 {
+        return None;
+    }
+    let radius = sum / all;
+    // Where edges differ by more than their scatter, so does what they say together.
+    let excess = ((squares - sum * radius) / f64::max(count - 1.0, 1.0)).max(1.0);
+    let own = (excess / all).sqrt();
+    let bent = gauge.indicator.max_error.mm() * BENT;
+    let smaller = card.mm() - radius;
+    (smaller > own * SURELY + bent && smaller > card.mm() * LEAST).then(|| Doubt {
+        kind: DoubtKind::BallSmaller,
+        tooth: None,
+        touches: Vec::new(),
+        leaves: Leaves::Undecided,
+        seen: format!(
+            "the climbs onto the edges show a ball of {:.3} ± {:.3} mm radius at the most, and the gauge card states {:.3} mm",
+            radius,
+            own * 2.0,
+            card.mm()
+        ),
+        cure: "measure the stylus' ball, correct `radius_mm`, and judge again".to_owned(),
+    })
+}
+
+/// Radius of the circle that the centre ran on while the ball climbed onto an edge, with its standard
+/// uncertainty; mm.
+fn climbed(
+    merged: &Merged,
+    edge: Angle,
+    feature: &Feature,
+    gauge: &GaugeCard,
+) -> Option<(f64, f64)> {
+    let cells = &merged.cells;
+    let count = cells.len();
+    let card = gauge.stylus.radius.mm();
+    let lever = gauge.indicator.lever_angle.rad().cos();
+    let reach = card / (feature.diameter / 2.0).mm() / 2.0;
+    let beside = |at: usize| (cells[at].angle - edge).shortest().rad();
+    let near = (0..count).filter(|&at| beside(at).abs() < reach);
+    let top = near.max_by(|&a, &b| cells[a].reading.total_cmp(&cells[b].reading))?;
+    let height = |at: usize| (cells[at].reading - cells[top].reading).mm() * lever;
+    let climb: Vec<(f64, f64)> = (0..count.min(PLACES_MOST))
+        .map(|by| (top + count - by) % count)
+        .take_while(|&at| height(at) > -DOWN * card)
+        .map(|at| {
+            (
+                (cells[top].angle - cells[at].angle).shortest().rad(),
+                height(at),
+            )
+        })
+        .collect();
+    let step = Angle::TURN.rad() / f64::from(gauge.encoder.counts_per_turn.max(1));
+    let scatter = merged.noise.max(gauge.indicator.resolution / 12f64.sqrt());
+    circle(&climb, Ride::of(feature, card), scatter.mm(), step)
+}
+
+/// The radius of a climb: places are an angle before its top and a height against it.
+fn circle(climb: &[(f64, f64)], start: Ride, scatter: f64, step: f64) -> Option<(f64, f64)> {
+    if climb.len() < PLACES {
+        return None;
+    }
+    let (mut beyond, mut above) = (0.0, 0.0);
+    let mut ride = start;
+    let mut own = f64::INFINITY;
+    for _ in 0..30 {
+        let (mut normal, mut right) = (Matrix3::zeros(), Vector3::zeros());
+        let mut squares = 0.0;
+        for (before, height) in climb {
+            let angle = before + beyond;
+            let (expected, slope) = (ride.height(angle)?, ride.slope(angle)?);
+            let variance = scatter * scatter + (slope * step).powi(2) / 12.0;
+            let row = Vector3::new(slope, 1.0, ride.by_ball(angle)?);
+            let off = height - above - expected;
+            normal += row * row.transpose() / variance;
+            right += row * (off / variance);
+            squares += off * off / variance;
+        }
+        let inverse = normal.try_inverse()?;
+        let moved = inverse * right;
+        let excess = (squares / (climb.len() as f64 - 3.0).max(1.0)).max(1.0);
+        own = (inverse[(2, 2)] * excess).sqrt();
+        // Not so far that the ball would leave the corner.
+        let most = ride.ball / 5.0;
+        let share = (most / moved.z.abs().max(1e-12)).min(1.0);
+        beyond += moved.x * share;
+        above += moved.y * share;
+        ride.ball += moved.z * share;
+        if moved.z.abs() < 1e-7 {
+            break;
+        }
+    }
+    (own.is_finite() && own < start.ball).then_some((ride.ball, own))
+}

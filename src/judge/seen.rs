@@ -1,0 +1,239 @@
+//! What traces show that the cards do not say, as doubts.
+
+use super::doubt::{Doubt, DoubtKind, Leaves};
+use super::drift::drift;
+use crate::card::GaugeCard;
+use crate::quantity::{Angle, Estimate, Length, Speed, Time};
+use crate::shape::{Lobes, Runout};
+use crate::trace::{Agreement, Merged};
+
+/// Beyond this many standard uncertainties chance takes an estimate in one good trace of 1000.
+const SURELY: f64 = 3.3;
+
+/// Waves of a reference of more than this from lowest to highest are no ground round's in a true
+/// spindle, and what they do elsewhere on the tool is anyone's guess (common practice, no source).
+const WAVED_MOST: Length = Length::from_mm(0.008);
+
+/// A doubt about all figures of a feature.
+fn about_all(kind: DoubtKind, leaves: Leaves, seen: String, cure: &str) -> Doubt {
+    Doubt {
+        kind,
+        tooth: None,
+        touches: Vec::new(),
+        leaves,
+        seen,
+        cure: cure.to_owned(),
+    }
+}
+
+/// What the turns of a trace say of each other against what the gauge card allows. `what` names the
+/// trace: "the trace", "the reference at 40 mm".
+pub fn doubts_of_turns(
+    agreement: &Agreement,
+    merged: &Merged,
+    gauge: &GaugeCard,
+    what: &str,
+) -> Vec<Doubt> {
+    let step = counts_lost(agreement, gauge, what);
+    let moved = something_moved(agreement, gauge, what);
+    let drifts = moved
+        .is_none()
+        .then(|| drifts(agreement, merged, gauge, what))
+        .flatten();
+    let play = more_play(agreement, gauge, what);
+    [step, moved, drifts, play].into_iter().flatten().collect()
+}
+
+fn counts_lost(agreement: &Agreement, gauge: &GaugeCard, what: &str) -> Option<Doubt> {
+    let step = agreement.turned?;
+    let count = Angle::TURN / f64::from(gauge.encoder.counts_per_turn.max(1));
+    (step.size.value.abs() > count).then(|| {
+        about_all(
+            DoubtKind::CountsLost,
+            Leaves::Undecided,
+            format!(
+                "in {what} the same edges stand {:.2}° elsewhere from {:.0} s on: the encoder lost counts, or the tool slipped",
+                step.size.value.deg(),
+                step.after.s()
+            ),
+            "fasten tool, coupling and encoder, and take the trace again",
+        )
+    })
+}
+
+/// What an indicator's own error hides is no reason to doubt.
+fn hidden(gauge: &GaugeCard) -> Length {
+    gauge
+        .indicator
+        .resolution
+        .max(gauge.indicator.max_error / 2.0)
+}
+
+fn something_moved(agreement: &Agreement, gauge: &GaugeCard, what: &str) -> Option<Doubt> {
+    let step = agreement.moved?;
+    (step.size.value.abs() > hidden(gauge)).then(|| {
+        about_all(
+            DoubtKind::TurnsDisagree,
+            Leaves::Undecided,
+            format!(
+                "in {what} the same places read {:.1} µm {} from {:.0} s on: the tool, the indicator or its stand moved",
+                step.size.value.um().abs(),
+                if step.size.value > Length::ZERO { "more" } else { "less" },
+                step.after.s()
+            ),
+            "tighten what holds tool and indicator, and take the traces again",
+        )
+    })
+}
+
+fn drifts(agreement: &Agreement, merged: &Merged, gauge: &GaugeCard, what: &str) -> Option<Doubt> {
+    let Estimate {
+        value,
+        standard_uncertainty,
+    } = agreement.drift?;
+    let allowed = drift(gauge).map_or(Speed::ZERO, |rectangular| rectangular * 3f64.sqrt());
+    let surely = value.abs() - allowed - standard_uncertainty * SURELY;
+    let turn = time_of_turn(merged)?;
+    (surely > Speed::ZERO && surely * turn > hidden(gauge)).then(|| {
+        about_all(
+            DoubtKind::TurnsDisagree,
+            Leaves::Undecided,
+            format!(
+                "in {what} the same places read {:.1} µm a minute {}: the indicator drifts, or something gives way",
+                value.um_per_min().abs(),
+                if value > Speed::ZERO { "more" } else { "less" }
+            ),
+            "let gauge and tool come to one temperature, find what gives, and take the traces again",
+        )
+    })
+}
+
+/// How long a turn took on average.
+fn time_of_turn(merged: &Merged) -> Option<Time> {
+    let speeds = merged.cells.iter().map(|cell| cell.speed.rad_per_s().abs());
+    let mean = speeds.sum::<f64>() / merged.cells.len().max(1) as f64;
+    // Where both ways were gone alike the mean speed of a place is near none.
+    let arc: f64 = merged.passes.iter().map(|pass| pass.arc.rad()).sum();
+    let last = merged
+        .cells
+        .iter()
+        .map(|cell| cell.time)
+        .reduce(Time::max)?;
+    let overall = arc / last.s().max(1e-3);
+    let speed = mean.max(overall);
+    (speed > 0.0).then(|| Time::from_s(Angle::TURN.rad() / speed))
+}
+
+fn more_play(agreement: &Agreement, gauge: &GaugeCard, what: &str) -> Option<Doubt> {
+    let play = agreement.play?;
+    let stated = gauge.indicator.hysteresis;
+    let more = play.value - play.standard_uncertainty * SURELY - stated;
+    (more > gauge.indicator.resolution / 4.0).then(|| {
+        about_all(
+            DoubtKind::MorePlay,
+            Leaves::Undecided,
+            format!(
+                "in {what} the two ways read {:.1} ± {:.1} µm apart, and the gauge card states a play of {:.1} µm",
+                play.value.um(),
+                play.standard_uncertainty.um() * 2.0,
+                stated.um()
+            ),
+            "find the play with `study both-ways` and state it as `hysteresis_mm`, or clean the indicator's guide",
+        )
+    })
+}
+
+/// A known size beside what was read there; both on one zero.
+#[derive(Clone, Debug, PartialEq)]
+pub struct KnownSize {
+    /// What it is, for people: "the reference at 40 mm".
+    pub name: String,
+    /// On the card.
+    pub diameter: Length,
+    /// By how much that may be off.
+    pub tolerance: Length,
+    /// Along the radius, the lever's angle taken out.
+    pub read: Length,
+}
+
+/// Sizes closer together than this tell no scale: what they disagree by is a zero or a diameter.
+const LEAST_STEP: Length = Length::from_mm(0.3);
+
+/// Whether the indicator reads the step between two known sizes otherwise than the cards say.
+pub fn doubt_of_scale(sizes: &[KnownSize], gauge: &GaugeCard) -> Option<Doubt> {
+    let pairs = sizes.iter().enumerate().flat_map(|(at, one)| {
+        let others = sizes[at + 1..].iter();
+        others.map(move |other| (one, other))
+    });
+    let differ = |(one, other): &(&KnownSize, &KnownSize)| {
+        let step = (one.diameter - other.diameter) / 2.0;
+        let read = one.read - other.read;
+        let allowed = (one.tolerance + other.tolerance) / 2.0 + gauge.indicator.max_error * 2.0;
+        step.abs() >= LEAST_STEP && (read - step).abs() > allowed
+    };
+    let (one, other) = pairs.into_iter().find(differ)?;
+    let step = (one.diameter - other.diameter) / 2.0;
+    Some(about_all(
+        DoubtKind::Scale,
+        Leaves::Undecided,
+        format!(
+            "{} and {} differ by {:.3} mm in radius by their cards, and read {:.3} mm apart: the indicator's scale, a lever's angle or a diameter is not as stated",
+            one.name,
+            other.name,
+            step.abs().mm(),
+            (one.read - other.read).abs().mm()
+        ),
+        "measure both diameters, check the scale on a gauge block with `study step`, and correct the card that is wrong",
+    ))
+}
+
+/// Readings that span more than the plunger can go are not what the card says.
+pub fn beyond_travel(span: Length, travel: Length, resolution: Length) -> Doubt {
+    about_all(
+        DoubtKind::Scale,
+        Leaves::Undecided,
+        format!(
+            "the readings span {:.3} mm, and the gauge card states a plunger that travels {:.3} mm: its count is not worth what the card says ({:.4} mm), or the travel is",
+            span.mm(),
+            travel.mm(),
+            resolution.mm()
+        ),
+        "check the scale on a gauge block with `study step`, and correct the card",
+    )
+}
+
+/// What a reference shows beside a round that runs out. `name` names it: "the reference at 40 mm".
+pub fn doubts_of_reference(runout: &Runout, name: &str) -> Vec<Doubt> {
+    let stopped = runout.stopped.map(|stopped| {
+        about_all(
+            DoubtKind::PlungerStop,
+            Leaves::Undecided,
+            format!(
+                "in {name} the readings stand still at their {} over {:.0}° of the turn and move over the rest, as with the plunger at an end of its travel: the runout is not known",
+                if stopped.highest { "highest" } else { "lowest" },
+                stopped.arc.deg()
+            ),
+            "set the indicator so that the plunger moves freely all the way round, and take the traces again",
+        )
+    });
+    let waved = waved(&runout.lobes).filter(|_| stopped.is_none()).map(|seen| {
+        about_all(
+            DoubtKind::NotRound,
+            Leaves::NoPass,
+            format!("{name} {seen}"),
+            "take the reference on another round, or clamp the tool half a turn further on and compare: what stays with the spindle is the spindle's",
+        )
+    });
+    stopped.into_iter().chain(waved).collect()
+}
+
+fn waved(lobes: &Lobes) -> Option<String> {
+    let swing = lobes.swing();
+    (swing > WAVED_MOST).then(|| {
+        format!(
+            "shows {} waves a turn, {:.1} µm from lowest to highest: it is not round or the spindle does not run true",
+            lobes.most(),
+            swing.um()
+        )
+    })
+}

@@ -1,0 +1,350 @@
+//! What one turn of a trace says otherwise than another: counts lost, play, drift, something moved.
+
+use super::within::{self, CAUSES, Visit};
+use super::{Cell, Delay, DelaySource, Merged, Trace, Turning, passes};
+use crate::quantity::{Angle, Estimate, Length, Speed, Time};
+use crate::sample::{Mark, Sample};
+use std::f64::consts::TAU;
+
+/// What the turns of a trace say of each other; nothing where they do not tell.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Agreement {
+    /// From some moment on the same places stand at other angles.
+    pub turned: Option<Step<Angle>>,
+    /// From some moment on the same places read otherwise.
+    pub moved: Option<Step<Length>>,
+    /// What a reading is higher while the plunger comes out than going in.
+    pub play: Option<Estimate<Length>>,
+    /// How fast the readings of the same places grow.
+    pub drift: Option<Estimate<Speed>>,
+    /// Turns of the tool after the first one, whole or in part; without any of them no place was
+    /// seen twice.
+    pub again: f64,
+}
+
+/// From some moment on something is another.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Step<Q> {
+    /// Since the trace began.
+    pub after: Time,
+    /// By how much.
+    pub size: Estimate<Q>,
+}
+
+/// The turn is looked at in so many arcs.
+const ARCS: usize = 36;
+/// Readings that an arc needs in a visit.
+const READINGS: usize = 3;
+
+/// Where the trace does not tell: a delay may be so wrong in s, the ways so far apart in radians, a
+/// play so large in mm, a drift so fast in mm/s. Wide, so that they decide nothing.
+const DELAY: f64 = 0.2;
+const WAYS: f64 = 0.05;
+const PLAY: f64 = 0.05;
+const DRIFT: f64 = 0.01;
+/// An estimate says something where it is known better than by this part of what was taken before.
+const TELLS: f64 = 0.2;
+
+/// A delay on one clock is known to this, in s.
+const ONE_CLOCK: f64 = 1e-4;
+
+/// Looks at what the turns of a trace say of each other. `count` is one count of the encoder.
+pub fn agreement(trace: &Trace, merged: &Merged, count: Angle) -> Agreement {
+    let arc: f64 = merged.passes.iter().map(|pass| pass.arc.rad()).sum();
+    let again = (arc / TAU - 1.0).max(0.0);
+    let surface = Surface::of(merged);
+    if again <= 0.0 || surface.cells.len() < 2 * ARCS {
+        return Agreement {
+            again,
+            ..Agreement::default()
+        };
+    }
+    let readings = readings(trace, merged);
+    let known = delay_known(&merged.delay);
+    let began = trace.samples.first().map_or(0.0, |first| first.time.s());
+    let crossings = crossings(&readings, &surface, count.rad(), merged.noise.mm());
+    let flanks = surface.flanks().len();
+    let turned = within::moved(crossings, flanks, [known, WAYS, 1.0]);
+    let turned = turned.and_then(|moved| moved.step).map(|step| Step {
+        after: Time::from_s(step.time - began),
+        size: Estimate::new(
+            Angle::from_rad(step.size),
+            Angle::from_rad(step.uncertainty),
+        ),
+    });
+    let visits = visits(&readings, &surface, count.rad(), merged.noise.mm());
+    let heights = within::moved(visits, ARCS, [PLAY, known, DRIFT]);
+    let cause = |at: usize, usual: f64| {
+        let (value, own) = heights.as_ref()?.causes[at];
+        (own < TELLS * usual).then_some((value, own))
+    };
+    let moved = heights.as_ref().and_then(|heights| heights.step);
+    Agreement {
+        turned,
+        moved: moved.map(|step| Step {
+            after: Time::from_s(step.time - began),
+            size: Estimate::new(
+                Length::from_mm(step.size),
+                Length::from_mm(step.uncertainty),
+            ),
+        }),
+        play: cause(0, PLAY)
+            .map(|(value, own)| Estimate::new(Length::from_mm(value), Length::from_mm(own))),
+        drift: cause(2, DRIFT).map(|(value, own)| {
+            Estimate::new(Speed::from_mm_per_s(value), Speed::from_mm_per_s(own))
+        }),
+        again,
+    }
+}
+
+fn delay_known(delay: &Delay) -> f64 {
+    let own = delay.estimate.standard_uncertainty.s();
+    match delay.source {
+        DelaySource::OneClock | DelaySource::Stated => own.max(ONE_CLOCK),
+        DelaySource::Found | DelaySource::Shown => own.max(ONE_CLOCK) * 3.0,
+        DelaySource::Unknown => DELAY,
+    }
+}
+
+/// A reading that tells: angle with the delay taken out, how fast the tool turned, where it lies.
+#[derive(Clone, Copy)]
+struct Read {
+    time: f64,
+    /// Continuous.
+    angle: f64,
+    reading: f64,
+    /// Signed.
+    speed: f64,
+    pass: usize,
+    backing: bool,
+}
+
+fn readings(trace: &Trace, merged: &Merged) -> Vec<Read> {
+    let delay = merged.delay.estimate.value.s();
+    let mut all = Vec::with_capacity(trace.samples.len());
+    let tells = |sample: &&Sample| {
+        passes::angle_known(sample.marks)
+            && sample.marks.usable()
+            && !sample.marks.has(Mark::Spike)
+            && !sample.marks.has(Mark::Nudge)
+    };
+    for (pass, run) in merged.passes.iter().enumerate() {
+        let Some(samples) = trace.samples.get(run.samples.clone()) else {
+            continue;
+        };
+        let kept: Vec<&Sample> = samples.iter().filter(tells).collect();
+        for (at, sample) in kept.iter().enumerate() {
+            // Over some samples each way, against the steps of the encoder.
+            let (before, after) = (
+                kept[at.saturating_sub(4)],
+                kept[(at + 4).min(kept.len() - 1)],
+            );
+            let lasted = (after.time - before.time).s();
+            let speed = if lasted > 0.0 {
+                (after.angle - before.angle).rad() / lasted
+            } else {
+                0.0
+            };
+            all.push(Read {
+                time: sample.time.s(),
+                angle: sample.angle.rad() - speed * delay,
+                reading: sample.reading.mm(),
+                speed,
+                pass,
+                backing: run.turning == Turning::Backing,
+            });
+        }
+    }
+    all
+}
+
+/// The merged turn, to be read between its cells.
+struct Surface<'m> {
+    cells: &'m [Cell],
+    /// A level that every flank of every tooth crosses.
+    level: f64,
+    width: f64,
+}
+
+/// Where the merged turn crosses the level: at which angle, and whether it climbs with the angle.
+#[derive(Clone, Copy)]
+struct Flank {
+    angle: f64,
+    climbs: bool,
+}
+
+impl<'m> Surface<'m> {
+    fn of(merged: &'m Merged) -> Self {
+        let cells = merged.cells.as_slice();
+        let heights = || cells.iter().map(|cell| cell.reading.mm());
+        let (low, high) = heights().fold((f64::MAX, f64::MIN), |(low, high), at| {
+            (low.min(at), high.max(at))
+        });
+        // Where flanks are steepest the crossing is sharpest.
+        let levels = [0.3, 0.4, 0.5, 0.6, 0.7].map(|share| low + share * (high - low));
+        let steps = |level: f64| -> f64 {
+            let crossed = cells.windows(2).filter(|pair| {
+                (pair[0].reading.mm() - level) * (pair[1].reading.mm() - level) < 0.0
+            });
+            crossed
+                .map(|pair| (pair[1].reading - pair[0].reading).mm().abs())
+                .fold(f64::MAX, f64::min)
+        };
+        let usable = |level: &f64| steps(*level) < f64::MAX;
+        let level = levels
+            .into_iter()
+            .filter(usable)
+            .max_by(|a, b| steps(*a).total_cmp(&steps(*b)));
+        Self {
+            cells,
+            level: level.unwrap_or(f64::midpoint(low, high)),
+            width: merged.cell_width.rad(),
+        }
+    }
+
+    fn flanks(&self) -> Vec<Flank> {
+        let next = self.cells.iter().cycle().skip(1);
+        let pairs = self.cells.iter().zip(next);
+        pairs
+            .filter_map(|(here, next)| {
+                let (a, b) = (here.reading.mm(), next.reading.mm());
+                let crosses = (a < self.level) != (b < self.level);
+                let apart = (next.angle - here.angle).in_turn().rad();
+                let share = (self.level - a) / (b - a);
+                crosses.then(|| Flank {
+                    angle: here.angle.rad() + share * apart,
+                    climbs: b > a,
+                })
+            })
+            .collect()
+    }
+
+    /// Height and slope at an angle, and how much the surface bends there between two cells; nothing
+    /// in a hole.
+    fn at(&self, angle: f64) -> Option<(f64, f64, f64)> {
+        let within = angle.rem_euclid(TAU);
+        let count = self.cells.len();
+        let next = self
+            .cells
+            .partition_point(|cell| cell.angle.rad() <= within);
+        let cell = |by: usize| &self.cells[(next + count + by - 2) % count];
+        let (before, here, after, beyond) = (cell(0), cell(1), cell(2), cell(3));
+        let apart = |a: &Cell, b: &Cell| (b.angle - a.angle).in_turn().rad();
+        let (own, left, right) = (
+            apart(here, after),
+            apart(before, here),
+            apart(after, beyond),
+        );
+        if own <= 0.0 || own.max(left).max(right) > 3.0 * self.width || left <= 0.0 || right <= 0.0
+        {
+            return None;
+        }
+        let slope = |a: &Cell, b: &Cell, apart: f64| (b.reading - a.reading).mm() / apart;
+        let here_slope = slope(here, after, own);
+        let bend = (slope(after, beyond, right) - slope(before, here, left)).abs() * own / 8.0;
+        let since = (within - here.angle.rad()).rem_euclid(TAU);
+        Some((here.reading.mm() + here_slope * since, here_slope, bend))
+    }
+}
+
+/// Two readings further apart than this do not show where a flank is; radians.
+const WIDEST: f64 = 4.0 / 180.0 * std::f64::consts::PI;
+
+fn crossings(readings: &[Read], surface: &Surface, count: f64, noise: f64) -> Vec<Visit> {
+    let flanks = surface.flanks();
+    let near = |angle: f64, climbs: bool| {
+        let far = |flank: &Flank| Angle::from_rad(flank.angle - angle).shortest().rad().abs();
+        let alike = flanks
+            .iter()
+            .enumerate()
+            .filter(|(_, flank)| flank.climbs == climbs);
+        let nearest = alike.min_by(|a, b| far(a.1).total_cmp(&far(b.1)))?;
+        let reach = TAU / (4.0 * (flanks.len() as f64 / 2.0).max(1.0));
+        (far(nearest.1) < reach.min(0.2)).then_some(nearest)
+    };
+    let pairs = readings
+        .windows(2)
+        .filter(|pair| pair[0].pass == pair[1].pass);
+    pairs
+        .filter_map(|pair| {
+            let (a, b) = (pair[0], pair[1]);
+            let crosses = (a.reading < surface.level) != (b.reading < surface.level);
+            let step = b.angle - a.angle;
+            if !crosses || step.abs() > WIDEST {
+                return None;
+            }
+            let climbs = (b.reading > a.reading) == (step > 0.0);
+            let angle = a.angle + (surface.level - a.reading) / (b.reading - a.reading) * step;
+            let (place, flank) = near(angle, climbs)?;
+            let slope = ((b.reading - a.reading) / step).abs().max(1e-6);
+            Some(Visit {
+                place,
+                time: f64::midpoint(a.time, b.time),
+                value: Angle::from_rad(angle - flank.angle).shortest().rad(),
+                // A reading was taken anywhere in its count, and a flank bends between two.
+                variance: count * count / 6.0 + (step / 12.0).powi(2) + (noise / slope).powi(2),
+                causes: [
+                    f64::midpoint(a.speed, b.speed),
+                    if a.backing { -0.5 } else { 0.5 },
+                    0.0,
+                ],
+            })
+        })
+        .collect()
+}
+
+/// How far the readings of each arc lie off the merged turn, each time that it was passed.
+fn visits(readings: &[Read], surface: &Surface, count: f64, noise: f64) -> Vec<Visit> {
+    #[derive(Default)]
+    struct Sum {
+        readings: usize,
+        weight: f64,
+        time: f64,
+        value: f64,
+        causes: [f64; CAUSES],
+    }
+    let mut visits = Vec::new();
+    let mut sum = Sum::default();
+    let mut current = None;
+    let place = |read: &Read| (read.angle.rem_euclid(TAU) / TAU * ARCS as f64) as usize % ARCS;
+    let finish = |sum: Sum, current: Option<(usize, usize)>| {
+        let (_, place) = current.filter(|_| sum.readings >= READINGS)?;
+        Some(Visit {
+            place,
+            time: sum.time / sum.weight,
+            value: sum.value / sum.weight,
+            variance: 1.0 / sum.weight,
+            causes: sum.causes.map(|cause| cause / sum.weight),
+        })
+    };
+    let began = readings.first().map_or(0.0, |read| read.time);
+    for read in readings {
+        let here = Some((read.pass, place(read)));
+        if here != current {
+            visits.extend(finish(std::mem::take(&mut sum), current));
+            current = here;
+        }
+        let Some((height, slope, bend)) = surface.at(read.angle) else {
+            continue;
+        };
+        // What the count leaves open of the angle, and the bend of the height, speaks against it.
+        let variance = noise * noise + (slope * count).powi(2) / 12.0 + bend * bend + 1e-14;
+        let weight = 1.0 / variance;
+        let moving = slope * read.speed;
+        let coming_out = if moving.abs() * 0.05 < 2.0 * noise {
+            0.0
+        } else {
+            -0.5 * moving.signum()
+        };
+        sum.readings += 1;
+        sum.weight += weight;
+        sum.time += weight * read.time;
+        sum.value += weight * (read.reading - height);
+        let causes = [coming_out, -moving, read.time - began];
+        for (sum, cause) in sum.causes.iter_mut().zip(causes) {
+            *sum += weight * cause;
+        }
+    }
+    visits.extend(finish(sum, current));
+    visits
+}
