@@ -16,9 +16,6 @@ const ON_RIDE: usize = 3;
 /// Two suffice while readings lie no further apart than this part of the ball's radius: both are then
 /// surely on the ride, which goes over some two thirds of it.
 const TWO_SUFFICE: f64 = 0.3;
-/// Further apart than this part of a ball's radius no reading need lie on the ride. The edge is then
-/// carried back from the land, and what that leaves open is in its uncertainty.
-const BEYOND_RIDE: f64 = 0.6;
 /// Further apart than this part of a tip's size a ride is not followed reading by reading.
 const COARSE: f64 = 0.22;
 /// A land that falls as steeply as this from one coarse reading to the next goes down a wall: it ended
@@ -79,7 +76,9 @@ fn too_few(part: &Part, tooth: &Tooth) -> Option<(String, Length)> {
         return None;
     };
     let shown = match on_ride {
-        0 => apart > ball * BEYOND_RIDE,
+        // Held between the readings beside it, the edge is where they let it be. Else it is only
+        // carried back from the land, and what lies between hides a margin as well as a burr.
+        0 => tooth.edge.height_uncertainty.is_some(),
         1 => false,
         2 => apart <= ball * TWO_SUFFICE,
         _ => on_ride >= ON_RIDE,

@@ -63,10 +63,7 @@ fn counts_lost(agreement: &Agreement, gauge: &GaugeCard, what: &str) -> Option<D
 
 /// What an indicator's own error hides is no reason to doubt.
 fn hidden(gauge: &GaugeCard) -> Length {
-    gauge
-        .indicator
-        .resolution
-        .max(gauge.indicator.max_error / 2.0)
+    gauge.indicator.resolution.max(gauge.indicator.max_error)
 }
 
 fn something_moved(agreement: &Agreement, gauge: &GaugeCard, what: &str) -> Option<Doubt> {
@@ -138,7 +135,7 @@ fn more_play(agreement: &Agreement, gauge: &GaugeCard, what: &str) -> Option<Dou
                 play.standard_uncertainty.um() * 2.0,
                 stated.um()
             ),
-            "find the play with `study both-ways` and state it as `hysteresis_mm`, or clean the indicator's guide",
+            "find the play with `study reversal` and state it as `hysteresis_mm`, or clean the indicator's guide",
         )
     })
 }

@@ -33,6 +33,9 @@ pub struct Step<Q> {
 
 /// The turn is looked at in so many arcs.
 const ARCS: usize = 36;
+/// Turns are held against each other where places lie no further apart than this (common practice,
+/// no source).
+const COARSEST: Angle = Angle::from_rad(0.6 / 180.0 * std::f64::consts::PI);
 /// Readings that an arc needs in a visit.
 const READINGS: usize = 3;
 
@@ -45,6 +48,10 @@ const DRIFT: f64 = 0.01;
 /// An estimate says something where it is known better than by this part of what was taken before.
 const TELLS: f64 = 0.2;
 
+/// From one place to the next a flank climbs by so many times what a reading scatters (common
+/// practice, no source).
+const FLANK_OVER_NOISE: f64 = 20.0;
+
 /// A delay on one clock is known to this, in s.
 const ONE_CLOCK: f64 = 1e-4;
 
@@ -53,7 +60,14 @@ pub fn agreement(trace: &Trace, merged: &Merged, count: Angle) -> Agreement {
     let arc: f64 = merged.passes.iter().map(|pass| pass.arc.rad()).sum();
     let again = (arc / TAU - 1.0).max(0.0);
     let surface = Surface::of(merged);
-    if again <= 0.0 || surface.cells.len() < 2 * ARCS {
+    // Between readings far apart a surface is not known to what turns differ by, nor is the place of
+    // a reading whose delay was found and not stated.
+    let coarse = merged.cell_width > COARSEST;
+    let apart = !matches!(
+        merged.delay.source,
+        DelaySource::OneClock | DelaySource::Stated
+    );
+    if again <= 0.0 || surface.cells.len() < 2 * ARCS || coarse || apart {
         return Agreement {
             again,
             ..Agreement::default()
@@ -74,6 +88,9 @@ pub fn agreement(trace: &Trace, merged: &Merged, count: Angle) -> Agreement {
     });
     let visits = visits(&readings, &surface, count.rad(), merged.noise.mm());
     let heights = within::moved(visits, ARCS, [PLAY, known, DRIFT]);
+    // Where the tool turned round but once, a play, a drift and something that moved just then look
+    // the same.
+    let heights = heights.filter(|_| tells_causes_apart(merged));
     let cause = |at: usize, usual: f64| {
         let (value, own) = heights.as_ref()?.causes[at];
         (own < TELLS * usual).then_some((value, own))
@@ -95,6 +112,17 @@ pub fn agreement(trace: &Trace, merged: &Merged, count: Angle) -> Agreement {
         }),
         again,
     }
+}
+
+/// Whether later turns go the way of earlier ones again: all go one way, or the way changes twice.
+fn tells_causes_apart(merged: &Merged) -> bool {
+    let long = merged
+        .passes
+        .iter()
+        .filter(|pass| pass.arc.rad() > TAU / 2.0);
+    let ways: Vec<Turning> = long.map(|pass| pass.turning).collect();
+    let changes = ways.windows(2).filter(|pair| pair[0] != pair[1]).count();
+    changes != 1
 }
 
 fn delay_known(delay: &Delay) -> f64 {
@@ -161,8 +189,8 @@ fn readings(trace: &Trace, merged: &Merged) -> Vec<Read> {
 /// The merged turn, to be read between its cells.
 struct Surface<'m> {
     cells: &'m [Cell],
-    /// A level that every flank of every tooth crosses.
-    level: f64,
+    /// A level that every flank of every tooth crosses; nothing where there are no flanks.
+    level: Option<f64>,
     width: f64,
 }
 
@@ -190,27 +218,32 @@ impl<'m> Surface<'m> {
                 .map(|pair| (pair[1].reading - pair[0].reading).mm().abs())
                 .fold(f64::MAX, f64::min)
         };
-        let usable = |level: &f64| steps(*level) < f64::MAX;
+        // A round that runs out crosses a level too, but so slowly that noise says where.
+        let clear = FLANK_OVER_NOISE * merged.noise.mm();
+        let usable = |level: &f64| (clear..f64::MAX).contains(&steps(*level));
         let level = levels
             .into_iter()
             .filter(usable)
             .max_by(|a, b| steps(*a).total_cmp(&steps(*b)));
         Self {
             cells,
-            level: level.unwrap_or(f64::midpoint(low, high)),
+            level,
             width: merged.cell_width.rad(),
         }
     }
 
     fn flanks(&self) -> Vec<Flank> {
+        let Some(level) = self.level else {
+            return Vec::new();
+        };
         let next = self.cells.iter().cycle().skip(1);
         let pairs = self.cells.iter().zip(next);
         pairs
             .filter_map(|(here, next)| {
                 let (a, b) = (here.reading.mm(), next.reading.mm());
-                let crosses = (a < self.level) != (b < self.level);
+                let crosses = (a < level) != (b < level);
                 let apart = (next.angle - here.angle).in_turn().rad();
-                let share = (self.level - a) / (b - a);
+                let share = (level - a) / (b - a);
                 crosses.then(|| Flank {
                     angle: here.angle.rad() + share * apart,
                     climbs: b > a,
@@ -251,6 +284,9 @@ impl<'m> Surface<'m> {
 const WIDEST: f64 = 4.0 / 180.0 * std::f64::consts::PI;
 
 fn crossings(readings: &[Read], surface: &Surface, count: f64, noise: f64) -> Vec<Visit> {
+    let Some(level) = surface.level else {
+        return Vec::new();
+    };
     let flanks = surface.flanks();
     let near = |angle: f64, climbs: bool| {
         let far = |flank: &Flank| Angle::from_rad(flank.angle - angle).shortest().rad().abs();
@@ -268,13 +304,13 @@ fn crossings(readings: &[Read], surface: &Surface, count: f64, noise: f64) -> Ve
     pairs
         .filter_map(|pair| {
             let (a, b) = (pair[0], pair[1]);
-            let crosses = (a.reading < surface.level) != (b.reading < surface.level);
+            let crosses = (a.reading < level) != (b.reading < level);
             let step = b.angle - a.angle;
             if !crosses || step.abs() > WIDEST {
                 return None;
             }
             let climbs = (b.reading > a.reading) == (step > 0.0);
-            let angle = a.angle + (surface.level - a.reading) / (b.reading - a.reading) * step;
+            let angle = a.angle + (level - a.reading) / (b.reading - a.reading) * step;
             let (place, flank) = near(angle, climbs)?;
             let slope = ((b.reading - a.reading) / step).abs().max(1e-6);
             Some(Visit {
