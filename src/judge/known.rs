@@ -67,22 +67,16 @@ impl Method {
 }
 
 impl Known {
-    /// The wider of both answers at every end.
+    /// The wider of both answers, whole.
     ///
     /// A width that shows as none is drawn about what the readings ask for, which may be less than
     /// none: how much less is chance, and would make its range a matter of chance as well.
-    fn or_wider(self, other: &Self) -> Self {
-        Self {
-            standard_uncertainty: self.standard_uncertainty.max(other.standard_uncertainty),
-            interval: [
-                self.interval[0].min(other.interval[0]),
-                self.interval[1].max(other.interval[1]),
-            ],
-            guard: Guard {
-                below: self.guard.below.max(other.guard.below),
-                above: self.guard.above.max(other.guard.above),
-            },
-            ..self
+    fn or_wider(self, other: Self) -> Self {
+        let width = |known: &Self| known.interval[1] - known.interval[0];
+        if width(&other) > width(&self) {
+            other
+        } else {
+            self
         }
     }
 }
@@ -162,7 +156,10 @@ impl Figure {
         };
         Ok(Some(match self.drawn_about {
             None => by_distributions,
-            Some(_) => by_distributions.or_wider(&by_first_order),
+            Some(_) => by_distributions.or_wider(Known {
+                distributions,
+                ..by_first_order
+            }),
         }))
     }
 

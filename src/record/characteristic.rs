@@ -63,6 +63,10 @@ pub(super) fn characteristic(
     }))
 }
 
+/// Both answers were taken as one where their ends lie within this share of the standard uncertainty;
+/// few trials may be further off by chance.
+const AS_ONE: f64 = 20.0;
+
 /// Both answers side by side, and why one of them was taken.
 fn propagation(known: &Known, unsettled: bool) -> Option<Propagation> {
     let (drawn, trials) = known.distributions?;
@@ -71,6 +75,9 @@ fn propagation(known: &Known, unsettled: bool) -> Option<Propagation> {
         .fold(0.0, f64::max);
     let share = 100.0 * apart / drawn.standard_uncertainty;
     let why = match known.method {
+        Method::FirstOrder if share > AS_ONE => format!(
+            "the ends of both intervals lie up to {share:.0} % of the standard uncertainty apart, and it is the wider one: how far below none the readings ask is chance"
+        ),
         Method::FirstOrder => format!(
             "the ends of both intervals lie within {share:.1} % of the standard uncertainty of each other"
         ),
