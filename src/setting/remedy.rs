@@ -49,7 +49,10 @@ pub fn remedy(figure: &Figure, limit: Limit, of: Measured) -> Option<String> {
                 Angle::from_deg(target),
             ),
         ),
-        Name::Drop => Some(of.change_drop(figure.tooth, value, target)),
+        Name::Drop => Some(
+            of.relief_behind_wear(figure.tooth)
+                .unwrap_or_else(|| of.change_drop(figure.tooth, value, target)),
+        ),
         Name::TotalRelief => Some(format!(
             "set the relieving cam for {:.3} mm {} fall{}",
             (target - value).abs(),
@@ -232,6 +235,19 @@ impl Measured<'_> {
             offset(self.feature.diameter).abs().mm(),
             offset(Length::from_mm(100.0)).abs().mm()
         )
+    }
+
+    /// The change of relief of a worn land whose relief behind the wear is wrong: its drop lacks what
+    /// the wear took as well, which no relief brings back.
+    fn relief_behind_wear(&self, tooth: Option<usize>) -> Option<String> {
+        self.worn(tooth)?;
+        let limit = self.feature.limits.get(Name::ReliefAngle);
+        let wanted = middle(limit?)?;
+        let now = self.curve(tooth)?.relief_behind_margin();
+        (!self.relief_is_right(tooth)).then(|| {
+            let change = self.change_relief(tooth, now, Angle::from_deg(wanted));
+            format!("{change}; and grind on until the land is clean to its edge")
+        })
     }
 
     fn change_drop(&self, tooth: Option<usize>, value: f64, target: f64) -> String {

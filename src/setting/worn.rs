@@ -97,7 +97,7 @@ impl Measured<'_> {
     /// the trace does not give any that can be.
     pub(super) fn one_skim(&self) -> String {
         self.skim_in_numbers().unwrap_or_else(|| {
-            "skim all flutes alike until the width without relief is gone from each: how much that takes is not told by these traces".to_owned()
+            "skim every flute until its land is clean to the edge and all edges are even: how much that takes is not told by these traces".to_owned()
         })
     }
 
@@ -138,7 +138,7 @@ impl Measured<'_> {
             (false, _) => "once the relief is set right".to_owned(),
         };
         Some(format!(
-            "one skim, {relief}: take {}; that cleans the land to its edge and makes all edges even, which leaves {leaves}",
+            "one skim, {relief}: take {}, or on until each land is clean to its edge; with all edges even that leaves {leaves}",
             and(&each)
         ))
     }
