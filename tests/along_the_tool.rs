@@ -2,7 +2,7 @@
 //! inspection, tools of either hand and with flutes spaced unevenly on purpose.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-use heelclear::gauge::simulated::{Scenario, built_in};
+use heelclear::gauge::simulated::{Grows, Scenario, built_in};
 use heelclear::inspection::simulated::write_folder;
 use heelclear::inspection::{Folder, verify};
 use heelclear::record::{Characteristic, Record, Verdict};
@@ -513,7 +513,7 @@ speed_deg_per_s = 18.0
 mod hand {
     use super::*;
 
-    /// The angle grows as a tool turns in its cutting direction, whichever that is, so a left-hand
+    /// Where the angle grows as a tool turns in its cutting direction, whichever that is, a left-hand
     /// tool gives the same readings and must give the same figures.
     #[test]
     fn a_left_hand_tool_gives_the_same_figures() {
@@ -521,6 +521,7 @@ mod hand {
             let right = built_in(name).unwrap();
             let mut left = right.clone();
             left.tool.hand = "left".to_owned();
+            left.gauge.grows = Grows::CounterClockwise;
             let (right, left) = (judged(&right), judged(&left));
             assert_eq!(
                 (right.about.hand.as_str(), left.about.hand.as_str()),
