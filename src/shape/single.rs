@@ -86,7 +86,7 @@ mod tests {
     use super::*;
     use crate::card::Surface;
     use crate::quantity::{Speed, Time};
-    use crate::shape::Eccentricity;
+    use crate::shape::{Eccentricity, Lobes};
 
     fn clamping(surface: Surface, tip: Tip) -> Clamping {
         Clamping {
@@ -98,6 +98,7 @@ mod tests {
             eccentricity: Eccentricity::default(),
             swash: Eccentricity::default(),
             face_fall: 0.0,
+            lobes: Lobes::default(),
             face_told: 0.0,
             delay: Time::ZERO,
             drift: Speed::ZERO,

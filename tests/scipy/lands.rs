@@ -8,6 +8,7 @@ use heelclear::inspection::simulated::write_folder;
 use heelclear::inspection::{Folder, Taken};
 use heelclear::judge::{Axis, Bench, Effort, judge};
 use heelclear::quantity::{Angle, Length};
+use heelclear::shape::Lobes;
 use heelclear::trace::{MergeSettings, merge};
 use rand::{Rng, SeedableRng};
 use rand_pcg::Pcg64Mcg;
@@ -168,6 +169,7 @@ fn the_clearance_is_the_least_of_local_quadratics() {
         let bench = Bench {
             gauge: folder.gauge.clone(),
             axis: Axis::Stated(Length::from_mm(0.002)),
+            lobes: Lobes::default(),
         };
         let judged = judge(&merged, &folder.tool, feature, &bench, Effort::default()).unwrap();
         let radius = feature.diameter / 2.0;
