@@ -111,7 +111,7 @@ mod told {
     fn a_heel_that_drags_whichever_way_the_tool_leans_fails_without_a_bound() {
         let mut scenario = built_in("counterbore-heel-drag").unwrap();
         scenario.gauge.lean_mm = None;
-        scenario.feature[0].land.arc_deg = 40.0;
+        scenario.feature[0].land.arc_deg = 24.0;
         assert_eq!(judged(&scenario).verdict, Some(Verdict::Fail));
     }
 

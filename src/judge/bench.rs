@@ -149,7 +149,7 @@ fn nearest_reference(
         uncertainty: runout.covariance,
         apart: apart(*at),
         lean,
-        assumptions: assumptions.collect(),
+        assumptions: assumptions.chain(lean.taken_next_to(apart(*at))).collect(),
     })
 }
 

@@ -2,7 +2,7 @@
 
 use super::Spread;
 use super::bench::{Axis, Bench, DISC};
-use super::lean::{Lean, NOT_KNOWN, OF_BOUND, Proof, UNSTATED_DISTANCE};
+use super::lean::{Lean, NEXT_TO, NOT_KNOWN, OF_BOUND, Proof, UNSTATED_DISTANCE};
 use super::source::{Source, rectangular};
 use crate::card::{Feature, Surface};
 use crate::quantity::Length;
@@ -99,7 +99,12 @@ impl Known {
                     }
                     (Proof::Nothing, apart) => {
                         let apart = apart.unwrap_or(-UNSTATED_DISTANCE);
-                        alone(*uncertainty, Some(leaning(NOT_KNOWN, apart)))
+                        let quantities = if apart.abs() <= NEXT_TO {
+                            LEAN
+                        } else {
+                            NOT_KNOWN
+                        };
+                        alone(*uncertainty, Some(leaning(quantities, apart)))
                     }
                 }
             }
@@ -127,6 +132,10 @@ impl Known {
             quantities,
         });
         leaning.face = arm;
+        if lean.proof == Proof::Nothing {
+            // A face swashes however near to it the reference lies.
+            leaning.quantities = NOT_KNOWN;
+        }
         None
     }
 }

@@ -45,6 +45,10 @@ pub(super) const OF_BOUND: f64 = 1.0 / 1.645;
 /// are ground by hand are longer (common practice, no source).
 pub(super) const UNSTATED_DISTANCE: Length = Length::from_mm(200.0);
 
+/// Over so short a length a lean of as much as nobody overlooks counts as a bound like any other: a
+/// chip or a worn collet moves the tool there by no more than that (common practice, no source).
+pub(super) const NEXT_TO: Length = Length::from_mm(5.0);
+
 /// What an unproven lean may do to a figure, as a part of its guard band, before it counts: with the
 /// line that it has in the budget, a pass at the limit is then wrong no more often than it says.
 const NEGLIGIBLE: f64 = 0.2;
@@ -67,6 +71,18 @@ impl Lean {
             uncertainty: Covariance::alike(Length::from_mm(slope * OF_BOUND)),
             proof,
         }
+    }
+
+    /// What is taken for granted of a lean that nothing tells, over a length so short that its doubt is
+    /// in the budget.
+    pub(super) fn taken_next_to(&self, apart: Option<Length>) -> Option<String> {
+        let near = apart.filter(|apart| apart.abs() <= NEXT_TO)?;
+        (self.proof == Proof::Nothing).then(|| {
+            format!(
+                "over the {:.1} mm from its one reference the tool is taken to lean by no more than 0.5 mm over 100 mm, which nobody overlooks",
+                near.abs().mm()
+            )
+        })
     }
 
     /// What it makes of the eccentricity over a length.

@@ -420,6 +420,16 @@ fn a_value_outside_its_range_is_refused_with_the_range() {
 fn values_that_do_not_go_together_are_refused() {
     use Code::CardValue;
     tool(
+        ("land_deg = 60", "face_deg = 90"),
+        (CardValue, 15),
+        &["radial", "expected it on an axial one"],
+    );
+    gauge(
+        ("runout_mm = 0.002", "lean_over_mm = 80.0"),
+        (CardValue, 16),
+        &["without `lean_mm`"],
+    );
+    tool(
         ("land_deg = 60", "feed_mm_per_rev = 0.1"),
         (CardValue, 15),
         &["radial", "`axial`"],
