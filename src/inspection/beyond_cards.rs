@@ -3,7 +3,7 @@
 use super::folder::Folder;
 use super::verify::{JudgedTrace, MergedTrace, zero_of};
 use crate::card::{Role, Surface};
-use crate::judge::{self, Doubt, KnownSize};
+use crate::judge::{self, Doubt, DoubtKind, KnownSize};
 use crate::quantity::{Angle, Length};
 use crate::record::Reference;
 use crate::trace::{self, Standing};
@@ -128,6 +128,8 @@ fn of_references(folder: &Folder, merged: &[MergedTrace], references: &[Referenc
         .flat_map(|each| judge::doubts_of_reference(&each.runout, &named(each.z)));
     let turns = merged.iter().filter(|each| is_reference(each));
     let turns = turns.flat_map(|each| of_turns(folder, each, &named(each.entry.z)));
+    // A round is level nearly everywhere: it tells no play from a delay.
+    let turns = turns.filter(|doubt| doubt.kind != DoubtKind::MorePlay);
     shown.chain(turns).collect()
 }
 

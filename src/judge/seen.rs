@@ -67,7 +67,9 @@ fn hidden(gauge: &GaugeCard) -> Length {
 }
 
 fn something_moved(agreement: &Agreement, gauge: &GaugeCard, what: &str) -> Option<Doubt> {
-    let step = agreement.moved?;
+    // From a turning round on both the way and the time are others, and play and a delay look like a
+    // step.
+    let step = agreement.moved.filter(|_| !agreement.both_ways)?;
     (step.size.value.abs() > hidden(gauge)).then(|| {
         about_all(
             DoubtKind::TurnsDisagree,
@@ -87,7 +89,7 @@ fn drifts(agreement: &Agreement, merged: &Merged, gauge: &GaugeCard, what: &str)
     let Estimate {
         value,
         standard_uncertainty,
-    } = agreement.drift?;
+    } = agreement.drift.filter(|_| !agreement.both_ways)?;
     let allowed = drift(gauge).map_or(Speed::ZERO, |rectangular| rectangular * 3f64.sqrt());
     let surely = value.abs() - allowed - standard_uncertainty * SURELY;
     let turn = time_of_turn(merged)?;
@@ -125,7 +127,9 @@ fn more_play(agreement: &Agreement, gauge: &GaugeCard, what: &str) -> Option<Dou
     let play = agreement.play?;
     let stated = gauge.indicator.hysteresis;
     let more = play.value - play.standard_uncertainty * SURELY - stated;
-    (more > gauge.indicator.resolution / 4.0).then(|| {
+    // A play that is hardly known may be a drift or a delay that look like it.
+    let known = play.standard_uncertainty <= gauge.indicator.resolution / 2.0;
+    (known && more > gauge.indicator.resolution / 2.0).then(|| {
         about_all(
             DoubtKind::MorePlay,
             Leaves::Undecided,

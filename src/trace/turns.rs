@@ -17,6 +17,8 @@ pub struct Agreement {
     pub play: Option<Estimate<Length>>,
     /// How fast the readings of the same places grow.
     pub drift: Option<Estimate<Speed>>,
+    /// Whether a good part of the trace was turned each way.
+    pub both_ways: bool,
     /// Turns of the tool after the first one, whole or in part; without any of them no place was
     /// seen twice.
     pub again: f64,
@@ -52,6 +54,9 @@ const TELLS: f64 = 0.2;
 /// practice, no source).
 const FLANK_OVER_NOISE: f64 = 20.0;
 
+/// Of a trace that was turned one way less than this part went the other way.
+const ONE_WAY: f64 = 0.1;
+
 /// A delay on one clock is known to this, in s.
 const ONE_CLOCK: f64 = 1e-4;
 
@@ -59,6 +64,12 @@ const ONE_CLOCK: f64 = 1e-4;
 pub fn agreement(trace: &Trace, merged: &Merged, count: Angle) -> Agreement {
     let arc: f64 = merged.passes.iter().map(|pass| pass.arc.rad()).sum();
     let again = (arc / TAU - 1.0).max(0.0);
+    let backing = merged
+        .passes
+        .iter()
+        .filter(|pass| pass.turning == Turning::Backing);
+    let back: f64 = backing.map(|pass| pass.arc.rad()).sum();
+    let both_ways = (ONE_WAY * arc..(1.0 - ONE_WAY) * arc).contains(&back);
     let surface = Surface::of(merged);
     // Between readings far apart a surface is not known to what turns differ by, nor is the place of
     // a reading whose delay was found and not stated.
@@ -70,6 +81,7 @@ pub fn agreement(trace: &Trace, merged: &Merged, count: Angle) -> Agreement {
     if again <= 0.0 || surface.cells.len() < 2 * ARCS || coarse || apart {
         return Agreement {
             again,
+            both_ways,
             ..Agreement::default()
         };
     }
@@ -110,6 +122,7 @@ pub fn agreement(trace: &Trace, merged: &Merged, count: Angle) -> Agreement {
         drift: cause(2, DRIFT).map(|(value, own)| {
             Estimate::new(Speed::from_mm_per_s(value), Speed::from_mm_per_s(own))
         }),
+        both_ways,
         again,
     }
 }
