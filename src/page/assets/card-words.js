@@ -20,7 +20,7 @@ export const USUAL = {
   gauge: {
     indicator: { resolution_mm: 0.001, max_error_mm: 0.003, hysteresis_mm: 0.001, lever_angle_deg: 0 },
     stylus: { shape: "ball", radius_mm: 1 },
-    encoder: { counts_per_rev: 4000, positive: "cutting" },
+    encoder: { counts_per_rev: 4000 },
     setup: { probe_offset_mm: 0, probe_offset_tolerance_mm: 0.05 },
     link: { protocol: "bridge", baud: 115200 },
   },
