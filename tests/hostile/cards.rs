@@ -34,6 +34,9 @@ pub fn write(inspection: &Inspection, traces: &[Readings], dir: &Path) {
             }
             Some(at) => {
                 writeln!(card, "role = \"feature\"\nfeature = \"seat\"").unwrap();
+                if inspection.tool.axial && at == 0 && !inspection.references.is_empty() {
+                    writeln!(card, "rezeroed = true").unwrap();
+                }
                 writeln!(card, "{}", length(stated, "z", inspection.z_mm[at])).unwrap();
             }
         }

@@ -187,7 +187,13 @@ impl Inspection {
         for reference in &self.references {
             let heights = self.reference_heights(reference);
             let path = Path::of(&reference.hand, start, &mut rng);
-            let zero = reference.radius_mm - 0.5;
+            // All traces share the indicator's zero; a face has one of its own.
+            let over = if self.tool.axial {
+                reference.radius_mm
+            } else {
+                self.tool.radius_mm
+            };
+            let zero = over - 0.5;
             traces.push(
                 self.bench
                     .read(&path, |angle| heights.at(angle) - zero, &error, &mut rng),

@@ -74,6 +74,7 @@ pub const ALL: &[Scenario] = &[
         &["stop", "stand still", "stood still", "travel"],
         |rng| {
             let mut i = flat(rng, 12.0);
+            i.references[0].radius_mm = 10.0;
             i.bench.stops_mm = Some([0.45, 13.0]);
             i
         },
@@ -95,7 +96,7 @@ pub const ALL: &[Scenario] = &[
             let mut i = seat(rng, 2);
             i.off_axis = [0.0, 0.012];
             i.references[0].radius_mm = 8.0;
-            i.bench.stops_mm = Some([0.508, 13.0]);
+            i.bench.stops_mm = Some([-1.492, 13.0]);
             limit_outside(&mut i, "edge_spread_mm", "edge-spread", false, 0.004);
             i
         },
