@@ -87,7 +87,7 @@ impl Path {
                         }
                         if back_left > 0 {
                             back_left -= 1;
-                            speed = -0.6 * speed;
+                            speed *= -0.6;
                         }
                         at += speed * Self::TICK_S * deg.signum();
                         places.push(at);

@@ -39,7 +39,8 @@ impl Figure {
 
     pub fn held(&self) -> Option<bool> {
         // A sharp edge has no wear land at all, and nothing lies below none.
-        let trial = !self.doubted && !(self.name == "wear-land" && self.truth <= 0.0);
+        let no_wear = self.name == "wear-land" && self.truth <= 0.0;
+        let trial = !self.doubted && !no_wear;
         let [low, high] = self.interval.filter(|_| trial)?;
         Some((low..=high).contains(&self.truth))
     }

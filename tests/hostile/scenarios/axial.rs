@@ -15,7 +15,7 @@ fn face(rng: &mut Pcg64, flutes: usize, land_deg: f64, cone_deg: f64, off_mm: f6
     i.tool.radius_mm = 10.0;
     i.tool.gap_mm = 1.0;
     i.tool.cone_deg = cone_deg;
-    let towards: f64 = rng.random_range(0.0..6.28);
+    let towards: f64 = rng.random_range(0.0..std::f64::consts::TAU);
     i.off_axis = [off_mm * towards.sin(), off_mm * towards.cos()];
     i.lean = within_disc(rng, 0.004 / 100.0);
     // The card counts more than 90 where the rim stands forward.

@@ -18,7 +18,7 @@ fn flat(rng: &mut Pcg64, land_deg: f64) -> Inspection {
 fn lobed(rng: &mut Pcg64, waves: f64) -> Inspection {
     let mut i = seat(rng, 4);
     i.tool.teeth[1].raised_mm = -0.012;
-    i.bench.spindle = (0.002, waves, rng.random_range(0.0..6.28));
+    i.bench.spindle = (0.002, waves, rng.random_range(0.0..std::f64::consts::TAU));
     limit_outside(&mut i, "edge_spread_mm", "edge-spread", false, 0.003);
     i
 }
@@ -122,7 +122,8 @@ pub const ALL: &[Scenario] = &[
         |rng| {
             let mut i = seat(rng, 4);
             i.tool.teeth[1].raised_mm = -0.012;
-            i.references[0].lobes = vec![(2.0, 0.004, rng.random_range(0.0..6.28))];
+            i.references[0].lobes =
+                vec![(2.0, 0.004, rng.random_range(0.0..std::f64::consts::TAU))];
             i.references[0].flats = vec![(20.0, 0.6), (200.0, 0.6)];
             limit_outside(&mut i, "edge_spread_mm", "edge-spread", false, 0.003);
             i

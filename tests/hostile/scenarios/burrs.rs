@@ -61,7 +61,7 @@ fn cam(rng: &mut Pcg64) -> Inspection {
 
 fn chatter(mut i: Inspection, rng: &mut Pcg64, size_mm: f64) -> Inspection {
     for tooth in &mut i.tool.teeth {
-        let phase = rng.random_range(0.0..6.28);
+        let phase = rng.random_range(0.0..std::f64::consts::TAU);
         tooth.extras.push(Extra::Chatter {
             wave_mm: 0.6,
             size_mm,

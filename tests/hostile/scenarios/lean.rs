@@ -24,7 +24,7 @@ fn long_land(
     };
     let mut i = tool(rng, 12.0, 1, 250.0, fall);
     i.references[0].z_mm = 62.0;
-    let towards: f64 = rng.random_range(0.0..6.28);
+    let towards: f64 = rng.random_range(0.0..std::f64::consts::TAU);
     let way = [towards.sin(), towards.cos()];
     i.off_axis = way.map(|share| share * off_at_tip_mm * 62.0 / 60.0);
     i.lean = way.map(|share| -share * off_at_tip_mm / 60.0);
