@@ -50,6 +50,10 @@ const RECIPE: &str = "counterbore-pass";
 /// The bench runs so many times faster than a hand would turn, or nobody would wait for it.
 const FASTER: f64 = 8.0;
 
+/// A hand that shows how it is done turns so much slower than most: some readings then lie on every
+/// edge, wherever it stands.
+const SLOWER: f64 = 0.7;
+
 /// A pseudo-terminal has no speed of its own; this is the bridge's usual one.
 #[cfg(unix)]
 const BAUD: u32 = 115_200;
@@ -57,6 +61,7 @@ const BAUD: u32 = 115_200;
 pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
     let folder = choose(arguments.out.as_deref(), out)?;
     let mut scenario = built_in(RECIPE)?.practised();
+    scenario.hand.speed_deg_per_s *= SLOWER;
     if let Some(seed) = arguments.seed {
         scenario.seed = seed;
     }
