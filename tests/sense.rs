@@ -141,7 +141,6 @@ fn the_walls_of_the_gaps_tell_a_sense_that_was_never_proven() {
         Verdict::Fail,
         None,
     );
-    check("six-flute-reamer", Gap::Leans, RIGHT, Verdict::Pass, None);
     check("end-face-feed", Gap::Leans, RIGHT, Verdict::Pass, None);
 }
 
