@@ -146,6 +146,7 @@ proptest! {
             resolution: Length::from_um(1.0),
             counts_per_turn: 4000,
             cell_width: None,
+            resolve: None,
             studied_repeatability: None,
         };
         if let Ok(merged) = merge(&trace, &settings) {

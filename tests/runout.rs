@@ -109,6 +109,8 @@ fn merged(places: &[(f64, f64)], cell_deg: f64) -> Merged {
     Merged {
         cells: places.iter().map(cell).collect(),
         cell_width: Angle::from_deg(cell_deg),
+        pass_width: Angle::from_deg(cell_deg),
+        by_pass: None,
         noise: Length::ZERO,
         repeatability: Length::ZERO,
         hysteresis: None,
@@ -234,6 +236,7 @@ impl Shank {
             resolution: Length::from_um(self.resolution_um),
             counts_per_turn: 0,
             cell_width: None,
+            resolve: None,
             studied_repeatability: None,
         };
         merge(&trace, &settings).unwrap()

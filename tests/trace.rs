@@ -140,6 +140,7 @@ impl Bench {
             resolution: Length::from_um(self.resolution_um),
             counts_per_turn: self.counts_per_turn,
             cell_width: None,
+            resolve: None,
             studied_repeatability: None,
         }
     }

@@ -238,6 +238,7 @@ fn merge_all<'a>(folder: &Folder, traces: Vec<Turned<'a>>) -> Result<Vec<MergedT
         let alike = |shown: &Estimate<Time>| (shown.value - trace.apart).abs() < SAME_CLOCKS;
         let settings = MergeSettings {
             shown: shown.filter(|shown| !of_feature && alike(shown)),
+            resolve: resolve(folder, entry),
             ..usual
         };
         match merge(&trace, &settings) {
@@ -263,6 +264,21 @@ fn merge_all<'a>(folder: &Folder, traces: Vec<Turned<'a>>) -> Result<Vec<MergedT
             Ok(merged_traces.into_iter().map(|(_, each)| each).collect())
         }
     }
+}
+
+/// How fine the places of a feature's trace are to be: a ball shows nothing narrower than it rolls
+/// over a few places of. A round has nothing narrow, nor does a trace show more than it was read at.
+fn resolve(folder: &Folder, entry: &TraceEntry) -> Option<Angle> {
+    /// This part of a tip's size: a ride over an edge then has six places or more.
+    const OF_TIP: f64 = 0.1;
+    let Role::Feature(name) = &entry.role else {
+        return None;
+    };
+    let features = &folder.tool.features;
+    let feature = features.iter().find(|feature| feature.name == *name)?;
+    let tip = folder.gauge.stylus.radius;
+    let circle = feature.diameter / 2.0;
+    (tip > Length::ZERO && circle > Length::ZERO).then(|| Angle::from_rad(tip * OF_TIP / circle))
 }
 
 /// The error with the trace's file, unless it already names one.

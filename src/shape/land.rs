@@ -674,7 +674,7 @@ fn holes(
     edge: Place,
     touched: &impl Fn(usize) -> Place,
 ) -> Vec<(Angle, Angle)> {
-    let wide = merged.cell_width.rad() * HOLE_CELLS;
+    let wide = merged.pass_width.rad() * HOLE_CELLS;
     let first = anatomy.edge.ridden.end.max(anatomy.edge.bracket.first + 1) - 1;
     let last = anatomy.heel.end.max(anatomy.land.end).min(path.len() - 1);
     (first..last)

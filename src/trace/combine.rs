@@ -17,6 +17,21 @@ const PLACES_BOTH_WAYS: usize = 8;
 /// Neighbouring places err alike, so only one in this many counts as evidence of its own.
 const ALIKE: f64 = 4.0;
 
+/// The slopes at the cells of one grid, carried to those of another.
+pub(super) fn carried(slopes: &[f64], grid: &Grid, to: &Grid) -> Vec<f64> {
+    let count = slopes.len();
+    let slope = |cell: usize| {
+        let (_, at, from_middle) = grid.place(to.middle(cell));
+        let (beside, part) = if from_middle < 0.0 {
+            ((at + count - 1) % count, -from_middle / grid.width)
+        } else {
+            ((at + 1) % count, from_middle / grid.width)
+        };
+        slopes[at] + part * (slopes[beside] - slopes[at])
+    };
+    (0..to.cells).map(slope).collect()
+}
+
 /// Slope of the surface at each cell, in mm per radian, from the cells beside it.
 pub(super) fn slopes(grid: &Grid, looks: &[Look], by_cell: &ByCell) -> Vec<f64> {
     let mut sorted = Vec::new();
@@ -101,64 +116,92 @@ struct Side {
     looks: u32,
 }
 
-/// Every place of the turn, and the hysteresis where both directions tell it.
-pub(super) struct Combined {
-    pub cells: Vec<Cell>,
-    pub hysteresis: Option<Estimate<Length>>,
-}
+/// What each direction says about each place of the turn.
+pub(super) struct Sides(Vec<(Option<Side>, Option<Side>)>);
 
-/// Combines the looks at each cell. `sigma` is what one look is good for at least.
-pub(super) fn combine(
-    grid: &Grid,
-    looks: &[Look],
-    by_cell: &ByCell,
-    slopes: &[f64],
-    odd: &[bool],
-    sigma: f64,
-) -> Combined {
-    let mut here = Vec::new();
-    let mut sides = Vec::with_capacity(grid.cells);
-    for (cell, slope) in slopes.iter().enumerate() {
-        let side = |turning, here: &mut Vec<Look>| {
-            here.clear();
-            let all = by_cell.at(cell).iter().map(|at| *at as usize);
-            let counted = all.filter(|at| !odd[*at] && looks[*at].turning == turning);
-            here.extend(counted.map(|at| looks[at]));
-            one_side(here, *slope, sigma, grid.count)
-        };
-        let cutting = side(Turning::Cutting, &mut here);
-        let backing = side(Turning::Backing, &mut here);
-        sides.push((cutting, backing));
+impl Sides {
+    /// Combines the looks at each cell. `sigma` is what one look is good for at least.
+    pub fn of(
+        grid: &Grid,
+        looks: &[Look],
+        by_cell: &ByCell,
+        slopes: &[f64],
+        odd: &[bool],
+        sigma: f64,
+    ) -> Self {
+        let mut here = Vec::new();
+        let mut sides = Vec::with_capacity(grid.cells);
+        for (cell, slope) in slopes.iter().enumerate() {
+            let side = |turning, here: &mut Vec<Look>| {
+                here.clear();
+                let all = by_cell.at(cell).iter().map(|at| *at as usize);
+                let counted = all.filter(|at| !odd[*at] && looks[*at].turning == turning);
+                here.extend(counted.map(|at| looks[at]));
+                one_side(here, *slope, sigma, grid.count)
+            };
+            let cutting = side(Turning::Cutting, &mut here);
+            let backing = side(Turning::Backing, &mut here);
+            sides.push((cutting, backing));
+        }
+        Self(sides)
     }
-    let hysteresis = hysteresis(&sides, slopes);
-    let (lag, lag_u) = hysteresis.map_or((0.0, 0.0), |h: Estimate<Length>| {
-        (h.value.mm(), h.standard_uncertainty.mm())
-    });
-    let mut cells: Vec<(Cell, f64)> = (0..grid.cells)
-        .filter_map(|cell| {
-            let side = match sides[cell] {
-                (Some(a), Some(b)) => both(a, b),
-                // Read one way only: half the hysteresis away from the mean of both.
-                (Some(a), None) => moved(a, -lag / 2.0, lag_u / 2.0),
-                (None, Some(b)) => moved(b, lag / 2.0, lag_u / 2.0),
-                (None, None) => return None,
-            };
-            let merged = Cell {
-                angle: Angle::from_rad(grid.middle(cell) + side.angle).in_turn(),
-                reading: Length::from_mm(side.reading),
-                standard_error: Length::from_mm(side.variance.sqrt()),
-                speed: AngularSpeed::from_rad_per_s(side.speed),
-                time: Time::from_s(side.time),
-                samples: side.samples,
-                passes: side.looks,
-            };
-            Some((merged, side.spread))
-        })
-        .collect();
-    // The first cell reaches a little below 0, so its mean may lie at the end of the turn.
-    cells.sort_by(|a, b| a.0.angle.total_cmp(&b.0.angle));
-    let cells = bent::onto_the_surface(&cells, grid.width);
-    Combined { cells, hysteresis }
+
+    /// Every place of the turn, read both ways or brought to the mean of both.
+    pub fn cells(&self, grid: &Grid, hysteresis: Option<Estimate<Length>>) -> Vec<Cell> {
+        let (lag, lag_u) = hysteresis.map_or((0.0, 0.0), |h: Estimate<Length>| {
+            (h.value.mm(), h.standard_uncertainty.mm())
+        });
+        let mut cells: Vec<(Cell, f64)> = (0..grid.cells)
+            .filter_map(|cell| {
+                let side = match self.0[cell] {
+                    (Some(a), Some(b)) => both(a, b),
+                    // Read one way only: half the hysteresis away from the mean of both.
+                    (Some(a), None) => moved(a, -lag / 2.0, lag_u / 2.0),
+                    (None, Some(b)) => moved(b, lag / 2.0, lag_u / 2.0),
+                    (None, None) => return None,
+                };
+                let merged = Cell {
+                    angle: Angle::from_rad(grid.middle(cell) + side.angle).in_turn(),
+                    reading: Length::from_mm(side.reading),
+                    standard_error: Length::from_mm(side.variance.sqrt()),
+                    speed: AngularSpeed::from_rad_per_s(side.speed),
+                    time: Time::from_s(side.time),
+                    samples: side.samples,
+                    passes: side.looks,
+                };
+                Some((merged, side.spread))
+            })
+            .collect();
+        // The first cell reaches a little below 0, so its mean may lie at the end of the turn.
+        cells.sort_by(|a, b| a.0.angle.total_cmp(&b.0.angle));
+        bent::onto_the_surface(&cells, grid.width)
+    }
+
+    /// What the cutting way reads more than the backing way, over all places read both ways.
+    pub fn hysteresis(&self, slopes: &[f64]) -> Option<Estimate<Length>> {
+        let mut more: Vec<f64> = self
+            .0
+            .iter()
+            .zip(slopes)
+            .filter_map(|((cutting, backing), slope)| {
+                let (a, b) = ((*cutting)?, (*backing)?);
+                Some(a.reading - b.reading - slope * (a.angle - b.angle))
+            })
+            .collect();
+        if more.len() < PLACES_BOTH_WAYS {
+            return None;
+        }
+        let independent = (more.len() as f64 / ALIKE).max(1.0);
+        let middle = robust::median(&mut more)?;
+        let mut sizes: Vec<f64> = more.iter().map(|value| value - middle).collect();
+        let scatter = robust::scale(&mut sizes)?;
+        // A median scatters by sqrt(pi / 2) more than a mean.
+        let uncertainty = scatter * (std::f64::consts::FRAC_PI_2 / independent).sqrt();
+        Some(Estimate::new(
+            Length::from_mm(middle),
+            Length::from_mm(uncertainty),
+        ))
+    }
 }
 
 /// A robust mean of looks in one direction. Angle and reading get the same weights, so that a slope
@@ -227,29 +270,4 @@ fn moved(side: Side, by: f64, uncertainty: f64) -> Side {
         variance: side.variance + uncertainty * uncertainty,
         ..side
     }
-}
-
-/// What the cutting way reads more than the backing way, over all places read both ways.
-fn hysteresis(sides: &[(Option<Side>, Option<Side>)], slopes: &[f64]) -> Option<Estimate<Length>> {
-    let mut more: Vec<f64> = sides
-        .iter()
-        .zip(slopes)
-        .filter_map(|((cutting, backing), slope)| {
-            let (a, b) = ((*cutting)?, (*backing)?);
-            Some(a.reading - b.reading - slope * (a.angle - b.angle))
-        })
-        .collect();
-    if more.len() < PLACES_BOTH_WAYS {
-        return None;
-    }
-    let independent = (more.len() as f64 / ALIKE).max(1.0);
-    let middle = robust::median(&mut more)?;
-    let mut sizes: Vec<f64> = more.iter().map(|value| value - middle).collect();
-    let scatter = robust::scale(&mut sizes)?;
-    // A median scatters by sqrt(pi / 2) more than a mean.
-    let uncertainty = scatter * (std::f64::consts::FRAC_PI_2 / independent).sqrt();
-    Some(Estimate::new(
-        Length::from_mm(middle),
-        Length::from_mm(uncertainty),
-    ))
 }

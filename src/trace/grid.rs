@@ -10,6 +10,18 @@ const WIDTHS_DEG: [f64; 14] = [
     0.05, 0.07, 0.1, 0.14, 0.2, 0.28, 0.4, 0.56, 0.8, 1.1, 1.6, 2.2, 3.2, 5.0,
 ];
 
+/// One pass by itself fills a grid in which so much of the arc is turned in steps within a cell ...
+const BY_ONE_PASS: f64 = 0.75;
+/// ... and all passes together one where gaps within a cell make up so much: readings that fall
+/// anywhere then leave a cell in five empty.
+const BY_ALL: f64 = 0.5;
+/// A grid is worth its own where its cells are so much narrower.
+const HARDLY_FINER: f64 = 0.8;
+/// So many readings tell the gaps between them; where there are more, fewer only make cells wider.
+const READINGS_MOST: usize = 200_000;
+/// A direction that fewer of all readings than this were taken in does not hold the other back.
+const LEAST_SHARE: f64 = 0.2;
+
 /// The turn cut into equal cells.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Grid {
@@ -43,26 +55,35 @@ pub(super) struct Look {
 
 impl Grid {
     /// A grid of about `width` that holds whole counts of the encoder; the data choose when there
-    /// is no width given.
-    pub fn new(width: Option<Angle>, counts_per_turn: u32, steps: &mut [f64]) -> Self {
+    /// is no width given: one pass is then to reach most cells by itself.
+    pub fn new(width: Option<Angle>, counts_per_turn: u32, steps: &[f64]) -> Self {
         let count = match counts_per_turn {
             0 => 0.0,
             counts => TAU / f64::from(counts),
         };
-        let in_counts = |width: f64| {
-            if count > 0.0 {
-                (width / count - 1e-9).ceil().max(1.0) * count
-            } else {
-                width
-            }
-        };
         let width = match width {
-            Some(width) => in_counts(width.rad()),
+            Some(width) => in_counts(width.rad(), count),
             None => width_for(
                 steps,
-                &WIDTHS_DEG.map(|width| in_counts(width.to_radians())),
+                BY_ONE_PASS,
+                &WIDTHS_DEG.map(|width| in_counts(width.to_radians(), count)),
             ),
         };
+        Self::of(width, count)
+    }
+
+    /// A grid as fine as all passes together allow, but no finer than `finest`; nothing where that is
+    /// hardly finer than this one.
+    ///
+    /// `gaps` are the arcs between neighbouring readings of all passes in one direction.
+    pub fn finer(&self, finest: Angle, gaps: &[Vec<f64>]) -> Option<Self> {
+        let widths = WIDTHS_DEG.map(|width| in_counts(width.to_radians(), self.count));
+        let by_gaps = gaps.iter().map(|gaps| width_for(gaps, BY_ALL, &widths));
+        let width = by_gaps.fold(in_counts(finest.rad(), self.count), f64::max);
+        (width < HARDLY_FINER * self.width).then(|| Self::of(width, self.count))
+    }
+
+    fn of(width: f64, count: f64) -> Self {
         let cells = ((TAU / width).round() as usize).max(8);
         let width = TAU / cells as f64;
         let step = if count > 0.0 { count } else { width };
@@ -90,15 +111,23 @@ impl Grid {
     }
 }
 
-/// The finest of some widths at which three quarters of the arc was turned in steps no longer than a
-/// cell.
-fn width_for(steps: &mut [f64], widths: &[f64]) -> f64 {
+/// A width that holds whole counts of the encoder.
+fn in_counts(width: f64, count: f64) -> f64 {
+    if count > 0.0 {
+        (width / count - 1e-9).ceil().max(1.0) * count
+    } else {
+        width
+    }
+}
+
+/// The finest of some widths at which this share of the arc was turned in steps no longer than a cell.
+fn width_for(steps: &[f64], share: f64, widths: &[f64]) -> f64 {
     let widest = widths.last().copied().unwrap_or(TAU);
     // A step longer than the widest cell is a gap, whatever the grid.
     let total: f64 = steps.iter().filter(|step| **step <= widest).sum();
     let fits = |width: &&f64| {
         let within: f64 = steps.iter().filter(|step| **step <= **width * 1.001).sum();
-        within >= 0.75 * total
+        within >= share * total
     };
     widths.iter().find(fits).copied().unwrap_or(widest)
 }
@@ -117,6 +146,36 @@ pub(super) fn steps(samples: &[Sample], marks: &[Marks], passes: &[Pass]) -> Vec
     steps
 }
 
+/// Arcs between neighbouring readings of all passes, of each direction that has its share of them.
+/// `each` gives the angle of a sample that counts.
+pub(super) fn gaps(passes: &[Pass], each: impl Fn(usize) -> Option<f64>) -> Vec<Vec<f64>> {
+    let of = |turning: Turning| {
+        let ours = passes.iter().filter(|pass| pass.turning == turning);
+        let angles = ours.flat_map(|pass| pass.samples.clone()).filter_map(&each);
+        let mut angles: Vec<f64> = angles
+            .map(|angle| angle.rem_euclid(TAU))
+            .take(READINGS_MOST)
+            .collect();
+        angles.sort_unstable_by(f64::total_cmp);
+        angles
+    };
+    let both = [of(Turning::Cutting), of(Turning::Backing)];
+    let all: usize = both.iter().map(Vec::len).sum();
+    let told = both
+        .iter()
+        .filter(|angles| angles.len() as f64 >= LEAST_SHARE * all as f64);
+    told.map(|angles| {
+        let past_end = angles.first().map(|first| first + TAU);
+        let next = angles.iter().copied().skip(1).chain(past_end);
+        angles
+            .iter()
+            .zip(next)
+            .map(|(at, next)| next - at)
+            .collect()
+    })
+    .collect()
+}
+
 /// Whether a sample enters the merge: a nudge covers what its pass covers anyway.
 pub(super) fn mergeable(marks: Marks) -> bool {
     marks.usable() && !marks.has(Mark::Nudge)
@@ -124,11 +183,12 @@ pub(super) fn mergeable(marks: Marks) -> bool {
 
 /// Gathers samples into looks, in the order of their time. `each` gives the angle (delay taken
 /// out), reading, speed and time of a sample, and whether the tool was turning; or nothing when it
-/// does not count.
+/// does not count. `told` hears which look each sample became part of.
 pub(super) fn looks(
     grid: &Grid,
     passes: &[Pass],
     each: impl Fn(usize) -> Option<([f64; 4], bool)>,
+    mut told: impl FnMut(usize, usize),
 ) -> Vec<Look> {
     const NEVER: u32 = u32::MAX;
     let mut looks: Vec<Look> = Vec::new();
@@ -162,6 +222,7 @@ pub(super) fn looks(
                     reach: (f32::MAX, f32::MIN),
                 });
             }
+            told(at, latest[cell] as usize);
             let look = &mut looks[latest[cell] as usize];
             look.samples += 1;
             look.while_turning += u32::from(while_turning);

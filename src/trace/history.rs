@@ -1,6 +1,6 @@
 //! What a merge did to a trace, in sentences for the record.
 
-use super::grid::{Grid, Look};
+use super::grid::Look;
 use super::passes::Motion;
 use super::{Cell, Delay, DelaySource, Hole, Turning};
 use crate::quantity::Angle;
@@ -71,12 +71,17 @@ pub(super) fn doubts(marks: &[Marks], looks: &[Look], odd: &[bool]) -> String {
 }
 
 /// What became of the rest.
-pub(super) fn grid(grid: &Grid, cells: &[Cell], repeated: bool, holes: &[Hole]) -> Vec<String> {
+pub(super) fn grid(
+    cells: &[Cell],
+    (of, apart): (usize, Angle),
+    repeated: bool,
+    holes: &[Hole],
+) -> Vec<String> {
     let mut told = vec![format!(
         "merged into {} of {} places, {:.3}° apart",
         cells.len(),
-        grid.cells,
-        grid.width.to_degrees(),
+        of,
+        apart.deg(),
     )];
     if !repeated {
         told.push(

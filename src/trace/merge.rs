@@ -1,5 +1,6 @@
 //! Merges the samples of a trace over its passes: one height a place.
 
+use super::combine::Sides;
 use super::grid::{self, ByCell, Grid, Look};
 use super::passes::Motion;
 use super::scatter::{self, Moment};
@@ -27,6 +28,9 @@ const JITTER: Angle = Angle::from_rad(0.1 / 180.0 * std::f64::consts::PI);
 /// The delay is searched in so many samples at most; more would only cost time.
 const MOMENTS_MOST: usize = 20_000;
 
+/// A sample that is part of no look.
+const NO_LOOK: u32 = u32::MAX;
+
 /// What a merge must know about the gauge.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct MergeSettings {
@@ -40,6 +44,9 @@ pub struct MergeSettings {
     pub counts_per_turn: u32,
     /// Width of the grid; absent = as fine as the samples allow, from 0.05 to 5 degrees.
     pub cell_width: Option<Angle>,
+    /// Cells need be no finer than this to show what the tip can touch; with it all passes together
+    /// decide how fine they are, without it one pass by itself.
+    pub resolve: Option<Angle>,
     /// Repeatability between passes that a study of the gauge found; a trace of few passes is not
     /// believed to repeat better.
     pub studied_repeatability: Option<Length>,
@@ -54,6 +61,7 @@ impl MergeSettings {
             resolution: gauge.indicator.resolution,
             counts_per_turn: gauge.encoder.counts_per_turn,
             cell_width: None,
+            resolve: None,
             studied_repeatability: gauge.studies.repeat.map(|study| study.found),
         }
     }
@@ -80,8 +88,8 @@ pub fn merge(trace: &Trace, settings: &MergeSettings) -> Result<Merged> {
     let noise = noise::noise(samples, &motion.marks, settings.resolution);
     let (passes, marks) = (motion.passes, &mut motion.marks);
     spikes::mark_excursions(samples, &passes, marks, noise, settings.resolution);
-    let mut steps = grid::steps(samples, marks, &passes);
-    let grid = Grid::new(settings.cell_width, settings.counts_per_turn, &mut steps);
+    let steps = grid::steps(samples, marks, &passes);
+    let grid = Grid::new(settings.cell_width, settings.counts_per_turn, &steps);
 
     let moments = moments(samples, marks, &passes);
     // Rounding to a step is off by a rectangular share of it (JCGM 100, F.2.2.1).
@@ -104,14 +112,18 @@ pub fn merge(trace: &Trace, settings: &MergeSettings) -> Result<Merged> {
     told.push(history::delay(&delay));
     let angles = angles(trace, marks, left.estimate.value);
     let began = samples.first().map_or(Time::ZERO, |first| first.time);
+    let seen_at = |at: usize, marks: Marks| {
+        let (reading, speed) = (samples[at].reading.mm(), motion.speed[at].rad_per_s());
+        let time = (samples[at].time - began).s();
+        let turning = !marks.has(Mark::Pause);
+        ([angles[at], reading, speed, time], turning)
+    };
     let look_at = |wanted: &dyn Fn(Marks) -> bool, marks: &[Marks]| {
-        grid::looks(&grid, &passes, |at| {
+        let each = |at: usize| {
             let counts = wanted(marks[at]) && angles[at].is_finite();
-            let (reading, speed) = (samples[at].reading.mm(), motion.speed[at].rad_per_s());
-            let time = (samples[at].time - began).s();
-            let turning = !marks[at].has(Mark::Pause);
-            counts.then_some(([angles[at], reading, speed, time], turning))
-        })
+            counts.then(|| seen_at(at, marks[at]))
+        };
+        grid::looks(&grid, &passes, each, |_, _| ())
     };
     if marks.iter().any(|marks| marks.has(Mark::Spike)) {
         let spikes = look_at(&|marks| marks.has(Mark::Spike), marks);
@@ -121,7 +133,14 @@ pub fn merge(trace: &Trace, settings: &MergeSettings) -> Result<Merged> {
         );
         spikes::unmark_repeated(&grid, &all, &spikes, &angles, marks);
     }
-    let looks = look_at(&grid::mergeable, marks);
+    let counts = |at: usize| grid::mergeable(marks[at]) && angles[at].is_finite();
+    let mut look_of = vec![NO_LOOK; samples.len()];
+    let looks = grid::looks(
+        &grid,
+        &passes,
+        |at| counts(at).then(|| seen_at(at, marks[at])),
+        |at, look| look_of[at] = look as u32,
+    );
     let by_cell = ByCell::new(&grid, &looks);
     let slopes = combine::slopes(&grid, &looks, &by_cell);
 
@@ -139,10 +158,33 @@ pub fn merge(trace: &Trace, settings: &MergeSettings) -> Result<Merged> {
         sigma.max(noise.mm()),
         least,
     );
-    // What stands out is told by the trace's own scatter, what is uncertain by the larger one.
+    // What stands out is taken by the trace's own scatter, what is uncertain by the larger one.
     let studied = settings.studied_repeatability.map_or(0.0, Length::mm);
     let (repeatability, sigma) = (repeatability.max(studied), sigma.max(studied));
-    let combined = combine::combine(&grid, &looks, &by_cell, &slopes, &odd, sigma);
+    let sides = Sides::of(&grid, &looks, &by_cell, &slopes, &odd, sigma);
+    let hysteresis = sides.hysteresis(&slopes);
+    // What only several passes together tell was taken on cells that each of them filled; what they
+    // show is drawn as finely as they do together.
+    let taken = |at: usize| counts(at) && !odd.get(look_of[at] as usize).copied().unwrap_or(false);
+    let finer = settings.resolve.and_then(|finest| {
+        let turning = |at: usize| taken(at) && !marks[at].has(Mark::Pause);
+        let gaps = grid::gaps(&passes, |at| turning(at).then(|| angles[at]));
+        grid.finer(finest, &gaps)
+    });
+    let by_pass = sides.cells(&grid, hysteresis);
+    let (cells, by_pass, (cell_width, of)) = match finer {
+        Some(fine) => {
+            let each = |at: usize| taken(at).then(|| seen_at(at, marks[at]));
+            let looks = grid::looks(&fine, &passes, each, |_, _| ());
+            let by_cell = ByCell::new(&fine, &looks);
+            let slopes = combine::carried(&slopes, &grid, &fine);
+            let none_odd = vec![false; looks.len()];
+            let sides = Sides::of(&fine, &looks, &by_cell, &slopes, &none_odd, sigma);
+            let cells = sides.cells(&fine, hysteresis);
+            (cells, Some(by_pass), (fine.width, fine.cells))
+        }
+        None => (by_pass, None, (grid.width, grid.cells)),
+    };
     let holes = holes(&grid, &looks, &by_cell);
     let singles = singles(samples, &passes, &angles, |at| {
         let speed = motion.speed[at];
@@ -150,17 +192,19 @@ pub fn merge(trace: &Trace, settings: &MergeSettings) -> Result<Merged> {
     });
     told.push(history::doubts(marks, &looks, &odd));
     told.extend(history::grid(
-        &grid,
-        &combined.cells,
+        &cells,
+        (of, Angle::from_rad(cell_width)),
         seen.is_some(),
         &holes,
     ));
     Ok(Merged {
-        cells: combined.cells,
-        cell_width: Angle::from_rad(grid.width),
+        cells,
+        cell_width: Angle::from_rad(cell_width),
+        pass_width: Angle::from_rad(grid.width),
+        by_pass,
         noise,
         repeatability: Length::from_mm(repeatability),
-        hysteresis: combined.hysteresis,
+        hysteresis,
         delay,
         passes,
         holes,

@@ -10,6 +10,10 @@ pub struct Merged {
     pub cells: Vec<Cell>,
     /// Width of the angle grid.
     pub cell_width: Angle,
+    /// Width of the grid that one pass by itself fills: holes, and what repeats, are told by it.
+    pub pass_width: Angle,
+    /// The places on that grid, where `cells` are finer.
+    pub by_pass: Option<Vec<Cell>>,
     /// Robust standard deviation of one reading about its neighbours within a pass.
     pub noise: Length,
     /// Robust standard deviation between visits, in one direction, of what one place reads; the
@@ -37,14 +41,24 @@ impl Merged {
     /// The trace as an indicator would have read it that did not drift by this.
     #[must_use]
     pub fn without_drift(&self, drift: Speed) -> Self {
-        let cells = self.cells.iter().map(|cell| Cell {
-            reading: cell.reading - drift * cell.time,
-            ..*cell
-        });
+        let less = |cells: &[Cell]| {
+            let each = cells.iter().map(|cell| Cell {
+                reading: cell.reading - drift * cell.time,
+                ..*cell
+            });
+            each.collect::<Vec<_>>()
+        };
         Self {
-            cells: cells.collect(),
+            cells: less(&self.cells),
+            by_pass: self.by_pass.as_deref().map(less),
             ..self.clone()
         }
+    }
+
+    /// The places on the grid that one pass by itself fills: each is the mean of several passes,
+    /// which a single reading can be held against.
+    pub fn filled_by_each(&self) -> &[Cell] {
+        self.by_pass.as_deref().unwrap_or(&self.cells)
     }
 
     /// When its readings were taken on average, since the trace began.

@@ -73,7 +73,7 @@ pub fn agreement(trace: &Trace, merged: &Merged, count: Angle) -> Agreement {
     let surface = Surface::of(merged);
     // Between readings far apart a surface is not known to what turns differ by, nor is the place of
     // a reading whose delay was found and not stated.
-    let coarse = merged.cell_width > COARSEST;
+    let coarse = merged.pass_width > COARSEST;
     let apart = !matches!(
         merged.delay.source,
         DelaySource::OneClock | DelaySource::Stated
@@ -216,7 +216,7 @@ struct Flank {
 
 impl<'m> Surface<'m> {
     fn of(merged: &'m Merged) -> Self {
-        let cells = merged.cells.as_slice();
+        let cells = merged.filled_by_each();
         let heights = || cells.iter().map(|cell| cell.reading.mm());
         let (low, high) = heights().fold((f64::MAX, f64::MIN), |(low, high), at| {
             (low.min(at), high.max(at))
@@ -241,7 +241,7 @@ impl<'m> Surface<'m> {
         Self {
             cells,
             level,
-            width: merged.cell_width.rad(),
+            width: merged.pass_width.rad(),
         }
     }
 

@@ -64,6 +64,7 @@ fn main() {
         resolution: Length::from_um(1.0),
         counts_per_turn: 4000,
         cell_width: None,
+        resolve: None,
         studied_repeatability: None,
     };
     println!("ns a sample     read    align    merge    plain pass");

@@ -158,6 +158,8 @@ fn the_runout_of_a_round_is_the_one_of_linear_least_squares() {
     let merged = Merged {
         cells: places.iter().map(cell).collect(),
         cell_width: Angle::TURN / 720.0,
+        pass_width: Angle::TURN / 720.0,
+        by_pass: None,
         noise: Length::from_um(0.3),
         repeatability: Length::from_um(0.3),
         hysteresis: None,
