@@ -127,10 +127,16 @@ pub(super) fn find_heel(
     while first > begin && view.steepness(first - 1) < land - CLEARLY_STEEPER {
         first -= 1;
     }
-    let Some((ride, corner)) =
-        settle_on_corner(view, first, end, Rounding::Sharp, clearly_off_land)
-    else {
-        return (fall, fall..fall);
+    // The last points may already have come off the corner, and then settle on a face behind it.
+    let rides = [end, fall].map(|end| {
+        let enough = end >= first + FEWEST_ON_CORNER;
+        enough
+            .then(|| settle_on_corner(view, first, end, Rounding::Sharp, clearly_off_land))?
+            .filter(|(ride, _)| ride.start < fall)
+    });
+    let Some((ride, corner)) = rides.into_iter().flatten().next() else {
+        // On the corner all the same: as places of the land they would lie in the gap.
+        return (first.max(begin), fall..fall);
     };
     let arm = view.plane.arm(corner.place.height);
     // All points that touched at the heel are one place; as land points they would weigh too much.
