@@ -9,6 +9,9 @@ use std::ops::Range;
 
 /// No relief is as steep as this: a land that falls faster has ended.
 const END_OF_LAND: f64 = 0.70; // tan 35°
+/// Less steep than this, a ball that has left its land is still on the heel (tan 43°): flanks of gaps
+/// are mostly steeper.
+const SURELY_ON_HEEL: f64 = 0.93;
 /// Steeper than the land by this much, the stylus has left it (tan 4°).
 const CLEARLY_STEEPER: f64 = 0.07;
 /// Steeper than the land by this much, and to the end of what was read, it rolls over a corner
@@ -127,14 +130,18 @@ pub(super) fn find_heel(
     while first > begin && view.steepness(first - 1) < land - CLEARLY_STEEPER {
         first -= 1;
     }
-    // The last points may already have come off the corner, and then settle on a face behind it.
-    let rides = [end, fall].map(|end| {
+    // The last points may already have come off the corner, and then settle on the face behind it:
+    // of corners the one nearest the land is the heel.
+    let surely_on = (fall..end).find(|&i| view.steepness(i) < -SURELY_ON_HEEL);
+    let rides = [end, surely_on.unwrap_or(end), fall].map(|end| {
         let enough = end >= first + FEWEST_ON_CORNER;
-        enough
-            .then(|| settle_on_corner(view, first, end, Rounding::Sharp, clearly_off_land))?
-            .filter(|(ride, _)| ride.start < fall)
+        enough.then(|| settle_on_corner(view, first, end, Rounding::Sharp, clearly_off_land))?
     });
-    let Some((ride, corner)) = rides.into_iter().flatten().next() else {
+    let nearest = rides
+        .into_iter()
+        .flatten()
+        .min_by_key(|(ride, _)| ride.start);
+    let Some((ride, corner)) = nearest.filter(|(ride, _)| ride.start < fall) else {
         // On the corner all the same: as places of the land they would lie in the gap.
         return (first.max(begin), fall..fall);
     };

@@ -259,7 +259,7 @@ fn tooth(
         readings(corner, edge_place, clamping.tip)
     });
     let heel = ridden.map(|corner| behind(corner.place, corner.height_uncertainty));
-    let heel = heel.or_else(|| unridden_heel(anatomy, &path, plane, &land, mixed));
+    let heel = heel.or_else(|| unridden_heel(anatomy, &path, plane, &land, (mixed, &touched)));
     let last = land.last()?.arc;
     let end = heel.map_or(last, |heel| heel.arc.max(last));
     let holes = holes(merged, anatomy, &path, edge_place, &touched);
@@ -616,19 +616,23 @@ fn unridden_heel(
     path: &[PathPoint],
     plane: Plane,
     land: &[LandPlace],
-    mixed: usize,
+    (mixed, touched): (usize, &impl Fn(usize) -> Place),
 ) -> Option<LandPlace> {
     if !anatomy.heel_seen || !anatomy.heel.is_empty() {
         return None;
     }
-    let on = path.get(anatomy.land.end.checked_sub(1 + mixed)?)?.place;
+    let last_on = anatomy.land.end.checked_sub(1 + mixed)?;
+    let on = path.get(last_on)?.place;
     let off = path.get(anatomy.first_off_land)?.place;
+    // A ball that is off the land and not yet off the corner stands on the end of the land.
+    let rolls = (mixed == 0 && anatomy.land.end + 1 < anatomy.first_off_land)
+        .then(|| touched(anatomy.land.end).arc - touched(last_on).arc);
     let last = land.last()?;
     let near = |place: &&LandPlace| last.arc - place.arc <= last.arc * CARRIED_SHARE;
     let some = land.iter().rev().take(CARRIED_ON).take_while(near).count();
     let before = land.get(land.len().checked_sub(some.max(2))?)?;
     let slope = (last.drop - before.drop).mm() / (last.arc - before.arc).rad();
-    let gap = off.arc - on.arc;
+    let gap = rolls.map_or(off.arc - on.arc, |gap| gap.clamp(0.0, off.arc - on.arc));
     let spread = slope.abs().max(STEEPEST_UNSEEN * plane.arm(on.height)) * gap / 12f64.sqrt();
     Some(LandPlace {
         arc: last.arc + arc(gap / 2.0),
