@@ -10,6 +10,9 @@ use crate::trace::{Agreement, Merged};
 /// Beyond this many standard uncertainties chance takes an estimate in one good trace of 1000.
 const SURELY: f64 = 3.3;
 
+/// The same where few edges crossed few times tell their own scatter.
+const SURELY_WALKED: f64 = 4.5;
+
 /// Waves of a reference of more than this from lowest to highest are no ground round's in a true
 /// spindle, and what they do elsewhere on the tool is anyone's guess (common practice, no source).
 const WAVED_MOST: Length = Length::from_mm(0.008);
@@ -45,8 +48,10 @@ pub fn doubts_of_turns(
 }
 
 fn counts_lost(agreement: &Agreement, gauge: &GaugeCard, what: &str) -> Option<Doubt> {
-    let step = agreement.turned?;
     let count = Angle::TURN / f64::from(gauge.encoder.counts_per_turn.max(1));
+    let Some(step) = agreement.turned else {
+        return counts_lost_on_the_way(agreement, count, what);
+    };
     (step.size.value.abs() > count).then(|| {
         about_all(
             DoubtKind::CountsLost,
@@ -55,6 +60,23 @@ fn counts_lost(agreement: &Agreement, gauge: &GaugeCard, what: &str) -> Option<D
                 "in {what} the same edges stand {:.2}° elsewhere from {:.0} s on: the encoder lost counts, or the tool slipped",
                 step.size.value.deg(),
                 step.after.s()
+            ),
+            "fasten tool, coupling and encoder, and take the trace again",
+        )
+    })
+}
+
+/// Counts that were lost a few at a time: the same edges stand further on turn after turn.
+fn counts_lost_on_the_way(agreement: &Agreement, count: Angle, what: &str) -> Option<Doubt> {
+    let walked = agreement.walked?;
+    let surely = walked.value.abs() - walked.standard_uncertainty * SURELY_WALKED;
+    (surely > count).then(|| {
+        about_all(
+            DoubtKind::CountsLost,
+            Leaves::Undecided,
+            format!(
+                "in {what} the same edges stand {:.2}° further on at its end than at its beginning: the encoder lost counts again and again, or the tool slips",
+                walked.value.deg().abs(),
             ),
             "fasten tool, coupling and encoder, and take the trace again",
         )

@@ -11,6 +11,8 @@ use std::f64::consts::TAU;
 pub struct Agreement {
     /// From some moment on the same places stand at other angles.
     pub turned: Option<Step<Angle>>,
+    /// How far the same places walk on over the whole trace, where no one moment stands out.
+    pub walked: Option<Estimate<Angle>>,
     /// From some moment on the same places read otherwise.
     pub moved: Option<Step<Length>>,
     /// What a reading is higher while the plunger comes out than going in.
@@ -38,6 +40,8 @@ const ARCS: usize = 36;
 /// Turns are held against each other where places lie no further apart than this (common practice,
 /// no source).
 const COARSEST: Angle = Angle::from_rad(0.6 / 180.0 * std::f64::consts::PI);
+/// The same for where flanks lie, of which a step's whole height tells.
+const COARSEST_FLANKS: Angle = Angle::from_rad(2.0 / 180.0 * std::f64::consts::PI);
 /// Readings that an arc needs in a visit.
 const READINGS: usize = 3;
 
@@ -47,6 +51,9 @@ const DELAY: f64 = 0.2;
 const WAYS: f64 = 0.05;
 const PLAY: f64 = 0.05;
 const DRIFT: f64 = 0.01;
+/// Places may walk so fast in radians a second where that is looked for, and else do not.
+const WALK: f64 = 0.05;
+const NO_WALK: f64 = 1e-9;
 /// An estimate says something where it is known better than by this part of what was taken before.
 const TELLS: f64 = 0.2;
 
@@ -73,7 +80,7 @@ pub fn agreement(trace: &Trace, merged: &Merged, count: Angle) -> Agreement {
     let surface = Surface::of(merged);
     // Between readings far apart a surface is not known to what turns differ by, nor is the place of
     // a reading whose delay was found and not stated.
-    let coarse = merged.pass_width > COARSEST;
+    let coarse = merged.pass_width > COARSEST_FLANKS;
     let apart = !matches!(
         merged.delay.source,
         DelaySource::OneClock | DelaySource::Stated
@@ -90,19 +97,30 @@ pub fn agreement(trace: &Trace, merged: &Merged, count: Angle) -> Agreement {
     let began = trace.samples.first().map_or(0.0, |first| first.time.s());
     let crossings = crossings(&readings, &surface, count.rad(), merged.noise.mm());
     let flanks = surface.flanks().len();
-    let turned = within::moved(crossings, flanks, [known, WAYS, 1.0]);
-    let turned = turned.and_then(|moved| moved.step).map(|step| Step {
+    let lasted = readings.last().map_or(began, |last| last.time) - began;
+    let walks = within::moved(crossings.clone(), flanks, [known, WAYS, WALK]);
+    let turned = within::moved(crossings, flanks, [known, WAYS, NO_WALK]);
+    let turned = turned.and_then(|moved| moved.step);
+    let walked = walks.filter(|_| turned.is_none()).map(|walks| {
+        let (rate, own) = walks.causes[2];
+        Estimate::new(
+            Angle::from_rad(rate * lasted),
+            Angle::from_rad(own * lasted),
+        )
+    });
+    let turned = turned.map(|step| Step {
         after: Time::from_s(step.time - began),
         size: Estimate::new(
             Angle::from_rad(step.size),
             Angle::from_rad(step.uncertainty),
         ),
     });
-    let visits = visits(&readings, &surface, count.rad(), merged.noise.mm());
-    let heights = within::moved(visits, ARCS, [PLAY, known, DRIFT]);
+    let close = merged.pass_width <= COARSEST;
+    let visits = || visits(&readings, &surface, count.rad(), merged.noise.mm());
+    let heights = close.then(|| within::moved(visits(), ARCS, [PLAY, known, DRIFT]));
     // Where the tool turned round but once, a play, a drift and something that moved just then look
     // the same.
-    let heights = heights.filter(|_| tells_causes_apart(merged));
+    let heights = heights.flatten().filter(|_| tells_causes_apart(merged));
     let cause = |at: usize, usual: f64| {
         let (value, own) = heights.as_ref()?.causes[at];
         (own < TELLS * usual).then_some((value, own))
@@ -110,6 +128,7 @@ pub fn agreement(trace: &Trace, merged: &Merged, count: Angle) -> Agreement {
     let moved = heights.as_ref().and_then(|heights| heights.step);
     Agreement {
         turned,
+        walked,
         moved: moved.map(|step| Step {
             after: Time::from_s(step.time - began),
             size: Estimate::new(
@@ -204,6 +223,8 @@ struct Surface<'m> {
     cells: &'m [Cell],
     /// A level that every flank of every tooth crosses; nothing where there are no flanks.
     level: Option<f64>,
+    /// From the lowest place to the highest; mm.
+    whole: f64,
     width: f64,
 }
 
@@ -241,6 +262,7 @@ impl<'m> Surface<'m> {
         Self {
             cells,
             level,
+            whole: high - low,
             width: merged.pass_width.rad(),
         }
     }
@@ -301,6 +323,7 @@ fn crossings(readings: &[Read], surface: &Surface, count: f64, noise: f64) -> Ve
         return Vec::new();
     };
     let flanks = surface.flanks();
+    let began = readings.first().map_or(0.0, |read| read.time);
     let near = |angle: f64, climbs: bool| {
         let far = |flank: &Flank| Angle::from_rad(flank.angle - angle).shortest().rad().abs();
         let alike = flanks
@@ -326,16 +349,22 @@ fn crossings(readings: &[Read], surface: &Surface, count: f64, noise: f64) -> Ve
             let angle = a.angle + (level - a.reading) / (b.reading - a.reading) * step;
             let (place, flank) = near(angle, climbs)?;
             let slope = ((b.reading - a.reading) / step).abs().max(1e-6);
+            // A flank climbed in one step lies anywhere in it.
+            let share = (b.reading - a.reading).abs() / surface.whole;
+            let step = step.abs();
             Some(Visit {
                 place,
                 time: f64::midpoint(a.time, b.time),
                 value: Angle::from_rad(angle - flank.angle).shortest().rad(),
                 // A reading was taken anywhere in its count, and a flank bends between two.
-                variance: count * count / 6.0 + (step / 12.0).powi(2) + (noise / slope).powi(2),
+                variance: count * count / 6.0
+                    + (step / 12.0).powi(2)
+                    + (step * share).powi(2) / 12.0
+                    + (noise / slope).powi(2),
                 causes: [
                     f64::midpoint(a.speed, b.speed),
                     if a.backing { -0.5 } else { 0.5 },
-                    0.0,
+                    f64::midpoint(a.time, b.time) - began,
                 ],
             })
         })
