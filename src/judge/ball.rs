@@ -5,6 +5,7 @@ use super::feature::FeatureJudgement;
 use super::stop::Ride;
 use crate::card::{Feature, GaugeCard, StylusShape};
 use crate::quantity::{Angle, Length};
+use crate::shape::FaceFall;
 use crate::trace::Merged;
 use nalgebra::{Matrix3, Vector3};
 
@@ -22,6 +23,9 @@ const LEAST: f64 = 0.06;
 /// The indicator's error over a climb bends it by so much of its own size.
 const BENT: f64 = 4.0;
 
+/// A face under an indicator along the axis is taken for square while it falls by less a length.
+const SLANTED: f64 = 0.1;
+
 /// The doubt that the ball is smaller than on the card.
 ///
 /// A ball that climbs onto an edge runs on a circle of its radius and the edge's: a larger one may be
@@ -33,7 +37,10 @@ pub fn doubt_of_ball(
     gauge: &GaugeCard,
 ) -> Option<Doubt> {
     let card = gauge.stylus.radius;
-    if gauge.stylus.shape != StylusShape::Ball || card <= Length::ZERO {
+    // Along the axis a ball climbs a slanted edge otherwise than on a circle of its radius.
+    let face = FaceFall::of(feature);
+    let slanted = face.fall.abs().max(face.within) > SLANTED;
+    if gauge.stylus.shape != StylusShape::Ball || card <= Length::ZERO || slanted {
         return None;
     }
     let teeth = judgement

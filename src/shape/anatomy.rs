@@ -1,5 +1,6 @@
 //! Which part of a tooth's path rode on the edge, on the land, and on the heel.
 
+use super::Tip;
 use super::edge::{FoundEdge, find_edge};
 use super::heel::{Ending, find_heel, land_behind, shallow_fall};
 use super::view::View;
@@ -39,7 +40,13 @@ pub(super) fn anatomy(view: &View, span: ToothSpan) -> Option<Anatomy> {
     let arm = view.plane.arm(edge.place.height);
     let begin_at = edge.place.arc + margin / arm;
     let after_edge = edge.ridden.end.max(edge.bracket.first);
-    let begin = (after_edge..count).find(|&i| view.touched(i).arc >= begin_at)?;
+    // A flat stands on its edge until it has gone over it, wherever its slope says that it touches.
+    let over_edge = match view.clamping.tip {
+        Tip::Flat(half_width) => begin_at + half_width.mm() / arm,
+        Tip::Ball(_) | Tip::Point => f64::NEG_INFINITY,
+    };
+    let off_edge = |i: usize| view.path[i].place.arc >= over_edge;
+    let begin = (after_edge..count).find(|&i| view.touched(i).arc >= begin_at && off_edge(i))?;
 
     let ending = Ending::of(view);
     let next_fall = |from: usize| (from..count).find(|&i| ending.falls(view, i));
@@ -57,7 +64,10 @@ pub(super) fn anatomy(view: &View, span: ToothSpan) -> Option<Anatomy> {
         (None, _) => count,
     };
     let (land_end, heel) = find_heel(view, begin, last_on_land, margin);
-    let begin = (begin..land_end).find(|&i| view.touched_at_start(i..land_end).arc >= begin_at)?;
+    let begin = (begin..land_end).find(|&i| {
+        let touched = view.touched_at_start(i..land_end).arc;
+        touched >= begin_at && off_edge(i)
+    })?;
     (land_end > begin + 2).then_some(Anatomy {
         span,
         edge,
