@@ -38,6 +38,9 @@ pub(super) const BARE_MENTION: f64 = 2.0;
 /// A lead above this is strong (ibid.).
 pub(super) const STRONG: f64 = 6.0;
 
+/// A relief is told from none by so many standard uncertainties.
+const TOLD_FROM_NONE: f64 = 2.0;
+
 impl Rejected {
     /// Whether it explains the land so nearly as well that its figures might be the true ones.
     pub fn is_rival(&self) -> bool {
@@ -68,9 +71,19 @@ impl Choice {
     }
 
     /// The same for the arc without relief, at the latest to `end`.
+    ///
+    /// A primary flat whose relief is not told from none is a margin by another name.
     pub fn without_relief_spread(&self, end: Angle) -> Angle {
         let best = self.best.curve.without_relief(end);
-        Angle::from_rad(self.spread(|rival| (rival.curve.without_relief(end) - best).rad()))
+        let of = |rival: &Fit| {
+            let relief = rival.relief_angle();
+            let told = relief.value.abs() > relief.standard_uncertainty * TOLD_FROM_NONE;
+            match rival.curve.primary().filter(|_| !told) {
+                Some(primary) => primary.min(end),
+                None => rival.curve.without_relief(end),
+            }
+        };
+        Angle::from_rad(self.spread(|rival| (of(rival) - best).rad()))
     }
 
     fn spread(&self, difference: impl Fn(&Fit) -> f64) -> f64 {

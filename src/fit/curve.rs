@@ -218,6 +218,11 @@ impl Curve {
         Angle::from_rad(under)
     }
 
+    /// Arc of the primary of a land of two facets.
+    pub fn primary(&self) -> Option<Angle> {
+        (self.family == Family::Facets).then(|| Angle::from_rad(self.margin_rad() + self.theta[1]))
+    }
+
     /// What people call it: its family, and that a margin comes first.
     pub(super) fn described(&self) -> String {
         match self.margin() {

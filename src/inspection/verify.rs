@@ -12,7 +12,7 @@ use crate::quantity::{Angle, Estimate, Length, Time};
 use crate::record::{self, Beyond, Judged, JudgedFeature, JudgedFrom, Record, Reference};
 use crate::shape::{self, Lobes, Runout};
 use crate::trace::csv::Slide;
-use crate::trace::{DelaySource, MergeSettings, Merged, Trace, merge};
+use crate::trace::{DelaySource, MergeSettings, Merged, Trace, Turning, merge};
 
 /// A feature's trace must cover this much of the turn, or a whole tooth may be missing.
 const WHOLE_TURN: Angle = Angle::from_rad(350.0 / 180.0 * std::f64::consts::PI);
@@ -442,6 +442,7 @@ fn judge_one<'a, 'm>(
         ..feature.clone()
     };
     let judgement = judge::judge(&each.merged, &folder.tool, &here, &bench, effort)?;
+    assumptions.extend(granted(&each.merged, &folder.gauge));
     let listed = !folder.tool.spacing.is_empty();
     assumptions.extend(judgement.spacing.iter().filter(|_| listed).map(|spacing| {
         format!(
@@ -459,6 +460,24 @@ fn judge_one<'a, 'm>(
         },
         from: Some((each, bench)),
     })
+}
+
+/// What a trace could have shown of its bench, and was not turned to show.
+fn granted(merged: &Merged, gauge: &GaugeCard) -> Vec<String> {
+    /// Of less than this little is passed a second time.
+    const SECOND_LOOK: Angle = Angle::from_rad(1.5 * std::f64::consts::TAU);
+    let arc: Angle = merged.passes.iter().map(|pass| pass.arc).sum();
+    let ways = [Turning::Cutting, Turning::Backing];
+    let one_way = ways
+        .iter()
+        .any(|way| merged.passes.iter().all(|pass| pass.turning == *way));
+    let once = (arc < SECOND_LOOK).then(|| {
+        "most places were read in one turn alone: that the encoder lost no counts and nothing moved is taken for granted; a second turn would show it".to_owned()
+    });
+    let play = (one_way && gauge.indicator.hysteresis > Length::ZERO).then(|| {
+        "the tool was turned one way: the indicator's play is taken to be no more than the gauge card states; a trace turned both ways would show it".to_owned()
+    });
+    once.into_iter().chain(play).collect()
 }
 
 /// Diameter of the edge circle where a trace was taken: the highest edge of all traces that share the

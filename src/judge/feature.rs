@@ -122,7 +122,7 @@ pub fn judge(
     }
     Chain::of(&part, bench, &plan, &base, &moves).draw(&mut figures, effort, &feature.limits);
     let mut doubts = guard::doubts(&part, bench, &plan, &figures);
-    doubts.extend(few_readings(&part));
+    doubts.extend(few_readings(&part, &figures));
     doubts.extend(unknown_delay(merged));
     doubts.extend(lean);
     doubts.extend(disagreements(&figures));

@@ -7,7 +7,9 @@
 //! as where it begins. Neither is a matter of uncertainty: nothing is proven, either way.
 
 use super::doubt::{Doubt, DoubtKind, Leaves};
+use super::figures::Figure;
 use super::part::Part;
+use crate::card::{Limits, Name};
 use crate::quantity::{Angle, Length};
 use crate::shape::{Tip, Tooth};
 
@@ -16,6 +18,11 @@ const ON_RIDE: usize = 3;
 /// Two suffice while readings lie no further apart than this part of the ball's radius: both are then
 /// surely on the ride, which goes over some two thirds of it.
 const TWO_SUFFICE: f64 = 0.3;
+/// Between readings further apart than this part of a ball's radius it may have fallen, and nothing is
+/// known of what lies there.
+const MOST_HIDDEN: f64 = 0.7;
+/// The guard band at a limit, in standard uncertainties (ISO 14253-1).
+const GUARD: f64 = 1.645;
 /// Further apart than this part of a tip's size a ride is not followed reading by reading.
 const COARSE: f64 = 0.22;
 /// A land that falls as steeply as this from one coarse reading to the next goes down a wall: it ended
@@ -29,48 +36,111 @@ const OF_TIP: f64 = 0.2;
 const WANTED_ON_LAND: f64 = 16.0;
 
 /// What the readings of a part are too few for, a doubt a tooth.
-pub(super) fn few_readings(part: &Part) -> Vec<Doubt> {
+pub(super) fn few_readings(part: &Part, figures: &[Figure]) -> Vec<Doubt> {
     let teeth = part.profile.teeth.iter().enumerate();
     teeth
         .filter_map(|(index, tooth)| {
-            let (seen, apart) = match tooth {
+            let few = match tooth {
                 Some(tooth) => too_few(part, tooth)?,
                 None => no_land(part)?,
+            };
+            let touches = match few.hidden {
+                Some(hidden) => {
+                    let limits = &part.feature.limits;
+                    let ours = figures
+                        .iter()
+                        .filter(|figure| figure.tooth.is_none_or(|tooth| tooth == index));
+                    let moved = ours.filter(|figure| hidden.decides(figure, limits));
+                    let names: Vec<Name> = moved.map(|figure| figure.name).collect();
+                    if names.is_empty() {
+                        return None;
+                    }
+                    names
+                }
+                None => Vec::new(),
             };
             Some(Doubt {
                 kind: DoubtKind::FewReadings,
                 tooth: Some(index),
-                touches: Vec::new(),
+                touches,
                 leaves: Leaves::Undecided,
-                seen,
-                cure: slower(part, apart),
+                seen: few.seen,
+                cure: slower(part, few.apart),
             })
         })
         .collect()
 }
 
-/// What an edge and a land are too few for, and how near readings should lie; nothing where both are
-/// shown.
-fn too_few(part: &Part, tooth: &Tooth) -> Option<(String, Length)> {
+/// What readings are too few for.
+struct Few {
+    seen: String,
+    /// How near they should lie.
+    apart: Length,
+    /// What may lie between two of them at the edge; where nothing says how much, nothing is known.
+    hidden: Option<Hidden>,
+}
+
+/// How far off its place an edge may be that lies between readings.
+#[derive(Clone, Copy)]
+struct Hidden {
+    /// In height: a land is carried back over a margin as wide, or a ball went over what stands up.
+    height: Length,
+    /// Along the arc.
+    along: Length,
+    check: Length,
+}
+
+impl Hidden {
+    /// Whether a figure's verdict hangs on it.
+    fn decides(self, figure: &Figure, limits: &Limits) -> bool {
+        let (Some(value), Some(budget)) = (figure.value, &figure.budget) else {
+            return false;
+        };
+        let Some(limit) = limits.get(figure.name) else {
+            return false;
+        };
+        let off = match figure.name {
+            Name::Drop | Name::HeelClearance | Name::TotalRelief | Name::EdgeSpread => {
+                self.height.mm()
+            }
+            Name::FlatEquivalentRelief => (self.height / self.check).atan().to_degrees(),
+            Name::WearLand => self.along.mm(),
+            _ => 0.0,
+        };
+        let guard = GUARD * budget.combined();
+        let near =
+            |limit: f64| (value - limit).abs() < guard + off && (value - limit).abs() >= guard;
+        limit.min.is_some_and(near) || limit.max.is_some_and(near)
+    }
+}
+
+/// What an edge and a land are too few for; nothing where both are shown.
+fn too_few(part: &Part, tooth: &Tooth) -> Option<Few> {
     let (on_ride, on_land) = (tooth.corner.len(), tooth.land.len());
     let width = part.clamping.radius * tooth.end.rad();
     let apart = spacing(part, tooth);
     if on_land < ON_LAND {
-        let seen = format!(
-            "{on_land} readings lie on the land, {:.2} mm apart: too few to tell its curve and its ends",
-            apart.mm()
-        );
-        return Some((seen, wanted(part, width)));
+        return Some(Few {
+            seen: format!(
+                "{on_land} readings lie on the land, {:.2} mm apart: too few to tell its curve and its ends",
+                apart.mm()
+            ),
+            apart: wanted(part, width),
+            hidden: None,
+        });
     }
     if apart <= part.clamping.tip.size() * COARSE {
         return None;
     }
     if falls_into_gap(part, tooth) {
-        let seen = format!(
-            "readings lie {:.2} mm apart, and the land falls away between two of them: where it ends does not show",
-            apart.mm()
-        );
-        return Some((seen, wanted(part, width).min(apart / 2.0)));
+        return Some(Few {
+            seen: format!(
+                "readings lie {:.2} mm apart, and the land falls away between two of them: where it ends does not show",
+                apart.mm()
+            ),
+            apart: wanted(part, width).min(apart / 2.0),
+            hidden: None,
+        });
     }
     let Tip::Ball(ball) = part.clamping.tip else {
         return None;
@@ -84,12 +154,35 @@ fn too_few(part: &Part, tooth: &Tooth) -> Option<(String, Length)> {
         _ => on_ride >= ON_RIDE,
     };
     (!shown).then(|| {
-        let seen = format!(
-            "readings lie {:.2} mm apart, and {on_ride} of them on the ride of the ball over the edge: too few to tell how high it stands",
-            apart.mm()
-        );
-        (seen, wanted(part, width))
+        let hidden = (apart <= ball * MOST_HIDDEN).then(|| Hidden {
+            height: apart * start_slope(part, tooth) + apart * (apart / ball / 8.0),
+            along: apart,
+            check: part.feature.check_distance,
+        });
+        Few {
+            seen: format!(
+                "readings lie {:.2} mm apart, and {on_ride} of them on the ride of the ball over the edge: too few to tell how high it stands",
+                apart.mm()
+            ),
+            apart: wanted(part, width),
+            hidden,
+        }
     })
+}
+
+/// How steeply a land falls at its beginning.
+fn start_slope(part: &Part, tooth: &Tooth) -> f64 {
+    let land = &tooth.land;
+    let some = (land.len() / 4)
+        .clamp(3, 12)
+        .min(land.len().saturating_sub(1));
+    match (land.first(), land.get(some)) {
+        (Some(first), Some(other)) if other.arc > first.arc => {
+            let run = part.clamping.radius * (other.arc - first.arc).rad();
+            ((other.drop - first.drop) / run).abs()
+        }
+        _ => WALL,
+    }
 }
 
 /// Whether a land goes on into the gap behind it.
@@ -102,15 +195,16 @@ fn falls_into_gap(part: &Part, tooth: &Tooth) -> bool {
 }
 
 /// A tooth without a land, where readings lie too far apart to show one.
-fn no_land(part: &Part) -> Option<(String, Length)> {
+fn no_land(part: &Part) -> Option<Few> {
     let apart = part.clamping.radius * part.merged.cell_width.rad();
     let wanted = part.clamping.tip.size() * OF_TIP;
-    (apart > wanted).then(|| {
-        let seen = format!(
+    (apart > wanted).then(|| Few {
+        seen: format!(
             "readings lie {:.2} mm apart, and no land shows between them",
             apart.mm()
-        );
-        (seen, wanted)
+        ),
+        apart: wanted,
+        hidden: None,
     })
 }
 

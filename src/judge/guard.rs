@@ -379,8 +379,30 @@ impl<'a> Line<'a> {
         let by_land = before.filter_map(|place| held_by(place.arc, self.height - place.drop));
         let held = by_land
             .chain(held_by(Angle::ZERO, self.height))
+            .chain(self.under_its_end(behind, clamping))
             .fold(allowed, Length::max);
         (held, true)
+    }
+
+    /// How high the land stands, between its places, under the end of a flat that lags behind: where
+    /// that is still before the check distance.
+    fn under_its_end(&self, behind: Angle, clamping: &Clamping) -> Option<Length> {
+        let Tip::Flat(half_width) = clamping.tip else {
+            return None;
+        };
+        let arc = behind - Angle::from_rad(half_width / clamping.radius);
+        if !(Angle::ZERO..self.check).contains(&arc) {
+            return None;
+        }
+        let land = &self.tooth.land;
+        let next = land.partition_point(|place| place.arc <= arc);
+        let (from, drop) = match next.checked_sub(1) {
+            Some(before) => (land[before].arc, land[before].drop),
+            None => (Angle::ZERO, Length::ZERO),
+        };
+        let after = land.get(next)?;
+        let share = (arc - from) / (after.arc - from);
+        Some(self.height - drop - (after.drop - drop) * share)
     }
 }
 
