@@ -7,7 +7,7 @@
 use heelclear::gauge::simulated::built_in;
 use heelclear::inspection::simulated::write_folder;
 use heelclear::inspection::{Folder, verify};
-use heelclear::record::{Record, Verdict};
+use heelclear::record::{Record, Verdict, WouldShow};
 use std::path::Path;
 
 const RADIUS_MM: f64 = 10.0;
@@ -65,10 +65,26 @@ fn thin(rows: &mut Vec<Row>, step_deg: f64) {
     });
 }
 
+/// Lays a burr into the readings, `high` above the highest near the first edge and `behind` it.
+fn burr_on_edge(rows: &mut [Row], good: &Record, behind_deg: f64, high_mm: f64) {
+    let edge = good.flutes[0].edge_deg;
+    let near = rows.iter().filter(|row| {
+        let apart = (row[1] - edge + 180.0).rem_euclid(360.0) - 180.0;
+        apart.abs() < 5.0
+    });
+    let top = near.map(|row| row[2]).fold(f64::MIN, f64::max) + high_mm;
+    burr_up_to(rows, edge + behind_deg, top);
+}
+
 /// Lays a burr into the readings, `high` above the highest of them and `behind` the first edge.
 fn burr(rows: &mut [Row], good: &Record, behind_deg: f64, high_mm: f64) {
     let at = good.flutes[0].edge_deg + behind_deg;
     let top = rows.iter().map(|row| row[2]).fold(f64::MIN, f64::max) + high_mm;
+    burr_up_to(rows, at, top);
+}
+
+/// A point whose reading is `top`, and what the ball reads beside it.
+fn burr_up_to(rows: &mut [Row], at: f64, top: f64) {
     for [_, angle, reading] in rows {
         let apart = (*angle - at + 180.0).rem_euclid(360.0) - 180.0;
         let across = apart.to_radians() * RADIUS_MM;
@@ -116,6 +132,94 @@ fn a_burr_narrower_than_the_steps_of_a_turn_does_not_pass() {
 #[test]
 fn a_burr_behind_the_land_of_the_card_does_not_pass() {
     check_burr(1.0, 10.5, Some(8.0));
+}
+
+/// Reads the same surface anew in so many turns, `step_deg` from reading to reading: each turn begins
+/// later than the one before by an equal part of a step.
+fn turned(rows: &mut Vec<Row>, turns: u32, step_deg: f64) {
+    let mut known: Vec<(f64, f64)> = rows
+        .iter()
+        .map(|r| (r[1].rem_euclid(360.0), r[2]))
+        .collect();
+    known.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let read = |angle: f64| {
+        let at = known.partition_point(|known| known.0 < angle.rem_euclid(360.0));
+        known[at % known.len()].1
+    };
+    // The last reading of a turn and the first of the next lie a step and its part apart.
+    let along = step_deg + step_deg / f64::from(turns) / (360.0 / step_deg);
+    let count = (360.0 / step_deg).round() as u32 * turns;
+    *rows = (0..count)
+        .map(|number| {
+            let angle = f64::from(number) * along;
+            [f64::from(number) * 0.02, angle, read(angle)]
+        })
+        .collect();
+}
+
+fn would_show(turns: u32, step_deg: f64) -> WouldShow {
+    let record = judged(|rows, _| turned(rows, turns, step_deg), None);
+    record.features[0].would_show.unwrap()
+}
+
+/// An encoder of 4000 counts: two readings are uncertain by one of them.
+const COUNT_DEG: f64 = 0.09;
+
+#[track_caller]
+fn check_would_show(turns: u32, step_deg: f64) {
+    let shown = would_show(turns, step_deg);
+    let apart = (step_deg / f64::from(turns) + COUNT_DEG).to_radians() * RADIUS_MM;
+    // The surface is turned about the tool's axis, and each turn is drawn out by its part of a step.
+    assert!(
+        (shown.apart_mm / apart - 1.0).abs() < 0.01,
+        "{shown:?}, not {apart}"
+    );
+    assert_eq!(shown.burr_mm, shown.apart_mm);
+    // Between two readings a ball hides the sagitta of their chord, and what the round falls by.
+    let (half, ball) = (apart / 2.0, BALL_MM);
+    let hidden = half * half / (2.0 * ball) + half * half / (2.0 * RADIUS_MM);
+    let any = shown.any_burr_height_mm.unwrap() - shown.burr_height_mm;
+    assert!((any / hidden - 1.0).abs() < 0.05, "{shown:?}, not {hidden}");
+}
+
+#[test]
+fn a_burr_shows_that_is_as_wide_as_readings_of_all_turns_lie_apart() {
+    check_would_show(1, 1.0);
+    check_would_show(2, 1.0);
+    check_would_show(4, 1.0);
+    check_would_show(4, 2.0);
+}
+
+#[test]
+fn of_a_feature_it_is_told_in_a_line() {
+    let record = judged(|_, _| (), None);
+    let told = "would have shown: a burr of ";
+    let text = heelclear::report::text(&record, heelclear::report::TextStyle::default());
+    assert!(text.contains(told), "{text}");
+    let page = heelclear::report::svg(&record).unwrap();
+    assert!(page.contains(told), "{page}");
+    // A record of an earlier program does not say it.
+    let mut earlier = record;
+    earlier.features[0].would_show = None;
+    let text = heelclear::report::text(&earlier, heelclear::report::TextStyle::default());
+    assert!(!text.contains("would have shown"), "{text}");
+}
+
+#[test]
+fn a_burr_that_would_have_shown_does_not_pass() {
+    for (turns, step) in [(1, 1.0), (2, 1.4), (4, 2.0)] {
+        let high = would_show(turns, step).any_burr_height_mm.unwrap();
+        for behind in [5.0, 7.1, 7.2, 7.3] {
+            let record = judged(
+                |rows, good| {
+                    turned(rows, turns, step);
+                    burr_on_edge(rows, good, behind, high);
+                },
+                None,
+            );
+            assert_ne!(clearance(&record), Some(Verdict::Pass), "{turns}, {behind}");
+        }
+    }
 }
 
 /// Lifts one reading 30 µm above all others, 7° behind the first edge, in a trace up to `turns`.

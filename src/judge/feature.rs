@@ -7,12 +7,13 @@ use super::disagree::disagreements;
 use super::doubt::{Doubt, DoubtKind, Leaves};
 use super::few::few_readings;
 use super::figures::{Figure, Plan, ToothValues, edge_height};
-use super::guard;
+use super::guard::{self, Guard};
 use super::lean::{NOT_KNOWN, lean_doubt};
 use super::part::{Move, Part, highest_edge};
 use super::studied::no_better_than_studied;
 use super::tooth::Reader;
 use super::trial::{Chain, Effort};
+use super::visible::Visible;
 use crate::card::{Feature, Name, ToolCard};
 use crate::error::Result;
 use crate::fit::Choice;
@@ -37,6 +38,8 @@ pub struct FeatureJudgement {
     pub spacing: Option<FluteSpacing>,
     /// How the walls of its gaps lean; nothing where too little was read of them.
     pub walls: Option<Walls>,
+    /// The narrowest burr and land that would have shown; nothing where no edge was found.
+    pub visible: Option<Visible>,
     /// What was seen that a person should know.
     pub warnings: Vec<String>,
     /// What was seen that the cards do not say; what they take away is taken from the figures.
@@ -121,13 +124,16 @@ pub fn judge(
         }
     }
     Chain::of(&part, bench, &plan, &base, &moves).draw(&mut figures, effort, &feature.limits);
-    let mut doubts = guard::doubts(&part, bench, &plan, &figures);
+    let guard = Guard::of(&part, bench);
+    let visible = Visible::of(&part, &plan, &guard);
+    let mut doubts = guard::doubts(&guard, &part, &plan, &figures);
     doubts.extend(few_readings(&part, &figures));
     doubts.extend(unknown_delay(merged));
     doubts.extend(lean);
     doubts.extend(disagreements(&figures));
     doubts.extend(lands_longer(&part, &plan.teeth, &figures));
     let mut judgement = finish(part, figures, &plan);
+    judgement.visible = visible;
     for doubt in doubts {
         judgement.doubt(doubt);
     }
@@ -209,6 +215,7 @@ fn finish(part: Part, figures: Vec<Figure>, plan: &Plan) -> FeatureJudgement {
         clamping: part.clamping,
         spacing,
         walls: part.walls,
+        visible: None,
         warnings,
         doubts: Vec::new(),
     }

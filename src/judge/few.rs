@@ -29,7 +29,7 @@ const COARSE: f64 = 0.22;
 /// between two readings, and what follows is the gap (tan 35°).
 const WALL: f64 = 0.70;
 /// A land of fewer readings than a smooth needs, and one to spare, shows no curve.
-const ON_LAND: usize = 8;
+pub(super) const ON_LAND: usize = 8;
 /// Readings that lie no further apart than this part of a tip's size are enough on any edge.
 const OF_TIP: f64 = 0.2;
 /// A land should have so many readings.
@@ -218,7 +218,7 @@ fn wanted(part: &Part, land: Length) -> Length {
 }
 
 /// How far apart the places of a land lie.
-fn spacing(part: &Part, tooth: &Tooth) -> Length {
+pub(super) fn spacing(part: &Part, tooth: &Tooth) -> Length {
     let circle = part.clamping.radius;
     let cell = circle * part.merged.cell_width.rad();
     match (tooth.land.first(), tooth.land.last()) {

@@ -30,12 +30,11 @@ const FOUND_TOO_HIGH: Length = Length::from_mm(0.1);
 const PLACES: i32 = 16;
 /// No tip touches a burr farther from its middle than this part of its radius: the sides of a burr
 /// are not steeper (60°).
-const FARTHEST_TOUCH: f64 = 0.87;
+pub(super) const FARTHEST_TOUCH: f64 = 0.87;
 
 /// What stands above an edge of the part and is not explained; one doubt a tooth, of its highest
 /// reading.
-pub(super) fn doubts(part: &Part, bench: &Bench, plan: &Plan, figures: &[Figure]) -> Vec<Doubt> {
-    let guard = Guard::of(part, bench);
+pub(super) fn doubts(guard: &Guard, part: &Part, plan: &Plan, figures: &[Figure]) -> Vec<Doubt> {
     let each = plan.teeth.iter().enumerate();
     each.filter_map(|(index, tooth_plan)| {
         let line = Line::of(part, tooth_plan.as_ref()?, index, guard.reach())?;
@@ -55,12 +54,12 @@ pub(super) fn doubts(part: &Part, bench: &Bench, plan: &Plan, figures: &[Figure]
 }
 
 /// The single readings of a part, and what they are good for.
-struct Guard<'a> {
+pub(super) struct Guard<'a> {
     merged: &'a Merged,
     datum: Length,
     clamping: &'a Clamping,
     /// Arc that an encoder's count and the delay leave open between two readings.
-    count: Angle,
+    pub count: Angle,
     /// How far one reading may stand off by chance.
     bound: Bound,
     /// All of them by growing angle, once one of them has to be explained.
@@ -83,7 +82,7 @@ impl Bound {
 }
 
 impl<'a> Guard<'a> {
-    fn of(part: &'a Part, bench: &Bench) -> Self {
+    pub fn of(part: &'a Part, bench: &Bench) -> Self {
         let merged = part.merged;
         let clamping = &part.clamping;
         let counts = bench.gauge.encoder.counts_per_turn;
@@ -99,6 +98,11 @@ impl<'a> Guard<'a> {
             },
             around: OnceCell::new(),
         }
+    }
+
+    /// How high above its line a burr stands that no reading upon it is taken for chance.
+    pub fn threshold(&self, line: &Line) -> Length {
+        self.bound.chance() + line.own * OWN_MOST
     }
 
     /// The highest reading above a tooth's line that no other turn explains.
@@ -232,7 +236,7 @@ impl<'a> Guard<'a> {
     }
 
     /// How far to either side of a burr the tip may touch it.
-    fn reach(&self) -> Length {
+    pub fn reach(&self) -> Length {
         let size = self.clamping.tip.size();
         match self.clamping.tip {
             Tip::Ball(_) => size * FARTHEST_TOUCH,
@@ -251,7 +255,7 @@ impl<'a> Guard<'a> {
     }
 
     /// The readings within an arc to either side of an angle.
-    fn within(&self, angle: Angle, half: Angle) -> Vec<Standing> {
+    pub fn within(&self, angle: Angle, half: Angle) -> Vec<Standing> {
         let all = self.around.get_or_init(|| {
             let lowest = Length::from_mm(f64::NEG_INFINITY);
             let mut all = shape::standing(self.merged, self.datum, self.clamping, lowest);
@@ -288,15 +292,13 @@ fn factor(readings: usize) -> f64 {
 
 /// How much a single reading scatters, from reading to reading and from turn to turn.
 fn scatter(merged: &Merged, resolution: Length) -> Length {
-    let sums = merged
-        .cells
-        .iter()
-        .fold((0.0, 0.0), |(samples, passes), cell| {
-            (
-                samples + f64::from(cell.samples),
-                passes + f64::from(cell.passes),
-            )
-        });
+    let each = merged.filled_by_each();
+    let sums = each.iter().fold((0.0, 0.0), |(samples, passes), cell| {
+        (
+            samples + f64::from(cell.samples),
+            passes + f64::from(cell.passes),
+        )
+    });
     // Of what turns differ by, the noise that is left of the mean of a visit.
     let left = if sums.0 > 0.0 {
         (sums.1 / sums.0).min(1.0)
@@ -314,9 +316,9 @@ fn same_turn(one: &Single, other: &Single) -> bool {
 }
 
 /// What nothing behind one edge may stand above.
-struct Line<'a> {
+pub(super) struct Line<'a> {
     tooth: &'a Tooth,
-    edge: Angle,
+    pub edge: Angle,
     /// From the edge to the bottom of the gap behind its land.
     reach: Angle,
     height: Length,
@@ -328,11 +330,11 @@ struct Line<'a> {
     /// Standard uncertainty of `height` from what it was read with.
     own: Length,
     /// How far from where it was found the tip may stand on the edge.
-    zone: Angle,
+    pub zone: Angle,
 }
 
 impl<'a> Line<'a> {
-    fn of(part: &'a Part, plan: &ToothPlan, index: usize, tip: Length) -> Option<Self> {
+    pub fn of(part: &'a Part, plan: &ToothPlan, index: usize, tip: Length) -> Option<Self> {
         let tooth = part.profile.teeth[index].as_ref()?;
         let fit = part.fit_of(index);
         let laid = fit.map(crate::fit::Fit::laid);

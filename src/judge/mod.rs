@@ -42,6 +42,7 @@ mod studied;
 mod taper;
 mod tooth;
 mod trial;
+mod visible;
 mod wear;
 mod words;
 
@@ -71,4 +72,5 @@ pub use source::diameter_tolerance;
 pub use stop::{doubt_of_standing, stopped};
 pub use taper::{Plane, back_taper, taper_assumptions};
 pub use trial::Effort;
+pub use visible::Visible;
 pub use words::why;

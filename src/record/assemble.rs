@@ -314,6 +314,26 @@ fn fitted(judged: &ToothJudgement) -> Vec<CurveSample> {
         .collect()
 }
 
+fn would_show(judgement: &FeatureJudgement) -> Option<WouldShow> {
+    let visible = judgement.visible?;
+    let told = WouldShow {
+        apart_mm: visible.apart.mm(),
+        burr_mm: visible.burr.mm(),
+        burr_height_mm: visible.burr_height.mm(),
+        any_burr_height_mm: visible.any_burr_height.map(Length::mm),
+        land_mm: visible.land.mm(),
+    };
+    let any = told.any_burr_height_mm;
+    let numbers = [
+        told.apart_mm,
+        told.burr_mm,
+        told.burr_height_mm,
+        told.land_mm,
+    ];
+    let all_known = numbers.iter().chain(&any).all(|number| number.is_finite());
+    all_known.then_some(told)
+}
+
 fn facts(each: &JudgedFeature) -> FeatureFacts {
     let feature = each.feature;
     FeatureFacts {
@@ -325,6 +345,7 @@ fn facts(each: &JudgedFeature) -> FeatureFacts {
         check_deg: (feature.check_distance / (feature.diameter / 2.0)).to_degrees(),
         feed_mm_per_rev: feature.feed.map(Length::mm),
         limits: limits(&feature.limits),
+        would_show: each.judgement.as_ref().and_then(would_show),
         section: each.judgement.as_ref().map(section).unwrap_or_default(),
     }
 }

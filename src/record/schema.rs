@@ -277,10 +277,30 @@ pub struct FeatureFacts {
     pub feed_mm_per_rev: Option<f64>,
     /// Limits by characteristic.
     pub limits: std::collections::BTreeMap<String, Bounds>,
+    /// The narrowest burr and land that its readings would have shown; null where no edge was
+    /// found, and earlier programs did not write it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub would_show: Option<WouldShow>,
     /// The merged trace over one turn for the drawn section, tool's runout and stylus taken out:
     /// angle on the encoder and height relative to the highest edge; thinned, holes as breaks.
     #[serde(default)]
     pub section: Vec<Vec<SectionSample>>,
+}
+
+/// What the readings of a feature would have shown behind each of its edges.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct WouldShow {
+    /// How far neighbouring readings of all turns lie apart along the arc at the most.
+    pub apart_mm: f64,
+    /// Width of the narrowest burr of `burr_height_mm`.
+    pub burr_mm: f64,
+    /// Height of the lowest burr, above the edge or above what the limit of the clearance allows.
+    pub burr_height_mm: f64,
+    /// Height at which every burr would have shown, however narrow; null where none would.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub any_burr_height_mm: Option<f64>,
+    /// Width of the narrowest land.
+    pub land_mm: f64,
 }
 
 /// A place on the drawn section.

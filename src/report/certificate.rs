@@ -38,7 +38,7 @@ pub fn certificate(record: &Record, kept: &Kept, units: Units) -> Vec<String> {
     let y = page::heading(&mut sheet, record, units);
     mark(&mut sheet, kept);
     // Paper that goes to a customer says all that was taken for granted.
-    let foot = page::footing_of(&mut sheet, record, 20);
+    let foot = page::footing_of(&mut sheet, record, units, 20);
     let rows = rows(kept, record, units);
     let sealed = rows.len() as i32 * ROW + 700;
     let lower = foot - sealed;

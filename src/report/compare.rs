@@ -172,7 +172,7 @@ pub fn compare_svg(
     y += 200;
     sheet.rule(MARGIN, y, WIDTH);
 
-    let foot = footing(&mut sheet, after.1);
+    let foot = footing(&mut sheet, after.1, units);
     let notes: Vec<String> = compared
         .assumptions
         .iter()

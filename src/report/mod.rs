@@ -22,6 +22,7 @@ mod trend_page;
 mod trend_plot;
 mod typeface;
 mod words;
+mod would_show;
 
 pub use certificate::{Kept, certificate};
 pub use compare::{compare_svg, compare_text};

@@ -4,7 +4,7 @@ use super::figures::{self, Units};
 use super::sheet::{
     Anchor, Area, BODY, HEAD, LEADING, PAGE_HEIGHT, PAGE_WIDTH, SMALL, STRONG, Sheet,
 };
-use super::{lettering, notes, plots, section, table, typeface, words};
+use super::{lettering, notes, plots, section, table, typeface, words, would_show};
 use crate::error::Result;
 use crate::record::{Flute, Record};
 
@@ -16,6 +16,8 @@ pub(super) const FOOT: i32 = PAGE_HEIGHT - 1000;
 pub(super) const BETWEEN: i32 = 280;
 /// What drawings never need more height than.
 const DRAWINGS: i32 = 12_400;
+/// Lines for what would have shown.
+const SHOWN: usize = 2;
 /// Distance between the lines of the legend.
 const LEGEND_LINE: i32 = 350;
 /// Width of the column with the sections, and of one with two of them side by side.
@@ -39,7 +41,7 @@ pub fn svg_in(record: &Record, units: Units) -> Result<String> {
     let record = &*units.told(record);
     let mut sheet = Sheet::new();
     let y = heading(&mut sheet, record, units);
-    let foot = footing(&mut sheet, record);
+    let foot = footing(&mut sheet, record, units);
 
     let notes = notes::plan(record, WIDTH, units);
     let drawn = !record.features.is_empty();
@@ -340,12 +342,12 @@ fn key(sheet: &mut Sheet, mark: &str, x: i32, y: i32) {
 }
 
 /// Assumptions, cautions and the maker's line at the foot; gives where the room above them ends.
-pub(super) fn footing(sheet: &mut Sheet, record: &Record) -> i32 {
-    footing_of(sheet, record, 4)
+pub(super) fn footing(sheet: &mut Sheet, record: &Record, units: Units) -> i32 {
+    footing_of(sheet, record, units, 4)
 }
 
 /// The same with at most so many lines of terms and assumptions.
-pub(super) fn footing_of(sheet: &mut Sheet, record: &Record, most: usize) -> i32 {
+pub(super) fn footing_of(sheet: &mut Sheet, record: &Record, units: Units, most: usize) -> i32 {
     let about = &record.about;
     sheet.text(
         (MARGIN, FOOT),
@@ -407,7 +409,10 @@ pub(super) fn footing_of(sheet: &mut Sheet, record: &Record, most: usize) -> i32
             .collect();
         terms.push_str(&format!(" Taken for granted: {}.", assumed.join("; ")));
     }
-    let terms = typeface::wrap(&terms, SMALL.size, SMALL.weight, WIDTH, most);
+    let mut terms = typeface::wrap(&terms, SMALL.size, SMALL.weight, WIDTH, most);
+    let shown = would_show::sentence(record, units).unwrap_or_default();
+    let shown = typeface::wrap(&shown, SMALL.size, SMALL.weight, WIDTH, SHOWN);
+    terms.splice(..0, shown);
     let above = y - 150 - terms.len() as i32 * 300;
     for (line, text) in terms.iter().enumerate() {
         sheet.text(

@@ -1,6 +1,7 @@
 //! A record as text: for a terminal, a log or a mail.
 
 use super::figures::{self, Units};
+use super::would_show::{LEAD, would_show};
 use super::{rank, words};
 use crate::quantity::rounded;
 use crate::record::{Characteristic, PropagatedWay, Propagation, Record, Verdict};
@@ -158,6 +159,10 @@ impl Page {
                 None => self.title(name),
             }
             self.table(record, &its);
+            let shown = feature.and_then(|feature| would_show(record, feature, self.style.units));
+            if let Some(shown) = shown {
+                self.paragraph(2, &format!("{LEAD}: {shown}"));
+            }
         }
         self.end();
         let sure = figures::percent(record.about.confidence);
