@@ -2,14 +2,14 @@
 
 use super::capture::{CAUTIONS, ctrl_c, read};
 use super::{Out, Status, archive, simulate};
-use crate::card::{GaugeCard, SenseProven};
-use crate::error::{Code, Error, Result};
+use crate::card::GaugeCard;
+use crate::error::{Code, Result};
 use crate::gauge::Instrument;
 use crate::gauge::serial::SerialInstrument;
-use crate::gauge::simulated::{InProcess, Scenario, Turning};
+use crate::gauge::simulated::{InProcess, Scenario};
 use crate::inspection::capture::{Hearing, Listening};
 use crate::inspection::ready::{Check, Instruments, ReadySettings, State, ready};
-use crate::inspection::write_whole;
+use crate::inspection::{seen_today, with_proof, write_whole};
 use crate::quantity::Time;
 use anstyle::{AnsiColor, Style};
 use clap::Args;
@@ -91,6 +91,7 @@ pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
             turn: arguments.turn,
             clockwise: arguments.prove_sense,
             patience: None,
+            turn_wait: None,
         },
     };
     let indicator = |baud| instrument(arguments.port.as_deref(), scenario.as_ref(), baud);
@@ -136,24 +137,9 @@ fn keep(arguments: &Arguments, checks: &[Check], out: &mut Out) -> Result<()> {
     let (Some(grows), Some(path)) = (seen, &arguments.gauge) else {
         return Ok(());
     };
-    let proven = SenseProven {
-        grows,
-        on: jiff::tz::Offset::UTC
-            .to_datetime(jiff::Timestamp::now())
-            .date(),
-    };
+    let proven = seen_today(grows);
     let file = path.display().to_string();
-    let text = GaugeCard::with_sense_proven(&read(path)?, proven);
-    let kept = GaugeCard::parse(&text, &file).map(|card| card.encoder.sense_proven);
-    // A card laid out in a way that hides where its tables end is left as it is.
-    if kept != Ok(Some(proven)) {
-        return Err(Error::new(
-            Code::CardSyntax,
-            "found no place to keep what was seen, expected `[encoder]` under a heading of its own",
-        )
-        .in_file(file)
-        .help(format!("write `sense_proven = {proven}` under it")));
-    }
+    let text = with_proof(&read(path)?, &file, proven)?;
     write_whole(path, text.as_bytes())?;
     out.note(&format!("kept in {file}: sense_proven = {proven}"));
     Ok(())
@@ -177,10 +163,7 @@ fn standing(mut scenario: Scenario, arguments: &Arguments) -> Scenario {
     };
     scenario.hand.turns = scenario.hand.turns.max(2.2);
     // Clockwise, as it is asked to.
-    scenario.hand.turning = match scenario.tool.hand.as_str() {
-        "left" => Turning::Backing,
-        _ => Turning::Cutting,
-    };
+    scenario.hand.turning = scenario.clockwise();
     scenario.hand.speed_deg_per_s = scenario.hand.speed_deg_per_s.max(90.0);
     for round in &mut scenario.reference {
         round.turns = None;
@@ -209,6 +192,12 @@ fn hear(hearing: &Hearing<'_>, turned: Option<&ProgressBar>, out: &mut Out) {
         Hearing::TurnClockwise => out.note(
             "lift the stylus off; then turn the spindle clockwise, seen from the driven end (from the shank, along the axis towards the work), by a quarter of a turn",
         ),
+        Hearing::WentClockwise(by) => {
+            if let Some(bar) = turned {
+                bar.set_message(format!("the angle went {:.0}°", by.deg()));
+                bar.tick();
+            }
+        }
         Hearing::Turned(arc, marks) => {
             if let Some(bar) = turned {
                 bar.set_message(format!("{:.1} turns, {marks} index marks", arc.turns()));

@@ -7,14 +7,17 @@ use crate::card::{GaugeCard, Role, ToolCard};
 use crate::error::{Code, Error, Result};
 use crate::gauge::Instrument;
 use crate::gauge::serial::{self, SerialInstrument};
-use crate::gauge::simulated::{self as gauge, InProcess, Lead, Scenario, Target};
-use crate::quantity::Length;
+use crate::gauge::simulated::{self as gauge, Hand, InProcess, Lead, Scenario, Target};
+use crate::quantity::{Angle, Length};
 use std::sync::Arc;
 
 /// What the bridge protocol starts with.
 const USUAL_BAUD: u32 = 115_200;
 /// How much faster than a hand a simulated gauge may run.
 const FASTER: std::ops::RangeInclusive<f64> = 0.1..=20.0;
+
+/// So far a simulated hand turns to show which way the encoder's angle grows, in turns.
+const TO_PROVE: f64 = 0.3;
 
 /// A port of this computer, as a person recognises it.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -81,6 +84,18 @@ impl Simulation {
         self.lead.hold_at(pose_of(&self.scenario, wanted));
     }
 
+    /// Whether the hand sets the indicator anew to go from one trace to another: its travel does not
+    /// reach from every diameter to every other.
+    pub fn rezeroes(&self, from: &Wanted, to: &Wanted) -> bool {
+        let poses = self.scenario.poses();
+        let zero = |wanted| {
+            poses
+                .get(pose_of(&self.scenario, wanted))
+                .map(|pose| pose.zero_mm)
+        };
+        zero(from) != zero(to)
+    }
+
     /// The hand turns.
     pub fn turn(&self) {
         self.lead.turn();
@@ -128,15 +143,21 @@ pub fn pretended() -> Vec<Pretended> {
     .collect()
 }
 
-/// The gauge card of a simulated gauge for this tool, word for word.
+/// The gauge card of a simulated gauge for this tool, word for word. Of a tool that no recipe has, it
+/// says as little as that of a new bench: nobody has seen yet which way its encoder counts.
 ///
 /// # Errors
 /// `internal`, which no recipe of this program should bring about.
 pub fn simulated_gauge_card(tool: &ToolCard, recipe: Option<&str>) -> Result<String> {
-    let plain = || gauge::built_in(PLAIN);
-    Ok(recipe_of(tool, recipe)
-        .map_or_else(plain, Ok)?
-        .gauge_card(None))
+    let card = match recipe_of(tool, recipe) {
+        Some(recipe) => recipe,
+        None => {
+            let mut plain = gauge::built_in(PLAIN)?;
+            plain.gauge.sense_proven = false;
+            plain
+        }
+    };
+    Ok(card.gauge_card(None))
 }
 
 /// Makes instruments ready; a real port is not opened yet.
@@ -157,21 +178,47 @@ pub fn open(choice: &Choice, tool: &ToolCard, gauge: &GaugeCard, plan: &Plan) ->
                 simulation: None,
             })
         }
-        Choice::Simulated { faster, .. } if !FASTER.contains(faster) => {
-            let message = format!(
-                "read {faster} times faster, expected {} to {}",
-                FASTER.start(),
-                FASTER.end()
-            );
-            Err(Error::new(Code::Usage, message))
-        }
         Choice::Simulated { recipe, faster } => {
             simulate(scenario(tool, plan, recipe.as_deref())?, *faster)
         }
     }
 }
 
+/// The same to see which way the encoder's angle grows: a simulated hand turns clockwise, seen from
+/// the driven end, once it is [told to](Simulation::turn).
+///
+/// # Errors
+/// As [`open`].
+pub fn open_for_proof(choice: &Choice, tool: &ToolCard, gauge: &GaugeCard) -> Result<Opened> {
+    let none = Plan::of([], Angle::from_deg(0.5), 1);
+    let Choice::Simulated { recipe, faster } = choice else {
+        return open(choice, tool, gauge, &none);
+    };
+    let mut scenario = scenario(tool, &none, recipe.as_deref())?;
+    scenario.hand = Hand {
+        turns: TO_PROVE,
+        turning: scenario.clockwise(),
+        speed_deg_per_s: 30.0,
+        pauses_per_turn: 0.0,
+        nudges_per_turn: 0.0,
+        ..scenario.hand
+    };
+    let opened = simulate(scenario, *faster)?;
+    if let Some(simulation) = &opened.simulation {
+        simulation.lead.hold_at(0);
+    }
+    Ok(opened)
+}
+
 fn simulate(scenario: Scenario, faster: f64) -> Result<Opened> {
+    if !FASTER.contains(&faster) {
+        let message = format!(
+            "read {faster} times faster, expected {} to {}",
+            FASTER.start(),
+            FASTER.end()
+        );
+        return Err(Error::new(Code::Usage, message));
+    }
     #[cfg(unix)]
     if let Ok(served) = gauge::Served::start(scenario.clone(), faster) {
         return Ok(Opened {

@@ -6,6 +6,7 @@ mod folder;
 pub mod instruments;
 mod invented;
 pub mod live;
+mod proof;
 pub mod ready;
 mod rejudge;
 mod sense;
@@ -15,6 +16,7 @@ mod verify;
 mod vouched;
 
 pub use folder::{Folder, Taken, WholeFile, write_whole};
+pub use proof::{seen_to_grow, seen_today, with_proof};
 pub use rejudge::{Moved, Read, Rejudged, rejudge};
 pub use verify::{verify, verify_growing, verify_with};
 pub use vouched::{Vouched, standing_in, vouched};

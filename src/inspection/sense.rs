@@ -102,7 +102,7 @@ fn reversed(walls: &Walls, proven: bool) -> Doubt {
     let cure = if proven {
         "check `hand` on the tool card, and prove the encoder's sense again with `heelclear ready --prove-sense`"
     } else {
-        "prove it once with `heelclear ready --prove-sense`, and check `hand` on the tool card"
+        "prove it once, on the bench's page or with `heelclear ready --prove-sense`, and check `hand` on the tool card"
     };
     Doubt {
         kind: DoubtKind::SenseReversed,
@@ -125,6 +125,6 @@ fn unproven() -> Doubt {
         touches: Vec::new(),
         leaves: Leaves::Undecided,
         seen: "the trace fits both turning senses alike, and nobody has proven which way the encoder's angle grows: read the other way, edge and heel change places".to_owned(),
-        cure: "prove it once with `heelclear ready --prove-sense`".to_owned(),
+        cure: "prove it once, on the bench's page or with `heelclear ready --prove-sense`".to_owned(),
     }
 }

@@ -26,6 +26,7 @@ assets! {
     "card-words.js": "text/javascript; charset=utf-8",
     "plan.js": "text/javascript; charset=utf-8",
     "before.js": "text/javascript; charset=utf-8",
+    "sense.js": "text/javascript; charset=utf-8",
     "steps.js": "text/javascript; charset=utf-8",
     "pace.js": "text/javascript; charset=utf-8",
     "so-far.js": "text/javascript; charset=utf-8",

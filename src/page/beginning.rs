@@ -206,6 +206,7 @@ pub(super) async fn begin(State(bench): State<Bench>, Json(asked): Json<BeginAsk
     let begin = Begin {
         tool_text,
         gauge_text,
+        gauge_file: asked.gauge.clone(),
         operator: asked.operator.chars().take(80).collect(),
         stage: match asked.stage.as_str() {
             "before-grind" => Stage::BeforeGrind,

@@ -1,5 +1,6 @@
 //! One inspection under way: its cards, its live model, and the capture that feeds it.
 
+use super::proof::Proving;
 use crate::card::{GaugeCard, InspectionCard, Role, Stage, ToolCard};
 use crate::error::{Code, Error, Result};
 use crate::inspection::capture::{Order, Wanted};
@@ -22,6 +23,10 @@ pub(super) struct Job {
     pub gauge_text: String,
     /// The same, read.
     pub gauge: GaugeCard,
+    /// Its name in the inspection's folder.
+    pub gauge_name: String,
+    /// The card of the bench that it is a copy of, where it is known.
+    pub gauge_file: Option<String>,
     pub operator: String,
     pub stage: Stage,
     /// The recipe of a tool that does not exist.
@@ -31,12 +36,20 @@ pub(super) struct Job {
     pub choice: Option<Choice>,
     /// Whether the cautions were read.
     pub cautioned: bool,
+    /// Watching which way the encoder's angle grows, while it is under way.
+    pub proving: Option<Proving>,
+    /// Whether that was asked for, at whatever stage.
+    pub proof_wanted: bool,
+    /// Whether the person goes on without it.
+    pub proof_left: bool,
     pub live: Live,
     pub orders: Option<UnboundedSender<Order>>,
     pub thread: Option<JoinHandle<()>>,
     pub simulation: Option<Simulation>,
     /// The step that is to be taken once the one being set up is given up.
     pub wish: Option<usize>,
+    /// The step that was taken, or begun, last.
+    pub last_taken: Option<usize>,
     pub judging: Judging,
     /// What an archive says of it, once it is kept.
     pub kept: Option<String>,
@@ -57,6 +70,8 @@ pub(super) enum Judging {
 pub(super) struct Begin {
     pub tool_text: String,
     pub gauge_text: String,
+    /// The card of the bench that it was read from.
+    pub gauge_file: Option<String>,
     pub operator: String,
     pub stage: Stage,
     /// Whether its gauge is to be simulated.
@@ -85,17 +100,23 @@ impl Job {
             tool_text,
             gauge_text,
             gauge,
+            gauge_name: "gauge.toml".to_owned(),
+            gauge_file: None,
             operator,
             stage,
             pretended: None,
             simulated: None,
             choice: None,
             cautioned: false,
+            proving: None,
+            proof_wanted: false,
+            proof_left: false,
             live: Live::new(plan),
             orders: None,
             thread: None,
             simulation: None,
             wish: None,
+            last_taken: None,
             judging: Judging::NotYet,
             kept: None,
         }
@@ -113,9 +134,13 @@ impl Job {
                     .help("begin another inspection for the other gauge"));
             }
         } else if simulated {
-            let text = simulated_gauge_card(&self.tool, self.pretended.as_deref())?;
-            self.gauge = GaugeCard::parse(&text, "gauge.toml")?;
-            self.gauge_text = text;
+            // What was proven on it since it was chosen stays.
+            if self.simulated != Some(true) {
+                let text = simulated_gauge_card(&self.tool, self.pretended.as_deref())?;
+                self.gauge = GaugeCard::parse(&text, "gauge.toml")?;
+                self.gauge_text = text;
+                self.gauge_file = None;
+            }
             if !self.operator.starts_with(SIMULATED_BY) {
                 let who = std::mem::take(&mut self.operator);
                 let colon = if who.is_empty() { "" } else { ": " };
@@ -124,6 +149,12 @@ impl Job {
         }
         self.simulated = Some(simulated);
         Ok(())
+    }
+
+    /// Whether the port is open, or being opened, for a capture.
+    pub(super) fn is_connected(&self) -> bool {
+        let orders = self.orders.as_ref();
+        orders.is_some_and(|orders| !orders.is_closed())
     }
 
     /// Takes a step.
@@ -137,14 +168,31 @@ impl Job {
             .help("say first whether the tool is still clamped as it was"),
             false => Error::new(Code::Usage, "no step can be taken now"),
         };
+        self.tell_new_zero(step);
         let order = self.live.begin(step).ok_or_else(none)?;
         if let (Some(simulation), Order::Take { wanted, .. }) = (&self.simulation, &order) {
             simulation.hold_at(wanted);
         }
         self.judging = Judging::NotYet;
         self.kept = None;
+        self.last_taken = Some(step);
         provisional.forget();
         self.give(order)
+    }
+
+    /// A simulated hand that sets the indicator to another zero says so, as a person has to.
+    fn tell_new_zero(&mut self, step: usize) {
+        let steps = &mut self.live.plan.steps;
+        let wanted = |at: usize| steps.get(at).map(|step| step.wanted.clone());
+        if let (Some(simulation), Some(from), Some(to)) = (
+            &self.simulation,
+            self.last_taken.and_then(wanted),
+            wanted(step),
+        ) && simulation.rezeroes(&from, &to)
+            && let Some(step) = steps.get_mut(step)
+        {
+            step.wanted.rezeroed = true;
+        }
     }
 
     /// Goes on by itself: the next step's readings are shown so that the stylus can be set, and

@@ -16,6 +16,7 @@ mod job;
 mod judged;
 mod judging;
 mod objections;
+mod proof;
 mod reply;
 mod reports;
 mod routes;

@@ -1,6 +1,7 @@
 //! What a page can ask for, and what becomes of it.
 
 use super::form::FormUnit;
+use super::proof::Say;
 use super::reply::{Answer, done};
 use super::session::Session;
 use super::stream::{self, Streams};
@@ -51,6 +52,7 @@ pub(super) fn router(session: Session, guard: guard::Guard) -> Router {
         .route("/api/disconnect", post(disconnect))
         .route("/api/take", post(take))
         .route("/api/order/{order}", post(order))
+        .route("/api/sense/{say}", post(sense))
         .route("/api/after-break", post(after_break))
         .route("/api/add-step", post(add_step))
         .route("/api/plug", post(plug))
@@ -169,6 +171,17 @@ async fn order(State(bench): State<Bench>, Path(order): Path<String>) -> Answer 
     };
     bench.session.order(order)?;
     done()
+}
+
+async fn sense(State(bench): State<Bench>, Path(say): Path<String>) -> Answer {
+    let say = match say.as_str() {
+        "prove" => Say::Wanted,
+        "keep" => Say::Keep,
+        "again" => Say::Again,
+        "leave" => Say::Leave,
+        _ => return Err(Error::new(Code::Usage, "read another word").into()),
+    };
+    blocking(move || bench.session.say_to_proof(say)).await
 }
 
 async fn add_step(State(bench): State<Bench>, Json(asked): Json<beginning::StepAsked>) -> Answer {

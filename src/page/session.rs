@@ -92,6 +92,7 @@ impl Session {
         let mut job = Job::new(folder, (tool, gauge), texts, who, plan);
         job.simulated = begin.simulated.then_some(true);
         job.pretended = begin.recipe;
+        job.gauge_file = begin.gauge_file;
         self.put(job);
         Ok(())
     }
@@ -118,6 +119,8 @@ impl Session {
         let texts = (text(&inspection.tool)?, text(&inspection.gauge)?);
         let who = (inspection.operator, inspection.stage);
         let mut job = Job::new(folder, (tool, gauge), texts, who, plan);
+        job.gauge_file = self.work.gauge_of_text(&job.gauge_text);
+        job.gauge_name = inspection.gauge;
         job.judging = record.map_or(Judging::NotYet, |record| Judging::Done(Arc::new(record)));
         self.put(job);
         Ok(())
@@ -141,6 +144,9 @@ impl Session {
             state.job.take()
         };
         if let Some(mut job) = job {
+            if let Some(proving) = job.proving.take() {
+                proving.end();
+            }
             job.orders = None;
             if let Some(thread) = job.thread.take() {
                 // A thread that ended by a panic has nothing left to tell.
@@ -163,18 +169,24 @@ impl Session {
         job.go_on(&self.provisional)
     }
 
-    /// Opens the instruments and begins to capture from them on a thread of its own.
+    /// Opens the instruments: to see which way the encoder counts, where nobody has yet, or to
+    /// capture.
     pub(super) fn connect(&self, choice: Choice) -> Result<()> {
         let mut state = self.state();
         let job = state.job()?;
-        if job
-            .orders
-            .as_ref()
-            .is_some_and(|orders| !orders.is_closed())
-        {
+        if job.is_connected() || job.proving.is_some() {
             return Ok(());
         }
         job.choose(&choice)?;
+        if job.asks_for_proof() {
+            self.prove(job, choice)
+        } else {
+            self.capture(job, choice)
+        }
+    }
+
+    /// Begins to capture on a thread of its own.
+    pub(super) fn capture(&self, job: &mut Job, choice: Choice) -> Result<()> {
         let opened = instruments::open(&choice, &job.tool, &job.gauge, &job.live.plan)?;
         let settings = CaptureSettings {
             folder: job.folder.clone(),
@@ -211,12 +223,15 @@ impl Session {
 
     /// Closes the port; the inspection stays.
     pub(super) fn disconnect(&self) -> Result<()> {
-        let thread = {
+        let (proving, thread) = {
             let mut state = self.state();
             let job = state.job()?;
             job.orders = None;
-            job.thread.take()
+            (job.proving.take(), job.thread.take())
         };
+        if let Some(proving) = proving {
+            proving.end();
+        }
         if let Some(thread) = thread {
             let _ = thread.join();
         }

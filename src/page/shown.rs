@@ -2,8 +2,9 @@
 
 use super::job::{Job, Judging};
 use super::judged;
+use super::proof::{Proving, Stage};
 use super::session::State;
-use crate::card::{Limits, ToolCard};
+use crate::card::{Limits, Rotation, ToolCard};
 use crate::error::Error;
 use crate::inspection::instruments::Choice;
 use crate::inspection::live::{Broken, Direction, Live, Pace, Phase, StepState, Told, Weight};
@@ -45,6 +46,7 @@ fn inspection(job: &Job, units: Units) -> Value {
         "choice": job.choice.as_ref().map(choice),
         "unplugged": job.simulation.as_ref().map(|simulation| simulation.is_unplugged()),
         "cautioned": job.cautioned,
+        "sense": sense(job),
         "phase": phase(live.phase),
         "current": live.current,
         "next": live.next(),
@@ -66,6 +68,30 @@ fn inspection(job: &Job, units: Units) -> Value {
         "verdict": verdict,
         "problem": problem,
         "kept": job.kept,
+    })
+}
+
+/// Whether the encoder's turning sense is proven, and how far proving it is.
+fn sense(job: &Job) -> Value {
+    let encoder = &job.gauge.encoder;
+    let stated = encoder.sense.grows(job.tool.hand);
+    let stage = job.proving.as_ref().map(|proving| proving.stage);
+    let seen = job.proving.as_ref().and_then(Proving::seen);
+    let (stage, gone) = match stage {
+        None => (None, None),
+        Some(Stage::Opening) => (Some("opening"), None),
+        Some(Stage::Turning(by)) => (Some("turning"), Some(by)),
+        Some(Stage::Seen(by)) => (Some("seen"), Some(by)),
+    };
+    json!({
+        "proven": encoder.sense_proven.is_some(),
+        "wanted": job.proof_wanted,
+        "asked": job.asks_for_proof(),
+        "stated": stated.as_str(),
+        "stage": stage,
+        "gone_deg": gone.map(|gone| gone.deg()),
+        "seen": seen.map(Rotation::as_str),
+        "card": job.gauge_file,
     })
 }
 

@@ -99,6 +99,22 @@ impl Work {
         fs::read_to_string(&path).map_err(|fault| disk(&path, &fault))
     }
 
+    /// The gauge card with exactly this text.
+    pub(super) fn gauge_of_text(&self, text: &str) -> Option<String> {
+        let folder = self.dir.join(CardKind::Gauge.folder());
+        let same = |name: &String| {
+            let read = self.card_text(CardKind::Gauge, name);
+            read.is_ok_and(|read| read == text)
+        };
+        names_in(&folder).ok()?.into_iter().find(same)
+    }
+
+    /// Writes a gauge card anew.
+    pub(super) fn write_gauge(&self, name: &str, text: &str) -> Result<()> {
+        let folder = self.dir.join(CardKind::Gauge.folder());
+        write_whole(&folder.join(plain(name)?), text.as_bytes())
+    }
+
     /// A card as the values of a form, lengths in mm.
     pub(super) fn card_form(&self, kind: CardKind, name: &str) -> Result<Value> {
         let text = self.card_text(kind, name)?;

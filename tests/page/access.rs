@@ -1,6 +1,7 @@
 //! Whether everybody can use it: names, labels, contrast, sizes; and axe's rules where it is there.
 
 use super::browser::{Browser, PHONE, SHOP_PC};
+use super::sense::own_tool;
 use super::walk::{begin, opened, record};
 
 /// Looks at what is shown and gives what is wrong with it, a line each.
@@ -73,7 +74,7 @@ impl Scan<'_> {
 
 /// Every view in one size and one scheme of colours.
 fn scan(size: (u32, u32), dark: bool) {
-    let Some((_folder, _bench, page)) = opened(size) else {
+    let Some((_folder, bench, page)) = opened(size) else {
         return;
     };
     if dark {
@@ -104,6 +105,15 @@ fn scan(size: (u32, u32), dark: bool) {
     page.until("document.getElementById('begin')");
     scan.look("plan");
     page.js("document.getElementById('back').click()");
+    own_tool(&bench, "right");
+    page.until("document.getElementById('sim-hand')");
+    scan.look("connect");
+    page.press("sim-hand");
+    page.until("Number(document.getElementById('proof-gone').textContent) > 5");
+    scan.look("proof");
+    page.until("document.getElementById('proof-keep')");
+    scan.look("proven");
+    page.press("leave");
     begin(&page, "counterbore-heel-drag");
     page.until("document.getElementById('set')");
     scan.look("stylus");

@@ -167,6 +167,17 @@ impl Browser {
         self.runtime.block_on(typing).unwrap();
     }
 
+    /// Chooses in the list that has this id.
+    #[track_caller]
+    pub fn choose(&self, id: &str, value: &str) {
+        let element = format!("document.getElementById({})", json!(id));
+        self.until(&element);
+        self.js(&format!(
+            "const list = {element}; list.value = {}; list.dispatchEvent(new Event('change'));",
+            json!(value)
+        ));
+    }
+
     /// Presses a key where the focus is.
     pub fn key(&self, key: Key) {
         let pressing = async {

@@ -12,5 +12,6 @@ mod access;
 mod browser;
 mod door;
 mod faults;
+mod sense;
 mod server;
 mod walk;

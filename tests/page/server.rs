@@ -97,6 +97,29 @@ impl Bench {
         self.raw(request.as_bytes())
     }
 
+    /// How things stand: the first event of the stream that a page opens.
+    pub fn stands(&self) -> String {
+        let mut stream = TcpStream::connect(self.address).unwrap();
+        stream
+            .set_read_timeout(Some(Duration::from_secs(10)))
+            .unwrap();
+        let request = format!("GET /api/stream HTTP/1.1\r\nHost: {}\r\n\r\n", self.address);
+        stream.write_all(request.as_bytes()).unwrap();
+        let (mut told, mut some) = (Vec::new(), [0; 4096]);
+        loop {
+            let count = stream.read(&mut some).unwrap();
+            told.extend_from_slice(&some[..count]);
+            let text = String::from_utf8_lossy(&told);
+            let event = text
+                .split_once("event: bench\ndata: ")
+                .map(|(_, data)| data);
+            if let Some((event, _)) = event.and_then(|data| data.split_once("\n\n")) {
+                return event.to_owned();
+            }
+            assert!(count > 0, "{text}");
+        }
+    }
+
     /// Asks for a change as the page does.
     pub fn post(&self, path: &str, body: &str) -> (u16, String) {
         let headers = ["X-Heelclear: 1", "Content-Type: application/json"];

@@ -22,6 +22,13 @@ pub fn begin(page: &Browser, recipe: &str) {
     page.press("sim-fast");
 }
 
+/// Sees which way the encoder counts, with the simulated hand that turns clockwise, and keeps it.
+#[track_caller]
+pub fn prove(page: &Browser) {
+    page.until("document.getElementById('proof-do').textContent.includes('it grows clockwise')");
+    page.press("proof-keep");
+}
+
 /// Sets the stylus for the step with this name, and waits until it is recorded.
 #[track_caller]
 pub fn record(page: &Browser, step: &str) {
@@ -67,14 +74,19 @@ fn from_no_card_to_a_report_in_the_archive() {
     // The card that was just made is where the eye and the keyboard are.
     page.until("document.activeElement.id === 'measure-VB-90.toml' && window.scrollY === 0");
     page.press("measure-VB-90.toml");
+    // What a lean does follows from the distances, so that they are asked for.
+    page.until("document.getElementById('unplaced').textContent.startsWith('Steps 1 and 2 have')");
     page.fill("z-0", "35");
     page.fill("d-0", "12");
     page.fill("z-1", "1.5");
+    page.until("document.getElementById('unplaced').textContent === ''");
     page.press("begin");
     // Nothing is opened and nothing moves before the cautions are confirmed.
     page.until("document.body.innerText.includes('Ground edges cut')");
     page.press("cautioned");
     page.press("sim-fast");
+    // Nobody has seen yet which way the encoder counts.
+    prove(&page);
     record(&page, "reference");
     record(&page, "seat");
     page.until("document.querySelectorAll('#so-far .figure').length > 1");
@@ -263,7 +275,16 @@ fn what_an_undecided_asks_for_is_added_and_decides_it() {
     record(&page, "seat");
     page.until("document.querySelector('.verdict.undecided')");
     page.press("add-reference");
-    record(&page, "reference");
+    // Where it lies is needed, and why is said beside it.
+    page.until("document.activeElement.id === 'reference-z'");
+    page.press("reference-add");
+    page.until(
+        "document.getElementById('complaint').textContent.includes('distance from the front')",
+    );
+    page.fill("reference-z", "40");
+    page.picture("pc-add-a-reference");
+    page.press("reference-add");
+    record(&page, "reference at 40");
     page.until("document.querySelector('.verdict.pass')");
     // Any other trace can be added as well, at the distance that is typed.
     page.press("to-steps");

@@ -58,14 +58,22 @@ impl Scenario {
         card
     }
 
-    /// The same as it is shown to who learns it: a tool of two or more teeth is turned heel first, so
-    /// that the stylus never meets a face.
+    /// The same as it is shown, simulated and practised: a tool of two or more teeth is turned heel
+    /// first, so that the stylus never meets a face.
     #[must_use]
     pub fn practised(mut self) -> Self {
         if self.tool.flutes > 1 && self.hand.turning == Turning::Cutting {
             self.hand.turning = Turning::Backing;
         }
         self
+    }
+
+    /// The way of turning that is clockwise with this tool, seen from the driven end.
+    pub fn clockwise(&self) -> Turning {
+        match self.tool.hand.as_str() {
+            "left" => Turning::Backing,
+            _ => Turning::Cutting,
+        }
     }
 
     /// What the card says of the encoder's sense.

@@ -41,6 +41,9 @@ pub struct Listening {
     pub clockwise: bool,
     /// How long the first line may take; absent = as long as a controller that was reset takes.
     pub patience: Option<Time>,
+    /// How long the person's turn is waited for; absent = as long as somebody takes who stands at the
+    /// bench.
+    pub turn_wait: Option<Time>,
 }
 
 /// What a person is told meanwhile.
@@ -54,6 +57,8 @@ pub enum Hearing<'a> {
     Rest(Time),
     /// The spindle is to be turned clockwise now, seen from the driven end.
     TurnClockwise,
+    /// By how much the angle has grown since, in the encoder's own sense.
+    WentClockwise(Angle),
     /// The tool is to be turned now.
     Turn,
     /// How far it was turned, and index marks passed.
@@ -268,6 +273,11 @@ impl<'a, S: Future<Output = ()>> Ear<'a, S> {
             .collect())
     }
 
+    fn turn_wait(&self) -> Duration {
+        let stated = self.listening.turn_wait;
+        stated.map_or(TURN_WAIT, |wait| Duration::from_secs_f64(wait.s().max(0.0)))
+    }
+
     fn encoder_is_bridge(&self) -> bool {
         let mut slots = self.session.slots.iter();
         slots.any(|slot| slot.duty != Duty::Reading && slot.device.is_bridge())
@@ -280,10 +290,10 @@ impl<'a, S: Future<Output = ()>> Ear<'a, S> {
             .position(|slot| slot.duty != Duty::Reading)
             .unwrap_or(0);
         tell(Hearing::TurnClockwise);
-        let began = Instant::now();
+        let (began, wait) = (Instant::now(), self.turn_wait());
         let mut looked = self.session.slots[encoder].device.rows();
         let (mut first, mut last) = (None, Angle::ZERO);
-        while began.elapsed() < TURN_WAIT {
+        while began.elapsed() < wait {
             self.hear_for(SETTLING, tell, |_| false).await?;
             for (_, angle) in told_since(&self.session.slots[encoder], looked).angles {
                 first.get_or_insert(angle);
@@ -291,6 +301,7 @@ impl<'a, S: Future<Output = ()>> Ear<'a, S> {
             }
             looked = self.session.slots[encoder].device.rows();
             let gone = last - first.unwrap_or(last);
+            tell(Hearing::WentClockwise(gone));
             if gone.abs() >= FAR_ENOUGH {
                 return Ok(gone);
             }
@@ -305,12 +316,12 @@ impl<'a, S: Future<Output = ()>> Ear<'a, S> {
             .unwrap_or(0);
         tell(Hearing::Turn);
         self.overheard.fill(Overheard::new());
-        let began = Instant::now();
+        let (began, wait) = (Instant::now(), self.turn_wait());
         let mut looked = self.session.slots[encoder].device.rows();
         let mut reach: Option<(Angle, Angle)> = None;
         let mut turned = Turned::default();
         let (mut before, mut moved) = (Angle::ZERO, began);
-        while began.elapsed() < TURN_WAIT {
+        while began.elapsed() < wait {
             self.hear_for(SETTLING, tell, |_| false).await?;
             for (_, angle) in told_since(&self.session.slots[encoder], looked).angles {
                 let (low, high) = reach.unwrap_or((angle, angle));

@@ -269,6 +269,11 @@ impl Live {
         self.version += 1;
     }
 
+    /// A face did something that the person should find again.
+    pub fn remark(&mut self, text: String) {
+        self.say(Weight::Plain, text);
+    }
+
     /// A face noticed a fault of its own, which the person should know.
     pub fn fault(&mut self, text: String) {
         self.say(Weight::Fault, text);

@@ -96,6 +96,7 @@ pub(super) fn answers_at<F: Future<Output = ()>>(
         clockwise: false,
         // A controller that starts anew with each opening had said something, if not in words.
         patience: heard_nothing.then_some(ALREADY_RUNS),
+        turn_wait: None,
     };
     for speed in SPEEDS.into_iter().filter(|speed| *speed != baud(card)) {
         hear(Hearing::Trying(speed));

@@ -1,11 +1,9 @@
 //! Which way the encoder's angle grows, as it was seen while the spindle turned clockwise.
 
 use super::{Check, State, What};
-use crate::card::{Encoder, Hand, Rotation};
+use crate::card::{Encoder, Hand};
+use crate::inspection::seen_to_grow;
 use crate::quantity::Angle;
-
-/// Turned by less than this, nothing is proven.
-const LEAST: Angle = Angle::from_rad(30.0 / 180.0 * std::f64::consts::PI);
 
 /// Holds what was seen to the card; or says whether it was ever seen, where nobody was asked to turn.
 pub(super) fn check(clockwise: Option<Angle>, encoder: Option<&Encoder>) -> Check {
@@ -13,7 +11,7 @@ pub(super) fn check(clockwise: Option<Angle>, encoder: Option<&Encoder>) -> Chec
     match (clockwise, encoder) {
         (None, None) => Check::left(what, "`--gauge` names the card that states it"),
         (None, Some(encoder)) => as_kept(encoder),
-        (Some(by), _) if by.abs() < LEAST => Check {
+        (Some(by), _) if seen_to_grow(by).is_none() => Check {
             state: State::Unsettled,
             ..Check::mend(
                 what,
@@ -51,8 +49,7 @@ fn as_seen(by: Angle, encoder: Option<&Encoder>) -> Check {
         "the angle {grew} by {:.0}° while the spindle turned clockwise",
         by.abs().deg()
     );
-    // It is not zero here.
-    let Some(seen) = Rotation::Clockwise.in_which_grows(by) else {
+    let Some(seen) = seen_to_grow(by) else {
         return Check::left(what, found);
     };
     let Some(encoder) = encoder else {
@@ -86,7 +83,7 @@ fn as_seen(by: Angle, encoder: Option<&Encoder>) -> Check {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::card::{Positive, Sense, SenseProven};
+    use crate::card::{Positive, Rotation, Sense, SenseProven};
 
     #[track_caller]
     fn judged(

@@ -36,6 +36,7 @@ export function connect(main, inspection) {
       el("h2", { tabindex: "-1" }, simulated ? "Start the simulated gauge" : "Connect the gauge"),
       el("p", { id: "fault", class: "band fault", role: "alert", hidden: true }),
       el("p", { id: "standing", role: "status" }),
+      el("p", { id: "proof-first", class: "quiet", hidden: true }, "First the page sees which way the encoder counts: a quarter of a turn by hand, once for each bench."),
       choices,
       el("div", { class: "row", id: "beside" }),
     ),

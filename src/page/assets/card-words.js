@@ -12,8 +12,12 @@ export const TITLES = {
   "[setup]": "How probe and tool stand",
   "[link]": "How the instruments are spoken to",
 };
-/** What a study writes is not typed. */
-export const LEFT_OUT = new Set(["schema", "study"]);
+/** What a study or a proof writes is not typed. */
+export const LEFT_OUT = new Set(["schema", "study", "sense_proven"]);
+/** Words of older cards: shown where a card has them. */
+export const OLDER = new Set(["positive"]);
+/** Asked of everybody, though a card can be read without. */
+export const ASKED = new Set(["grows", "lean_mm", "lean_over_mm"]);
 /** What a newcomer can take as it is. */
 export const USUAL = {
   tool: { hand: "right", feature: [{ surface: "radial", curve: "auto", check_distance_mm: 0.5 }] },
@@ -41,4 +45,9 @@ export const SAID = {
 export const ADDED = {
   hand: ", seen from the shank",
   name: ", such as “seat”",
+  grows: ". Not watched yet? Take clockwise: it is seen at the bench before the first trace",
+  lean_mm: ", as a test bar has proven it. Where none has, leave it empty: a tool then needs two references",
 };
+
+/** What a key is called where its name says too little. */
+export const CALLED = { grows: "Its angle grows" };

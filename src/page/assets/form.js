@@ -1,7 +1,7 @@
 // A card as a form: every key with its meaning and range, complaints beside the field.
 
 import { doing, get, post } from "/assets/ask.js";
-import { ADDED, LEFT_OUT, SAID, TITLES, USUAL } from "/assets/card-words.js";
+import { ADDED, ASKED, CALLED, LEFT_OUT, OLDER, SAID, TITLES, USUAL } from "/assets/card-words.js";
 import { button, el, fill } from "/assets/dom.js";
 import { changed, shown, units } from "/assets/units.js";
 
@@ -88,10 +88,11 @@ function title(heading, kind) {
 function table(heading, path, at, kind, again) {
   const section = sections.find((one) => one.heading === heading);
   if (!section) return [];
-  const keys = section.keys.filter((key) => !LEFT_OUT.has(key.name));
+  const keys = section.keys.filter((key) => !LEFT_OUT.has(key.name) && (!OLDER.has(key.name) || at[key.name]));
   const plain = keys.filter((key) => key.kind !== "table" && key.kind !== "tables");
-  const needed = plain.filter((key) => key.required);
-  const rest = plain.filter((key) => !key.required);
+  const first = (key) => key.required || ASKED.has(key.name);
+  const needed = plain.filter(first);
+  const rest = plain.filter((key) => !first(key));
   const more = rest.map((key) => input(key, path, at));
   const limits = heading === "[feature.limits]";
   return [
@@ -99,13 +100,20 @@ function table(heading, path, at, kind, again) {
       "fieldset",
       {},
       el("legend", {}, title(heading, kind)),
-      needed.map((key) => input(key, path, at)),
+      needed.map((key) => input(key, path, at, again)),
+      proven(at),
       limits || needed.length === 0 ? more : null,
       more.length > 0 && needed.length > 0 && !limits ? el("details", { open: hasAny(rest, at) }, el("summary", {}, "More"), more) : null,
     ),
     keys.filter((key) => key.kind === "table").map((key) => below(key, section, path, at, kind, again)),
     keys.filter((key) => key.kind === "tables").map((key) => several(key, path, at, kind, again)),
   ];
+}
+
+/** That the turning sense was seen, where a card says so. */
+function proven(at) {
+  const seen = at.sense_proven;
+  return seen && seen.on ? el("p", { class: "quiet" }, `✓ Seen to grow ${seen.grows} on ${seen.on}.`) : null;
 }
 
 const hasAny = (keys, at) => keys.some((key) => at[key.name] !== undefined && at[key.name] !== "" && key.name !== "curve");
@@ -150,7 +158,11 @@ const join = (path, name) => (path ? `${path}.${name}` : name);
 const idOf = (path) => `f-${path.replace(/\./g, "-")}`;
 
 function label(key) {
-  const words = key.name.replace(/_(mm_per_rev|mm|deg|ms)$/, "").replace(/_/g, " ");
+  return CALLED[key.name] || called(key.name);
+}
+
+function called(name) {
+  const words = name.replace(/_(mm_per_rev|mm|deg|ms)$/, "").replace(/_/g, " ");
   return words.charAt(0).toUpperCase() + words.slice(1);
 }
 
@@ -160,12 +172,13 @@ function unitOf(key) {
   return { length, "length-limit": length, angle: "°", "angle-limit": "°", angles: "°" }[key.kind] || (key.name.endsWith("_ms") ? "ms" : "");
 }
 
-function input(key, path, at) {
+function input(key, path, at, again) {
   const whole = join(path, key.name);
   const id = idOf(whole);
   const range = key.range && !key.kind.startsWith("length") ? `, ${key.range.replace(/ deg$/, "°")}` : "";
   const added = path || key.name !== "name" ? ADDED[key.name] || "" : "";
-  const hint = `${key.meaning}${added}${range}${key.required ? ", needed" : ""}`;
+  const meaning = key.meaning.replace(/`([^`]+)`/g, (_, name) => `“${called(name)}”`);
+  const hint = `${meaning}${added}${range}${key.required ? ", needed" : ""}`;
   const unit = unitOf(key);
   const text = unit ? `${label(key)}, ${unit}` : label(key);
   if (key.kind.endsWith("-limit")) return limit(key, id, text, hint, at);
@@ -177,6 +190,11 @@ function input(key, path, at) {
     at[key.name] = made.value;
     made.addEventListener("change", () => {
       at[key.name] = made.value;
+      if (key.name !== "grows") return;
+      // What was seen spoke of the other statement, and one word says it.
+      delete at.sense_proven;
+      delete at.positive;
+      again();
     });
     return field(id, text, hint, made);
   }

@@ -73,7 +73,7 @@ function show() {
   say(document.getElementById("where"), `${tool.id} ${tool.name} · ${inspection.folder}${inspection.simulated ? " · simulated" : ""}`);
   document.title = `${tool.id}: heelclear bench`;
   const between = inspection.phase === "between" || inspection.phase === "closed";
-  const judged = ["done", "under-way", "failed"].includes(inspection.judging) && between;
+  const judged = ["done", "under-way", "failed"].includes(inspection.judging) && between && !inspection.sense.wanted;
   if (!judged) steps = false;
   if (judged && !steps) {
     enter("verdict", () => verdict.open(main, showSteps));

@@ -1,7 +1,7 @@
 // The plan of an inspection: what is traced where, with which gauge, by whom.
 
 import { complain, doing, post } from "/assets/ask.js";
-import { button, el, fill } from "/assets/dom.js";
+import { button, el, fill, say } from "/assets/dom.js";
 import { changed, read, typed, units } from "/assets/units.js";
 
 let steps = [];
@@ -117,6 +117,8 @@ function line(id, text, made, hint) {
 }
 
 function stepTable(again) {
+  const unplaced = el("p", { id: "unplaced", class: "notice", role: "status" });
+  const place = () => say(unplaced, withoutDistance());
   const row = (step, at) => {
     const name = step.feature || "reference";
     const what = el("select", { id: `what-${at}`, "aria-label": `Step ${at + 1}: what is traced` }, [
@@ -130,6 +132,7 @@ function stepTable(again) {
     });
     const z = typing(`z-${at}`, `Step ${at + 1}, ${name}: distance from the front, ${units()}`, step.z, (text) => {
       step.z = text;
+      place();
     });
     const diameter = typing(`d-${at}`, `Step ${at + 1}, ${name}: diameter of the round, ${units()}`, step.diameter, (text) => {
       step.diameter = text;
@@ -155,16 +158,26 @@ function stepTable(again) {
       at > 0 ? el("label", { class: "check" }, zero, "the indicator is zeroed anew before this one") : null,
     );
   };
+  place();
   const more = (id, text, feature) =>
     button(id, text, () => {
       steps.push({ feature, z: "", diameter: "", rezeroed: false });
       again();
     });
   return [
-    el("p", { class: "quiet" }, "A reference on the shank or a pilot tells the runout; without it nothing that runout touches can pass. Trace a feature at two distances from the front for its back taper. Distances may be left empty."),
+    el("p", { class: "quiet" }, "A reference on the shank or a pilot tells the runout; without it nothing that runout touches can pass. Trace a feature at two distances from the front for its back taper."),
     el("ol", { class: "plan" }, steps.map(row)),
+    unplaced,
     el("p", { class: "row" }, more("add-reference", "Add a reference", null), features.map((feature) => more(`add-${feature}`, `Add ${feature}`, feature))),
   ];
+}
+
+/** A clamped tool leans, and a length that nobody states cannot be reckoned with. */
+function withoutDistance() {
+  const empty = steps.map((step, at) => (step.z.trim() === "" ? at + 1 : 0)).filter(Boolean);
+  if (empty.length === 0 || !steps.some((step) => !step.feature)) return "";
+  const which = empty.length === 1 ? `Step ${empty[0]} has` : `Steps ${empty.slice(0, -1).join(", ")} and ${empty.at(-1)} have`;
+  return `${which} no distance from the front. It is needed: a clamped tool leans, and what that does between reference and edge follows from their distances; without them it stays undecided.`;
 }
 
 function typing(id, name, value, keep) {

@@ -110,10 +110,25 @@ function between(inspection, toVerdict) {
 
 const judgeButton = () => button("judge", "Judge", (self) => doing(self, () => post("/api/judge")), "main");
 
+/** What is asked of a reference, and why. */
+const WHERE = "How far the round lies from the tool's front is needed: a clamped tool leans, and how far off centre it turns at its edges follows from the reference over that distance.";
+
+/** The distance from the front that is typed; of a reference there has to be one. */
+function distance(text, reference) {
+  const z_mm = read(text);
+  if (Number.isNaN(z_mm)) throw { message: "the distance from the front is no number", help: "write it with digits alone, such as 2.5" };
+  if (reference && z_mm === null) throw { message: "the reference's distance from the front is not filled in", help: "measure it along the tool, from the front to where the stylus will touch" };
+  return z_mm;
+}
+
 /** Adds a trace that turned out to be wanted, behind those of the plan. */
 export function addition(inspection) {
   const what = el("select", { id: "more-what" }, el("option", { value: "" }, "reference round"), inspection.tool.features.map((feature) => el("option", { value: feature.name }, feature.name)));
   const z = el("input", { id: "more-z", inputmode: "decimal", autocomplete: "off", class: "short" });
+  const why = el("p", { class: "quiet" }, WHERE);
+  what.addEventListener("change", () => {
+    why.hidden = Boolean(what.value);
+  });
   const form = el(
     "form",
     { class: "row", novalidate: true },
@@ -125,13 +140,33 @@ export function addition(inspection) {
   );
   form.addEventListener("submit", (event) => {
     event.preventDefault();
-    doing(document.getElementById("more-add"), () => {
-      const z_mm = read(z.value);
-      if (Number.isNaN(z_mm)) throw { message: "the distance from the front is no number", help: "write it with digits alone, such as 2.5" };
-      return post("/api/add-step", { feature: what.value || null, z_mm });
+    doing(document.getElementById("more-add"), () => post("/api/add-step", { feature: what.value || null, z_mm: distance(z.value, !what.value) }));
+  });
+  return el("details", { id: "more", class: "more" }, el("summary", {}, "Add a trace"), form, why);
+}
+
+/** A reference that an undecided asks for, with what has to be known of it. */
+export function referenceForm() {
+  const z = el("input", { id: "reference-z", inputmode: "decimal", autocomplete: "off", "aria-describedby": "reference-why" });
+  const diameter = el("input", { id: "reference-d", inputmode: "decimal", autocomplete: "off", "aria-describedby": "reference-d-hint" });
+  const form = el(
+    "form",
+    { class: "card", novalidate: true, "aria-labelledby": "h-reference" },
+    el("h3", { id: "h-reference" }, "A reference in the same clamping"),
+    el("p", { id: "reference-why" }, WHERE),
+    el("div", { class: "field" }, el("label", { for: "reference-z" }, `From the front, ${units()}`), z),
+    el("div", { class: "field" }, el("label", { for: "reference-d" }, `Diameter of the round, ${units()}`), diameter, el("span", { class: "quiet", id: "reference-d-hint" }, "may be left empty")),
+    el("div", { class: "row actions" }, el("button", { id: "reference-add", class: "main" }, "Trace it")),
+  );
+  form.addEventListener("submit", (event) => {
+    event.preventDefault();
+    doing(document.getElementById("reference-add"), () => {
+      const diameter_mm = read(diameter.value);
+      if (Number.isNaN(diameter_mm)) throw { message: "the diameter of the round is no number", help: "write it with digits alone, such as 12.5" };
+      return post("/api/add-step", { feature: null, z_mm: distance(z.value, true), diameter_mm });
     });
   });
-  return el("details", { id: "more", class: "more" }, el("summary", {}, "Add a trace"), form);
+  return form;
 }
 
 /** A verdict on less than was planned. */

@@ -6,6 +6,7 @@ import { button, el, fill, say } from "/assets/dom.js";
 import * as drop from "/assets/drop.js";
 import { pace, paceWord } from "/assets/pace.js";
 import * as section from "/assets/section.js";
+import * as sense from "/assets/sense.js";
 import { showSoFar } from "/assets/so-far.js";
 import { addition, judgeWhatThereIs, keptWords, stepChip, waitsFor, whatToDo } from "/assets/steps.js";
 import { reading, units } from "/assets/units.js";
@@ -39,10 +40,11 @@ export function show(now, verdict) {
   toVerdict = verdict;
   turn.wanted = now.passes;
   const live = now.phase !== "closed" && now.phase !== "connecting";
-  const wanted = !now.cautioned ? "cautions" : live ? "live" : "connect";
+  const wanted = !now.cautioned ? "cautions" : now.sense.stage ? "sense" : live ? "live" : "connect";
   if (wanted !== screen) {
     screen = wanted;
     if (wanted === "cautions") cautions(parts.main);
+    else if (wanted === "sense") sense.open(parts.main);
     else if (wanted === "connect") connect(parts.main, inspection);
     else working();
     const heading = parts.main.querySelector("h2");
@@ -100,6 +102,7 @@ function working() {
 /** What the state says, put into the places of the view. */
 function update() {
   told();
+  if (screen === "sense") sense.show(inspection);
   if (screen === "connect") {
     const words = inspection.phase === "connecting" ? "Opening the port, and waiting for the gauge to answer …" : inspection.steps.some((step) => step.state !== "open") ? keptWords(inspection) : "";
     say(document.getElementById("standing"), words);
@@ -108,7 +111,10 @@ function update() {
     const fault = document.getElementById("fault");
     fault.hidden = !failed;
     say(fault, failed);
-    fill(document.getElementById("beside"), judgeWhatThereIs(inspection), toVerdict ? button("to-verdict", "Back to the verdict", () => toVerdict()) : null);
+    const { asked, wanted } = inspection.sense;
+    document.getElementById("proof-first").hidden = !asked || inspection.phase === "connecting";
+    const back = wanted ? button("proof-leave", "Back to the verdict", (self) => doing(self, () => post("/api/sense/leave"))) : null;
+    fill(document.getElementById("beside"), back || judgeWhatThereIs(inspection), toVerdict ? button("to-verdict", "Back to the verdict", () => toVerdict()) : null);
     return;
   }
   if (screen !== "live") return;

@@ -3,6 +3,7 @@
 import { doing, get, post } from "/assets/ask.js";
 import { button, el, fill, say } from "/assets/dom.js";
 import { recordList } from "/assets/start.js";
+import { referenceForm } from "/assets/steps.js";
 import { capital, length, units } from "/assets/units.js";
 
 let parts = {};
@@ -25,6 +26,7 @@ export function open(main, steps) {
     first: el("div", { class: "why" }),
     why: el("div", { class: "why" }),
     actions: el("div", { class: "row actions no-print" }),
+    reference: el("div", { id: "reference-wanted", class: "no-print", hidden: true }),
     kept: el("p", { class: "quiet no-print", role: "status" }),
     figures: el("div", {}),
     report: el("img", { class: "report", alt: "The report: verdict, figures and drawings of every flute" }),
@@ -45,6 +47,7 @@ export function open(main, steps) {
       el("div", { class: "verdict-box" }, parts.word, parts.sum),
       parts.first,
       parts.actions,
+      parts.reference,
       parts.kept,
       parts.why,
     ),
@@ -83,6 +86,7 @@ export function show(inspection) {
   const key = `${inspection.folder} ${units()} ${inspection.kept} ${JSON.stringify(verdict)}`;
   if (key === shownFor) return;
   shownFor = key;
+  parts.reference.hidden = true;
   why(verdict);
   fill(parts.figures, table(verdict.figures));
   parts.rest.hidden = false;
@@ -157,16 +161,30 @@ function toldOf({ figures, why, remedy, kind }) {
 }
 
 function actions(inspection) {
+  const undecided = inspection.verdict.verdict === "undecided";
+  const prove = inspection.sense.proven ? null : button("prove-sense", "Prove the turning sense", (self) => doing(self, () => post("/api/sense/prove")), undecided ? "main" : "");
+  const reference = lacksReference(inspection) ? button("add-reference", "Add a reference", askReference, prove ? "" : "main") : null;
+  // What would decide it comes before what keeps it as it is.
+  const first = undecided ? [prove, reference] : [];
+  const cured = first.some(Boolean);
   fill(
     parts.actions,
-    button("print", "Print the report", () => window.print(), "main"),
+    first,
+    button("print", "Print the report", () => window.print(), cured ? "" : "main"),
     el("a", { class: "button", id: "save", href: `/api/report.svg?units=${units()}`, download: `${inspection.folder}.svg` }, "Save the report"),
     inspection.kept ? null : button("keep", "Keep in the archive", (self) => doing(self, () => post("/api/keep"))),
     button("to-steps", "Take a trace again", () => toSteps()),
-    lacksReference(inspection) ? button("add-reference", "Add a reference", (self) => doing(self, () => post("/api/add-step", { feature: null }))) : null,
+    undecided ? null : prove,
     button("another", "Another tool", (self) => doing(self, () => post("/api/leave"))),
   );
   say(parts.kept, inspection.kept ? `In the archive: ${inspection.kept}. The folder is ${inspection.path}.` : `The folder is ${inspection.path}.`);
+}
+
+/** Where the reference lies is asked first: without that it tells little. */
+function askReference() {
+  fill(parts.reference, referenceForm());
+  parts.reference.hidden = false;
+  document.getElementById("reference-z").focus();
 }
 
 const SIGNS = { pass: "✓ pass", fail: "✕ FAIL", undecided: "? undecided" };
