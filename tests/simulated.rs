@@ -281,7 +281,8 @@ fn the_sample_data_are_what_their_recipes_make() {
     let samples = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-data");
     let readme = std::fs::read_to_string(samples.join("README.md")).unwrap();
     for name in names() {
-        let scenario = built_in(name).unwrap();
+        // As the command makes them: heel first where there are several teeth.
+        let scenario = built_in(name).unwrap().practised();
         let command = format!("simulate {name} --seed {} --out", scenario.seed);
         assert!(readme.contains(&command), "README.md lacks `{command}`");
         let made = tempfile::tempdir().unwrap();
@@ -292,6 +293,39 @@ fn the_sample_data_are_what_their_recipes_make() {
             let same = kept == std::fs::read(&file).unwrap();
             assert!(same, "sample-data/{name}/{} is another", inside.display());
         }
+    }
+}
+
+#[test]
+fn several_teeth_are_turned_heel_first_unless_a_recipe_says_otherwise() {
+    let bench = tempfile::tempdir().unwrap();
+    let simulate = |args: &[&str]| {
+        let mut command = assert_cmd::Command::cargo_bin("heelclear").unwrap();
+        let output = command.arg("simulate").args(args).current_dir(bench.path());
+        String::from_utf8(output.output().unwrap().stdout).unwrap()
+    };
+    // By how much the angle grew over a trace; it grows the way these tools cut.
+    let grew = |recipe: &str, name: &str, trace: &str| {
+        simulate(&[recipe, "--out", name]);
+        let path = bench.path().join(name).join("traces").join(trace);
+        let text = std::fs::read_to_string(path).unwrap();
+        let angle = |line: &str| line.split(',').nth(1).unwrap().parse::<f64>().unwrap();
+        let rows: Vec<f64> = text.lines().skip(1).map(angle).collect();
+        rows[rows.len() - 1] - rows[0]
+    };
+    assert!(grew("counterbore-pass", "practised", "seat.csv") < -700.0);
+    assert!(grew("runout-with-reference", "one-tooth", "land.csv") > 700.0);
+    let recipe = simulate(&["counterbore-pass", "--recipe"]);
+    assert!(recipe.contains("turning = \"backing\"\n"), "{recipe}");
+    for (name, says, way) in [
+        ("printed", "turning = \"backing\"\n", -1.0),
+        ("silent", "", -1.0),
+        ("told", "turning = \"cutting\"\n", 1.0),
+    ] {
+        let text = recipe.replace("turning = \"backing\"\n", says);
+        let file = format!("{name}.toml");
+        std::fs::write(bench.path().join(&file), text).unwrap();
+        assert!(grew(&file, name, "seat.csv") * way > 700.0, "{name}");
     }
 }
 

@@ -101,16 +101,24 @@ fn moment(of: jiff::Timestamp) -> String {
     of.strftime("%Y-%m-%dT%H:%M:%SZ").to_string()
 }
 
-/// A recipe by its name, or from a file.
+/// A recipe by its name, or from a file; the tool is turned as it is practised, unless the file says
+/// which way.
 pub(super) fn scenario(name: &str) -> Result<Scenario> {
     let path = Path::new(name);
     if !path.is_file() {
-        return built_in(name);
+        return Ok(built_in(name)?.practised());
     }
     let text = std::fs::read_to_string(path).map_err(|fault| {
         Error::new(Code::Disk, format!("cannot be read: {}", reason(&fault))).in_file(name)
     })?;
-    Scenario::from_toml(&text, name)
+    let scenario = Scenario::from_toml(&text, name)?;
+    let says = |table: toml::Table| table.get("hand")?.get("turning").cloned();
+    let stated = text.parse().ok().and_then(says).is_some();
+    Ok(if stated {
+        scenario
+    } else {
+        scenario.practised()
+    })
 }
 
 fn list(out: &mut Out) -> Result<Status> {

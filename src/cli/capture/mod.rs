@@ -343,7 +343,7 @@ fn wanted(text: &str) -> Result<Wanted> {
 
 /// The simulated bridge, with cards and traces from its recipe where none were named.
 fn simulated(name: &str, faster: f64, settings: &mut CaptureSettings) -> Result<InProcess> {
-    let scenario = simulate::scenario(name)?.practised();
+    let scenario = simulate::scenario(name)?;
     if settings.tool_card.is_empty() {
         settings.tool_card = scenario.tool_card();
     }
