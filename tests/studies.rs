@@ -472,8 +472,9 @@ mod command {
         let dir = tempfile::tempdir().unwrap();
         let folder = dir.path().join("seat");
         let name = folder.to_str().unwrap();
-        let (status, _, stderr) = run(&["simulate", "counterbore-pass", "--out", name]);
-        assert_eq!(status, 0, "{stderr}");
+        // Edge first: the plunger comes out over all of the land, which has the whole play in it.
+        let recipe = heelclear::gauge::simulated::built_in("counterbore-pass").unwrap();
+        heelclear::inspection::simulated::write_folder(&recipe, &folder).unwrap();
         let card = folder.join("gauge.toml");
         let text = std::fs::read_to_string(&card).unwrap();
         std::fs::write(&card, format!("{text}\n{added}")).unwrap();

@@ -2,7 +2,7 @@
 
 use super::browser::{Browser, PHONE, SHOP_PC, WIDE};
 use super::server::{Bench, only_inspection};
-use super::walk::{opened, record};
+use super::walk::{begin, opened, record};
 use heelclear::card::{GaugeCard, Rotation};
 use heelclear::inspection::{Folder, verify};
 use heelclear::record::Verdict;
@@ -202,28 +202,56 @@ fn a_newcomers_gauge_card_asks_for_the_sense_and_keeps_what_was_seen() {
     assert_eq!(proven(), None);
 }
 
-/// The screen in three sizes, for a person to look at.
+/// What this is about in four sizes, for a person to look at.
 #[test]
 fn pictures_of_the_proof_where_they_are_asked_for() {
     if std::env::var_os("HEELCLEAR_PICTURES").is_none() {
         println!("no pictures: HEELCLEAR_PICTURES names no folder");
         return;
     }
-    for (name, size) in [("pc", SHOP_PC), ("phone", PHONE), ("wide", WIDE)] {
+    let laptop = (1366, 768);
+    for (name, size) in [
+        ("pc", SHOP_PC),
+        ("phone", PHONE),
+        ("laptop", laptop),
+        ("wide", WIDE),
+    ] {
         let folder = tempfile::tempdir().unwrap();
         let bench = Bench::open(folder.path());
         let Some(page) = Browser::open(&bench.url(), size) else {
             return;
         };
+        let take = |view: &str| {
+            page.picture(&format!("{name}-{view}"));
+            assert_ne!(
+                page.js("return document.body.scrollWidth > window.innerWidth"),
+                serde_json::Value::Bool(true),
+                "{name}-{view}"
+            );
+        };
+        let show = |id: &str| page.js(&format!("document.getElementById('{id}').scrollIntoView()"));
+        page.press("new-gauge");
+        page.until("document.getElementById('f-encoder-grows')");
+        show("f-encoder-counts_per_rev");
+        take("sense-gauge-form");
+        page.press("leave-form");
         own_tool(&bench, "right");
+        page.until("document.getElementById('proof-first')");
+        take("sense-connect");
         page.press("sim-hand");
         page.until("Number(document.getElementById('proof-gone').textContent) > 20");
-        page.picture(&format!("{name}-sense-turning"));
+        take("sense-turning");
         page.until("document.getElementById('proof-keep')");
-        page.picture(&format!("{name}-sense-seen"));
-        assert_ne!(
-            page.js("return document.body.scrollWidth > window.innerWidth"),
-            serde_json::Value::Bool(true)
-        );
+        take("sense-seen");
+        page.press("leave");
+        page.press("measure-VB-91.toml");
+        page.until("document.getElementById('unplaced').textContent !== ''");
+        take("sense-plan");
+        page.press("back");
+        begin(&page, "counterbore-no-reference");
+        record(&page, "seat");
+        page.press("add-reference");
+        show("reference-wanted");
+        take("sense-reference");
     }
 }

@@ -7,26 +7,6 @@ pub const NOT_YET: &[(&str, &str)] = &[
         "a face's angle is taken for square",
     ),
     (
-        "a rising land, sense the wrong way round",
-        "the sense is not doubted",
-    ),
-    (
-        "a rising land, four flutes, sense the wrong way round",
-        "the sense is not doubted",
-    ),
-    (
-        "a flat whose heel drags, sense the wrong way round",
-        "the sense is not doubted",
-    ),
-    (
-        "a good flat, sense the wrong way round",
-        "the sense is not doubted",
-    ),
-    (
-        "a left-hand tool, told for a right-hand one",
-        "the sense is not doubted",
-    ),
-    (
         "land told too short, the heel drags behind it",
         "nothing is looked for behind the land",
     ),
