@@ -36,7 +36,7 @@ export function connect(main, inspection) {
       el("h2", { tabindex: "-1" }, simulated ? "Start the simulated gauge" : "Connect the gauge"),
       el("p", { id: "fault", class: "band fault", role: "alert", hidden: true }),
       el("p", { id: "standing", role: "status" }),
-      el("p", { id: "proof-first", class: "quiet", hidden: true }, "First the page sees which way the encoder counts: a quarter of a turn by hand, once for each bench."),
+      el("p", { id: "proof-first", class: "quiet", hidden: true }, "First the page sees which way the encoder counts: a quarter of a turn clockwise, once for each bench."),
       choices,
       el("div", { class: "row", id: "beside" }),
     ),
@@ -45,7 +45,7 @@ export function connect(main, inspection) {
   if (simulated) {
     fill(
       choices,
-      el("p", { class: "quiet" }, "It turns a made-up tool for you, as soon as you say that the stylus is set, and speaks over a port as a real gauge does."),
+      el("p", { class: "quiet" }, "The gauge turns a made-up tool for you, as soon as you say that the stylus is set, and speaks over a port as a real gauge does."),
       el(
         "div",
         { class: "row actions" },
