@@ -40,6 +40,9 @@ pub(super) const STRONG: f64 = 6.0;
 
 /// A relief is told from none by so many standard uncertainties.
 const TOLD_FROM_NONE: f64 = 2.0;
+/// No primary is ground with less relief than this: what seems so is a margin whose end is rounded
+/// (common practice, no source).
+const GROUND_LEAST: Angle = Angle::from_rad(1.0 / 180.0 * std::f64::consts::PI);
 
 impl Rejected {
     /// Whether it explains the land so nearly as well that its figures might be the true ones.
@@ -77,7 +80,8 @@ impl Choice {
         let best = self.best.curve.without_relief(end);
         let of = |rival: &Fit| {
             let relief = rival.relief_angle();
-            let told = relief.value.abs() > relief.standard_uncertainty * TOLD_FROM_NONE;
+            let told = relief.value.abs() > relief.standard_uncertainty * TOLD_FROM_NONE
+                && relief.value.abs() > GROUND_LEAST;
             match rival.curve.primary().filter(|_| !told) {
                 Some(primary) => primary.min(end),
                 None => rival.curve.without_relief(end),
