@@ -381,6 +381,7 @@ fn ridden_edge(
             round.place.height - corner.place.height,
         )
     });
+    let off_height = off_height.hypot(bridged(&found.ridden, path, plane, clamping.tip));
     let readings_of = readings(&corner, corner.place, clamping.tip);
     let rounding = round.as_ref().map_or_else(Vec::new, |round| {
         let readings = readings(round, round.place, clamping.tip).into_iter();
@@ -413,6 +414,28 @@ fn ridden_edge(
         corner: readings_of,
         rounding,
     })
+}
+
+/// What a ball bridges between places far apart of its ride over an edge: one that already stands on
+/// what lies behind makes the corner seem higher by up to the sagitta of their chord. As a standard
+/// uncertainty; mm.
+fn bridged(ridden: &std::ops::Range<usize>, path: &[PathPoint], plane: Plane, tip: Tip) -> f64 {
+    /// Places no further apart than this part of a ball's radius prove a ride by themselves.
+    const CLOSE: f64 = 0.22;
+    let Tip::Ball(ball) = tip else {
+        return 0.0;
+    };
+    let about = ridden.start..(ridden.end + 1).min(path.len());
+    let gaps = path
+        .get(about)
+        .unwrap_or_default()
+        .windows(2)
+        .map(|pair| (pair[1].place.arc - pair[0].place.arc) * plane.arm(pair[0].place.height));
+    let gap = gaps.fold(0.0, f64::max);
+    if gap <= CLOSE * ball.mm() {
+        return 0.0;
+    }
+    gap * gap / 8.0 / ball.mm() / 3f64.sqrt()
 }
 
 /// Bounds of a height that lie further apart say less than the land carried back to the edge; mm.
