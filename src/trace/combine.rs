@@ -147,7 +147,13 @@ impl Sides {
     }
 
     /// Every place of the turn, read both ways or brought to the mean of both.
-    pub fn cells(&self, grid: &Grid, hysteresis: Option<Estimate<Length>>) -> Vec<Cell> {
+    /// Neighbours closer than this part of a cell are made one: between them only noise would climb.
+    pub fn cells(
+        &self,
+        grid: &Grid,
+        hysteresis: Option<Estimate<Length>>,
+        closest: f64,
+    ) -> Vec<Cell> {
         let (lag, lag_u) = hysteresis.map_or((0.0, 0.0), |h: Estimate<Length>| {
             (h.value.mm(), h.standard_uncertainty.mm())
         });
@@ -174,6 +180,14 @@ impl Sides {
             .collect();
         // The first cell reaches a little below 0, so its mean may lie at the end of the turn.
         cells.sort_by(|a, b| a.0.angle.total_cmp(&b.0.angle));
+        let near = Angle::from_rad(closest * grid.width);
+        cells.dedup_by(|next, kept| {
+            let one = next.0.angle - kept.0.angle < near;
+            if one {
+                *kept = together(*kept, *next);
+            }
+            one
+        });
         bent::onto_the_surface(&cells, grid.width)
     }
 
@@ -249,6 +263,25 @@ fn one_side(looks: &[Look], slope: f64, sigma: f64, count_width: f64) -> Option<
         samples: looks.iter().map(|look| look.while_turning.max(1)).sum(),
         looks: looks.len() as u32,
     })
+}
+
+/// Two neighbouring places as one, each with the weight of its visits.
+fn together(one: (Cell, f64), other: (Cell, f64)) -> (Cell, f64) {
+    let ((a, a_spread), (b, b_spread)) = (one, other);
+    let share = f64::from(b.passes) / f64::from((a.passes + b.passes).max(1));
+    let apart = (b.angle - a.angle).rad();
+    let own = (1.0 - share) * a.standard_error.mm();
+    let cell = Cell {
+        angle: a.angle + (b.angle - a.angle) * share,
+        reading: a.reading + (b.reading - a.reading) * share,
+        standard_error: Length::from_mm(own.hypot(share * b.standard_error.mm())),
+        speed: a.speed + (b.speed - a.speed) * share,
+        time: a.time + (b.time - a.time) * share,
+        samples: a.samples + b.samples,
+        passes: a.passes + b.passes,
+    };
+    let spread = a_spread + (b_spread - a_spread) * share + share * (1.0 - share) * apart * apart;
+    (cell, spread)
 }
 
 fn both(a: Side, b: Side) -> Side {

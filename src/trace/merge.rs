@@ -28,6 +28,9 @@ const JITTER: Angle = Angle::from_rad(0.1 / 180.0 * std::f64::consts::PI);
 /// The delay is searched in so many samples at most; more would only cost time.
 const MOMENTS_MOST: usize = 20_000;
 
+/// Places of several passes lie anywhere in their cells, and no nearer than this part of one.
+const CLOSEST: f64 = 0.4;
+
 /// A sample that is part of no look.
 const NO_LOOK: u32 = u32::MAX;
 
@@ -171,7 +174,7 @@ pub fn merge(trace: &Trace, settings: &MergeSettings) -> Result<Merged> {
         let gaps = grid::gaps(&passes, |at| turning(at).then(|| angles[at]));
         grid.finer(finest, &gaps)
     });
-    let by_pass = sides.cells(&grid, hysteresis);
+    let by_pass = sides.cells(&grid, hysteresis, 0.0);
     let (cells, by_pass, (cell_width, of)) = match finer {
         Some(fine) => {
             let each = |at: usize| taken(at).then(|| seen_at(at, marks[at]));
@@ -180,7 +183,7 @@ pub fn merge(trace: &Trace, settings: &MergeSettings) -> Result<Merged> {
             let slopes = combine::carried(&slopes, &grid, &fine);
             let none_odd = vec![false; looks.len()];
             let sides = Sides::of(&fine, &looks, &by_cell, &slopes, &none_odd, sigma);
-            let cells = sides.cells(&fine, hysteresis);
+            let cells = sides.cells(&fine, hysteresis, CLOSEST);
             (cells, Some(by_pass), (fine.width, fine.cells))
         }
         None => (by_pass, None, (grid.width, grid.cells)),
