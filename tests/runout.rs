@@ -113,6 +113,7 @@ fn merged(places: &[(f64, f64)], cell_deg: f64) -> Merged {
         by_pass: None,
         noise: Length::ZERO,
         repeatability: Length::ZERO,
+        upright: Length::ZERO,
         hysteresis: None,
         delay: Delay {
             estimate: Estimate::new(Time::ZERO, Time::ZERO),

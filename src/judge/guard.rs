@@ -117,6 +117,8 @@ impl<'a> Guard<'a> {
             let at_edge = behind <= line.zone;
             let own = if at_edge { line.own * OWN_MOST } else { seen };
             let (allowed, by_limit) = line.allowed(behind, self.clamping);
+            let (nearer, _) = line.allowed(behind - self.count, self.clamping);
+            let allowed = allowed.max(nearer);
             let higher = standing.height - allowed - own;
             (higher > self.bound.chance()).then_some(Above {
                 standing,
@@ -225,11 +227,11 @@ impl<'a> Guard<'a> {
             * (own.speed - single.speed).rad_per_s().abs();
         let apart = (other.angle - above.angle).shortest();
         let across = (apart - burr.off).abs();
-        // Within a count of the encoder two readings are of one place.
-        let across = if across <= self.count {
-            Angle::ZERO
-        } else {
-            across + Angle::from_rad(blurred)
+        // Both angles may be off by a part of a count. A tip that is a point meets nothing but what
+        // is under it, so that readings of one count are taken to be of one place.
+        let across = match self.clamping.tip {
+            Tip::Point if across <= self.count => Angle::ZERO,
+            _ => across + self.count + Angle::from_rad(blurred),
         };
         let below = shape::below_point(self.clamping, burr.top, across);
         below.is_some_and(|below| other.height < burr.top - below - self.bound.chance())
@@ -290,7 +292,9 @@ fn factor(readings: usize) -> f64 {
     quantile::normal(1.0 - each.max(1e-9)).unwrap_or(6.0)
 }
 
-/// How much a single reading scatters, from reading to reading and from turn to turn.
+/// How much a single reading scatters, from reading to reading and from turn to turn. Whether it
+/// stands above an edge is a matter of its height: where within a count of the encoder it was taken
+/// makes no difference.
 fn scatter(merged: &Merged, resolution: Length) -> Length {
     let each = merged.filled_by_each();
     let sums = each.iter().fold((0.0, 0.0), |(samples, passes), cell| {
@@ -306,7 +310,7 @@ fn scatter(merged: &Merged, resolution: Length) -> Length {
         1.0
     };
     let noise = merged.noise.mm();
-    let both = merged.repeatability.mm().powi(2) + noise * noise * (1.0 - left);
+    let both = merged.upright.mm().powi(2) + noise * noise * (1.0 - left);
     let rounding = resolution.mm() / 12f64.sqrt();
     Length::from_mm(both.sqrt().max(noise).hypot(rounding))
 }

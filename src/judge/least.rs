@@ -14,6 +14,8 @@ use std::ops::Range;
 pub(super) struct Measured<'a> {
     land: &'a [LandPlace],
     half_width: Angle,
+    /// How far its places lie apart on average.
+    spacing: Angle,
     /// The smooth at every place of the land, once it was asked for.
     smooth: OnceCell<Vec<Option<Estimate<Length>>>>,
 }
@@ -37,9 +39,24 @@ pub(super) enum Reading {
     /// From three neighbours alone, since they stand above the smooth; the middle one's place in
     /// the land.
     Narrow(usize),
+    /// From the places from one to before another, which lie bunched on something narrow that
+    /// stands up: a ball rolls over its top and does not reach what is beside it.
+    Crest(usize, usize),
     /// From the corner where the land ends.
     Heel,
 }
+
+/// Places lie bunched where none is farther from the next than this part of their usual distance ...
+const BUNCHED: f64 = 0.3;
+/// ... and so many do.
+const BUNCH: usize = 4;
+/// A place of a bunch that lies so many standard uncertainties below the second highest weighs half as
+/// much or less.
+const FAR_BELOW: f64 = 1.5;
+/// No place is known better than this.
+const LEAST_SCATTER_MM: f64 = 1e-5;
+/// Both places beside a bunch are to lie so many of their standard uncertainties lower.
+const CLEARLY_BESIDE: f64 = 3.0;
 
 /// Three neighbours must stand this many of their own standard uncertainties above the smooth to be
 /// believed.
@@ -59,6 +76,7 @@ impl<'a> Measured<'a> {
         Self {
             land,
             half_width,
+            spacing,
             smooth: OnceCell::new(),
         }
     }
@@ -152,7 +170,8 @@ impl<'a> Measured<'a> {
                 kind: Reading::Smooth,
             })
         });
-        let narrow = extremes().filter(|extreme| matches!(extreme.kind, Reading::Narrow(_)));
+        let narrow = extremes()
+            .filter(|extreme| matches!(extreme.kind, Reading::Narrow(_) | Reading::Crest(..)));
         smooth
             .chain(narrow.copied())
             .chain(heel_within(heel, Angle::ZERO, end))
@@ -190,6 +209,7 @@ impl<'a> Measured<'a> {
                 let three = middle.checked_sub(1)?..middle + 2;
                 Some(middle_drop(self.land.get(three)?))
             }
+            Reading::Crest(first, end) => Some(top(self.land.get(first..end)?)?.value),
             Reading::Heel => Some(heel?.drop),
         }
     }
@@ -206,10 +226,15 @@ impl<'a> Measured<'a> {
     ) -> Option<Extreme> {
         let clear = |extreme: &Extreme| extreme.drop.value - standing * extreme.arc.rad();
         let lower = |a: &Extreme, b: &Extreme| clear(a).total_cmp(&clear(b));
+        let crests = self.crests(from, to);
+        // A smooth that is drawn over a crest is neither as high as it nor as low as the land.
+        let apart = |extreme: &Extreme| !crests.iter().any(|crest| self.is_of(extreme, crest));
         // Of equal ones the first counts: the smooth before what is read beside it.
-        let smooth = self.smooth_places(from, to).into_iter();
+        let smooth = self.smooth_places(from, to).into_iter().filter(apart);
+        let narrow = self.narrow_peaks(from, to).into_iter().filter(apart);
         smooth
-            .chain(self.narrow_peaks(from, to))
+            .chain(narrow)
+            .chain(crests.iter().copied())
             .chain(heel_within(heel, from, to))
             .min_by(lower)
     }
@@ -247,6 +272,72 @@ impl<'a> Measured<'a> {
             .collect()
     }
 
+    /// Bunches of places that stand clearly above the places to either side.
+    ///
+    /// The smooth is drawn through the sides as well, and may stand higher than the top as well as
+    /// lower. The top is as high as its own places say on average, and as certain as they agree.
+    fn crests(&self, from: Angle, to: Angle) -> Vec<Extreme> {
+        let near = self.spacing * BUNCHED;
+        let mut crests = Vec::new();
+        let mut first = 0;
+        for next in 1..=self.land.len() {
+            let goes_on = self
+                .land
+                .get(next)
+                .is_some_and(|place| place.arc - self.land[next - 1].arc <= near);
+            if goes_on {
+                continue;
+            }
+            crests.extend(self.crest(first, next));
+            first = next;
+        }
+        crests.retain(|crest: &Extreme| crest.arc >= from && crest.arc <= to);
+        crests
+    }
+
+    fn crest(&self, first: usize, end: usize) -> Option<Extreme> {
+        let places = &self.land[first..end];
+        let before = self.land.get(first.checked_sub(1)?)?;
+        if places.len() < BUNCH {
+            return None;
+        }
+        let top = top(places)?;
+        let (drop, scatter) = (top.value, top.standard_uncertainty);
+        let stands_above = |beside: &LandPlace| {
+            let clearly = (beside.scatter * CLEARLY_BESIDE)
+                .mm()
+                .hypot((scatter * CLEARLY_ABOVE).mm());
+            beside.drop - drop > LEAST_PEAK.max(Length::from_mm(clearly))
+        };
+        let after = self.land.get(end);
+        (stands_above(before) && after.is_none_or(stands_above)).then(|| Extreme {
+            arc: places.iter().map(|place| place.arc).sum::<Angle>() / places.len() as f64,
+            drop: top,
+            kind: Reading::Crest(first, end),
+        })
+    }
+
+    /// Whether what was read at a place is a crest's: no other place that the smooth there is drawn
+    /// through stands as high.
+    fn is_of(&self, extreme: &Extreme, crest: &Extreme) -> bool {
+        let Reading::Crest(first, end) = crest.kind else {
+            return false;
+        };
+        let window = match extreme.kind {
+            Reading::Smooth => self.window(extreme.arc),
+            Reading::Narrow(middle) => middle.saturating_sub(1)..middle + 2,
+            Reading::Crest(..) | Reading::Heel => return false,
+        };
+        let mut others = window.clone().filter(|at| !(first..end).contains(at));
+        window.start < end
+            && window.end > first
+            && !others.any(|at| {
+                self.land
+                    .get(at)
+                    .is_some_and(|place| place.drop <= crest.drop.value)
+            })
+    }
+
     /// Places where three neighbours together stand clearly above the smooth.
     fn narrow_peaks(&self, from: Angle, to: Angle) -> Vec<Extreme> {
         self.land
@@ -281,6 +372,42 @@ fn middle_drop(three: &[LandPlace]) -> Length {
     let mut drops: Vec<Length> = three.iter().map(|place| place.drop).collect();
     drops.sort_by(Length::total_cmp);
     drops[drops.len() / 2]
+}
+
+/// The height of a top that places lie bunched on, as a drop.
+///
+/// Places on its sides lie lower than it, and none higher but by chance. So each weighs by its own
+/// uncertainty, and the less the farther it lies below the second highest; what that leaves open,
+/// half of the way from there, counts beside how they scatter.
+fn top(places: &[LandPlace]) -> Option<Estimate<Length>> {
+    let mut by_height: Vec<&LandPlace> = places.iter().collect();
+    by_height.sort_by(|a, b| a.drop.total_cmp(&b.drop));
+    let second = by_height.get(1)?;
+    let weight = |place: &LandPlace| {
+        let own = place.scatter.mm().max(LEAST_SCATTER_MM);
+        let apart = own.hypot(second.scatter.mm());
+        let below = (place.drop - second.drop).mm().max(0.0) / apart / FAR_BELOW;
+        (-0.5 * below * below).exp() / (own * own)
+    };
+    let (mut all, mut squares, mut drop, mut least) = (0.0, 0.0, 0.0, 0.0);
+    for place in places {
+        let weight = weight(place);
+        all += weight;
+        squares += weight * weight;
+        drop += weight * place.drop.mm();
+        least += weight * weight * place.scatter.mm().powi(2);
+    }
+    let drop = drop / all;
+    let each = places.iter();
+    let about = each.map(|place| weight(place) * (place.drop.mm() - drop).powi(2));
+    let about: f64 = about.sum::<f64>() / all;
+    let free = (all * all / squares - 1.0).max(1.0);
+    let open = (drop - second.drop.mm()) / 2.0;
+    let variance = (about / free).max(least / (all * all)) + open * open;
+    Some(Estimate::new(
+        Length::from_mm(drop),
+        Length::from_mm(variance.sqrt()),
+    ))
 }
 
 /// The corner where the land ends, when it lies in an arc.
@@ -385,6 +512,77 @@ mod tests {
         // The smooth there would have it hidden.
         let smooth = measured.drop(least.arc).unwrap().value;
         assert!(smooth > Length::from_mm(0.05), "{smooth:?}");
+    }
+
+    /// A burr's top from 3.0 to 3.01 mm, which a ball bunches many readings on, and none to either
+    /// side of it that reaches the land; the readings scatter by `scatter_um` to and fro.
+    fn land_with_a_crest(scatter_um: f64) -> Vec<LandPlace> {
+        let mut land = land_with_a_burr();
+        land.retain(|place| (place.arc - behind(3.0)).abs() > behind(0.4));
+        for number in 0..8 {
+            let to_and_fro = if number % 2 == 0 { 1.0 } else { -1.0 };
+            land.push(LandPlace {
+                arc: behind(3.0 + 0.001 * f64::from(number)),
+                drop: Length::from_mm(0.004 + to_and_fro * scatter_um / 1e3),
+                scatter: Length::from_mm(0.0005),
+            });
+        }
+        land.sort_by(|a, b| a.arc.total_cmp(&b.arc));
+        land
+    }
+
+    #[track_caller]
+    fn check_crest(scatter_um: f64, within_um: f64, uncertainty_um: f64) {
+        let land = land_with_a_crest(scatter_um);
+        let measured = Measured::new(&land, RADIUS, behind(6.0));
+        let least = measured.least(behind(0.5), behind(6.0), Length::ZERO, None);
+        let least = least.unwrap();
+        assert!(matches!(least.kind, Reading::Crest(..)), "{least:?}");
+        assert!(
+            (least.drop.value.um() - 4.0).abs() < within_um + 1e-9,
+            "{least:?}"
+        );
+        let uncertainty = least.drop.standard_uncertainty.um();
+        assert!((uncertainty - uncertainty_um).abs() < 1e-3, "{least:?}");
+        assert_eq!(measured.read(&least, None), Some(least.drop.value));
+    }
+
+    #[test]
+    fn a_burr_that_readings_lie_bunched_on_is_as_high_as_they_say() {
+        // The standard error of the mean of eight places (JCGM 100, 4.2.3).
+        check_crest(0.0, 0.0, 0.5 / 8f64.sqrt());
+    }
+
+    #[test]
+    fn places_on_the_sides_of_a_burr_do_not_lower_its_top() {
+        let land = land_with_a_crest(0.0);
+        let mut sloped = land;
+        for place in sloped.iter_mut().filter(|place| place.drop.um() < 4.5) {
+            // Some of its places lie on a side that falls away.
+            if place.arc > behind(3.0045) {
+                place.drop = Length::from_mm(0.009);
+            }
+        }
+        let measured = Measured::new(&sloped, RADIUS, behind(6.0));
+        let least = measured.least(behind(0.5), behind(6.0), Length::ZERO, None);
+        let drop = least.unwrap().drop;
+        assert!((drop.value.um() - 4.0).abs() < 0.1, "{drop:?}");
+    }
+
+    #[test]
+    fn a_place_beside_a_crest_that_stands_higher_counts() {
+        let mut land = land_with_a_crest(0.0);
+        for place in &mut land {
+            if (place.arc - behind(3.5)).abs() < behind(0.08) {
+                place.drop = Length::from_mm(0.002);
+            }
+        }
+        let measured = Measured::new(&land, RADIUS, behind(6.0));
+        let least = measured.least(behind(0.5), behind(6.0), Length::ZERO, None);
+        assert!(
+            least.unwrap().drop.value <= Length::from_mm(0.0021),
+            "{least:?}"
+        );
     }
 
     #[test]

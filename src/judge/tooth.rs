@@ -135,7 +135,7 @@ impl<'a> Reader<'a> {
     /// The same of a place of the land.
     pub fn land_rounding(&self, extreme: &Extreme) -> Length {
         let sweep = match extreme.kind {
-            Reading::Narrow(_) => Length::ZERO,
+            Reading::Narrow(_) | Reading::Crest(..) => Length::ZERO,
             // An end of a land is read over its corner, which sweeps over more than the land there.
             Reading::Smooth | Reading::Heel => self.measured().sweep(extreme.arc),
         };
@@ -179,7 +179,9 @@ impl<'a> Reader<'a> {
                     .map(|reading| (at(extreme.arc, reading.below), reading.height))
                     .collect()
             }
-            Reading::Heel | Reading::Narrow(_) => vec![(at(extreme.arc, extreme.drop.value), 1.0)],
+            Reading::Heel | Reading::Narrow(_) | Reading::Crest(..) => {
+                vec![(at(extreme.arc, extreme.drop.value), 1.0)]
+            }
         }
     }
 

@@ -14,6 +14,7 @@ mod covariance;
 mod edge;
 mod face;
 mod heel;
+mod held;
 mod land;
 mod lobes;
 mod path;

@@ -101,6 +101,56 @@ pub(super) fn repeatability(
     Some(scale)
 }
 
+/// The same without what the encoder's steps bring where the surface is steep: how much the indicator
+/// itself reads otherwise. `between` is the standard deviation with them.
+///
+/// A look's angle is off by anything within a count, which its readings average; a residual that
+/// scatters by both is brought back by the share that is the indicator's, until that share is the one
+/// that comes out.
+pub(super) fn repeatability_upright(
+    grid: &Grid,
+    looks: &[Look],
+    by_cell: &ByCell,
+    slopes: &[f64],
+    (between, least): (f64, f64),
+) -> f64 {
+    const ROUNDS: usize = 6;
+    let mut residuals = Vec::new();
+    for (cell, slope) in slopes.iter().enumerate() {
+        for turning in [Turning::Cutting, Turning::Backing] {
+            let same = || {
+                let here = by_cell.at(cell).iter().map(|at| &looks[*at as usize]);
+                here.filter(move |look| look.turning == turning)
+            };
+            let count = same().count() as f64;
+            if count < 2.0 {
+                continue;
+            }
+            let level = |look: &Look| look.reading - slope * look.angle;
+            let mean = same().map(level).sum::<f64>() / count;
+            let unbiased = (count / (count - 1.0)).sqrt();
+            residuals.extend(same().map(|look| {
+                let by_step = slope * grid.count / 12_f64.sqrt();
+                let squares = by_step * by_step / f64::from(look.samples.max(1));
+                ((level(look) - mean) * unbiased, squares)
+            }));
+        }
+    }
+    let mut upright = between;
+    for _ in 0..ROUNDS {
+        let own = upright * upright;
+        let shares = residuals.iter().map(|(residual, squares)| {
+            residual * (own / (own + squares).max(f64::MIN_POSITIVE)).sqrt()
+        });
+        let mut shares: Vec<f64> = shares.collect();
+        let Some(scale) = robust::scale(&mut shares) else {
+            break;
+        };
+        upright = scale.clamp(least.min(between), between);
+    }
+    upright
+}
+
 /// What one direction says about one place.
 #[derive(Clone, Copy, Debug)]
 struct Side {

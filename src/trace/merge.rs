@@ -161,6 +161,13 @@ pub fn merge(trace: &Trace, settings: &MergeSettings) -> Result<Merged> {
         sigma.max(noise.mm()),
         least,
     );
+    let upright = combine::repeatability_upright(
+        &grid,
+        &looks,
+        &by_cell,
+        &slopes,
+        (sigma, noise.mm().max(rounding.mm())),
+    );
     // What stands out is taken by the trace's own scatter, what is uncertain by the larger one.
     let studied = settings.studied_repeatability.map_or(0.0, Length::mm);
     let (repeatability, sigma) = (repeatability.max(studied), sigma.max(studied));
@@ -207,6 +214,7 @@ pub fn merge(trace: &Trace, settings: &MergeSettings) -> Result<Merged> {
         by_pass,
         noise,
         repeatability: Length::from_mm(repeatability),
+        upright: Length::from_mm(upright.max(studied)),
         hysteresis,
         delay,
         passes,

@@ -19,6 +19,9 @@ pub struct Merged {
     /// Robust standard deviation between visits, in one direction, of what one place reads; the
     /// noise where no place was visited twice.
     pub repeatability: Length,
+    /// The same without what the encoder's steps bring on steep places: it is how much a height
+    /// scatters, wherever it was read.
+    pub upright: Length,
     /// What the indicator reads more when the tool turns the cutting way than the backing way, at
     /// the same place; absent when the tool only turned one way.
     pub hysteresis: Option<Estimate<Length>>,

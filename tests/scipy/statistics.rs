@@ -162,6 +162,7 @@ fn the_runout_of_a_round_is_the_one_of_linear_least_squares() {
         by_pass: None,
         noise: Length::from_um(0.3),
         repeatability: Length::from_um(0.3),
+        upright: Length::from_um(0.3),
         hysteresis: None,
         delay: Delay {
             estimate: Estimate::new(Time::ZERO, Time::ZERO),

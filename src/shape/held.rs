@@ -1,0 +1,70 @@
+//! How high a corner may stand at an arc without having held a ball up higher than it was.
+
+use super::path::{PathPoint, Place, Plane};
+
+/// The greatest height of a corner at an arc under these places of a ball's centre, in mm; nothing
+/// where none of them reaches it.
+///
+/// A corner nowhere stands in the ball: under each place it is at most on the ball's underside.
+pub(super) fn most(points: &[PathPoint], at: f64, plane: Plane, ball: f64) -> Option<f64> {
+    let heights = points
+        .iter()
+        .filter_map(|point| underside(point.place, at, plane, ball));
+    heights.reduce(f64::min)
+}
+
+/// Height of a ball's underside at an arc.
+fn underside(centre: Place, at: f64, plane: Plane, ball: f64) -> Option<f64> {
+    let across = at - centre.arc;
+    let (up, aside) = match plane {
+        Plane::Polar => (centre.height * across.cos(), centre.height * across.sin()),
+        Plane::Unrolled { radius } => (centre.height, across * radius),
+    };
+    let below = ball * ball - aside * aside;
+    (below > 0.0).then(|| up - below.sqrt())
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+
+    const BALL: f64 = 0.5;
+
+    /// Places of a ball of 0.5 mm that stands on a corner at arc 0 and height 10, so far before and
+    /// behind it along the arc.
+    fn on_corner(plane: Plane, across: &[f64]) -> Vec<PathPoint> {
+        let each = across.iter().map(|x| {
+            let y = 10.0 + (BALL * BALL - x * x).sqrt();
+            let place = match plane {
+                Plane::Polar => Place {
+                    arc: x.atan2(y),
+                    height: x.hypot(y),
+                },
+                Plane::Unrolled { radius } => Place {
+                    arc: x / radius,
+                    height: y,
+                },
+            };
+            PathPoint {
+                place,
+                scatter: 0.0,
+                steps: 0.0,
+                cell: 0,
+            }
+        });
+        each.collect()
+    }
+
+    #[test]
+    fn a_ball_that_stands_on_a_corner_lets_it_be_as_high_as_it_is_and_no_higher() {
+        for plane in [Plane::Polar, Plane::Unrolled { radius: 10.0 }] {
+            let points = on_corner(plane, &[-0.2, 0.05, 0.3]);
+            let most = |at: f64| super::most(&points, at, plane, BALL);
+            assert!((most(0.0).unwrap() - 10.0).abs() < 1e-12, "{plane:?}");
+            // Beside the corner less may stand.
+            assert!(most(0.01).unwrap() < 10.0 && most(-0.01).unwrap() < 10.0);
+            assert_eq!(most(0.2), None);
+        }
+    }
+}
