@@ -18,12 +18,25 @@ type Row = [f64; 3];
 
 /// Judges the ordinary counterbore after its readings and its tool card were changed.
 fn judged(change: impl Fn(&mut Vec<Row>, &Record), land: Option<f64>) -> Record {
+    judged_by(change, land, 4000)
+}
+
+/// The same with an encoder of so many counts a turn.
+fn judged_by(
+    change: impl Fn(&mut Vec<Row>, &Record),
+    land: Option<f64>,
+    counts_per_rev: u32,
+) -> Record {
     let dir = tempfile::tempdir().unwrap();
     write_folder(&built_in("counterbore-pass").unwrap(), dir.path()).unwrap();
     let good = verify(&Folder::open(dir.path()).unwrap()).unwrap();
     change_rows(&dir.path().join("traces/seat.csv"), |rows| {
         change(rows, &good);
     });
+    let gauge = dir.path().join("gauge.toml");
+    let text = std::fs::read_to_string(&gauge).unwrap();
+    let stated = format!("counts_per_rev = {counts_per_rev}");
+    std::fs::write(&gauge, text.replace("counts_per_rev = 4000", &stated)).unwrap();
     if let Some(land) = land {
         let card = dir.path().join("tool.toml");
         let text = std::fs::read_to_string(&card).unwrap();
@@ -127,6 +140,29 @@ fn a_burr_narrower_than_the_steps_of_a_turn_does_not_pass() {
     for step in [0.5, 1.0, 1.4] {
         check_burr(step, 7.0, None);
     }
+}
+
+#[test]
+fn a_burr_under_an_encoder_of_few_counts_does_not_pass() {
+    // On a land of 8° a count of 0.9° is 20 µm, which is no scatter of heights.
+    const COUNTS: u32 = 400;
+    let by_counts = |rows: &mut Vec<Row>| {
+        let count = 360.0 / f64::from(COUNTS);
+        for row in rows {
+            row[1] = (row[1] / count).floor() * count;
+        }
+    };
+    let good = judged_by(|rows, _| by_counts(rows), None, COUNTS);
+    assert!(!is_doubted(&good), "{:?}", good.doubts);
+    let record = judged_by(
+        |rows, good| {
+            burr_on_edge(rows, good, 7.1, 0.012);
+            by_counts(rows);
+        },
+        None,
+        COUNTS,
+    );
+    assert_ne!(clearance(&record), Some(Verdict::Pass), "{record:?}");
 }
 
 #[test]
