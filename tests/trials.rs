@@ -1,7 +1,7 @@
 //! Trials of the whole chain, from a folder to its record.
 #![allow(clippy::unwrap_used)]
 
-use heelclear::gauge::simulated::{Scenario, built_in};
+use heelclear::gauge::simulated::{Relief, Scenario, built_in};
 use heelclear::inspection::{Folder, simulated::write_folder, verify_with};
 use heelclear::judge::Effort;
 use heelclear::record::{Characteristic, Record};
@@ -118,5 +118,22 @@ fn the_chance_to_conform_goes_with_the_verdict() {
                 _ => assert!((0.0..=1.0).contains(&chance)),
             }
         }
+    }
+}
+
+/// The edge belongs to its land, and lies at no drop.
+#[test]
+fn the_greatest_relief_of_a_land_that_only_rises_is_none_and_never_less() {
+    let mut scenario = built_in("counterbore-pass").unwrap();
+    scenario.feature[0].land.relief = Relief::Spiral { relief_deg: -3.0 };
+    let (_dir, folder) = folder(&scenario);
+    let record = judged(&folder, 1, None);
+    let all = record.characteristics.iter();
+    let totals: Vec<_> = all.filter(|one| one.name == "total-relief").collect();
+    assert_eq!(totals.len(), 2);
+    for total in totals {
+        assert!((0.0..0.001).contains(&total.value.unwrap()), "{total:?}");
+        let [low, high] = total.interval.unwrap();
+        assert!(low == 0.0 && high > 0.0, "{total:?}");
     }
 }

@@ -98,9 +98,15 @@ impl<'a> Reader<'a> {
             );
         };
         let budget = self.extreme_budget(&greatest, &|values| values.total_mm);
+        // The edge belongs to its land, and lies at no drop: a land that only rises has none greater.
+        let (arc, value) = if values.total_mm < 0.0 {
+            (Angle::ZERO, 0.0)
+        } else {
+            (greatest.arc, values.total_mm)
+        };
         Figure {
-            at: Some((self.tooth.edge.angle.value + greatest.arc).in_turn()),
-            ..Figure::of(name, Some(self.index), values.total_mm, budget)
+            at: Some((self.tooth.edge.angle.value + arc).in_turn()),
+            ..Figure::of(name, Some(self.index), value, budget)
         }
     }
 
