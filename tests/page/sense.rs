@@ -142,6 +142,14 @@ fn a_card_that_nobody_had_seen_right_is_corrected_on_the_bench_too() {
     assert!(answer.contains("nothing was seen yet"), "{answer}");
     told(&bench, r#""seen":"clockwise""#);
     assert!(bench.stands().contains(r#""stated":"counter-clockwise""#));
+    if let Some(page) = Browser::open(&bench.url(), PHONE) {
+        page.until("!document.getElementById('proof-other').hidden");
+        // Once more is what is suggested first.
+        page.until("document.activeElement.id === 'proof-again'");
+        let keep = page.js("return document.getElementById('proof-keep').textContent");
+        assert_eq!(keep, "It was clockwise: correct the card");
+        page.picture("phone-sense-other");
+    }
     assert_eq!(bench.post("/api/sense/keep", "{}").0, 200);
     told(&bench, "the card said counter-clockwise");
     told(&bench, r#""phase":"setting""#);
