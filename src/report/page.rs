@@ -398,18 +398,10 @@ pub(super) fn footing_of(sheet: &mut Sheet, record: &Record, units: Units, most:
     }
 
     let sure = figures::percent(about.confidence);
-    let mut terms = format!(
+    let terms = format!(
         "u and ± are one standard uncertainty; pass and fail are said where they are {sure} certain."
     );
-    if !about.assumptions.is_empty() {
-        let assumed: Vec<&str> = about
-            .assumptions
-            .iter()
-            .map(|a| a.trim_end_matches('.'))
-            .collect();
-        terms.push_str(&format!(" Taken for granted: {}.", assumed.join("; ")));
-    }
-    let mut terms = typeface::wrap(&terms, SMALL.size, SMALL.weight, WIDTH, most);
+    let mut terms = with_assumptions(&terms, &about.assumptions, most);
     let shown = would_show::sentence(record, units).unwrap_or_default();
     let shown = typeface::wrap(&shown, SMALL.size, SMALL.weight, WIDTH, SHOWN);
     terms.splice(..0, shown);
@@ -423,4 +415,32 @@ pub(super) fn footing_of(sheet: &mut Sheet, record: &Record, units: Units, most:
         );
     }
     above - 220
+}
+
+/// The terms and what is taken for granted in so many lines: of a long list whole items, and how many
+/// more the record holds.
+fn with_assumptions(terms: &str, assumptions: &[String], most: usize) -> Vec<String> {
+    let wrapped = |text: &str| typeface::wrap(text, SMALL.size, SMALL.weight, WIDTH, most);
+    let items: Vec<&str> = assumptions
+        .iter()
+        .map(|item| item.trim_end_matches('.'))
+        .collect();
+    let told = (1..=items.len()).rev().map(|count| {
+        let left = items.len() - count;
+        let more = match left {
+            0 => String::new(),
+            _ => format!("; {left} more in verdict.json"),
+        };
+        let items = items[..count].join("; ");
+        wrapped(&format!("{terms} Taken for granted: {items}{more}."))
+    });
+    let whole = |lines: &Vec<String>| lines.last().is_some_and(|last| last.ends_with('.'));
+    told.into_iter()
+        .find(whole)
+        .unwrap_or_else(|| match items.len() {
+            0 => wrapped(terms),
+            count => wrapped(&format!(
+                "{terms} {count} things are taken for granted: see verdict.json."
+            )),
+        })
 }

@@ -3,6 +3,7 @@
 use super::Tip;
 use super::edge::{FoundEdge, find_edge};
 use super::heel::{Ending, find_heel, land_behind, shallow_fall};
+use super::held::unheld;
 use super::view::View;
 use crate::trace::ToothSpan;
 use std::ops::Range;
@@ -22,6 +23,8 @@ pub struct Anatomy {
     pub(super) heel: Range<usize>,
     /// The first point that is surely off the land behind its heel.
     pub(super) first_off_land: usize,
+    /// Places at the end of the land that stand where none can.
+    pub(super) unheld: usize,
     /// Whether the land is followed by a fall, and not just by the end of what was read.
     pub(super) heel_seen: bool,
 }
@@ -68,11 +71,18 @@ pub(super) fn anatomy(view: &View, span: ToothSpan) -> Option<Anatomy> {
         let touched = view.touched_at_start(i..land_end).arc;
         touched >= begin_at && off_edge(i)
     })?;
+    let first_off_land = fall.map_or(count, |i| i + 1);
+    let unheld = unheld(
+        view,
+        begin..land_end,
+        land_end..heel.end.max(first_off_land),
+    );
     (land_end > begin + 2).then_some(Anatomy {
         span,
         edge,
         land: begin..land_end,
-        first_off_land: fall.map_or(count, |i| i + 1),
+        unheld,
+        first_off_land,
         heel,
         heel_seen: fall.is_some(),
     })

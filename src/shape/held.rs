@@ -1,6 +1,9 @@
 //! How high a corner may stand at an arc without having held a ball up higher than it was.
 
+use super::Tip;
 use super::path::{PathPoint, Place, Plane};
+use super::view::View;
+use std::ops::Range;
 
 /// The greatest height of a corner at an arc under these places of a ball's centre, in mm; nothing
 /// where none of them reaches it.
@@ -12,6 +15,43 @@ pub(super) fn most(points: &[PathPoint], at: f64, plane: Plane, ball: f64) -> Op
         .filter_map(|point| underside(point.place, at, plane, ball));
     heights.reduce(f64::min)
 }
+
+/// How many places at the end of a land would stand in the ball as it was a few readings before or
+/// after: where a land ends in a burr the path bends too sharply to tell a slope, and with a slope
+/// that is too steep a place comes out too high. `near` are the points about the land's end.
+pub(super) fn unheld(view: &View, land: Range<usize>, near: Range<usize>) -> usize {
+    let Tip::Ball(ball) = view.clamping.tip else {
+        return 0;
+    };
+    let near = near.start.saturating_sub(HELD_BY)..(near.end + HELD_BY).min(view.path.len());
+    let Some(points) = view.path.get(near) else {
+        return 0;
+    };
+    let most_off = land.len().saturating_sub(KEPT).min(AT_END);
+    let mut places: Vec<(Place, f64)> = land
+        .map(|i| (view.touched(i), view.path[i].scatter))
+        .collect();
+    places.sort_by(|a, b| b.0.arc.total_cmp(&a.0.arc));
+    let stands_in_ball = |(place, scatter): &&(Place, f64)| {
+        let most = most(points, place.arc, view.plane, ball.mm());
+        // The lowest of several undersides is too low by some of their scatter.
+        let chance = CHANCE * scatter + LEAST_UNHELD_MM;
+        most.is_some_and(|most| place.height > most + chance)
+    };
+    let at_end = places.iter().take(most_off);
+    at_end.take_while(stands_in_ball).count()
+}
+
+/// So many readings to either side of the end of a land hold its heel.
+const HELD_BY: usize = 8;
+/// Slopes are cut short at so many places at the end of a land.
+const AT_END: usize = 3;
+/// A land keeps as many places as that.
+const KEPT: usize = 8;
+/// What may be chance, in standard uncertainties ...
+const CHANCE: f64 = 4.0;
+/// ... and what is no matter.
+const LEAST_UNHELD_MM: f64 = 0.003;
 
 /// Height of a ball's underside at an arc.
 fn underside(centre: Place, at: f64, plane: Plane, ball: f64) -> Option<f64> {

@@ -4,7 +4,6 @@ use super::anatomy::{Anatomy, anatomy};
 use super::between::{self, Heights};
 use super::contact::contact;
 use super::corner::{Corner, Rounding, fit_corner};
-use super::held;
 use super::path::{PathPoint, Place, Plane, arc, path};
 use super::scatter::scatter_as_seen;
 use super::slope::{self, slopes};
@@ -261,7 +260,7 @@ fn tooth(
     });
     let heel = ridden.map(|corner| behind(corner.place, corner.height_uncertainty));
     let heel = heel.or_else(|| unridden_heel(anatomy, &path, plane, &land, (mixed, &touched)));
-    drop_unheld(&mut land, anatomy, &path, plane, (clamping.tip, edge_place));
+    land.truncate(land.len().saturating_sub(anatomy.unheld).max(1));
     let last = land.last()?.arc;
     let end = heel.map_or(last, |heel| heel.arc.max(last));
     let holes = holes(merged, anatomy, &path, edge_place, &touched);
@@ -634,36 +633,6 @@ fn outline(
         .collect()
 }
 
-/// Takes away places at the end of a land that would stand in the ball as it was a few readings before
-/// or after: where a land ends in a burr the path bends too sharply to tell a slope, and with a slope
-/// that is too steep a place comes out too high.
-fn drop_unheld(
-    land: &mut Vec<LandPlace>,
-    anatomy: &Anatomy,
-    path: &[PathPoint],
-    plane: Plane,
-    (tip, edge): (Tip, Place),
-) {
-    let first = anatomy.land.end.saturating_sub(HELD_BY);
-    let last = anatomy.heel.end.max(anatomy.first_off_land) + HELD_BY;
-    let (Tip::Ball(ball), Some(points)) = (tip, path.get(first..last.min(path.len()))) else {
-        return;
-    };
-    for _ in 0..AT_END {
-        let Some(place) = land.last() else {
-            return;
-        };
-        let most = held::most(points, edge.arc + place.arc.rad(), plane, ball.mm());
-        // The lowest of several undersides is too low by some of their scatter.
-        let chance = CHANCE * place.scatter.mm() + LEAST_UNHELD_MM;
-        let height = edge.height - place.drop.mm();
-        if most.is_none_or(|most| height <= most + chance) || land.len() <= KEPT {
-            return;
-        }
-        land.pop();
-    }
-}
-
 /// The end of a land that no stylus rolled over: somewhere between the last point on it and the
 /// first one off it, the land carried on there along a straight line.
 fn unridden_heel(
@@ -713,17 +682,6 @@ fn mixed_at_end(land: &[LandPlace]) -> usize {
         .take_while(|place| place.scatter > *usual * FAR_MORE)
         .count()
 }
-
-/// So many readings to either side of the end of a land hold its heel.
-const HELD_BY: usize = 8;
-/// Slopes are cut short at so many places at the end of a land.
-const AT_END: usize = 3;
-/// A land keeps as many places as that.
-const KEPT: usize = 8;
-/// What may be chance, in standard uncertainties ...
-const CHANCE: f64 = 4.0;
-/// ... and what is no matter.
-const LEAST_UNHELD_MM: f64 = 0.003;
 
 /// Over so many places a land is carried on to an end that was not seen ...
 const CARRIED_ON: usize = 5;

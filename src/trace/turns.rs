@@ -39,7 +39,9 @@ pub struct Step<Q> {
 const ARCS: usize = 36;
 /// Turns are held against each other where places lie no further apart than this (common practice,
 /// no source).
-const COARSEST: Angle = Angle::from_rad(0.6 / 180.0 * std::f64::consts::PI);
+const COARSEST: Angle = Angle::from_rad(1.2 / 180.0 * std::f64::consts::PI);
+/// The same for a step from one moment on, which chance makes sooner.
+const COARSEST_STEP: Angle = Angle::from_rad(0.6 / 180.0 * std::f64::consts::PI);
 /// The same for where flanks lie, of which a step's whole height tells.
 const COARSEST_FLANKS: Angle = Angle::from_rad(2.0 / 180.0 * std::f64::consts::PI);
 /// Readings that an arc needs in a visit.
@@ -115,7 +117,10 @@ pub fn agreement(trace: &Trace, merged: &Merged, count: Angle) -> Agreement {
             Angle::from_rad(step.uncertainty),
         ),
     });
-    let close = merged.pass_width <= COARSEST;
+    let (close, exact) = (
+        merged.pass_width <= COARSEST,
+        merged.pass_width <= COARSEST_STEP,
+    );
     let visits = || visits(&readings, &surface, count.rad(), merged.noise.mm());
     let heights = close.then(|| within::moved(visits(), ARCS, [PLAY, known, DRIFT]));
     // Where the tool turned round but once, a play, a drift and something that moved just then look
@@ -125,7 +130,11 @@ pub fn agreement(trace: &Trace, merged: &Merged, count: Angle) -> Agreement {
         let (value, own) = heights.as_ref()?.causes[at];
         (own < TELLS * usual).then_some((value, own))
     };
-    let moved = heights.as_ref().and_then(|heights| heights.step);
+    // A step shows where heights are known closely, a drift over the whole trace also elsewhere.
+    let moved = heights
+        .as_ref()
+        .filter(|_| exact)
+        .and_then(|heights| heights.step);
     Agreement {
         turned,
         walked,
