@@ -62,6 +62,36 @@ fn thinned(name: &str, by: usize, from: usize) -> Option<Record> {
     judged(&folder)
 }
 
+/// The sample judged without the readings of these degrees of the turn, in every turn.
+fn with_hole(name: &str, from: f64, to: f64) -> Option<Record> {
+    let (_bench, folder) = changed(name, |file, _, line| {
+        let angle: f64 = line.split(',').nth(1).unwrap().parse().unwrap();
+        let inside = (angle - from).rem_euclid(360.0) < to - from;
+        (file.starts_with("shank") || !inside).then(|| line.to_owned())
+    });
+    judged(&folder)
+}
+
+#[test]
+fn an_edge_that_nothing_was_read_at_is_neither_good_nor_bad() {
+    #[track_caller]
+    fn check(name: &str, from: f64, to: f64) {
+        let Some(record) = with_hole(name, from, to) else {
+            return;
+        };
+        speaks_in_numbers(&record);
+        assert_eq!(record.verdict, Some(Verdict::Undecided), "{from}° to {to}°");
+    }
+    check("single-flute-long-land", -0.1, 15.9);
+    let whole = judged(&sample("counterbore-pass")).unwrap();
+    for flute in &whole.flutes {
+        let edge = flute.edge_deg;
+        for (before, behind) in [(8.0, 8.0), (12.0, 6.0), (6.0, 6.0)] {
+            check("counterbore-pass", edge - before, edge + behind);
+        }
+    }
+}
+
 #[track_caller]
 fn speaks_in_numbers(record: &Record) {
     let text = serde_json::to_string(record).unwrap();

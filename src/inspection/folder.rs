@@ -221,7 +221,7 @@ impl Folder {
     ) -> Result<Table> {
         let path = inside(&self.dir, file)?;
         let name = path.display().to_string();
-        let bytes = std::fs::read(&path).map_err(|error| unreadable(&path, &error))?;
+        let bytes = contents(&path).map_err(|error| unreadable(&path, &error))?;
         from.file(&bytes);
         let table = csv::read(bytes.as_slice(), &name)?;
         let mut seen = table.warnings.clone();
@@ -264,8 +264,17 @@ fn inside(dir: &Path, file: &str) -> Result<PathBuf> {
     }
 }
 
+/// The bytes of a regular file: a pipe or a device would be read for ever.
+fn contents(path: &Path) -> std::io::Result<Vec<u8>> {
+    if !std::fs::metadata(path)?.is_file() {
+        let fault = "it is no regular file";
+        return Err(std::io::Error::new(std::io::ErrorKind::InvalidInput, fault));
+    }
+    std::fs::read(path)
+}
+
 fn read_text(path: &Path) -> Result<String> {
-    let bytes = std::fs::read(path).map_err(|error| unreadable(path, &error))?;
+    let bytes = contents(path).map_err(|error| unreadable(path, &error))?;
     String::from_utf8(bytes).map_err(|error| {
         let good = error.utf8_error().valid_up_to();
         let line = 1 + error.as_bytes()[..good]

@@ -65,7 +65,9 @@ pub(super) fn few_readings(part: &Part, figures: &[Figure]) -> Vec<Doubt> {
                 touches,
                 leaves: Leaves::Undecided,
                 seen: few.seen,
-                cure: slower(part, few.apart),
+                cure: few
+                    .again
+                    .map_or_else(|| slower(part, few.apart), str::to_owned),
             })
         })
         .collect()
@@ -76,6 +78,8 @@ struct Few {
     seen: String,
     /// How near they should lie.
     apart: Length,
+    /// What helps, where turning slower does not.
+    again: Option<&'static str>,
     /// What may lie between two of them at the edge; where nothing says how much, nothing is known.
     hidden: Option<Hidden>,
 }
@@ -119,6 +123,19 @@ fn too_few(part: &Part, tooth: &Tooth) -> Option<Few> {
     let (on_ride, on_land) = (tooth.corner.len(), tooth.land.len());
     let width = part.clamping.radius * tooth.end.rad();
     let apart = spacing(part, tooth);
+    if let Some(unread) = tooth.edge_unread {
+        return Some(Few {
+            seen: format!(
+                "nothing was read over {:.1}° where this edge lies: where it is, and how high it stands, is not known",
+                unread.deg()
+            ),
+            apart: wanted(part, width),
+            again: Some(
+                "take the trace again and turn over this edge, until readings lie on both sides of it",
+            ),
+            hidden: None,
+        });
+    }
     if on_land < ON_LAND {
         return Some(Few {
             seen: format!(
@@ -126,6 +143,7 @@ fn too_few(part: &Part, tooth: &Tooth) -> Option<Few> {
                 apart.mm()
             ),
             apart: wanted(part, width),
+            again: None,
             hidden: None,
         });
     }
@@ -139,6 +157,7 @@ fn too_few(part: &Part, tooth: &Tooth) -> Option<Few> {
                 apart.mm()
             ),
             apart: wanted(part, width).min(apart / 2.0),
+            again: None,
             hidden: None,
         });
     }
@@ -165,6 +184,7 @@ fn too_few(part: &Part, tooth: &Tooth) -> Option<Few> {
                 apart.mm()
             ),
             apart: wanted(part, width),
+            again: None,
             hidden,
         }
     })
@@ -204,6 +224,7 @@ fn no_land(part: &Part) -> Option<Few> {
             apart.mm()
         ),
         apart: wanted,
+        again: None,
         hidden: None,
     })
 }

@@ -42,6 +42,9 @@ pub struct Tooth {
     pub heel_seen: bool,
     /// Arcs of the land, from and to, in which nothing was read.
     pub holes: Vec<(Angle, Angle)>,
+    /// How wide the arc is that the edge lies in and nothing was read in; no such arc where it was
+    /// read on both sides of it.
+    pub edge_unread: Option<Angle>,
     /// The whole tooth with the gaps beside it, for drawing: in the gaps, where the stylus touches
     /// faces and bottoms at any slope, only the ball's radius is taken off.
     pub outline: Vec<OutlinePlace>,
@@ -265,6 +268,7 @@ fn tooth(
     let end = heel.map_or(last, |heel| heel.arc.max(last));
     let holes = holes(merged, anatomy, &path, edge_place, &touched);
     let outline = outline(anatomy, &path, clamping, edge_place, &touched);
+    let edge_unread = edge_unread(merged, anatomy, &path, clamping.tip, edge_place);
     Some(Tooth {
         edge,
         corner,
@@ -275,6 +279,7 @@ fn tooth(
         end,
         heel_seen: anatomy.heel_seen,
         holes,
+        edge_unread,
         outline,
     })
 }
@@ -712,6 +717,31 @@ fn holes(
             (width > wide).then(|| (arc(from.max(0.0)), arc(from + width)))
         })
         .collect()
+}
+
+/// The arc without a reading that an edge lies in, where it is as wide as a hole is.
+fn edge_unread(
+    merged: &Merged,
+    anatomy: &Anatomy,
+    path: &[PathPoint],
+    tip: Tip,
+    edge: Place,
+) -> Option<Angle> {
+    // A flat stands on an edge over its whole width, wherever its middle is.
+    if matches!(tip, Tip::Flat(_)) {
+        return None;
+    }
+    let wide = merged.pass_width.rad() * HOLE_CELLS;
+    let behind = path.partition_point(|point| point.place.arc <= edge.arc);
+    let next = path.get(behind)?.place.arc;
+    match behind.checked_sub(1) {
+        Some(before) => {
+            let width = next - path[before].place.arc;
+            (width > wide).then(|| arc(width))
+        }
+        None => (anatomy.span.begins_in_hole && next - edge.arc > wide / 2.0)
+            .then(|| arc(next - edge.arc)),
+    }
 }
 
 /// More than this many cells without a reading are a hole.

@@ -2,6 +2,7 @@
 
 use super::super::{Out, Status, verify};
 use super::list::name;
+use super::replace::may_replace;
 use super::vouch;
 use crate::error::{Code, Error, Result, reason};
 use crate::quantity::Length;
@@ -288,6 +289,7 @@ fn judged(archive: &mut Archive, wanted: &Wanted, out: &mut Out) -> Result<(Stor
 }
 
 fn write(file: &Path, text: &str) -> Result<()> {
+    may_replace(file)?;
     std::fs::write(file, text).map_err(|fault| {
         Error::new(
             Code::Disk,

@@ -4,6 +4,7 @@ use super::super::{Out, Status};
 use super::add::take_in;
 use super::filter::FilterArguments;
 use super::keep::Keeper;
+use super::replace::may_replace;
 use crate::error::{Code, Error, Result};
 use crate::inspection::WholeFile;
 use crate::record::archive::{
@@ -173,7 +174,10 @@ enum Sink {
 impl Sink {
     fn to(file: Option<&Path>) -> Result<Self> {
         Ok(match file {
-            Some(file) => Sink::File(WholeFile::new(file)?),
+            Some(file) => {
+                may_replace(file)?;
+                Sink::File(WholeFile::new(file)?)
+            }
             None => Sink::Stdout,
         })
     }

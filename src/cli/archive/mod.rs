@@ -9,6 +9,7 @@ mod keep;
 mod list;
 mod push;
 mod rejudge;
+mod replace;
 mod show;
 mod vouch;
 

@@ -344,6 +344,13 @@ fn list(folder: &Path, below: &str, files: &mut Vec<Listed>) -> Result<()> {
             list(&full, &format!("{path}/"), files)?;
             continue;
         }
+        if !about.is_file() {
+            return Err(
+                Error::new(Code::Disk, "it is no regular file, and cannot be kept")
+                    .in_file(full.display().to_string())
+                    .help("move it out of the folder"),
+            );
+        }
         let size = about.len();
         if size > LONGEST {
             let message = format!("it has {size} bytes, expected at most {LONGEST}");
