@@ -69,15 +69,14 @@ pub(super) fn slopes(grid: &Grid, looks: &[Look], by_cell: &ByCell) -> Vec<f64> 
         .collect()
 }
 
-/// Robust standard deviation between looks of one direction at one place; nothing when no place
-/// was looked at twice.
-pub(super) fn repeatability(
+/// Hands out every look that another of its direction was taken beside, with the slope there and how
+/// far it lies off their mean, unbiased for so many.
+fn off_their_mean(
     looks: &[Look],
     by_cell: &ByCell,
     slopes: &[f64],
-    resolution: f64,
-) -> Option<f64> {
-    let mut residuals = Vec::new();
+    mut each: impl FnMut(&Look, f64, f64),
+) {
     for (cell, slope) in slopes.iter().enumerate() {
         for turning in [Turning::Cutting, Turning::Backing] {
             let same = || {
@@ -91,9 +90,25 @@ pub(super) fn repeatability(
             let level = |look: &Look| look.reading - slope * look.angle;
             let mean = same().map(level).sum::<f64>() / count;
             let unbiased = (count / (count - 1.0)).sqrt();
-            residuals.extend(same().map(|look| (level(look) - mean) * unbiased));
+            for look in same() {
+                each(look, *slope, (level(look) - mean) * unbiased);
+            }
         }
     }
+}
+
+/// Robust standard deviation between looks of one direction at one place; nothing when no place
+/// was looked at twice.
+pub(super) fn repeatability(
+    looks: &[Look],
+    by_cell: &ByCell,
+    slopes: &[f64],
+    resolution: f64,
+) -> Option<f64> {
+    let mut residuals = Vec::new();
+    off_their_mean(looks, by_cell, slopes, |_, _, residual| {
+        residuals.push(residual);
+    });
     let scale = robust::scale(&mut residuals)?;
     if scale < resolution {
         return robust::trimmed_scale(&mut residuals).map(|trimmed| trimmed.max(scale));
@@ -116,26 +131,11 @@ pub(super) fn repeatability_upright(
 ) -> f64 {
     const ROUNDS: usize = 6;
     let mut residuals = Vec::new();
-    for (cell, slope) in slopes.iter().enumerate() {
-        for turning in [Turning::Cutting, Turning::Backing] {
-            let same = || {
-                let here = by_cell.at(cell).iter().map(|at| &looks[*at as usize]);
-                here.filter(move |look| look.turning == turning)
-            };
-            let count = same().count() as f64;
-            if count < 2.0 {
-                continue;
-            }
-            let level = |look: &Look| look.reading - slope * look.angle;
-            let mean = same().map(level).sum::<f64>() / count;
-            let unbiased = (count / (count - 1.0)).sqrt();
-            residuals.extend(same().map(|look| {
-                let by_step = slope * grid.count / 12_f64.sqrt();
-                let squares = by_step * by_step / f64::from(look.samples.max(1));
-                ((level(look) - mean) * unbiased, squares)
-            }));
-        }
-    }
+    off_their_mean(looks, by_cell, slopes, |look, slope, residual| {
+        let by_step = slope * grid.count / 12_f64.sqrt();
+        let squares = by_step * by_step / f64::from(look.samples.max(1));
+        residuals.push((residual, squares));
+    });
     let mut upright = between;
     for _ in 0..ROUNDS {
         let own = upright * upright;
