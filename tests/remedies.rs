@@ -90,6 +90,30 @@ fn relief_that_is_wrong_behind_the_wear_is_changed_from_what_is_set() {
 }
 
 #[test]
+fn less_relief_is_never_said_bare_of_an_edge_that_has_too_little() {
+    let record = judged(|recipe| {
+        worn(0.2)(recipe);
+        recipe.feature[0].land.relief =
+            heelclear::gauge::simulated::Relief::Flat { relief_deg: 14.0 };
+    });
+    let fails = failing(&record);
+    let below = |it: &&&Characteristic| {
+        let least = it.limit.and_then(|limit| limit.min);
+        it.value
+            .zip(least)
+            .is_some_and(|(value, least)| value < least)
+    };
+    let relief = fails.iter().filter(below);
+    let relief: Vec<_> = relief.filter(|it| it.name == "relief-angle").collect();
+    assert_eq!(relief.len(), 2);
+    for figure in relief {
+        let remedy = figure.remedy.as_deref().unwrap();
+        assert!(remedy.contains("behind what is worn"), "{remedy}");
+        assert!(remedy.contains("clean to its edge"), "{remedy}");
+    }
+}
+
+#[test]
 fn stock_that_no_land_has_is_never_asked_for() {
     let record = judged(|recipe| {
         // Lands of 0.1 mm relief in all, and an edge that is half a millimetre low.

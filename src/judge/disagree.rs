@@ -39,6 +39,9 @@ pub(super) fn disagreements(figures: &[Figure]) -> Vec<Doubt> {
                     Name::FlatEquivalentRelief,
                     Name::ReliefAngle,
                     Name::WearLand,
+                    // An edge that is not where the metal is stands so among the others, too.
+                    Name::EdgeSpread,
+                    Name::FluteSpacing,
                 ],
                 leaves: Leaves::Undecided,
                 seen: format!(

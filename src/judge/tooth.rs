@@ -104,7 +104,14 @@ impl<'a> Reader<'a> {
         } else {
             (greatest.arc, values.total_mm)
         };
+        let unproven = (!self.read_to_its_end(plan)).then(|| {
+            format!(
+                "the land falls by no less than this over the {:.1}° that were read of it, and may fall further; turn on until the stylus falls into the gap",
+                plan.end.deg()
+            )
+        });
         Figure {
+            unproven,
             at: Some((self.tooth.edge.angle.value + arc).in_turn()),
             ..Figure::of(name, Some(self.index), value, budget)
         }
@@ -442,12 +449,16 @@ impl<'a> Reader<'a> {
         self.part.feature.diameter / 2.0 * arc.rad()
     }
 
+    /// Whether the land was read to where it falls off, or as far as the card asks.
+    fn read_to_its_end(&self, plan: &ToothPlan) -> bool {
+        let asked = self.part.feature.land;
+        self.tooth.heel_seen || asked.is_some_and(|land| plan.end >= land * SEEN_SHARE)
+    }
+
     /// What was not seen of the land and could stand higher than all that was.
     fn blind(&self, plan: &ToothPlan, values: &ToothValues, least: &Extreme) -> Option<String> {
         let feature = self.part.feature;
-        let asked = feature.land;
-        let reached = asked.is_some_and(|land| plan.end >= land * SEEN_SHARE);
-        if !self.tooth.heel_seen && !reached {
+        if !self.read_to_its_end(plan) {
             return Some(format!(
                 "readings stop {:.1}° behind the edge and no end of the land was seen: its heel may stand in what is missing; turn on until the stylus falls into the gap",
                 plan.end.deg()

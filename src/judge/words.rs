@@ -65,8 +65,11 @@ pub fn why(
     let (value, u) = (known.value, known.standard_uncertainty);
     let name = figure.name;
     let value_text = shown(name, value, u);
+    // What was not seen makes a value a bound, whatever is said of it.
+    let besides = figure.blind.as_ref();
+    let besides = besides.map_or_else(String::new, |blind| format!("; besides, {blind}"));
     let (Some(limit), Some(outcome)) = (limit, outcome) else {
-        return format!("{value_text}; the card sets no limit");
+        return format!("{value_text}; the card sets no limit{besides}");
     };
     let (side, nearest) = nearest_bound(value, limit);
     // Inside a least bound or outside a greatest one, the truth may lie as far below.
@@ -83,7 +86,7 @@ pub fn why(
             amount(name, (value - nearest).abs(), u)
         ),
         Outcome::Fail => format!(
-            "{value_text} is outside {bound_text} by {}, more than the guard band of {guard_text}",
+            "{value_text} is outside {bound_text} by {}, more than the guard band of {guard_text}{besides}",
             amount(name, (value - nearest).abs(), u)
         ),
         Outcome::Undecided => match &figure.blind {

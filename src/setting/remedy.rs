@@ -39,16 +39,7 @@ pub fn remedy(figure: &Figure, limit: Limit, of: Measured) -> Option<String> {
     let target = middle(limit)?;
     match figure.name {
         Name::HeelClearance => low.map(|min| of.clear_the_heel(figure, value, min)),
-        Name::ReliefAngle => Some(
-            of.change_relief(
-                figure.tooth,
-                // Behind a margin the land has the relief that is set on the grinder.
-                of.curve(figure.tooth)
-                    .filter(|curve| curve.margin().is_some())
-                    .map_or(Angle::from_deg(value), Curve::relief_behind_margin),
-                Angle::from_deg(target),
-            ),
-        ),
+        Name::ReliefAngle => of.right_relief(figure.tooth, Angle::from_deg(value), limit),
         Name::Drop => Some(
             of.relief_behind_wear(figure.tooth)
                 .unwrap_or_else(|| of.change_drop(figure.tooth, value, target)),
@@ -204,6 +195,37 @@ impl Measured<'_> {
     fn behind_edge(&self, figure: &Figure) -> Option<Angle> {
         let tooth = self.judgement?.teeth.get(figure.tooth?)?.tooth.as_ref()?;
         Some((figure.at? - tooth.edge.angle.value).in_turn())
+    }
+
+    /// What brings a relief angle inside its limits: behind a margin the land has the relief that is
+    /// set on the grinder, whatever its edge has.
+    fn right_relief(&self, tooth: Option<usize>, found: Angle, limit: Limit) -> Option<String> {
+        let wanted = Angle::from_deg(middle(limit)?);
+        let margined = self.curve(tooth).filter(|curve| curve.margin().is_some());
+        let Some(curve) = margined else {
+            return Some(self.change_relief(tooth, found, wanted));
+        };
+        let behind = curve.relief_behind_margin();
+        let clean = "grind on until the land is clean to its edge";
+        if self.relief_is_right(tooth) {
+            return Some(format!(
+                "behind what is worn the land{} has {:.2}° of relief, as it should: {clean}",
+                flute(tooth),
+                behind.deg()
+            ));
+        }
+        let change = self.change_relief(tooth, behind, wanted);
+        // The way of the change does not show in a relief that was read on the wear.
+        let crossed = (found < wanted) != (behind < wanted);
+        Some(if crossed {
+            format!(
+                "behind what is worn the land{} has {:.2}° of relief: {change}; and {clean}",
+                flute(tooth),
+                behind.deg()
+            )
+        } else {
+            change
+        })
     }
 
     /// The move of tooth rest or wheel head for a change of relief angle: `(D/2) sin a` each.

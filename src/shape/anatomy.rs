@@ -2,7 +2,7 @@
 
 use super::Tip;
 use super::edge::{FoundEdge, find_edge};
-use super::heel::{Ending, find_heel, land_behind, shallow_fall};
+use super::heel::{Ending, falls_in_hole, find_heel, land_before_hole, land_behind, shallow_fall};
 use super::held::unheld;
 use super::view::View;
 use crate::trace::ToothSpan;
@@ -23,6 +23,8 @@ pub struct Anatomy {
     pub(super) heel: Range<usize>,
     /// The first point that is surely off the land behind its heel.
     pub(super) first_off_land: usize,
+    /// Places at the end of the land that hold readings from before and behind it.
+    pub(super) mixed: usize,
     /// Places at the end of the land that stand where none can.
     pub(super) unheld: usize,
     /// Whether the land is followed by a fall, and not just by the end of what was read.
@@ -67,25 +69,65 @@ pub(super) fn anatomy(view: &View, span: ToothSpan) -> Option<Anatomy> {
         (None, _) => count,
     };
     let (land_end, heel) = find_heel(view, begin, last_on_land, margin);
+    // An end that nothing was read of may stand as high as it likes.
+    let rides_on = if heel.is_empty() {
+        fall.unwrap_or(land_end)
+    } else {
+        heel.start
+    };
+    let unread_end = || {
+        (land_end.saturating_sub(1)..rides_on).find_map(|i| view.hole_behind(i).then_some(i + 1))
+    };
+    let in_hole = falls_in_hole(view, begin, fall).or_else(unread_end);
+    let fall = fall.filter(|_| in_hole.is_none());
+    let (land_end, heel) = match in_hole {
+        Some(hole) => (land_before_hole(view, begin, hole), hole..hole),
+        None => (land_end, heel),
+    };
     let begin = (begin..land_end).find(|&i| {
         let touched = view.touched_at_start(i..land_end).arc;
         touched >= begin_at && off_edge(i)
     })?;
-    let first_off_land = fall.map_or(count, |i| i + 1);
+    let first_off_land = fall.map_or(in_hole.unwrap_or(count), |i| i + 1);
     let unheld = unheld(
         view,
         begin..land_end,
-        land_end..heel.end.max(first_off_land),
+        land_end..heel.end.max(first_off_land).max(land_end),
     );
+    let mixed = if heel.is_empty() {
+        mixed_at_end(view, begin..land_end)
+    } else {
+        0
+    };
     (land_end > begin + 2).then_some(Anatomy {
         span,
         edge,
         land: begin..land_end,
+        mixed,
         unheld,
         first_off_land,
         heel,
         heel_seen: fall.is_some(),
     })
+}
+
+/// How many places at the end of a land hold readings from before and behind its end: they scatter
+/// far more than the others.
+fn mixed_at_end(view: &View, land: Range<usize>) -> usize {
+    /// In what the land usually scatters.
+    const FAR_MORE: f64 = 5.0;
+    /// A land must keep so many places.
+    const KEPT: usize = 8;
+    let of_land = &view.path[land];
+    let mut scatters: Vec<f64> = of_land.iter().map(|point| point.scatter).collect();
+    scatters.sort_unstable_by(f64::total_cmp);
+    let Some(usual) = scatters.get(scatters.len() / 2) else {
+        return 0;
+    };
+    let from_end = of_land.iter().skip(KEPT).rev();
+    from_end
+        .take_while(|point| point.scatter > usual * FAR_MORE)
+        .count()
 }
 
 /// The first point that is surely above the gap and near the height of the tooth.

@@ -68,9 +68,10 @@ pub(super) fn find_edge(view: &View, span: ToothSpan, top: usize) -> Option<Foun
         Tip::Ball(_) | Tip::Flat(_) => SURELY_CORNER,
     };
     let last = view.path.len() - 1;
-    let first = (top..=last).find(|&i| view.step(i) <= level)?;
+    let first = (top..=last).find(|&i| view.step(i) <= level || view.hole_behind(i))?;
     let bracket = Bracket {
-        before: if span.begins_in_hole {
+        // A climb into a hole goes on in it.
+        before: if span.begins_in_hole || view.hole_behind(first) {
             first
         } else {
             first.saturating_sub(1)
@@ -268,6 +269,11 @@ fn ride_over_edge(view: &View, top: usize) -> Option<Ride> {
     let mut high = seed;
     while high < count && view.steepness(high) >= SURELY_CORNER {
         high += 1;
+    }
+    // Behind a hole what rises may as well be the land.
+    let after_hole = low.checked_sub(1).is_some_and(|i| view.hole_behind(i));
+    if after_hole && high - low < FEWEST_ON_CORNER {
+        return None;
     }
     // A small ball has few points on its corner; those a little past the steep part help it.
     while high < count && high - low < FEWEST_ON_CORNER && view.steepness(high) > 0.0 {

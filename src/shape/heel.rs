@@ -67,9 +67,7 @@ impl Ending {
 /// behind it lies what a land no steeper than [`STEEPEST_LAND`] comes down to from the burr's foot.
 pub(super) fn land_behind(view: &View, begin: usize, i: usize) -> Option<usize> {
     let height = |i: usize| view.path[i].place.height;
-    let along = |from: usize, to: usize| {
-        (view.path[to].place.arc - view.path[from].place.arc) * view.plane.arm(height(from))
-    };
+    let along = |from: usize, to: usize| view.along(from, to);
     let climb = (begin..i)
         .rev()
         .take_while(|&at| along(at, i) < WIDEST_BURR_MM)
@@ -83,6 +81,32 @@ pub(super) fn land_behind(view: &View, begin: usize, i: usize) -> Option<usize> 
     };
     let behind = (i + 1..view.path.len()).find(levels)?;
     (height(behind) >= height(foot) - STEEPEST_LAND * along(foot, behind)).then_some(behind)
+}
+
+/// Where a land goes into a hole and has fallen off when readings begin again: the first point behind
+/// the hole.
+pub(super) fn falls_in_hole(view: &View, begin: usize, fall: Option<usize>) -> Option<usize> {
+    let height = |i: usize| view.path[i].place.height;
+    let last = view.path.len().checked_sub(1)?;
+    let falls = |&i: &usize| {
+        let steep = height(i) - height(i + 1) > STEEPEST_LAND * view.along(i, i + 1);
+        steep && view.hole_behind(i)
+    };
+    let hole = (begin..fall.unwrap_or(last).min(last)).find(falls)?;
+    Some(hole + 1)
+}
+
+/// Where a land ends that goes into a hole at `hole`: the last points before it may already have been
+/// on the way off its heel.
+pub(super) fn land_before_hole(view: &View, begin: usize, hole: usize) -> usize {
+    let mut end = hole;
+    if view.rolls() {
+        let land = slope_before(view, begin, hole - 1);
+        while end > begin && view.steepness(end - 1) < land - CLEARLY_STEEPER {
+            end -= 1;
+        }
+    }
+    end
 }
 
 /// A climb this far before a fall has nothing to do with it.

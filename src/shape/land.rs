@@ -205,6 +205,7 @@ impl Window {
         Self {
             half_width: wanted.max(five_cells),
             cell: merged.cell_width.rad(),
+            hole: hole(merged),
             land_alone: five_cells > MUCH_WIDER * wanted,
         }
     }
@@ -223,6 +224,7 @@ fn tooth(
         half_width,
         land_alone,
         cell,
+        ..
     } = Window::of(merged, clamping);
     let mut slopes = slopes(&path, half_width);
     if land_alone {
@@ -250,19 +252,14 @@ fn tooth(
     // Noise of the slope can change the order of neighbours that were touched almost together.
     land.sort_by(|a, b| a.arc.total_cmp(&b.arc));
     scatter_as_seen(&mut land);
-    let mixed = if anatomy.heel.is_empty() {
-        mixed_at_end(&land)
-    } else {
-        0
-    };
-    land.truncate(land.len() - mixed);
+    land.truncate(land.len() - anatomy.mixed);
 
     let ridden = heel(anatomy, &path, plane, clamping, &touched);
     let heel_corner = ridden.as_ref().map_or_else(Vec::new, |corner| {
         readings(corner, edge_place, clamping.tip)
     });
     let heel = ridden.map(|corner| behind(corner.place, corner.height_uncertainty));
-    let heel = heel.or_else(|| unridden_heel(anatomy, &path, plane, &land, (mixed, &touched)));
+    let heel = heel.or_else(|| unridden_heel(anatomy, &path, plane, &land, &touched));
     land.truncate(land.len().saturating_sub(anatomy.unheld).max(1));
     let last = land.last()?.arc;
     let end = heel.map_or(last, |heel| heel.arc.max(last));
@@ -645,16 +642,16 @@ fn unridden_heel(
     path: &[PathPoint],
     plane: Plane,
     land: &[LandPlace],
-    (mixed, touched): (usize, &impl Fn(usize) -> Place),
+    touched: &impl Fn(usize) -> Place,
 ) -> Option<LandPlace> {
     if !anatomy.heel_seen || !anatomy.heel.is_empty() {
         return None;
     }
-    let last_on = anatomy.land.end.checked_sub(1 + mixed)?;
+    let last_on = anatomy.land.end.checked_sub(1 + anatomy.mixed)?;
     let on = path.get(last_on)?.place;
     let off = path.get(anatomy.first_off_land)?.place;
     // A ball that is off the land and not yet off the corner stands on the end of the land.
-    let rolls = (mixed == 0 && anatomy.land.end + 1 < anatomy.first_off_land)
+    let rolls = (anatomy.mixed == 0 && anatomy.land.end + 1 < anatomy.first_off_land)
         .then(|| touched(anatomy.land.end).arc - touched(last_on).arc);
     let last = land.last()?;
     let near = |place: &&LandPlace| last.arc - place.arc <= last.arc * CARRIED_SHARE;
@@ -668,24 +665,6 @@ fn unridden_heel(
         drop: last.drop + Length::from_mm(slope * gap / 2.0),
         scatter: Length::from_mm(spread.hypot(last.scatter.mm())),
     })
-}
-
-/// How many places at the end of a land hold readings from before and behind its end: they scatter
-/// far more than the others.
-fn mixed_at_end(land: &[LandPlace]) -> usize {
-    /// In what the land usually scatters.
-    const FAR_MORE: f64 = 5.0;
-    /// A land must keep so many places.
-    const KEPT: usize = 8;
-    let mut scatters: Vec<Length> = land.iter().map(|place| place.scatter).collect();
-    scatters.sort_unstable_by(Length::total_cmp);
-    let Some(usual) = scatters.get(scatters.len() / 2) else {
-        return 0;
-    };
-    let from_end = land.iter().skip(KEPT).rev();
-    from_end
-        .take_while(|place| place.scatter > *usual * FAR_MORE)
-        .count()
 }
 
 /// Over so many places a land is carried on to an end that was not seen ...
@@ -707,7 +686,7 @@ fn holes(
     edge: Place,
     touched: &impl Fn(usize) -> Place,
 ) -> Vec<(Angle, Angle)> {
-    let wide = merged.pass_width.rad() * HOLE_CELLS;
+    let wide = hole(merged);
     let first = anatomy.edge.ridden.end.max(anatomy.edge.bracket.first + 1) - 1;
     let last = anatomy.heel.end.max(anatomy.land.end).min(path.len() - 1);
     (first..last)
@@ -731,7 +710,17 @@ fn edge_unread(
     if matches!(tip, Tip::Flat(_)) {
         return None;
     }
-    let wide = merged.pass_width.rad() * HOLE_CELLS;
+    let wide = hole(merged);
+    let found = &anatomy.edge;
+    if found.ridden.is_empty() {
+        let about = path.get(found.bracket.before..(found.bracket.first + 2).min(path.len()))?;
+        let widths = about
+            .windows(2)
+            .map(|pair| pair[1].place.arc - pair[0].place.arc);
+        if let Some(width) = widths.filter(|width| *width > wide).reduce(f64::max) {
+            return Some(arc(width));
+        }
+    }
     let behind = path.partition_point(|point| point.place.arc <= edge.arc);
     let next = path.get(behind)?.place.arc;
     match behind.checked_sub(1) {
@@ -744,5 +733,9 @@ fn edge_unread(
     }
 }
 
-/// More than this many cells without a reading are a hole.
-const HOLE_CELLS: f64 = 3.0;
+/// Neighbours of a path that lie further apart than this have a hole between them, in radians.
+fn hole(merged: &Merged) -> f64 {
+    /// More than so many cells of one pass without a reading are a hole.
+    const HOLE_CELLS: f64 = 3.0;
+    merged.pass_width.rad() * HOLE_CELLS
+}

@@ -36,6 +36,8 @@ pub(super) struct Window {
     pub half_width: f64,
     /// Width of a cell of the merged trace, in radians.
     pub cell: f64,
+    /// Neighbours further apart than this have a hole between them, in radians.
+    pub hole: f64,
     /// Whether points are so far apart that the slope of a land is taken from its own alone.
     pub land_alone: bool,
 }
@@ -73,6 +75,18 @@ impl View<'_> {
         let alone = self.window.land_alone.then(own).flatten();
         let slope = alone.unwrap_or(self.slopes[first]);
         contact(self.clamping.tip, self.plane, self.path[first].place, slope)
+    }
+
+    /// Distance along the path from one point to another; mm.
+    pub fn along(&self, from: usize, to: usize) -> f64 {
+        let arc = self.path[to].place.arc - self.path[from].place.arc;
+        arc * self.plane.arm(self.path[from].place.height)
+    }
+
+    /// Whether nothing was read between a point and the next one.
+    pub fn hole_behind(&self, i: usize) -> bool {
+        let next = self.path.get(i + 1);
+        next.is_some_and(|next| next.place.arc - self.path[i].place.arc > self.window.hole)
     }
 
     /// Whether a corner can be found by rolling over it with this tip, at this spacing.
