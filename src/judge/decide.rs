@@ -15,6 +15,10 @@ pub enum Outcome {
     Undecided,
 }
 
+/// The guard band at a limit of a card that states no confidence, in standard uncertainties: 95 % on
+/// one side (ISO 14253-1, default rule).
+pub(super) const USUAL_GUARD: f64 = 1.645;
+
 /// Multiplies a standard uncertainty into a guard band: 1.645 for 95 % (ISO 14253-1, default rule).
 ///
 /// # Errors

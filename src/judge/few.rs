@@ -6,6 +6,7 @@
 //! the scatter of readings tells. A land of a few readings has no curve, and where it ends is as open
 //! as where it begins. Neither is a matter of uncertainty: nothing is proven, either way.
 
+use super::decide::USUAL_GUARD;
 use super::doubt::{Doubt, DoubtKind, Leaves};
 use super::figures::Figure;
 use super::part::Part;
@@ -21,8 +22,6 @@ const TWO_SUFFICE: f64 = 0.3;
 /// Between readings further apart than this part of a ball's radius it may have fallen, and nothing is
 /// known of what lies there.
 const MOST_HIDDEN: f64 = 0.7;
-/// The guard band at a limit, in standard uncertainties (ISO 14253-1).
-const GUARD: f64 = 1.645;
 /// Further apart than this part of a tip's size a ride is not followed reading by reading.
 const COARSE: f64 = 0.22;
 /// A land that falls as steeply as this from one coarse reading to the next goes down a wall: it ended
@@ -84,6 +83,18 @@ struct Few {
     hidden: Option<Hidden>,
 }
 
+impl Few {
+    /// What turning slower helps, without a word of what hides.
+    fn slower(seen: String, apart: Length) -> Self {
+        Self {
+            seen,
+            apart,
+            again: None,
+            hidden: None,
+        }
+    }
+}
+
 /// How far off its place an edge may be that lies between readings.
 #[derive(Clone, Copy)]
 struct Hidden {
@@ -111,7 +122,7 @@ impl Hidden {
             Name::WearLand => self.along.mm(),
             _ => 0.0,
         };
-        let guard = GUARD * budget.combined();
+        let guard = USUAL_GUARD * budget.combined();
         let near =
             |limit: f64| (value - limit).abs() < guard + off && (value - limit).abs() >= guard;
         limit.min.is_some_and(near) || limit.max.is_some_and(near)
@@ -137,29 +148,25 @@ fn too_few(part: &Part, tooth: &Tooth) -> Option<Few> {
         });
     }
     if on_land < ON_LAND {
-        return Some(Few {
-            seen: format!(
+        return Some(Few::slower(
+            format!(
                 "{on_land} readings lie on the land, {:.2} mm apart: too few to tell its curve and its ends",
                 apart.mm()
             ),
-            apart: wanted(part, width),
-            again: None,
-            hidden: None,
-        });
+            wanted(part, width),
+        ));
     }
     if apart <= part.clamping.tip.size() * COARSE {
         return None;
     }
     if falls_into_gap(part, tooth) {
-        return Some(Few {
-            seen: format!(
+        return Some(Few::slower(
+            format!(
                 "readings lie {:.2} mm apart, and the land falls away between two of them: where it ends does not show",
                 apart.mm()
             ),
-            apart: wanted(part, width).min(apart / 2.0),
-            again: None,
-            hidden: None,
-        });
+            wanted(part, width).min(apart / 2.0),
+        ));
     }
     let Tip::Ball(ball) = part.clamping.tip else {
         return None;
@@ -178,15 +185,14 @@ fn too_few(part: &Part, tooth: &Tooth) -> Option<Few> {
             along: apart,
             check: part.feature.check_distance,
         });
-        Few {
-            seen: format!(
+        let few = Few::slower(
+            format!(
                 "readings lie {:.2} mm apart, and {on_ride} of them on the ride of the ball over the edge: too few to tell how high it stands",
                 apart.mm()
             ),
-            apart: wanted(part, width),
-            again: None,
-            hidden,
-        }
+            wanted(part, width),
+        );
+        Few { hidden, ..few }
     })
 }
 
@@ -218,14 +224,12 @@ fn falls_into_gap(part: &Part, tooth: &Tooth) -> bool {
 fn no_land(part: &Part) -> Option<Few> {
     let apart = part.clamping.radius * part.merged.cell_width.rad();
     let wanted = part.clamping.tip.size() * OF_TIP;
-    (apart > wanted).then(|| Few {
-        seen: format!(
+    (apart > wanted).then(|| {
+        let seen = format!(
             "readings lie {:.2} mm apart, and no land shows between them",
             apart.mm()
-        ),
-        apart: wanted,
-        again: None,
-        hidden: None,
+        );
+        Few::slower(seen, wanted)
     })
 }
 

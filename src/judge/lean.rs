@@ -2,6 +2,7 @@
 
 use super::bench::{Axis, Bench};
 use super::budget::Budget;
+use super::decide::USUAL_GUARD;
 use super::doubt::{Doubt, DoubtKind, Leaves};
 use super::figures::Figure;
 use crate::card::{Name, Setup};
@@ -39,7 +40,7 @@ const UNPROVEN: f64 = 0.5 / 100.0;
 /// it: the usual guard band of 1.645 of them is then the bound itself. Of a lean that lies anywhere
 /// within the bound it would be a half, and of one that is always as large as it, which is what the
 /// same holder does to every tool, 0.71.
-pub(super) const OF_BOUND: f64 = 1.0 / 1.645;
+pub(super) const OF_BOUND: f64 = 1.0 / USUAL_GUARD;
 
 /// A feature and a reference whose distance is not on the cards may lie so far apart: few tools that
 /// are ground by hand are longer (common practice, no source).
@@ -52,9 +53,6 @@ pub(super) const NEXT_TO: Length = Length::from_mm(5.0);
 /// What an unproven lean may do to a figure, as a part of its guard band, before it counts: with the
 /// line that it has in the budget, a pass at the limit is then wrong no more often than it says.
 const NEGLIGIBLE: f64 = 0.2;
-
-/// The guard band of 95 % in standard uncertainties (ISO 14253-1).
-const GUARD: f64 = 1.645;
 
 /// What the lines of an unproven lean begin with.
 pub(super) const NOT_KNOWN: [&str; 2] = ["lean not known, one way", "lean not known, across it"];
@@ -138,7 +136,7 @@ pub(super) fn lean_doubt(figures: &[Figure], bench: &Bench, lost: bool) -> Optio
         let Some((most, other)) = figure.budget.as_ref().and_then(of_unproven) else {
             continue;
         };
-        if most <= NEGLIGIBLE * GUARD * other {
+        if most <= NEGLIGIBLE * USUAL_GUARD * other {
             continue;
         }
         match touched.iter_mut().find(|(name, _)| *name == figure.name) {
