@@ -138,7 +138,7 @@ pub fn anatomies(
             let plane = Plane::of(clamping);
             let path = path(merged, span, datum, clamping, step_uncertainty);
             let window = Window::of(merged, clamping);
-            let slopes = slopes(&path, window.half_width);
+            let slopes = slopes(&path, window.half_width, window.hole);
             let view = View {
                 path: &path,
                 slopes: &slopes,
@@ -205,7 +205,7 @@ impl Window {
         Self {
             half_width: wanted.max(five_cells),
             cell: merged.cell_width.rad(),
-            hole: hole(merged),
+            hole: hole_width(merged),
             land_alone: five_cells > MUCH_WIDER * wanted,
         }
     }
@@ -224,12 +224,12 @@ fn tooth(
         half_width,
         land_alone,
         cell,
-        ..
+        hole,
     } = Window::of(merged, clamping);
-    let mut slopes = slopes(&path, half_width);
+    let mut slopes = slopes(&path, half_width, hole);
     if land_alone {
         let land = anatomy.land.clone();
-        slopes[land.clone()].copy_from_slice(&slope::slopes(&path[land], half_width));
+        slopes[land.clone()].copy_from_slice(&slope::slopes(&path[land], half_width, hole));
     }
     let touched = |i: usize| contact(clamping.tip, plane, path[i].place, slopes[i]);
 
@@ -686,7 +686,7 @@ fn holes(
     edge: Place,
     touched: &impl Fn(usize) -> Place,
 ) -> Vec<(Angle, Angle)> {
-    let wide = hole(merged);
+    let wide = hole_width(merged);
     let first = anatomy.edge.ridden.end.max(anatomy.edge.bracket.first + 1) - 1;
     let last = anatomy.heel.end.max(anatomy.land.end).min(path.len() - 1);
     (first..last)
@@ -710,7 +710,7 @@ fn edge_unread(
     if matches!(tip, Tip::Flat(_)) {
         return None;
     }
-    let wide = hole(merged);
+    let wide = hole_width(merged);
     let found = &anatomy.edge;
     if found.ridden.is_empty() {
         let about = path.get(found.bracket.before..(found.bracket.first + 2).min(path.len()))?;
@@ -734,7 +734,7 @@ fn edge_unread(
 }
 
 /// Neighbours of a path that lie further apart than this have a hole between them, in radians.
-fn hole(merged: &Merged) -> f64 {
+fn hole_width(merged: &Merged) -> f64 {
     /// More than so many cells of one pass without a reading are a hole.
     const HOLE_CELLS: f64 = 3.0;
     merged.pass_width.rad() * HOLE_CELLS

@@ -6,9 +6,11 @@ use super::path::PathPoint;
 ///
 /// Each slope is the linear term of a quadratic fitted to the points within `half_width` of arc
 /// (radians), with tricube weights; where a side holds fewer than two points the window grows
-/// until it does. An error of the slope moves a recovered point along the surface, and only to
+/// until it does, but not over a `hole` (radians): what lies behind one says nothing of the slope
+/// before it, unless so few points lie before it that they have none of their own. An error of the slope moves a recovered point along the surface, and only to
 /// second order away from it, so this need not be sharp.
-pub(super) fn slopes(path: &[PathPoint], half_width: f64) -> Vec<f64> {
+pub(super) fn slopes(path: &[PathPoint], half_width: f64, hole: f64) -> Vec<f64> {
+    let joined = |i: &usize| path[i + 1].place.arc - path[*i].place.arc <= hole;
     let mut low = 0;
     let mut high = 0;
     (0..path.len())
@@ -21,8 +23,12 @@ pub(super) fn slopes(path: &[PathPoint], half_width: f64) -> Vec<f64> {
             while high + 1 < path.len() && path[high + 1].place.arc <= here + half_width {
                 high += 1;
             }
-            let first = low.min(i.saturating_sub(2));
-            let last = high.max((i + 2).min(path.len() - 1));
+            let (before, behind) = (i.saturating_sub(2), (i + 2).min(path.len() - 1));
+            let mut first = low.min((before..i).rev().take_while(joined).last().unwrap_or(i));
+            let mut last = high.max((i..behind).take_while(joined).last().map_or(i, |at| at + 1));
+            if last < first + 2 {
+                (first, last) = (first.min(before), last.max(behind));
+            }
             local_slope(&path[first..=last], here, half_width)
         })
         .collect()
