@@ -178,7 +178,7 @@ pub(super) fn find_heel(
     (land_end, ride)
 }
 
-/// The steepness of the land some way before it ends at `fall`.
+/// The steepness of the land some way before it ends at `fall`, or where it was read last.
 fn slope_before(view: &View, begin: usize, fall: usize) -> f64 {
     let arm = view.plane.arm(view.path[fall].place.height);
     let end = view.touched(fall).arc;
@@ -186,6 +186,12 @@ fn slope_before(view: &View, begin: usize, fall: usize) -> f64 {
         .filter(|&i| (0.15..1.0).contains(&((end - view.touched(i).arc) * arm)))
         .map(|i| view.steepness(i))
         .collect();
+    if slopes.is_empty() {
+        /// So many places make up for one of them that errs.
+        const SOME: usize = 5;
+        let last = fall.saturating_sub(SOME).max(begin)..fall;
+        slopes = last.map(|i| view.steepness(i)).collect();
+    }
     slopes.sort_by(f64::total_cmp);
     slopes.get(slopes.len() / 2).copied().unwrap_or(0.0)
 }
