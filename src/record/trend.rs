@@ -39,6 +39,8 @@ pub struct Regrind {
     pub taken: String,
     /// The verdict on the tool.
     pub verdict: Option<Verdict>,
+    /// Whether that was kept as it was judged, and nobody judged again; the archive knows.
+    pub as_judged: bool,
     /// Diameter of the edge circle, as its tool card states it.
     pub diameter_mm: f64,
     /// What is followed, for each flute that has it.
@@ -170,6 +172,7 @@ fn regrind(label: &str, record: &Record, feature: &str) -> Option<Regrind> {
         record: label.to_owned(),
         taken: record.about.taken.clone(),
         verdict: record.verdict,
+        as_judged: false,
         diameter_mm: facts.diameter_mm,
         figures: figures.collect(),
     })

@@ -47,11 +47,15 @@ pub fn trend_text(trends: &[Trend], units: Units) -> String {
         text += &format!("{}  {}\n", of.tool, of.feature);
         for regrind in &of.regrinds {
             text += &format!(
-                "  {:<10}  record {}  Ø {}  {}\n",
+                "  {:<10}  record {}  Ø {}  {}{}\n",
                 regrind.taken.get(..10).unwrap_or(&regrind.taken),
                 regrind.record,
                 units.length(regrind.diameter_mm),
-                words::word(regrind.verdict)
+                words::word(regrind.verdict),
+                match regrind.as_judged {
+                    true => ", as judged",
+                    false => "",
+                }
             );
             for name in FOLLOWED {
                 let its = regrind.figures.iter().filter(|it| it.name == name);

@@ -291,3 +291,140 @@ fn nothing_is_drawn_from_a_verdict_on_other_traces() {
         .ended(0)
         .says("record 1 is left out");
 }
+
+/// Edits a failing verdict into a pass.
+fn turn_into_pass(folder: &Path) {
+    edit(folder, |verdict| {
+        verdict["verdict"] = "pass".into();
+        for figure in verdict["characteristics"].as_array_mut().unwrap() {
+            if figure["verdict"] == "fail" {
+                figure["verdict"] = "pass".into();
+            }
+        }
+    });
+}
+
+const AS_JUDGED: &str = "kept as it was judged; not judged again";
+
+#[test]
+fn a_verdict_that_nobody_judged_again_takes_no_place_unasked_and_is_marked_wherever_it_is_shown() {
+    let bench = Bench::new();
+    let folder = failing(&bench, "a");
+    bench.archive(&["add", "a"]).ended(0);
+    turn_into_pass(&folder);
+    let said = bench.archive(&["add", "a", "--as-judged"]).ended(0);
+    assert!(!said.stdout.contains("judged again by"), "{}", said.stdout);
+    said.says(AS_JUDGED).says("in place of no other record");
+    // The honest one still stands.
+    let listed = bench.archive(&["list"]).ended(0);
+    listed
+        .says("fail  ")
+        .says("pass, as judged")
+        .says(AS_JUDGED);
+    let listed = bench.archive(&["list", "--json"]).json();
+    let marks = |key: &str| listed.iter().map(|it| it[key].clone()).collect::<Vec<_>>();
+    assert_eq!(marks("as_judged"), [Value::from(true), false.into()]);
+    assert_eq!(marks("replaced_by"), [Value::Null, Value::Null]);
+    bench
+        .archive(&["show", "2"])
+        .ended(0)
+        .says(AS_JUDGED)
+        .says("AS JUDGED: this verdict");
+    let shown = bench.archive(&["show", "2", "--json"]).json();
+    assert_eq!(shown[0]["record"]["as_judged"], true);
+    bench
+        .archive(&["compare", "1", "2"])
+        .ended(0)
+        .says("(as judged)")
+        .says(AS_JUDGED);
+    let compared = bench.archive(&["compare", "1", "2", "--json"]).json();
+    assert_eq!(compared[0]["after"]["as_judged"], true);
+    // One measurement is one regrind, and the one that was held against its evidence counts.
+    let tool = verdict_in(&folder)["tool"].as_str().unwrap().to_owned();
+    let trend = bench.archive(&["trend", &tool]).ended(0);
+    assert!(!trend.stdout.contains("as judged"), "{}", trend.stdout);
+    assert_eq!(trend.stdout.matches("  record ").count(), 1);
+    bench
+        .archive(&["check"])
+        .ended(0)
+        .says("not judged again: the verdict of 2");
+    // Asked for, it takes the place, and is marked there too.
+    edit(&folder, |verdict| {
+        verdict["warnings"] = Vec::<Value>::new().into()
+    });
+    edit(&folder, |verdict| {
+        verdict["about"]["operator"] = "me".into()
+    });
+    let why = ["--replaces", "1", "--why", "an older program"];
+    bench
+        .archive(&[&["add", "a", "--as-judged"], &why[..]].concat())
+        .ended(0)
+        .says("in place of an earlier one: an older program");
+    let trend = bench.archive(&["trend", &tool]).ended(0);
+    trend.says("pass, as judged").says(AS_JUDGED);
+    let trend = bench.archive(&["trend", &tool, "--json"]).json();
+    assert_eq!(trend[0]["regrinds"][0]["as_judged"], true);
+    let table = bench.archive(&["export", "--as", "csv"]).ended(0);
+    assert!(table.stdout.lines().next().unwrap().ends_with("as_judged"));
+    assert!(table.stdout.lines().nth(1).unwrap().ends_with(",true"));
+}
+
+#[test]
+fn judged_again_takes_the_place_of_the_judged_one_and_not_of_the_marked() {
+    let bench = Bench::new();
+    let folder = failing(&bench, "a");
+    bench.archive(&["add", "a"]).ended(0);
+    let honest = fs::read(folder.join("verdict.json")).unwrap();
+    turn_into_pass(&folder);
+    bench.archive(&["add", "a", "--as-judged"]).ended(0);
+    fs::write(folder.join("verdict.json"), honest).unwrap();
+    // Another seed moves the figures within their doubt: a verdict of its own.
+    let again = ["verify", "--seed", "7"];
+    let output = Command::new(PROGRAM).args(again).arg(&folder).output();
+    assert_eq!(output.unwrap().status.code(), Some(1));
+    bench
+        .archive(&["add", "a"])
+        .ended(0)
+        .says("in place of an earlier one: judged again by");
+    let listed = bench.archive(&["list", "--replaced", "--json"]).json();
+    let of = |number: i64| listed.iter().find(|it| it["number"] == number).unwrap();
+    assert_eq!(of(1)["replaced_by"]["number"], 3);
+    assert_eq!(of(2)["replaced_by"], Value::Null);
+}
+
+#[test]
+fn a_folder_without_its_verdict_takes_no_place_of_one_that_was_judged() {
+    let bench = Bench::new();
+    let folder = failing(&bench, "a");
+    bench.archive(&["add", "a"]).ended(0);
+    fs::remove_file(folder.join("verdict.json")).unwrap();
+    fs::remove_file(folder.join("report.svg")).unwrap();
+    bench.archive(&["add", "a"]).ended(0).says("not judged");
+    let listed = bench.archive(&["list", "--json"]).json();
+    assert_eq!(listed.len(), 2);
+}
+
+#[test]
+fn a_mark_is_not_lost_on_the_way_into_another_archive() {
+    let bench = Bench::new();
+    let folder = failing(&bench, "a");
+    turn_into_pass(&folder);
+    bench.archive(&["add", "a", "--as-judged"]).ended(0);
+    bench.archive(&["export", "--out", "out", "1"]).ended(0);
+    let out = bench.path("out").display().to_string();
+    let other = Bench::new();
+    let again = failing(&other, "a");
+    other.archive(&["add", "a"]).ended(0);
+    assert!(again.exists());
+    other.archive(&["import", &out]).ended(0).says(AS_JUDGED);
+    let listed = other.archive(&["list", "--json"]).json();
+    assert_eq!(listed.len(), 2);
+    assert_eq!(listed[0]["as_judged"], true);
+    // What follows from its cards and traces comes in without a mark.
+    other.archive(&["export", "--out", "back", "1"]).ended(0);
+    let back = other.path("back").display().to_string();
+    let third = Bench::new();
+    third.archive(&["import", &back]).ended(0);
+    let listed = third.archive(&["list", "--json"]).json();
+    assert_eq!(listed[0]["as_judged"], false);
+}

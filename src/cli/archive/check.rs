@@ -4,7 +4,9 @@ use super::super::{Out, Status};
 use super::list::name;
 use super::vouch::vouch;
 use crate::error::{Error, Result};
-use crate::record::archive::{Archive, Checked, Fault, Filter, Place, RecordId, Stored};
+use crate::record::archive::{
+    Archive, Checked, Fault, Filter, KEPT_AS_JUDGED, Place, RecordId, Stored,
+};
 use clap::Args;
 use rayon::prelude::*;
 use serde_json::json;
@@ -140,16 +142,18 @@ fn words(checked: &Checked, several: bool) -> String {
     for head in &checked.heads {
         text += &format!("  the chain of {} ends in {}\n", head.id, head.chain);
     }
-    if !checked.not_tied.is_empty() {
-        let names: Vec<String> = checked
-            .not_tied
-            .iter()
-            .map(|id| name(id, several))
-            .collect();
-        text += &format!(
-            "  not tied to its evidence by the program that judged it: the verdict of {}\n",
-            listed(&names)
-        );
+    let marked = [
+        (
+            "not tied to its evidence by the program that judged it",
+            &checked.not_tied,
+        ),
+        (KEPT_AS_JUDGED, &checked.as_judged),
+    ];
+    for (said, records) in marked {
+        if !records.is_empty() {
+            let names: Vec<String> = records.iter().map(|id| name(id, several)).collect();
+            text += &format!("  {said}: the verdict of {}\n", listed(&names));
+        }
     }
     let of_records = checked.faults.iter().any(|fault| fault.bench.is_some());
     text += match (checked.faults.is_empty(), of_records) {

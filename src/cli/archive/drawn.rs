@@ -6,10 +6,13 @@ use super::replace::may_replace;
 use super::vouch;
 use crate::error::{Code, Error, Result, reason};
 use crate::quantity::Length;
-use crate::record::archive::{Archive, Filter, Place, Stored, Wanted};
+use crate::record::archive::{
+    Archive, Digest, Filter, KEPT_AS_JUDGED, Place, Stored, Summary, Wanted,
+};
 use crate::record::{Compared, Record, Standing, Trend};
 use crate::report::{self, Kept};
 use clap::Args;
+use std::collections::HashSet;
 use std::path::{Path, PathBuf};
 
 /// Hold two records of a tool against each other: before and after a grind
@@ -105,8 +108,14 @@ pub(super) fn compare(
     let mut archive = super::open(place, out)?;
     let (old, before) = judged(&mut archive, &arguments.before, out)?;
     let (new, after) = judged(&mut archive, &arguments.after, out)?;
-    let names = [&old, &new].map(|stored| stored.summary.id.to_string());
-    let compared = Compared::of(&before, &after);
+    let names = [&old, &new].map(|stored| marked(&stored.summary, stored.summary.id.to_string()));
+    let mut compared = Compared::of(&before, &after);
+    let sides = [&old, &new].into_iter();
+    let as_judged = sides.filter(|stored| stored.summary.as_judged);
+    compared.assumptions.extend(as_judged.map(|stored| {
+        let id = &stored.summary.id;
+        format!("the verdict of record {id} was {KEPT_AS_JUDGED}")
+    }));
     let units = arguments.units.into();
     let (one, other) = ((names[0].as_str(), &before), (names[1].as_str(), &after));
     if let Some(file) = &arguments.out {
@@ -133,6 +142,10 @@ pub(super) fn trend(arguments: &TrendArguments, place: &Place, out: &mut Out) ->
     found.reverse();
     let all = found.len();
     found.retain(|it| it.stage == "after-grind" && it.verdict.is_some());
+    // One measurement is one regrind: that which was held against its evidence counts.
+    let held = found.iter().filter(|it| !it.as_judged);
+    let held: HashSet<Digest> = held.map(|it| it.evidence).collect();
+    found.retain(|it| !it.as_judged || !held.contains(&it.evidence));
     if found.is_empty() {
         let message = format!("found no judged regrind of `{}`", arguments.tool);
         return Err(Error::new(Code::NoRecord, message)
@@ -140,7 +153,7 @@ pub(super) fn trend(arguments: &TrendArguments, place: &Place, out: &mut Out) ->
     }
     if found.len() < all {
         out.note(&format!(
-            "{} of {all} records are left out: before a grind, or not judged",
+            "{} of {all} records are left out: before a grind, not judged, or as judged beside one that was judged again",
             all - found.len()
         ));
     }
@@ -168,6 +181,9 @@ pub(super) fn trend(arguments: &TrendArguments, place: &Place, out: &mut Out) ->
         out.note(&format!("{not_tied} of the verdicts are {remark}"));
     }
     let mut trends = Trend::of(&records, arguments.least_diameter);
+    let as_judged = found.iter().filter(|it| it.as_judged);
+    let as_judged: Vec<String> = as_judged.map(|it| name(&it.id, several)).collect();
+    trends.iter_mut().for_each(|it| mark(it, &as_judged));
     if let Some(feature) = &arguments.feature {
         trends.retain(|it| it.feature == *feature);
     }
@@ -188,9 +204,6 @@ pub(super) fn trend(arguments: &TrendArguments, place: &Place, out: &mut Out) ->
     }
     Ok(Status::Clear)
 }
-
-/// Stands over the verdict of a certificate that nobody held against its evidence.
-const AS_JUDGED: &str = "AS JUDGED: this verdict was not held against its cards and traces";
 
 pub(super) fn certificate(
     arguments: &CertificateArguments,
@@ -221,7 +234,10 @@ pub(super) fn certificate(
         record: it.id.to_string(),
         archived: format!("{} on {} by {}", it.archived, it.host, it.program),
         standing,
-        mark: arguments.judging.as_judged.then(|| AS_JUDGED.to_owned()),
+        mark: arguments
+            .judging
+            .as_judged
+            .then(|| vouch::AS_JUDGED.to_owned()),
         content: it.content.to_string(),
         previous: it.previous.to_string(),
         chain: it.chain.to_string(),
@@ -246,6 +262,31 @@ pub(super) fn certificate(
         files.iter().try_for_each(|file| out.line(file))?;
     }
     Ok(Status::Clear)
+}
+
+/// Marks the regrinds whose verdicts nobody judged again.
+fn mark(trend: &mut Trend, as_judged: &[String]) {
+    let mut told = Vec::new();
+    for regrind in &mut trend.regrinds {
+        regrind.as_judged = as_judged.contains(&regrind.record);
+        if regrind.as_judged {
+            let day = regrind.taken.get(..10).unwrap_or(&regrind.taken);
+            told.push(format!("record {} of {day}", regrind.record));
+        }
+    }
+    if !told.is_empty() {
+        let told = told.join(", ");
+        let said = format!("the verdict of {told} was {KEPT_AS_JUDGED}");
+        trend.assumptions.push(said);
+    }
+}
+
+/// A record's name, with what is to be known of its verdict where nobody judged it again.
+fn marked(summary: &Summary, name: String) -> String {
+    match summary.as_judged {
+        true => format!("{name} (as judged)"),
+        false => name,
+    }
 }
 
 /// The file of a page: `12.svg`, then `12-2.svg`, `12-3.svg`.

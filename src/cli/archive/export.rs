@@ -5,10 +5,11 @@ use super::add::take_in;
 use super::filter::FilterArguments;
 use super::keep::Keeper;
 use super::replace::may_replace;
+use super::vouch;
 use crate::error::{Code, Error, Result};
 use crate::inspection::WholeFile;
 use crate::record::archive::{
-    Archive, Dated, Place, RecordId, Wanted, clear_left_over, csv_header, csv_rows,
+    Archive, Dated, Place, RecordId, StoredFile, Wanted, clear_left_over, csv_header, csv_rows,
     exported_folders, read_exported, write_folder,
 };
 use clap::{Args, ValueEnum};
@@ -60,11 +61,17 @@ enum Form {
 #[command(after_help = "\
 Examples:
   heelclear archive import here           every exported record in here
-  heelclear archive import here/*/ --archive other.db")]
+  heelclear archive import here/*/ --archive other.db
+
+Cards and traces are judged again. A verdict that does not follow from them is kept as it was
+judged, and marked; it replaces no record unless it did so where it comes from.")]
 pub(super) struct ImportArguments {
     /// Folders that export wrote, or folders of such
     #[arg(required = true, value_name = "DIR")]
     folders: Vec<PathBuf>,
+
+    #[command(flatten)]
+    judging: vouch::Judging,
 }
 
 pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result<Status> {
@@ -117,7 +124,18 @@ pub(super) fn import(arguments: &ImportArguments, place: &Place, out: &mut Out) 
         folders.extend(exported_folders(folder)?);
     }
     let mut keeper = Keeper::open(place, out)?;
-    take_in(&mut keeper, &folders, read_exported, out)
+    let read = |folder: &Path| {
+        let contents = read_exported(folder)?;
+        // Whoever can edit a verdict can work out its digest anew, so judging again decides. What
+        // an earlier program judged otherwise is history, and is not refused for it.
+        let held = !arguments.judging.as_judged
+            && vouch::vouch(&StoredFile::all_of(folder)?, &folder.display().to_string()).is_ok();
+        Ok(match held || !contents.judged() {
+            true => contents,
+            false => contents.as_judged(),
+        })
+    };
+    take_in(&mut keeper, &folders, read, out)
 }
 
 fn folder(to: Option<&Path>) -> Result<&Path> {

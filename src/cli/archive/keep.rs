@@ -4,7 +4,7 @@ use super::super::Out;
 use super::push::push_kept;
 use super::vouch;
 use crate::error::Result;
-use crate::record::archive::{Added, Archive, Contents, Place};
+use crate::record::archive::{Added, Archive, Contents, KEPT_AS_JUDGED, Place};
 use crate::record::{Record, Standing};
 use rayon::prelude::*;
 use serde_json::{Value, json};
@@ -121,8 +121,11 @@ impl Kept {
                             .unwrap_or_default();
                     }
                 }
-                if new.as_judged() {
-                    line += "; as judged, not judged again";
+                if new.as_judged {
+                    line += &format!("; {KEPT_AS_JUDGED}");
+                    if new.replaces.is_none() {
+                        line += ", and in place of no other record";
+                    }
                 }
                 line
             }

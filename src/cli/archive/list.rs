@@ -3,7 +3,7 @@
 use super::super::{Out, Status};
 use super::filter::FilterArguments;
 use crate::error::Result;
-use crate::record::archive::{Place, RecordId, Summary};
+use crate::record::archive::{KEPT_AS_JUDGED, Place, RecordId, Summary};
 use clap::Args;
 
 /// Find records, the last measured first
@@ -42,6 +42,9 @@ pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result
     if found.is_empty() {
         out.note("found no record like that; `--replaced` shows those too that later ones replace");
     }
+    if found.iter().any(|summary| summary.as_judged) {
+        out.note(&format!("`as judged`: its verdict was {KEPT_AS_JUDGED}"));
+    }
     if more {
         out.note(&format!(
             "there are more than these {}; `--limit 0` shows all",
@@ -56,6 +59,15 @@ pub(super) fn name(id: &RecordId, several: bool) -> String {
     match several {
         true => id.to_string(),
         false => id.number.to_string(),
+    }
+}
+
+/// `pass`, and what is to be known of it where nobody judged it again.
+fn verdict(summary: &Summary) -> String {
+    let word = summary.verdict.as_deref().unwrap_or("-");
+    match summary.as_judged {
+        true => format!("{word}, as judged"),
+        false => word.to_owned(),
     }
 }
 
@@ -79,7 +91,7 @@ fn table(found: &[Summary], several: bool) -> String {
         rows.push([
             name(&summary.id, several),
             summary.taken.strftime("%Y-%m-%d %H:%M").to_string(),
-            summary.verdict.clone().unwrap_or_else(|| "-".to_owned()),
+            verdict(summary),
             summary.tool.clone(),
             summary.stage.clone(),
             summary.operator.clone(),

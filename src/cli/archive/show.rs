@@ -1,9 +1,10 @@
 //! `archive show`: one record, what is said of it and its verdict.
 
 use super::super::{Out, Status, verify};
+use super::vouch;
 use crate::error::{Code, Error, Result};
 use crate::record::Standing;
-use crate::record::archive::{Place, Stored, Summary, Wanted};
+use crate::record::archive::{KEPT_AS_JUDGED, Place, Stored, Summary, Wanted};
 use crate::report;
 use clap::Args;
 use serde_json::json;
@@ -53,6 +54,9 @@ pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result
     match record {
         Ok(Some(record)) => {
             out.line("")?;
+            if stored.summary.as_judged {
+                out.line(vouch::AS_JUDGED)?;
+            }
             out.text(&report::text(&record, verify::style(out)))?;
         }
         Ok(None) => out.line("  not judged")?,
@@ -96,6 +100,9 @@ fn said(stored: &Stored) -> String {
     line("archived", &format!("{archived} on {host} by {program}"));
     if let Some(origin) = origin {
         line("comes from", origin);
+    }
+    if stored.summary.as_judged {
+        line("verdict", KEPT_AS_JUDGED);
     }
     match stored.standing() {
         Some(Standing::Tied) => line("verdict", "tied to its cards and traces"),

@@ -11,10 +11,14 @@ use std::path::Path;
 #[derive(clap::Args, Clone, Copy)]
 pub(super) struct Judging {
     /// Take verdicts as they were judged, and mark what comes of it: without this their cards and
-    /// traces are judged again, and a verdict that does not follow from them is refused
+    /// traces are judged again, and a verdict that does not follow from them is not taken for one
     #[arg(long)]
     pub as_judged: bool,
 }
+
+/// Stands over a verdict that nobody held against its evidence, on paper and on the screen.
+pub(super) const AS_JUDGED: &str =
+    "AS JUDGED: this verdict was not held against its cards and traces";
 
 const HELP: &str = "judge it anew with `heelclear verify`; `--as-judged` takes the verdict as it is, and marks it as not judged again";
 

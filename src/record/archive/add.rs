@@ -33,7 +33,8 @@ impl Archive {
     /// or, with an error, none is.
     ///
     /// Files that are there already are not kept again. An inspection whose cards and traces are
-    /// there under another verdict replaces that record, as one that was judged again.
+    /// there under another verdict replaces that record, as one that was judged again; not where
+    /// nobody judged it again.
     ///
     /// # Errors
     /// `disk`, `archive-busy`, `archive-broken`.
@@ -56,10 +57,12 @@ fn add_one(store: &mut dyn Store, bench: &str, host: &str, contents: &Contents) 
     }
     let (replaces, why) = match &contents.correction {
         Some(correction) => (Some(correction.replaces), Some(correction.why.clone())),
-        None => match last_of_same_evidence(store, contents.evidence)? {
-            Some(judged_before) => (Some(judged_before), Some(judged_again())),
-            None => (None, None),
-        },
+        // Only a verdict that follows from its evidence may take another's place unasked.
+        None if contents.judged() && !contents.as_judged => {
+            let judged_before = last_of_same_evidence(store, contents.evidence)?;
+            (judged_before, judged_before.map(|_| judged_again()))
+        }
+        None => (None, None),
     };
     let (head, previous) = head(store, bench)?;
     let said = contents.said.clone();
@@ -87,6 +90,7 @@ fn add_one(store: &mut dyn Store, bench: &str, host: &str, contents: &Contents) 
         why,
         origin: contents.origin.clone(),
         replaced_by: None,
+        as_judged: contents.as_judged,
         content: contents.content,
         evidence: contents.evidence,
         previous,
@@ -133,13 +137,21 @@ pub(super) fn head(store: &mut dyn Store, bench: &str) -> Result<(i64, Digest)> 
     Ok((row.int(0)?, chain))
 }
 
-/// The content of the last record with the same cards, traces and logs.
+/// The content of the last record with the same cards, traces and logs: of those that nothing
+/// replaces, where there are such, and before one that was kept as it was judged.
 fn last_of_same_evidence(store: &mut dyn Store, evidence: Digest) -> Result<Option<Digest>> {
-    let text = "select content from record where evidence = $1
-        order by archived desc, number desc limit 1";
+    let text = "select content, program, (
+            select count(*) from record later where later.replaces = record.content)
+        from record where evidence = $1 order by archived desc, number desc";
     let rows = store.rows(text, &[Value::Bytes(evidence.as_bytes())])?;
-    let content = rows.first().map(|row| row.bytes(0)).transpose()?;
-    Ok(content.and_then(Digest::from_bytes))
+    let mut best: Option<((bool, bool), &[u8])> = None;
+    for row in &rows {
+        let rank = (row.int(2)? == 0, !row.text(1)?.ends_with(AS_JUDGED));
+        if best.is_none_or(|(so_far, _)| rank > so_far) {
+            best = Some((rank, row.bytes(0)?));
+        }
+    }
+    Ok(best.and_then(|(_, content)| Digest::from_bytes(content)))
 }
 
 /// Puts a record's line in, and has its bench end there.

@@ -37,6 +37,8 @@ pub struct Checked {
     pub faults: Vec<Fault>,
     /// Records whose verdict does not say what it was judged from: earlier programs kept them so.
     pub not_tied: Vec<RecordId>,
+    /// Records whose verdict was kept as it was judged: nobody held it against its evidence.
+    pub as_judged: Vec<RecordId>,
 }
 
 /// The end of a bench's chain.
@@ -115,6 +117,9 @@ fn check_bench(
                 let standing = check_record(store, &summary, &mut faults, &mut checked.files);
                 if standing == Some(Standing::NotTied) {
                     checked.not_tied.push(id.clone());
+                }
+                if summary.as_judged {
+                    checked.as_judged.push(id.clone());
                 }
                 // After a record that is missing, only the ones behind it can be compared.
                 if before.is_some_and(|before| before != summary.previous) {

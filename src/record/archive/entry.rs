@@ -67,6 +67,9 @@ pub struct Summary {
     pub origin: Option<String>,
     /// The record that replaces this one's content, where the archive has one.
     pub replaced_by: Option<RecordId>,
+    /// Whether its verdict was kept as it was judged: nobody held it against its cards and traces.
+    #[serde(default)]
+    pub as_judged: bool,
     /// Digest of all its files.
     pub content: Digest,
     /// Digest of its files but the verdict and the report: of what was measured.
@@ -80,12 +83,10 @@ pub struct Summary {
 /// Stands behind the name of the program that kept a verdict without judging again.
 pub(super) const AS_JUDGED: &str = ", as judged";
 
-impl Summary {
-    /// Whether its verdict was kept without judging its cards and traces again.
-    pub fn as_judged(&self) -> bool {
-        self.program.ends_with(AS_JUDGED)
-    }
+/// What is said of a verdict that nobody held against its cards and traces, wherever it is shown.
+pub const KEPT_AS_JUDGED: &str = "kept as it was judged; not judged again";
 
+impl Summary {
     /// The digest that ties everything said here to the record before it.
     pub(super) fn chained(&self) -> Digest {
         let features = self.features.iter();

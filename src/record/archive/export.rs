@@ -141,7 +141,7 @@ fn origin(said: &Summary) -> String {
 }
 
 /// The columns of such a table.
-const COLUMNS: [&str; 22] = [
+const COLUMNS: [&str; 23] = [
     "bench",
     "number",
     "taken",
@@ -164,6 +164,7 @@ const COLUMNS: [&str; 22] = [
     "limit_min",
     "limit_max",
     "verdict",
+    "as_judged",
 ];
 
 /// The first line of a CSV table with a row for each figure: the names of its columns.
@@ -212,6 +213,7 @@ fn csv_row(summary: &Summary, figure: &Characteristic) -> [String; COLUMNS.len()
         number(least),
         number(most),
         text(figure.verdict.map(Verdict::as_str)),
+        summary.as_judged.to_string(),
     ]
 }
 

@@ -1,7 +1,7 @@
 //! Finding records without opening their files.
 
 use super::digest::Digest;
-use super::entry::{RecordId, Summary, Wanted};
+use super::entry::{AS_JUDGED, RecordId, Summary, Wanted};
 use super::open::{Archive, at};
 use super::store::{Row, Store, Value};
 use crate::error::{Code, Error, Result};
@@ -332,6 +332,7 @@ fn summary(row: &Row) -> Result<Summary> {
         },
         form: row.int(2)?,
         archived: moment(row.int(3)?)?,
+        as_judged: row.text(4)?.ends_with(AS_JUDGED),
         program: text(4)?,
         host: text(5)?,
         taken: moment(row.int(6)?)?,

@@ -31,7 +31,7 @@ pub use add::Added;
 pub use check::{Checked, Fault};
 pub use contents::{ARCHIVE_FILE, Contents, Correction, REPORT_FILE, StoredFile};
 pub use digest::Digest;
-pub use entry::{RecordId, Summary, Wanted};
+pub use entry::{KEPT_AS_JUDGED, RecordId, Summary, Wanted};
 pub use export::{
     clear_left_over, csv_header, csv_rows, exported_folders, read_exported, write_folder,
 };
