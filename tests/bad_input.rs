@@ -375,6 +375,91 @@ fn a_path_that_leaves_the_folder_is_told() {
 }
 
 #[test]
+fn a_card_names_neither_what_the_program_writes_nor_a_card() {
+    #[track_caller]
+    fn refused(path: &str, why: &str) {
+        let path = path.to_owned();
+        check(
+            edit("inspection.toml", move |text| text.replace(trace(), &path)),
+            &["inspection.toml, line ", "inside the folder", why],
+        );
+    }
+    refused("verdict.json", "which judging writes");
+    refused("./Verdict.JSON", "which judging writes");
+    refused("report.svg", "which judging writes");
+    refused("inspection.toml", "the inspection card itself");
+    refused("tool.toml", "the tool card or the gauge card");
+    refused("traces/.././gauge.toml", "leads out of a folder");
+    refused("GAUGE.toml", "the tool card or the gauge card");
+    refused("raw/seat.log", "a raw log");
+    refused("archive.db", "an archive");
+    refused("traces/", "names no file");
+    refused("/dev/zero", "does not start at the folder");
+    refused("traces", "it is a folder");
+}
+
+#[cfg(unix)]
+#[test]
+fn a_link_may_not_lead_out_of_the_folder_and_may_within() {
+    use std::os::unix::fs::symlink;
+    let elsewhere = folder();
+    let path = |file: &str| elsewhere.path().join(file);
+    let other = path(trace());
+    check(
+        |folder| {
+            fs::remove_file(folder.join(trace())).unwrap();
+            symlink(&other, folder.join(trace())).unwrap();
+        },
+        &["inspection.toml, line ", trace(), "through a link"],
+    );
+    check(
+        |folder| {
+            fs::remove_dir_all(folder.join("traces")).unwrap();
+            symlink(path("traces"), folder.join("traces")).unwrap();
+        },
+        &["through a link"],
+    );
+    check(
+        |folder| {
+            fs::remove_file(folder.join("tool.toml")).unwrap();
+            symlink(path("tool.toml"), folder.join("tool.toml")).unwrap();
+        },
+        &["`tool.toml`", "through a link"],
+    );
+    check(
+        |folder| {
+            fs::remove_file(folder.join("inspection.toml")).unwrap();
+            symlink(path("inspection.toml"), folder.join("inspection.toml")).unwrap();
+        },
+        &["inspection.toml", "a link that leads out"],
+    );
+    check(
+        |folder| {
+            fs::remove_file(folder.join(trace())).unwrap();
+            fs::write(folder.join("report.svg"), "<svg/>").unwrap();
+            symlink("../report.svg", folder.join(trace())).unwrap();
+        },
+        &["it is a link, and that is the report"],
+    );
+    check(
+        |folder| {
+            fs::remove_file(folder.join(trace())).unwrap();
+            let made = std::process::Command::new("mkfifo")
+                .arg(folder.join(trace()))
+                .status();
+            assert!(made.unwrap().success());
+        },
+        &[trace(), "no regular file"],
+    );
+    let within = folder();
+    let (from, to) = (within.path().join(trace()), within.path().join("kept.csv"));
+    fs::rename(&from, &to).unwrap();
+    symlink("../kept.csv", &from).unwrap();
+    let answer = verify(&[within.path()]);
+    assert_eq!(answer.status, 0, "{}", answer.stderr);
+}
+
+#[test]
 fn a_result_that_cannot_be_written_leaves_nothing_behind() {
     check(
         |folder| fs::create_dir(folder.join("verdict.json")).unwrap(),

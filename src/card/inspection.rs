@@ -129,14 +129,17 @@ enum Kind {
 const KINDS: &[(&str, Kind)] = &[("reference", Kind::Reference), ("feature", Kind::Feature)];
 
 fn read(top: &Reader<'_>) -> Option<InspectionCard> {
-    let tool = top.file("tool");
-    let gauge = top.file("gauge");
+    let tool = top.file("tool", &[]);
+    let gauge = top.file("gauge", &[]);
     let taken = top.moment("taken");
     let operator = top.text("operator");
     let stage = top.choice("stage", STAGES);
     let interrupted = top.switch("interrupted");
     let tables = top.tables("trace");
-    let traces: Vec<Option<TraceEntry>> = tables.iter().map(read_entry).collect();
+    let cards = [&tool, &gauge].into_iter().flatten();
+    let cards: Vec<&str> = cards.map(String::as_str).collect();
+    let traces = tables.iter().map(|table| read_entry(table, &cards));
+    let traces: Vec<Option<TraceEntry>> = traces.collect();
     Some(InspectionCard {
         tool: tool?,
         gauge: gauge?,
@@ -148,8 +151,8 @@ fn read(top: &Reader<'_>) -> Option<InspectionCard> {
     })
 }
 
-fn read_entry(table: &Reader<'_>) -> Option<TraceEntry> {
-    let source = read_source(table);
+fn read_entry(table: &Reader<'_>, cards: &[&str]) -> Option<TraceEntry> {
+    let source = read_source(table, cards);
     let role = read_role(table);
     let diameter = table.length("diameter_mm");
     Some(TraceEntry {
@@ -162,10 +165,10 @@ fn read_entry(table: &Reader<'_>) -> Option<TraceEntry> {
     })
 }
 
-fn read_source(table: &Reader<'_>) -> Option<Source> {
-    let one = table.file("file");
-    let angle = table.file("angle_file");
-    let reading = table.file("reading_file");
+fn read_source(table: &Reader<'_>, cards: &[&str]) -> Option<Source> {
+    let one = table.file("file", cards);
+    let angle = table.file("angle_file", cards);
+    let reading = table.file("reading_file", cards);
     let two = table.has("angle_file") || table.has("reading_file");
     let help = "name one `file`, or an `angle_file` and a `reading_file` of two instruments";
     match (table.has("file"), two) {

@@ -5,6 +5,7 @@
 //! with it, every line drawn. What a key may hold is declared once, in [`keys`].
 
 mod gauge;
+mod inside;
 mod inspection;
 mod key;
 pub mod keys;
@@ -19,6 +20,7 @@ mod values;
 mod writer;
 
 pub use gauge::{Encoder, GaugeCard, Indicator, LeanBound, Link, Setup, Stylus, StylusShape};
+pub use inside::{INSIDE, objection};
 pub use inspection::{InspectionCard, Role, Source, Stage, TraceEntry};
 pub use key::{Key, Kind, Section};
 pub use limits::{Limit, Limits, Name};

@@ -1,5 +1,6 @@
 //! Takes typed values out of a card's table: each is checked against what its key allows.
 
+use super::inside::{INSIDE, objection};
 use super::key::Unit;
 use super::reader::{Reader, whole_number};
 use super::{Kind, Limit};
@@ -21,14 +22,12 @@ impl Reader<'_> {
     }
 
     /// A file inside the folder: an inspection that reaches outside could not be copied whole.
-    pub(super) fn file(&self, name: &str) -> Option<String> {
+    /// `cards` are the others, where this is none.
+    pub(super) fn file(&self, name: &str, cards: &[&str]) -> Option<String> {
         let path = self.text(name)?;
-        let outside = path.starts_with(['/', '\\'])
-            || path.contains(':')
-            || path.split(['/', '\\']).any(|part| part == "..");
-        if outside {
+        if let Some(objection) = objection(&path, cards) {
             let (key, found) = self.find(name)?;
-            return self.refuse(key, &found);
+            return self.refuse_because(key, &found, format!("{objection}: {INSIDE}"));
         }
         Some(path)
     }

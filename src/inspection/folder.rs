@@ -2,10 +2,11 @@
 
 use super::capture::{Logged, logged, tied};
 use super::sense;
-use crate::card::{GaugeCard, InspectionCard, Source, ToolCard, TraceEntry};
+use crate::card::{GaugeCard, INSIDE, InspectionCard, Source, ToolCard, TraceEntry, drawn};
 use crate::error::{Code, Error, Result, reason};
 use crate::quantity::Time;
-use crate::record::JudgedFrom;
+use crate::record::archive::Inside;
+use crate::record::{INSPECTION_FILE, JudgedFrom};
 use crate::sample::{Height, Position, Sample};
 use crate::trace::apart::apart;
 use crate::trace::csv::{self, Rows, Slide, Table};
@@ -53,7 +54,7 @@ impl Folder {
             .in_file(dir.display().to_string())
             .help("`heelclear simulate` and `heelclear capture` make one"));
         }
-        let inspection_file = dir.join("inspection.toml");
+        let inspection_file = dir.join(INSPECTION_FILE);
         if !inspection_file.exists() {
             return Err(Error::new(
                 Code::Missing,
@@ -65,8 +66,9 @@ impl Folder {
         let inspection_text = read_text(&inspection_file)?;
         let inspection =
             InspectionCard::parse(&inspection_text, &inspection_file.display().to_string())?;
-        let tool_file = inside(dir, &inspection.tool)?;
-        let gauge_file = inside(dir, &inspection.gauge)?;
+        all_inside(dir, &inspection, &inspection_text)?;
+        let tool_file = dir.join(&inspection.tool);
+        let gauge_file = dir.join(&inspection.gauge);
         let mut cards = JudgedFrom::default();
         // The very bytes that are read are digested: a file may change between two readings.
         let mut card = |file: &Path| {
@@ -219,7 +221,7 @@ impl Folder {
         from: &mut JudgedFrom,
         warnings: &mut Vec<String>,
     ) -> Result<Table> {
-        let path = inside(&self.dir, file)?;
+        let path = self.dir.join(file);
         let name = path.display().to_string();
         let bytes = contents(&path).map_err(|error| unreadable(&path, &error))?;
         from.file(&bytes);
@@ -243,29 +245,44 @@ impl Folder {
     }
 }
 
-/// A path of a card, which may not lead out of the folder: an inspection is self-contained.
-fn inside(dir: &Path, file: &str) -> Result<PathBuf> {
-    let relative = Path::new(file);
-    let plain = relative.components().all(|part| {
-        matches!(
-            part,
-            std::path::Component::Normal(_) | std::path::Component::CurDir
-        )
+/// Holds every file that the inspection card names against the rule for them. Its text shows where
+/// a file is named.
+fn all_inside(dir: &Path, inspection: &InspectionCard, text: &str) -> Result<()> {
+    let card = dir.join(INSPECTION_FILE);
+    let inside = Inside::of(dir);
+    inside.stays(&card)?;
+    let cards = [inspection.tool.as_str(), inspection.gauge.as_str()];
+    let names = JudgedFrom::names(inspection).into_iter();
+    let objections = names.enumerate().filter_map(|(index, path)| {
+        let others: &[&str] = match index {
+            0 | 1 => &[],
+            // The card itself.
+            2 => return None,
+            _ => &cards,
+        };
+        let objection = inside.objection(path, others)?;
+        let message = format!("read the path `{path}`, expected one inside the inspection folder");
+        let error = Error::new(Code::CardValue, message)
+            .in_file(card.display().to_string())
+            .help(format!("{objection}: {INSIDE}"));
+        let quoted = [format!("\"{path}\""), format!("'{path}'")];
+        let span = quoted.iter().find_map(|quoted| {
+            let at = text.find(quoted.as_str())?;
+            Some(at..at + quoted.len())
+        });
+        Some(match span {
+            Some(span) => drawn(error, text, span),
+            None => error,
+        })
     });
-    if plain && !file.is_empty() {
-        Ok(dir.join(relative))
-    } else {
-        Err(Error::new(
-            Code::CardValue,
-            format!("read the path `{file}`, expected one inside the inspection folder"),
-        )
-        .in_file(dir.join("inspection.toml").display().to_string())
-        .help("copy the file into the folder, so that the folder can be judged anywhere"))
+    match Error::all(objections) {
+        Some(error) => Err(error),
+        None => Ok(()),
     }
 }
 
 /// The bytes of a regular file: a pipe or a device would be read for ever.
-fn contents(path: &Path) -> std::io::Result<Vec<u8>> {
+pub(super) fn contents(path: &Path) -> std::io::Result<Vec<u8>> {
     if !std::fs::metadata(path)?.is_file() {
         let fault = "it is no regular file";
         return Err(std::io::Error::new(std::io::ErrorKind::InvalidInput, fault));

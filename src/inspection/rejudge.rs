@@ -2,13 +2,13 @@
 
 use super::folder::{Folder, unwritable};
 use super::verify::verify_with;
-use crate::error::Result;
+use crate::error::{Code, Error, Result};
 use crate::judge::Effort;
 use crate::record::archive::{RecordId, Stored, StoredFile};
 use crate::record::{Characteristic, Flute, Pair, Record, Verdict, pairs, tooth};
 use serde::Serialize;
 use std::fs;
-use std::path::Path;
+use std::path::{Component, Path};
 
 /// A value has moved when it did so by this part of its standard uncertainty, or when that changed
 /// by this part of itself. Less is the noise of drawing distributions, and decides nothing.
@@ -95,6 +95,13 @@ pub(super) fn judge_laid_out(files: &[StoredFile], as_then: Option<&Record>) -> 
 fn lay_out(files: &[StoredFile], folder: &Path) -> Result<()> {
     for file in files {
         let path = folder.join(&file.path);
+        if !Path::new(&file.path)
+            .components()
+            .all(|part| matches!(part, Component::Normal(_)))
+        {
+            let message = format!("its file `{}` leads out of its folder", file.path);
+            return Err(Error::new(Code::ArchiveBroken, message));
+        }
         let parent = path.parent().unwrap_or(folder);
         let written = fs::create_dir_all(parent).and_then(|()| fs::write(&path, &file.bytes));
         written.map_err(|fault| unwritable(&path, &fault))?;

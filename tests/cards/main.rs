@@ -497,6 +497,8 @@ fn a_path_that_leaves_the_folder_is_refused() {
         "../other/seat.csv",
         "a/../../b.csv",
         "C:\\seat.csv",
+        "verdict.json",
+        "./Tool.toml",
     ] {
         let to = format!("file = '{path}'");
         inspection(

@@ -6,6 +6,7 @@ use crate::card::{GaugeCard, InspectionCard, Role, Source, TraceEntry};
 use crate::error::{Code, Error, Result};
 use crate::gauge::raw_log::RawLog;
 use crate::inspection::folder::{sync_entries, unreadable, unwritable, write_whole};
+use crate::record::archive::Inside;
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -21,10 +22,7 @@ impl Files {
     pub(super) fn begin(settings: &CaptureSettings) -> Result<Self> {
         let folder = settings.folder.clone();
         free(&folder)?;
-        for part in ["raw", "traces"] {
-            let path = folder.join(part);
-            fs::create_dir_all(&path).map_err(|fault| unwritable(&path, &fault))?;
-        }
+        parts(&folder)?;
         write_whole(&folder.join("tool.toml"), settings.tool_card.as_bytes())?;
         write_whole(&folder.join("gauge.toml"), settings.gauge_card.as_bytes())?;
         let files = Self {
@@ -60,10 +58,7 @@ impl Files {
                 ..card
             },
         };
-        for part in ["raw", "traces"] {
-            let path = folder.join(part);
-            fs::create_dir_all(&path).map_err(|fault| unwritable(&path, &fault))?;
-        }
+        parts(folder)?;
         files.write_card()?;
         Ok(files)
     }
@@ -210,6 +205,18 @@ pub(super) fn free(folder: &Path) -> Result<()> {
                 .in_file(folder.display().to_string())
                 .help("name a new folder: an inspection is never overwritten"),
         );
+    }
+    Ok(())
+}
+
+/// Makes the folders of logs and of traces, and refuses such that lie elsewhere in truth.
+fn parts(folder: &Path) -> Result<()> {
+    fs::create_dir_all(folder).map_err(|fault| unwritable(folder, &fault))?;
+    let inside = Inside::of(folder);
+    for part in ["raw", "traces"] {
+        let path = folder.join(part);
+        inside.stays(&path)?;
+        fs::create_dir_all(&path).map_err(|fault| unwritable(&path, &fault))?;
     }
     Ok(())
 }

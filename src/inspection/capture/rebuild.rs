@@ -4,8 +4,9 @@ use super::live::{Device, Duty};
 use crate::card::{GaugeCard, InspectionCard, Source, TraceEntry};
 use crate::error::{Error, Result};
 use crate::gauge::raw_log::{Arrival, ArrivalEvent, arrivals, times_path};
-use crate::inspection::folder::{unreadable, unwritable, write_whole};
+use crate::inspection::folder::{contents, unreadable, unwritable, write_whole};
 use crate::quantity::Time;
+use crate::record::archive::Inside;
 use crate::sample::{Height, Position, Sample};
 use crate::trace::csv;
 use std::fmt;
@@ -128,9 +129,10 @@ pub(super) fn replay(
     warnings: &mut Vec<String>,
 ) -> Result<Replayed> {
     let log = folder.join(log_of(trace));
-    let bytes = std::fs::read(&log).map_err(|fault| unreadable(&log, &fault))?;
+    Inside::of(folder).stays(&log)?;
+    let bytes = contents(&log).map_err(|fault| unreadable(&log, &fault))?;
     // Without its times a bridge's log loses nothing but what the host saw.
-    let times = std::fs::read(times_path(&log)).unwrap_or_default();
+    let times = contents(&times_path(&log)).unwrap_or_default();
     // A trace file has the encoder's own sense, which the gauge card explains.
     let mut device = Device::new(gauge, duty, None)?;
     let mut started = 0;

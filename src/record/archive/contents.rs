@@ -2,6 +2,7 @@
 
 use super::digest::{Digest, Sum};
 use super::half;
+use super::inside::Inside;
 use super::packed::{self, LONGEST};
 use super::standing::standing;
 use crate::card::{GaugeCard, InspectionCard, ToolCard};
@@ -317,12 +318,12 @@ fn listing(folder: &Path) -> Result<Vec<Listed>> {
             .help("name a folder that holds an inspection.toml"));
     }
     let mut files = Vec::new();
-    list(folder, "", &mut files)?;
+    list(&Inside::of(folder), folder, "", &mut files)?;
     files.sort_by(|one, other| one.path.cmp(&other.path));
     Ok(files)
 }
 
-fn list(folder: &Path, below: &str, files: &mut Vec<Listed>) -> Result<()> {
+fn list(inside: &Inside, folder: &Path, below: &str, files: &mut Vec<Listed>) -> Result<()> {
     let entries = fs::read_dir(folder).map_err(|fault| unreadable(folder, &fault))?;
     for entry in entries {
         let entry = entry.map_err(|fault| unreadable(folder, &fault))?;
@@ -339,9 +340,13 @@ fn list(folder: &Path, below: &str, files: &mut Vec<Listed>) -> Result<()> {
             continue;
         }
         let path = format!("{below}{name}");
+        if full.is_symlink() {
+            inside.stays(&full)?;
+            inside.goes_on(folder, &full)?;
+        }
         let about = fs::metadata(&full).map_err(|fault| unreadable(&full, &fault))?;
         if about.is_dir() {
-            list(&full, &format!("{path}/"), files)?;
+            list(inside, &full, &format!("{path}/"), files)?;
             continue;
         }
         if !about.is_file() {

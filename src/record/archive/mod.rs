@@ -14,6 +14,7 @@ mod export;
 mod find;
 mod glance;
 mod half;
+mod inside;
 mod load;
 mod numbers;
 mod open;
@@ -37,6 +38,7 @@ pub use export::{
 };
 pub use find::{Dated, Filter};
 pub use glance::Glance;
+pub use inside::Inside;
 pub use load::Stored;
 pub use open::{Archive, Place};
 pub use packed::{Form, form, pack, unpack};
