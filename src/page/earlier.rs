@@ -42,6 +42,7 @@ fn line(record: &Summary) -> Value {
         "stage": record.stage,
         "operator": record.operator,
         "verdict": record.verdict,
+        "as_judged": record.as_judged,
     })
 }
 
@@ -49,6 +50,10 @@ fn line(record: &Summary) -> Value {
 pub(super) fn report(place: &Place, bench: String, number: i64) -> Result<Vec<u8>> {
     let stored = Archive::open(place)?.load(&RecordId { bench, number })?;
     let none = || Error::new(Code::Missing, "the record has no report: it was not judged");
+    // One that nobody judged again is, before it is shown.
+    if stored.summary.as_judged {
+        judged::founded(&stored.files, "verdict.json")?;
+    }
     let report = || stored.file(REPORT_FILE).map(<[u8]>::to_vec);
     match stored.standing() {
         None => Err(none()),

@@ -181,7 +181,7 @@ export function recordList(records, simulated) {
       el(
         "div",
         {},
-        el("strong", {}, `${record.tool} ${record.tool_name}: ${verdictWord(record.verdict)}`),
+        el("strong", {}, `${record.tool} ${record.tool_name}: ${verdictWord(record.verdict)}${record.as_judged ? ", kept as it was judged; not judged again" : ""}`),
         el("span", { class: "quiet" }, `record ${record.number} · ${moment(record.taken)} · ${record.stage.replace("-", " ")}${record.operator ? ` · ${record.operator}` : ""}`),
       ),
       record.verdict ? el("a", { class: "button", href: path, target: "_blank", rel: "noopener" }, "Report") : null,
