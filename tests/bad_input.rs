@@ -460,10 +460,10 @@ fn a_link_may_not_lead_out_of_the_folder_and_may_within() {
 }
 
 #[test]
-fn a_result_that_cannot_be_written_leaves_nothing_behind() {
+fn a_result_that_cannot_be_written_leaves_nothing_behind_and_is_told_for_its_cause() {
     check(
         |folder| fs::create_dir(folder.join("verdict.json")).unwrap(),
-        &["verdict.json", "disk"],
+        &["verdict.json", "disk", "a folder of that name is there"],
     );
 }
 

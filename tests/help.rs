@@ -38,6 +38,24 @@ fn every_command_has_help_with_examples_on_stdout() {
 }
 
 #[test]
+fn the_bare_word_help_gives_help() {
+    #[track_caller]
+    fn check(arguments: &[&str], same_as: &[&str]) {
+        let (status, stdout, stderr) = run(arguments);
+        assert_eq!((status, stderr.as_str()), (0, ""), "{stdout}");
+        assert_eq!(stdout, run(same_as).1);
+    }
+    check(&["help"], &["--help"]);
+    check(&["help", "verify"], &["verify", "--help"]);
+    check(&["archive", "help"], &["archive", "--help"]);
+    check(&["help", "archive", "add"], &["archive", "add", "--help"]);
+    check(&["archive", "help", "add"], &["archive", "add", "--help"]);
+    let (status, _, stderr) = run(&["help", "verfy"]);
+    assert_eq!(status, 2);
+    assert!(stderr.contains("verfy"), "{stderr}");
+}
+
+#[test]
 fn a_command_line_that_cannot_be_understood_ends_with_2_and_says_what_to_do() {
     #[track_caller]
     fn check(arguments: &[&str], word: &str) {

@@ -32,7 +32,11 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     // A command line that cannot be understood is answered in the form it asked for.
     let json = arguments.iter().any(|argument| argument == "--json");
     let mut out = Out::new(json);
-    let ended = match Program::try_parse_from(&arguments) {
+    let parsed = Program::try_parse_from(&arguments).or_else(|refusal| {
+        let asked = usage::help_asked_for(&refusal, &arguments);
+        Program::try_parse_from(asked.ok_or(refusal)?)
+    });
+    let ended = match parsed {
         Ok(program) => program.command.run(&mut out),
         Err(refusal) => usage::answer(&refusal, &mut out),
     };

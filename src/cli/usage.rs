@@ -2,7 +2,8 @@
 
 use super::{Out, Status};
 use crate::error::{Code, Error, Result};
-use clap::error::ErrorKind;
+use clap::error::{ContextKind, ContextValue, ErrorKind};
+use std::ffi::OsString;
 
 /// What stands below the list of commands.
 pub(super) const PROGRAM: &str = "\
@@ -31,6 +32,24 @@ pub(super) fn answer(refusal: &clap::Error, out: &mut Out) -> Result<Status> {
         }
         _ => Err(refused(&refusal.render().to_string())),
     }
+}
+
+/// The command line with `--help` in place of the bare word, where that was asked for a command:
+/// `help`, `help verify`, `archive help add`.
+pub(super) fn help_asked_for(
+    refusal: &clap::Error,
+    arguments: &[OsString],
+) -> Option<Vec<OsString>> {
+    const WORD: &str = "help";
+    let unknown = refusal.get(ContextKind::InvalidSubcommand);
+    if unknown != Some(&ContextValue::String(WORD.to_owned())) {
+        return None;
+    }
+    let at = arguments.iter().position(|argument| argument == WORD)?;
+    let mut asked = arguments.to_vec();
+    asked.remove(at);
+    asked.push("--help".into());
+    Some(asked)
 }
 
 /// The parser's words as an error of ours: what is wrong first, what to do behind it.

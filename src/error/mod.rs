@@ -2,6 +2,7 @@
 
 use std::fmt;
 use std::io;
+use std::path::Path;
 
 /// What is shared by all that can fail here.
 pub type Result<T> = std::result::Result<T, Error>;
@@ -205,8 +206,42 @@ pub fn reason(fault: &io::Error) -> String {
     const NO_WORDS: [&str; 2] = ["uncategorized error", "other error"];
     match fault.kind() {
         io::ErrorKind::NotFound => "there is no such file or folder".to_owned(),
+        io::ErrorKind::AlreadyExists => "something of that name is there already".to_owned(),
         kind if NO_WORDS.contains(&kind.to_string().as_str()) => fault.to_string(),
         kind => kind.to_string(),
+    }
+}
+
+/// The error of a file or folder that could not be written, with what mends that very cause.
+pub fn unwritable(path: &Path, fault: &io::Error) -> Error {
+    Error::new(
+        Code::Disk,
+        format!("could not be written: {}", reason(fault)),
+    )
+    .in_file(path.display().to_string())
+    .help(to_write(fault))
+}
+
+/// What lets something be written that could not be.
+pub fn to_write(fault: &io::Error) -> &'static str {
+    use io::ErrorKind as Kind;
+    match fault.kind() {
+        Kind::AlreadyExists => "take what is there out of the way, or choose another name",
+        Kind::NotFound => "make the folder that it is to lie in, or choose another place",
+        Kind::PermissionDenied => {
+            "have somebody who may write there allow it, or choose a place where you may"
+        }
+        Kind::ReadOnlyFilesystem => {
+            "nothing can be written on that disk: choose a place on another"
+        }
+        Kind::StorageFull | Kind::QuotaExceeded => "make room on that disk, then try again",
+        Kind::FileTooLarge => "the disk takes no file as large: choose a place on another",
+        Kind::NotADirectory => "a part of that path is a file and no folder: choose another place",
+        Kind::IsADirectory | Kind::DirectoryNotEmpty => {
+            "a folder of that name is there: take it out of the way, or choose another name"
+        }
+        Kind::InvalidFilename => "the disk takes no such name: choose a plain and shorter one",
+        _ => "check that the folder is there, that you may write to it, and that the disk has room",
     }
 }
 

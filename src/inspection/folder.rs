@@ -3,6 +3,7 @@
 use super::capture::{Logged, logged, tied};
 use super::sense;
 use crate::card::{GaugeCard, INSIDE, InspectionCard, Source, ToolCard, TraceEntry, drawn};
+pub(super) use crate::error::unwritable;
 use crate::error::{Code, Error, Result, reason};
 use crate::quantity::Time;
 use crate::record::archive::Inside;
@@ -383,13 +384,6 @@ impl WholeFile {
         };
         finish().map_err(|fault| unwritable(&path, &fault))
     }
-}
-
-pub(super) fn unwritable(path: &Path, error: &std::io::Error) -> Error {
-    let message = format!("could not be written: {}", reason(error));
-    Error::new(Code::Disk, message)
-        .in_file(path.display().to_string())
-        .help("check that the folder exists, that you may write to it, and that the disk has room")
 }
 
 /// A new file of another name, which goes away again unless it is renamed.

@@ -388,3 +388,41 @@ fn a_folder_behind_the_flag_is_judged_and_a_place_is_an_archive() {
         assert!(home.join("data/heelclear/archive.db").is_file());
     }
 }
+
+#[test]
+fn a_file_that_cannot_be_checked_is_not_sent_back_to_the_check() {
+    let bench = Bench::new();
+    bench.judged("a", 1);
+    bench.archive(&["add", "a"]).ended(0);
+    let file = bench.path("archive.db");
+    let bytes = fs::read(&file).unwrap();
+    // Its first page is whole, what it points to is not there.
+    fs::write(&file, &bytes[..4096]).unwrap();
+    let said = bench.archive(&["check"]).ended(2);
+    let all = format!("{}{}", said.stdout, said.stderr);
+    assert!(!all.contains("`heelclear archive check`"), "{all}");
+    assert!(all.contains("backup"), "{all}");
+}
+
+#[cfg(unix)]
+#[test]
+fn a_folder_with_a_link_that_leads_out_of_it_is_not_kept() {
+    use std::os::unix::fs::symlink;
+    let bench = Bench::new();
+    let folder = bench.judged("a", 1);
+    fs::write(bench.path("note.txt"), "not of this folder").unwrap();
+    symlink(bench.path("note.txt"), folder.join("note.txt")).unwrap();
+    bench
+        .archive(&["add", "a"])
+        .ended(2)
+        .says("note.txt: it is a link that leads out of the folder");
+    fs::remove_file(folder.join("note.txt")).unwrap();
+    symlink("..", folder.join("traces/round")).unwrap();
+    bench
+        .archive(&["add", "a"])
+        .ended(2)
+        .says("it is a link to a folder that it lies in itself");
+    fs::remove_file(folder.join("traces/round")).unwrap();
+    symlink("tool.toml", folder.join("within.toml")).unwrap();
+    bench.archive(&["add", "a"]).ended(0).says("kept as record");
+}

@@ -3,7 +3,7 @@
 use super::super::{Out, Status};
 use super::list::name;
 use super::vouch::vouch;
-use crate::error::{Error, Result};
+use crate::error::{Code, Error, Result};
 use crate::record::archive::{
     Archive, Checked, Fault, Filter, KEPT_AS_JUDGED, Place, RecordId, Stored,
 };
@@ -36,14 +36,14 @@ const BATCH: usize = 32;
 type Unfounded = (RecordId, Error);
 
 pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result<Status> {
-    let mut archive = super::open(place, out)?;
+    let mut archive = super::open(place, out).map_err(beyond_checking)?;
     let bar = super::bar(0, "records", out);
     let checked = archive.check(&mut |done, all| {
         bar.set_length(all);
         bar.set_position(done);
     });
     bar.finish_and_clear();
-    let checked = checked?;
+    let checked = checked.map_err(beyond_checking)?;
     let unfounded = match arguments.rejudge {
         true => Some(unfounded(&mut archive, out)?),
         false => None,
@@ -62,6 +62,16 @@ pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result
         true => Status::Clear,
         false => Status::NoVerdict,
     })
+}
+
+/// What is damaged so far that it cannot be checked is not mended by checking it.
+fn beyond_checking(error: Error) -> Error {
+    match error.code() {
+        Code::ArchiveBroken => error.help(
+            "put a backup in its place, or take exported folders into a new archive: `heelclear archive import DIR --archive NEW`; keep this file, something may be had from it yet",
+        ),
+        _ => error,
+    }
 }
 
 /// The records whose verdicts do not follow from their cards and traces, judged on all cores.

@@ -4,7 +4,7 @@ use super::super::{Out, Status, verify};
 use super::list::name;
 use super::replace::may_replace;
 use super::vouch;
-use crate::error::{Code, Error, Result, reason};
+use crate::error::{Code, Error, Result, unwritable};
 use crate::quantity::Length;
 use crate::record::archive::{
     Archive, Digest, Filter, KEPT_AS_JUDGED, Place, Stored, Summary, Wanted,
@@ -331,12 +331,5 @@ fn judged(archive: &mut Archive, wanted: &Wanted, out: &mut Out) -> Result<(Stor
 
 fn write(file: &Path, text: &str) -> Result<()> {
     may_replace(file)?;
-    std::fs::write(file, text).map_err(|fault| {
-        Error::new(
-            Code::Disk,
-            format!("could not be written: {}", reason(&fault)),
-        )
-        .in_file(file.display().to_string())
-        .help("check that the folder is there and that you may write in it")
-    })
+    std::fs::write(file, text).map_err(|fault| unwritable(file, &fault))
 }

@@ -1,7 +1,7 @@
 //! Room on the disk, where inspections and the archive go, and whether anything can be written.
 
 use super::{Check, What};
-use crate::error::{Code, reason};
+use crate::error::{Code, reason, to_write};
 use crate::record::archive::Place;
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -35,8 +35,7 @@ pub(super) fn check(folder: &Path, archive: &Place) -> Check {
                         "{shown}, for {whose}: cannot be written: {}",
                         reason(&fault)
                     ),
-                    "check that you may write there and that the disk has room, or choose another \
-                     place",
+                    to_write(&fault),
                 )
             };
         }

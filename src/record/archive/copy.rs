@@ -2,8 +2,8 @@
 
 use super::half;
 use super::schema;
-use super::sqlite::{BEAT, PATIENCE, Sqlite, busy, told, unwritable};
-use crate::error::{Code, Error, Result};
+use super::sqlite::{BEAT, PATIENCE, Sqlite, busy, told};
+use crate::error::{Code, Error, Result, unwritable};
 use rusqlite::backup::{Backup, StepResult};
 use rusqlite::{Connection, OpenFlags};
 use std::path::{Path, PathBuf};

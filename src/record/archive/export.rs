@@ -4,7 +4,7 @@ use super::contents::{Contents, Correction, RECORD_FILE, unreadable};
 use super::entry::Summary;
 use super::half;
 use super::load::Stored;
-use crate::error::{Code, Error, Result, reason};
+use crate::error::{Code, Error, Result, unwritable};
 use crate::record::{Characteristic, Record, Verdict};
 use std::fs;
 use std::io;
@@ -59,12 +59,7 @@ pub fn write_folder(stored: &Stored, out: &Path) -> Result<PathBuf> {
         let _ = beside.keep();
         Ok(())
     };
-    write().map_err(|fault| {
-        let message = format!("could not be written: {}", reason(&fault));
-        Error::new(Code::Disk, message)
-            .in_file(folder.display().to_string())
-            .help("check that you may write there and that the disk has room")
-    })?;
+    write().map_err(|fault| unwritable(&folder, &fault))?;
     Ok(folder)
 }
 

@@ -1,7 +1,7 @@
 //! An archive in a file of its own: SQLite, written ahead, synced with every commit.
 
 use super::store::{Cell, Dialect, Row, Store, Value};
-use crate::error::{Code, Error, Result, reason};
+use crate::error::{Code, Error, Result, to_write, unwritable};
 use rusqlite::types::{ToSqlOutput, ValueRef};
 use rusqlite::{Connection, ErrorCode, OpenFlags, ToSql, params_from_iter};
 use std::path::{Path, PathBuf};
@@ -34,10 +34,8 @@ impl Sqlite {
             .filter(|folder| !folder.as_os_str().is_empty());
         if let Some(folder) = folder {
             std::fs::create_dir_all(folder).map_err(|fault| {
-                let message = format!("could not be made: {}", reason(&fault));
-                Error::new(Code::Disk, message)
-                    .in_file(folder.display().to_string())
-                    .help("check that you may write there, or name another place with `--archive`")
+                let cure = to_write(&fault);
+                unwritable(folder, &fault).help(format!("{cure}; `--archive` names another place"))
             })?;
         }
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE;
@@ -269,13 +267,6 @@ pub(super) fn busy() -> Error {
     let message = format!("another program has been writing to it for more than {seconds} s");
     Error::new(Code::ArchiveBusy, message)
         .help("nothing was changed; wait until the other one has ended, then try again")
-}
-
-pub(super) fn unwritable(path: &Path, fault: &std::io::Error) -> Error {
-    let message = format!("could not be written: {}", reason(fault));
-    Error::new(Code::Disk, message)
-        .in_file(path.display().to_string())
-        .help("name a new file in a folder that you may write to, on a disk with room")
 }
 
 /// SQLite's refusal in words of ours.

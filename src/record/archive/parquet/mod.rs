@@ -12,7 +12,7 @@ use super::half;
 use super::load::{listed, packed_bytes};
 use super::open::{Archive, at};
 use super::store::Store;
-use crate::error::{Code, Error, Result, reason};
+use crate::error::{Error, Result, unwritable};
 use file::{Field, File};
 use std::collections::BTreeSet;
 use std::fs;
@@ -247,13 +247,4 @@ fn folders(of: &Path, beginning: &str) -> io::Result<Vec<PathBuf>> {
         }
     }
     Ok(found)
-}
-
-fn unwritable(path: &Path, fault: &io::Error) -> Error {
-    Error::new(
-        Code::Disk,
-        format!("could not be written: {}", reason(fault)),
-    )
-    .in_file(path.display().to_string())
-    .help("check that you may write there and that the disk has room")
 }
