@@ -460,6 +460,57 @@ fn a_link_may_not_lead_out_of_the_folder_and_may_within() {
 }
 
 #[test]
+fn lines_in_another_order_are_told_as_that_with_their_numbers() {
+    // Shuffled, nobody knows which were taken where.
+    check(
+        edit(trace(), |text| {
+            let mut lines: Vec<&str> = text.lines().collect();
+            let half = lines.len() / 2;
+            lines[1..].rotate_left(half);
+            lines.join("\n")
+        }),
+        &["error[trace-order]", "time ran backwards at line ", "line "],
+    );
+    check(
+        edit(trace(), |text| {
+            let mut lines: Vec<&str> = text.lines().collect();
+            lines[1..].reverse();
+            lines.join("\n")
+        }),
+        &["error[trace-order]", "lines, first at 3, 4, 5, 6, 7"],
+    );
+    // Two that changed places are marked, and told.
+    let folder = folder();
+    edit(trace(), |text| {
+        let mut lines: Vec<&str> = text.lines().collect();
+        lines.swap(100, 101);
+        lines.join("\n") + "\n"
+    })(folder.path());
+    let answer = verify(&[folder.path()]);
+    assert_ne!(answer.status, 2, "{}", answer.stderr);
+    let said = format!("{}{}", answer.stdout, answer.stderr);
+    assert!(
+        said.contains("time ran backwards at line 102; 1 of "),
+        "{said}"
+    );
+}
+
+#[test]
+fn a_probe_whose_line_passes_the_tool_by_is_told_with_the_radius() {
+    for offset in ["10.5", "-10.5", "10"] {
+        check(
+            set("gauge.toml", "probe_offset_mm", offset),
+            &[
+                "gauge.toml, line ",
+                offset,
+                "less than 10 mm",
+                "passes it by",
+            ],
+        );
+    }
+}
+
+#[test]
 fn a_result_that_cannot_be_written_leaves_nothing_behind_and_is_told_for_its_cause() {
     check(
         |folder| fs::create_dir(folder.join("verdict.json")).unwrap(),

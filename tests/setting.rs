@@ -112,6 +112,10 @@ fn what_cannot_be_is_refused_with_2() {
     check("relief --diameter nan --angle 8", "500um");
     check("cam --diameter 20 --flutes 0 --angle 8", "1..=24");
     check(
+        "cam --diameter 50 --flutes 8 --angle 10 --land 46",
+        "a land of 46°, expected at most 45.0000°, the pitch of 8 teeth",
+    );
+    check(
         "skim --diameter 16 --angle 9 --edges 0,1 --wear 0.1",
         "expected as many",
     );

@@ -181,6 +181,18 @@ impl Relief {
 impl Cam {
     fn answer(&self) -> Result<Answer> {
         let land = self.land.unwrap_or(Angle::ZERO);
+        let pitch = Angle::TURN / f64::from(self.flutes);
+        if land > pitch * (1.0 + 1e-9) {
+            let message = format!(
+                "read a land of {}°, expected at most {:.4}°, the pitch of {} teeth",
+                land.deg(),
+                pitch.deg(),
+                self.flutes
+            );
+            return Err(Error::new(Code::Usage, message).help(
+                "the next tooth begins where a pitch ends: check `--land`, which is an arc in degrees, and `--flutes`",
+            ));
+        }
         let rise = cam_rise(self.diameter, self.flutes, self.angle, land)
             .ok_or_else(|| Error::new(Code::Usage, "read no teeth, expected 1 to 24"))?;
         let mut lines = vec![format!(

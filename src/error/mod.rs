@@ -74,6 +74,8 @@ codes! {
     TraceHeader = "trace-header",
     /// A line of a trace cannot be read.
     TraceLine = "trace-line",
+    /// The lines of a trace are not in the order of their times.
+    TraceOrder = "trace-order",
     /// A trace has too little in it to say anything.
     TraceShort = "trace-short",
     /// No tooth, or another number of them than the card says, stands out of the trace.

@@ -1,6 +1,7 @@
 //! An inspection folder on disk: its cards, its traces, and what is written back into it.
 
 use super::capture::{Logged, logged, tied};
+use super::reach::reaches;
 use super::sense;
 use crate::card::{GaugeCard, INSIDE, InspectionCard, Source, ToolCard, TraceEntry, drawn};
 pub(super) use crate::error::unwritable;
@@ -79,12 +80,16 @@ impl Folder {
         };
         let tool = card(&tool_file)
             .and_then(|text| ToolCard::parse(&text, &tool_file.display().to_string()));
-        let gauge = card(&gauge_file)
-            .and_then(|text| GaugeCard::parse(&text, &gauge_file.display().to_string()));
+        let gauge = card(&gauge_file).and_then(|text| {
+            let gauge = GaugeCard::parse(&text, &gauge_file.display().to_string())?;
+            Ok((gauge, text))
+        });
         cards.file(inspection_text.as_bytes());
         match (tool, gauge) {
-            (Ok(tool), Ok(gauge)) => {
-                sense::agree(&tool, &gauge, &gauge_file.display().to_string())?;
+            (Ok(tool), Ok((gauge, text))) => {
+                let name = gauge_file.display().to_string();
+                sense::agree(&tool, &gauge, &name)?;
+                reaches((&tool, &gauge, &inspection), &text, &name)?;
                 Ok(Self {
                     dir: dir.to_owned(),
                     inspection,
@@ -226,7 +231,7 @@ impl Folder {
         let name = path.display().to_string();
         let bytes = contents(&path).map_err(|error| unreadable(&path, &error))?;
         from.file(&bytes);
-        let table = csv::read(bytes.as_slice(), &name)?;
+        let table = csv::read(bytes.as_slice(), &name)?.in_order()?;
         let mut seen = table.warnings.clone();
         for bad in &table.bad {
             seen.push(format!("{bad}; the line was left out"));

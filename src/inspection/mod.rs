@@ -7,6 +7,7 @@ pub mod instruments;
 mod invented;
 pub mod live;
 mod proof;
+mod reach;
 pub mod ready;
 mod rejudge;
 mod sense;

@@ -105,7 +105,7 @@ pub fn two_clocks(positions: &[Position], heights: &[Height], positive: Positive
 }
 
 /// Which times do not grow: those that fall back, and a lone one that leaps ahead of all the rest.
-fn out_of_order(times: impl Iterator<Item = Time>) -> Vec<bool> {
+pub(super) fn out_of_order(times: impl Iterator<Item = Time>) -> Vec<bool> {
     let times: Vec<Time> = times.collect();
     let mut last: Option<Time> = None;
     let mut doubtful = Vec::with_capacity(times.len());

@@ -67,7 +67,7 @@ fn text(path: &Path) -> Result<String> {
 
 fn table(path: &Path, out: &mut Out) -> Result<Table> {
     let file = path.display().to_string();
-    let table = csv::read(read(path)?.as_slice(), &file)?;
+    let table = csv::read(read(path)?.as_slice(), &file)?.in_order()?;
     for warning in &table.warnings {
         out.note(warning);
     }

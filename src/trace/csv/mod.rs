@@ -13,6 +13,7 @@
 //! ```
 
 mod header;
+mod order;
 mod read;
 mod write;
 
@@ -20,7 +21,7 @@ pub use header::{ANGLE, LENGTH, Range, TIME};
 pub use read::read;
 pub use write::{Columns, write, write_header, write_rows};
 
-use crate::error::Error;
+use crate::error::{Error, Result};
 use crate::quantity::{Length, Time};
 use crate::sample::{Height, Marks, Position, Sample};
 
@@ -35,6 +36,21 @@ pub struct Table {
     pub bad_lines: usize,
     /// What was seen that does no harm, a sentence each.
     pub warnings: Vec<String>,
+    /// Why the rows are no trace, where time runs backwards in too many of them.
+    pub disorder: Option<Error>,
+}
+
+impl Table {
+    /// The table, where its rows stand in the order in which they were taken.
+    ///
+    /// # Errors
+    /// `trace-order`.
+    pub fn in_order(self) -> Result<Self> {
+        match self.disorder {
+            Some(disorder) => Err(disorder),
+            None => Ok(self),
+        }
+    }
 }
 
 /// The rows of a trace file, by which columns it has.

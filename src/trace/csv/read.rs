@@ -1,6 +1,7 @@
 //! Reads a trace file: good lines come back with the list of bad ones.
 
 use super::header::{Column, Header};
+use super::order::Order;
 use super::{Rows, Slide, Table};
 use crate::error::{Code, Error, Result};
 use crate::quantity::{Angle, Length, Time};
@@ -186,6 +187,7 @@ fn shown(bytes: &[u8]) -> String {
 struct Collector<'a> {
     file: &'a str,
     table: Table,
+    order: Order,
 }
 
 impl<'a> Collector<'a> {
@@ -201,8 +203,10 @@ impl<'a> Collector<'a> {
             bad: Vec::new(),
             bad_lines: 0,
             warnings,
+            disorder: None,
         };
-        Self { file, table }
+        let order = Order::default();
+        Self { file, table, order }
     }
 
     fn take(&mut self, line: Line) {
@@ -211,6 +215,7 @@ impl<'a> Collector<'a> {
             Err(fault) => return self.refuse(line.number, fault),
         };
         let (time, marks) = (Time::from_s(row.time), row.marks);
+        self.order.take(line.number, time, marks);
         let angle = Angle::from_deg(row.angle);
         let travel = Length::from_mm(row.travel);
         let reading = Length::from_mm(row.reading);
@@ -259,6 +264,10 @@ impl<'a> Collector<'a> {
             let none = "read no usable row, expected one a sample";
             let error = Error::new(Code::TraceShort, none).in_file(self.file);
             return Err(error.help("capture the trace again").and(self.table.bad));
+        }
+        match self.order.seen(self.file, &self.table.rows) {
+            Ok(seen) => self.table.warnings.extend(seen),
+            Err(disorder) => self.table.disorder = Some(disorder),
         }
         if self.table.bad_lines > self.table.bad.len() {
             let (file, count) = (self.file, self.table.bad_lines);
