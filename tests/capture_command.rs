@@ -97,3 +97,28 @@ fn a_card_that_is_not_there_is_told_in_plain_words() {
         "{stderr}"
     );
 }
+
+#[cfg(unix)]
+#[test]
+fn a_folder_whose_traces_lie_elsewhere_is_not_captured_into() {
+    let place = tempfile::tempdir().unwrap();
+    let path = |name: &str| place.path().join(name);
+    fs::create_dir_all(path("made")).unwrap();
+    fs::create_dir_all(path("elsewhere")).unwrap();
+    std::os::unix::fs::symlink(path("elsewhere"), path("made/traces")).unwrap();
+    let arguments = [["capture", "made"].as_slice(), &SIMULATED].concat();
+    let (status, _, stderr) = run(place.path(), &arguments);
+    assert_eq!(status, 2);
+    assert!(
+        stderr.contains("a link that leads out of the folder"),
+        "{stderr}"
+    );
+    assert_eq!(fs::read_dir(path("elsewhere")).unwrap().count(), 0);
+    // A file in a folder's place is told for what it is.
+    fs::remove_file(path("made/traces")).unwrap();
+    fs::write(path("made/traces"), "").unwrap();
+    let (status, _, stderr) = run(place.path(), &arguments);
+    assert_eq!(status, 2);
+    assert!(stderr.contains("of that name is there already"), "{stderr}");
+    assert!(!stderr.contains("room"), "{stderr}");
+}
