@@ -89,9 +89,7 @@ fn hidden(gauge: &GaugeCard) -> Length {
 }
 
 fn something_moved(agreement: &Agreement, gauge: &GaugeCard, what: &str) -> Option<Doubt> {
-    // From a turning round on both the way and the time are others, and play and a delay look like a
-    // step.
-    let step = agreement.moved.filter(|_| !agreement.both_ways)?;
+    let step = agreement.moved?;
     (step.size.value.abs() > hidden(gauge)).then(|| {
         about_all(
             DoubtKind::TurnsDisagree,
@@ -111,7 +109,7 @@ fn drifts(agreement: &Agreement, merged: &Merged, gauge: &GaugeCard, what: &str)
     let Estimate {
         value,
         standard_uncertainty,
-    } = agreement.drift.filter(|_| !agreement.both_ways)?;
+    } = agreement.drift?;
     let allowed = drift(gauge).map_or(Speed::ZERO, |rectangular| rectangular * 3f64.sqrt());
     let surely = value.abs() - allowed - standard_uncertainty * SURELY;
     let turn = time_of_turn(merged)?;

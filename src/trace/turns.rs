@@ -19,8 +19,6 @@ pub struct Agreement {
     pub play: Option<Estimate<Length>>,
     /// How fast the readings of the same places grow.
     pub drift: Option<Estimate<Speed>>,
-    /// Whether a good part of the trace was turned each way.
-    pub both_ways: bool,
     /// Turns of the tool after the first one, whole or in part; without any of them no place was
     /// seen twice.
     pub again: f64,
@@ -73,12 +71,7 @@ const ONE_CLOCK: f64 = 1e-4;
 pub fn agreement(trace: &Trace, merged: &Merged, count: Angle) -> Agreement {
     let arc: f64 = merged.passes.iter().map(|pass| pass.arc.rad()).sum();
     let again = (arc / TAU - 1.0).max(0.0);
-    let backing = merged
-        .passes
-        .iter()
-        .filter(|pass| pass.turning == Turning::Backing);
-    let back: f64 = backing.map(|pass| pass.arc.rad()).sum();
-    let both_ways = (ONE_WAY * arc..(1.0 - ONE_WAY) * arc).contains(&back);
+    let ways = Ways::of(merged);
     let surface = Surface::of(merged);
     // Between readings far apart a surface is not known to what turns differ by, nor is the place of
     // a reading whose delay was found and not stated.
@@ -90,7 +83,6 @@ pub fn agreement(trace: &Trace, merged: &Merged, count: Angle) -> Agreement {
     if again <= 0.0 || surface.cells.len() < 2 * ARCS || coarse || apart {
         return Agreement {
             again,
-            both_ways,
             ..Agreement::default()
         };
     }
@@ -123,9 +115,7 @@ pub fn agreement(trace: &Trace, merged: &Merged, count: Angle) -> Agreement {
     );
     let visits = || visits(&readings, &surface, count.rad(), merged.noise.mm());
     let heights = close.then(|| within::moved(visits(), ARCS, [PLAY, known, DRIFT]));
-    // Where the tool turned round but once, a play, a drift and something that moved just then look
-    // the same.
-    let heights = heights.flatten().filter(|_| tells_causes_apart(merged));
+    let heights = heights.flatten().filter(|_| !ways.turned_once);
     let cause = |at: usize, usual: f64| {
         let (value, own) = heights.as_ref()?.causes[at];
         (own < TELLS * usual).then_some((value, own))
@@ -133,7 +123,7 @@ pub fn agreement(trace: &Trace, merged: &Merged, count: Angle) -> Agreement {
     // A step shows where heights are known closely, a drift over the whole trace also elsewhere.
     let moved = heights
         .as_ref()
-        .filter(|_| exact)
+        .filter(|_| exact && !ways.both)
         .and_then(|heights| heights.step);
     Agreement {
         turned,
@@ -147,23 +137,37 @@ pub fn agreement(trace: &Trace, merged: &Merged, count: Angle) -> Agreement {
         }),
         play: cause(0, PLAY)
             .map(|(value, own)| Estimate::new(Length::from_mm(value), Length::from_mm(own))),
-        drift: cause(2, DRIFT).map(|(value, own)| {
+        drift: cause(2, DRIFT).filter(|_| !ways.both).map(|(value, own)| {
             Estimate::new(Speed::from_mm_per_s(value), Speed::from_mm_per_s(own))
         }),
-        both_ways,
         again,
     }
 }
 
-/// Whether later turns go the way of earlier ones again: all go one way, or the way changes twice.
-fn tells_causes_apart(merged: &Merged) -> bool {
-    let long = merged
-        .passes
-        .iter()
-        .filter(|pass| pass.arc.rad() > TAU / 2.0);
-    let ways: Vec<Turning> = long.map(|pass| pass.turning).collect();
-    let changes = ways.windows(2).filter(|pair| pair[0] != pair[1]).count();
-    changes != 1
+/// Which ways the tool was turned, and what that leaves open of the cause of what turns differ by.
+struct Ways {
+    /// A good part of the trace was turned each way: from a turning round on both the way and the
+    /// time are others, and play and a delay look like a step or a drift.
+    both: bool,
+    /// The tool turned round but once: a play, a drift and something that moved just then look the
+    /// same. Where the way changes twice, later turns go the way of earlier ones again.
+    turned_once: bool,
+}
+
+impl Ways {
+    fn of(merged: &Merged) -> Self {
+        let passes = || merged.passes.iter();
+        let arc: f64 = passes().map(|pass| pass.arc.rad()).sum();
+        let backing = passes().filter(|pass| pass.turning == Turning::Backing);
+        let back: f64 = backing.map(|pass| pass.arc.rad()).sum();
+        let long = passes().filter(|pass| pass.arc.rad() > TAU / 2.0);
+        let ways: Vec<Turning> = long.map(|pass| pass.turning).collect();
+        let changes = ways.windows(2).filter(|pair| pair[0] != pair[1]).count();
+        Self {
+            both: (ONE_WAY * arc..(1.0 - ONE_WAY) * arc).contains(&back),
+            turned_once: changes == 1,
+        }
+    }
 }
 
 fn delay_known(delay: &Delay) -> f64 {
