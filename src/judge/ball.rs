@@ -1,8 +1,8 @@
 //! The ball's size as its climb onto the edges shows it.
 
+use super::climb::{Climb, Ride};
 use super::doubt::{Doubt, DoubtKind, Leaves};
 use super::feature::FeatureJudgement;
-use super::stop::Ride;
 use crate::card::{Feature, GaugeCard, StylusShape};
 use crate::quantity::{Angle, Length};
 use crate::shape::FaceFall;
@@ -91,30 +91,19 @@ fn climbed(
     let cells = &merged.cells;
     let count = cells.len();
     let card = gauge.stylus.radius.mm();
-    let lever = gauge.indicator.lever_angle.rad().cos();
     let reach = card / (feature.diameter / 2.0).mm() / 2.0;
     let beside = |at: usize| (cells[at].angle - edge).shortest().rad();
     let near = (0..count).filter(|&at| beside(at).abs() < reach);
     let top = near.max_by(|&a, &b| cells[a].reading.total_cmp(&cells[b].reading))?;
-    let height = |at: usize| (cells[at].reading - cells[top].reading).mm() * lever;
-    let climb: Vec<(f64, f64)> = (0..count.min(PLACES_MOST))
-        .map(|by| (top + count - by) % count)
-        .take_while(|&at| height(at) > -DOWN * card)
-        .map(|at| {
-            (
-                (cells[top].angle - cells[at].angle).shortest().rad(),
-                height(at),
-            )
-        })
-        .collect();
-    let step = Angle::TURN.rad() / f64::from(gauge.encoder.counts_per_turn.max(1));
-    let scatter = merged.noise.max(gauge.indicator.resolution / 12f64.sqrt());
-    circle(&climb, Ride::of(feature, card), scatter.mm(), step)
+    let end = (cells[top].angle, cells[top].reading);
+    let climb = Climb::below(merged, gauge, end, (top, 0), (DOWN * card, PLACES_MOST));
+    circle(&climb, Ride::of(feature, card))
 }
 
-/// The radius of a climb: places are an angle before its top and a height against it.
-fn circle(climb: &[(f64, f64)], start: Ride, scatter: f64, step: f64) -> Option<(f64, f64)> {
-    if climb.len() < PLACES {
+/// The radius of a climb.
+fn circle(climb: &Climb, start: Ride) -> Option<(f64, f64)> {
+    let places = &climb.places;
+    if places.len() < PLACES {
         return None;
     }
     let (mut beyond, mut above) = (0.0, 0.0);
@@ -123,10 +112,10 @@ fn circle(climb: &[(f64, f64)], start: Ride, scatter: f64, step: f64) -> Option<
     for _ in 0..30 {
         let (mut normal, mut right) = (Matrix3::zeros(), Vector3::zeros());
         let mut squares = 0.0;
-        for (before, height) in climb {
+        for (before, height) in places {
             let angle = before + beyond;
             let (expected, slope) = (ride.height(angle)?, ride.slope(angle)?);
-            let variance = scatter * scatter + (slope * step).powi(2) / 12.0;
+            let variance = climb.variance(slope);
             let row = Vector3::new(slope, 1.0, ride.by_ball(angle)?);
             let off = height - above - expected;
             normal += row * row.transpose() / variance;
@@ -135,7 +124,7 @@ fn circle(climb: &[(f64, f64)], start: Ride, scatter: f64, step: f64) -> Option<
         }
         let inverse = normal.try_inverse()?;
         let moved = inverse * right;
-        let excess = (squares / (climb.len() as f64 - 3.0).max(1.0)).max(1.0);
+        let excess = (squares / (places.len() as f64 - 3.0).max(1.0)).max(1.0);
         own = (inverse[(2, 2)] * excess).sqrt();
         // Not so far that the ball would leave the corner.
         let most = ride.ball / 5.0;

@@ -13,6 +13,7 @@ mod bench;
 mod budget;
 mod checks;
 mod clamped;
+mod climb;
 mod combine;
 mod cure;
 mod decide;
