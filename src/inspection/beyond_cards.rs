@@ -17,8 +17,10 @@ pub(super) fn doubt(
     merged: &[MergedTrace],
     references: &[Reference],
     judged: &mut [JudgedTrace],
+    graduated: Option<&Doubt>,
 ) {
-    let mut shared = of_references(folder, merged, references);
+    let mut shared: Vec<Doubt> = graduated.cloned().into_iter().collect();
+    shared.extend(of_references(folder, merged, references));
     shared.extend(judge::doubt_of_scale(
         &sizes(folder, references, judged),
         &folder.gauge,
@@ -44,7 +46,13 @@ pub(super) fn doubt(
         let turns = of_turns(folder, trace, "the trace");
         let feature = each.judged.feature;
         let ball = judge::doubt_of_ball(&trace.merged, judgement, feature, &folder.gauge);
-        let own = stands.into_iter().chain(still).chain(turns).chain(ball);
+        let sign = judge::doubt_of_sign(&trace.merged, feature, &folder.gauge, folder.tool.flutes);
+        let own = sign
+            .into_iter()
+            .chain(stands)
+            .chain(still)
+            .chain(turns)
+            .chain(ball);
         for doubt in own.chain(shared.iter().cloned()) {
             judgement.doubt(doubt);
         }

@@ -3,6 +3,7 @@
 mod beyond_cards;
 pub mod capture;
 mod folder;
+mod graduated;
 pub mod instruments;
 mod invented;
 pub mod live;

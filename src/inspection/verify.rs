@@ -3,6 +3,7 @@
 use super::beyond_cards::doubt;
 use super::capture;
 use super::folder::{Folder, Taken};
+use super::graduated::Graduated;
 use super::sense;
 use super::studied::studied;
 use crate::card::{Feature, GaugeCard, Name, Role, StylusShape, Surface, TraceEntry};
@@ -49,10 +50,18 @@ pub fn verify_with(folder: &Folder, effort: Effort) -> Result<Record> {
     warnings.extend(left.iter().flat_map(made_now));
     let mut from = folder.cards.clone();
     let (traces, slides) = read(folder, None, &mut from, &mut warnings)?;
+    let graduated = Graduated::of(folder, traces.iter().map(|(_, trace)| trace));
+    let folder = &graduated.folder;
     let merged = merge_all(folder, traces)?;
     let references = references(folder, &merged, &mut warnings);
     let mut features = judge_all(folder, &merged, &references, effort, &mut warnings)?;
-    doubt(folder, &merged, &references, &mut features);
+    doubt(
+        folder,
+        &merged,
+        &references,
+        &mut features,
+        graduated.doubt.as_ref(),
+    );
     let mut beyond = beyond(folder, &features, &merged, &slides, &references, effort)?;
     let mut features: Vec<_> = features.into_iter().map(|each| each.judged).collect();
     sense::settle(folder, &mut features, &mut beyond);
@@ -87,10 +96,18 @@ pub fn verify_growing(folder: &Folder, growing: &TraceEntry, effort: Effort) -> 
     folder.tool.features.retain(of_trace);
     let unkept = &mut JudgedFrom::default();
     let (traces, _) = read(&folder, Some(growing), unkept, &mut warnings)?;
-    let merged = merge_all(&folder, traces)?;
-    let references = references(&folder, &merged, &mut warnings);
-    let mut features = judge_all(&folder, &merged, &references, effort, &mut warnings)?;
-    doubt(&folder, &merged, &references, &mut features);
+    let graduated = Graduated::of(&folder, traces.iter().map(|(_, trace)| trace));
+    let folder = &graduated.folder;
+    let merged = merge_all(folder, traces)?;
+    let references = references(folder, &merged, &mut warnings);
+    let mut features = judge_all(folder, &merged, &references, effort, &mut warnings)?;
+    doubt(
+        folder,
+        &merged,
+        &references,
+        &mut features,
+        graduated.doubt.as_ref(),
+    );
     let mut features: Vec<_> = features.into_iter().map(|each| each.judged).collect();
     sense::settle(&folder, &mut features, &mut []);
     record::assemble(&Judged {
@@ -690,7 +707,7 @@ fn began(merged: &[MergedTrace], trace: &MergedTrace) -> Time {
 /// Which setting of the indicator's zero a trace was taken with, counted from 0.
 pub(super) fn zero_of(folder: &Folder, entry: &TraceEntry) -> usize {
     let traces = &folder.inspection.traces;
-    let at = traces.iter().position(|each| std::ptr::eq(each, entry));
+    let at = traces.iter().position(|each| each == entry);
     let up_to = traces.iter().take(at.map_or(0, |at| at + 1));
     up_to.filter(|each| each.rezeroed).count()
 }

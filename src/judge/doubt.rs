@@ -29,6 +29,10 @@ pub enum DoubtKind {
     FiguresDisagree,
     /// Two clocks, and nothing tells how far they stand apart.
     DelayUnknown,
+    /// The readings shrink where the plunger is pushed in.
+    SignReversed,
+    /// All readings are whole multiples of more than the indicator's least count.
+    LeastCount,
     /// Too few readings lie on an edge or on a land to show it.
     FewReadings,
     /// A reading behind an edge stands above it, and no other turn shows that nothing is there.
@@ -54,6 +58,8 @@ impl DoubtKind {
             Self::LeanUnknown => "lean-unknown",
             Self::FiguresDisagree => "figures-disagree",
             Self::DelayUnknown => "delay-unknown",
+            Self::SignReversed => "sign-reversed",
+            Self::LeastCount => "least-count",
             Self::FewReadings => "few-readings",
             Self::StandsAboveEdge => "stands-above-edge",
             Self::SenseReversed => "sense-reversed",

@@ -37,6 +37,7 @@ mod part;
 mod propagate;
 mod rounding;
 mod seen;
+mod sign;
 mod source;
 mod stop;
 mod studied;
@@ -68,7 +69,11 @@ pub(crate) use lines::indicator_error;
 pub use propagate::{
     Propagated, Tolerance, Trials, Watch, first_order_holds, numerical_tolerance, propagate,
 };
-pub use seen::{KnownSize, beyond_travel, doubt_of_scale, doubts_of_reference, doubts_of_turns};
+pub use seen::{
+    KnownSize, beyond_travel, doubt_of_least_count, doubt_of_scale, doubts_of_reference,
+    doubts_of_turns,
+};
+pub use sign::doubt_of_sign;
 pub use source::diameter_tolerance;
 pub use stop::{doubt_of_standing, stopped};
 pub use taper::{Plane, back_taper, taper_assumptions};

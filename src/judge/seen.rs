@@ -223,6 +223,20 @@ pub fn beyond_travel(span: Length, travel: Length, resolution: Length) -> Doubt 
     )
 }
 
+/// The doubt that an indicator reads in coarser steps than its card says.
+pub fn doubt_of_least_count(trace: &str, step: Length, stated: Length) -> Doubt {
+    about_all(
+        DoubtKind::LeastCount,
+        Leaves::Undecided,
+        format!(
+            "all readings of `{trace}` are whole steps of {:.4} mm, and the gauge card states a least count of {:.4} mm: the indicator is another one, or was switched over, and so its limit of error may be another; the budget takes the coarser step",
+            step.mm(),
+            stated.mm()
+        ),
+        "switch the indicator to its finer step and take the traces again, or state its least count as `resolution_mm` with the limit of error that goes with it",
+    )
+}
+
 /// What a reference shows beside a round that runs out. `name` names it: "the reference at 40 mm".
 pub fn doubts_of_reference(runout: &Runout, name: &str) -> Vec<Doubt> {
     let stopped = runout.stopped.map(|stopped| {

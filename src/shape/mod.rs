@@ -11,6 +11,7 @@ pub mod circle;
 mod contact;
 mod corner;
 mod covariance;
+mod crests;
 mod edge;
 mod face;
 mod heel;
@@ -31,6 +32,7 @@ mod walls;
 
 pub use anatomy::Anatomy;
 pub use covariance::Covariance;
+pub use crests::{Crests, Track, crests};
 pub use face::FaceFall;
 pub(crate) use land::CARRIED_FROM;
 pub use land::{

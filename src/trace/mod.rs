@@ -6,6 +6,7 @@ mod bent;
 mod combine;
 pub mod csv;
 mod delay;
+mod graduation;
 mod grid;
 mod history;
 mod merge;
@@ -22,6 +23,7 @@ mod teeth;
 mod turns;
 mod within;
 
+pub use graduation::coarser_step;
 pub use merge::{MergeSettings, merge};
 pub use merged::{Cell, Delay, DelaySource, Hole, Merged, Pass, Single, Turning};
 pub use pace::Pace;

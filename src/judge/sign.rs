@@ -1,0 +1,58 @@
+//! Whether the readings grow where the plunger is pushed in, as a ball's path shows it.
+
+use super::doubt::{Doubt, DoubtKind, Leaves};
+use crate::card::{Feature, GaugeCard, StylusShape};
+use crate::quantity::{Angle, Length};
+use crate::shape::{Track, crests};
+use crate::trace::Merged;
+
+/// Of as many arcs as the tool has flutes so many must show a crest that is too sharp: one alone may
+/// be dirt or a reading gone astray.
+const SOME: f64 = 0.3;
+/// With the other sign no more than this part as many places may be too sharp.
+const OTHERWISE: f64 = 0.2;
+/// So few places are dirt, also on a tool of one flute.
+const FEWEST: usize = 3;
+
+/// The doubt that the sign of the readings is the wrong way round.
+pub fn doubt_of_sign(
+    merged: &Merged,
+    feature: &Feature,
+    gauge: &GaugeCard,
+    flutes: u32,
+) -> Option<Doubt> {
+    let ball = gauge.stylus.radius;
+    if gauge.stylus.shape != StylusShape::Ball || ball <= Length::ZERO {
+        return None;
+    }
+    let count = Angle::TURN / f64::from(gauge.encoder.counts_per_turn.max(1));
+    let found = crests(
+        merged,
+        Track {
+            surface: feature.surface,
+            radius: feature.diameter / 2.0,
+            ball,
+            lever: gauge.indicator.lever_angle.rad().cos(),
+            open: count,
+        },
+    );
+    let sectors = flutes.max(1) as usize;
+    let sector = |angle: &Angle| {
+        (angle.in_turn().rad() / Angle::TURN.rad() * sectors as f64) as usize % sectors
+    };
+    let mut shown: Vec<usize> = found.sharp.iter().map(sector).collect();
+    shown.dedup();
+    let everywhere = shown.len() as f64 >= SOME * sectors as f64;
+    let otherwise = found.sharp_reversed.len() as f64 <= OTHERWISE * found.sharp.len() as f64;
+    (everywhere && otherwise && found.sharp.len() >= FEWEST).then(|| Doubt {
+        kind: DoubtKind::SignReversed,
+        tooth: None,
+        touches: Vec::new(),
+        leaves: Leaves::Undecided,
+        seen: format!(
+            "the path turns more sharply over its crests than a ball of {:.3} mm radius lets it, and would not with the sign of the readings reversed: gaps stand up as hills and lands lie low",
+            ball.mm()
+        ),
+        cure: "set the indicator so that its reading grows as the plunger is pushed in, and take the traces again".to_owned(),
+    })
+}
