@@ -126,7 +126,8 @@ pub fn judge(
     Chain::of(&part, bench, &plan, &base, &moves).draw(&mut figures, effort, &feature.limits);
     let guard = Guard::of(&part, bench);
     let visible = Visible::of(&part, &plan, &guard);
-    let mut doubts = guard::doubts(&guard, &part, &plan, &figures);
+    let above = guard::stands_above(&guard, &part, &plan, &figures);
+    let mut doubts = above.doubts;
     doubts.extend(few_readings(&part, &figures));
     doubts.extend(unknown_delay(merged));
     doubts.extend(lean);
@@ -134,6 +135,7 @@ pub fn judge(
     doubts.extend(lands_longer(&part, &plan.teeth, &figures));
     let mut judgement = finish(part, figures, &plan);
     judgement.visible = visible;
+    judgement.warnings.extend(above.notes);
     for doubt in doubts {
         judgement.doubt(doubt);
     }

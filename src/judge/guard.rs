@@ -9,6 +9,7 @@ use super::bench::Bench;
 use super::doubt::{Doubt, DoubtKind, Leaves};
 use super::figures::{Figure, Plan, ToothPlan, edge_height, edge_scatter, standing};
 use super::part::Part;
+use super::specks;
 use crate::card::Name;
 use crate::fit::quantile;
 use crate::quantity::{Angle, Length};
@@ -32,25 +33,68 @@ const PLACES: i32 = 16;
 /// are not steeper (60°).
 pub(super) const FARTHEST_TOUCH: f64 = 0.87;
 
-/// What stands above an edge of the part and is not explained; one doubt a tooth, of its highest
-/// reading.
-pub(super) fn doubts(guard: &Guard, part: &Part, plan: &Plan, figures: &[Figure]) -> Vec<Doubt> {
-    let each = plan.teeth.iter().enumerate();
-    each.filter_map(|(index, tooth_plan)| {
-        let line = Line::of(part, tooth_plan.as_ref()?, index, guard.reach())?;
-        let of_tooth =
-            |figure: &&Figure| figure.name == Name::HeelClearance && figure.tooth == Some(index);
-        let figure = figures.iter().find(of_tooth)?;
-        // What is read as standing that high already does not pass. Without a budget nothing is
-        // known of the clamping that heights are free of.
-        let may_pass = figure.budget.is_some() && figure.value? > line.limit.mm();
-        if !may_pass {
-            return None;
+/// What stands above the edges of a part.
+#[derive(Debug, Default)]
+pub(super) struct StandsAbove {
+    /// What is not explained; one doubt a tooth, of its highest reading.
+    pub doubts: Vec<Doubt>,
+    /// What is explained by other turns, a line for each tooth that passes all the same.
+    pub notes: Vec<String>,
+}
+
+/// Holds every reading against its edge.
+pub(super) fn stands_above(
+    guard: &Guard,
+    part: &Part,
+    plan: &Plan,
+    figures: &[Figure],
+) -> StandsAbove {
+    let mut all = StandsAbove::default();
+    for (index, tooth_plan) in plan.teeth.iter().enumerate() {
+        let of_tooth = |plan| above_edge(guard, part, plan, index, figures);
+        let above = tooth_plan.as_ref().and_then(of_tooth);
+        let Some((mut above, highest)) = above else {
+            continue;
+        };
+        if let Some(highest) = highest {
+            all.doubts.push(highest.doubt(index));
+            continue;
         }
-        let highest = guard.highest_unexplained(&line)?;
-        Some(highest.doubt(index))
-    })
-    .collect()
+        let near = Angle::from_rad(2.0 * (guard.reach() / guard.clamping.radius)).max(guard.count);
+        above.sort_by_key(|above| above.standing.single);
+        let specks = specks::specks(guard.merged, &above, near);
+        let name = &part.feature.name;
+        match specks::of_two_turns(&specks) {
+            Some((one, other)) => all.doubts.push(specks::doubt(index, one, other)),
+            None => all.notes.extend(specks::note(name, index, &specks)),
+        }
+    }
+    all
+}
+
+/// The readings above a tooth's line, and the highest of them that no other turn explains; nothing
+/// where the tooth does not pass anyway.
+fn above_edge(
+    guard: &Guard,
+    part: &Part,
+    plan: &ToothPlan,
+    index: usize,
+    figures: &[Figure],
+) -> Option<(Vec<Above>, Option<Above>)> {
+    let line = Line::of(part, plan, index, guard.reach())?;
+    let of_tooth =
+        |figure: &&Figure| figure.name == Name::HeelClearance && figure.tooth == Some(index);
+    let figure = figures.iter().find(of_tooth)?;
+    // What is read as standing that high already does not pass. Without a budget nothing is
+    // known of the clamping that heights are free of.
+    let may_pass = figure.budget.is_some() && figure.value? > line.limit.mm();
+    if !may_pass {
+        return None;
+    }
+    let above = guard.above(&line);
+    let unexplained = |above: &&Above| !guard.explained(&above.standing);
+    let highest = above.iter().find(unexplained).copied();
+    Some((above, highest))
 }
 
 /// The single readings of a part, and what they are good for.
@@ -105,8 +149,8 @@ impl<'a> Guard<'a> {
         self.bound.chance() + line.own * OWN_MOST
     }
 
-    /// The highest reading above a tooth's line that no other turn explains.
-    fn highest_unexplained(&self, line: &Line) -> Option<Above> {
+    /// The readings above a tooth's line, the highest first.
+    fn above(&self, line: &Line) -> Vec<Above> {
         let standing = shape::standing(self.merged, self.datum, self.clamping, line.lowest());
         let seen = self.edge_as_seen(line);
         let above = standing.into_iter().filter_map(|standing| {
@@ -130,8 +174,6 @@ impl<'a> Guard<'a> {
         let mut above: Vec<Above> = above.collect();
         above.sort_by(|a, b| b.higher.total_cmp(&a.higher));
         above
-            .into_iter()
-            .find(|above| !self.explained(&above.standing))
     }
 
     /// How much higher than it was found an edge stands, by the readings beside it; negative where it
@@ -315,7 +357,7 @@ fn scatter(merged: &Merged, resolution: Length) -> Length {
     Length::from_mm(both.sqrt().max(noise).hypot(rounding))
 }
 
-fn same_turn(one: &Single, other: &Single) -> bool {
+pub(super) fn same_turn(one: &Single, other: &Single) -> bool {
     one.pass == other.pass && (one.angle - other.angle).abs().rad() < TAU / 2.0
 }
 
@@ -413,21 +455,27 @@ impl<'a> Line<'a> {
 }
 
 /// A reading above its line.
-struct Above {
-    standing: Standing,
-    behind: Angle,
-    higher: Length,
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Above {
+    pub standing: Standing,
+    pub behind: Angle,
+    pub higher: Length,
     /// Whether it is the limit of the clearance that it stands above.
-    by_limit: bool,
+    pub by_limit: bool,
+}
+
+/// What something stands higher than.
+pub(super) fn than(by_limit: bool) -> &'static str {
+    if by_limit {
+        "than the limit of the heel clearance allows"
+    } else {
+        "than the edge"
+    }
 }
 
 impl Above {
     fn doubt(&self, index: usize) -> Doubt {
-        let above = if self.by_limit {
-            "than the limit of the heel clearance allows"
-        } else {
-            "than the edge"
-        };
+        let above = than(self.by_limit);
         Doubt {
             kind: DoubtKind::StandsAboveEdge,
             tooth: Some(index),

@@ -39,6 +39,7 @@ mod rounding;
 mod seen;
 mod sign;
 mod source;
+mod specks;
 mod stop;
 mod studied;
 mod taper;
