@@ -109,7 +109,7 @@ pub fn verify_growing(folder: &Folder, growing: &TraceEntry, effort: Effort) -> 
         graduated.doubt.as_ref(),
     );
     let mut features: Vec<_> = features.into_iter().map(|each| each.judged).collect();
-    sense::settle(&folder, &mut features, &mut []);
+    sense::settle(folder, &mut features, &mut []);
     record::assemble(&Judged {
         tool: &folder.tool,
         gauge: &folder.gauge,
@@ -491,10 +491,13 @@ fn granted(merged: &Merged, gauge: &GaugeCard) -> Vec<String> {
     let once = (arc < SECOND_LOOK).then(|| {
         "most places were read in one turn alone: that the encoder lost no counts and nothing moved is taken for granted; a second turn would show it".to_owned()
     });
+    let follows = one_way.then(|| {
+        "the tool was turned one way: that the plunger follows the surface, and neither hops nor hangs at the same places in each turn, is taken for granted; a trace turned both ways would show it".to_owned()
+    });
     let play = (one_way && gauge.indicator.hysteresis > Length::ZERO).then(|| {
         "the tool was turned one way: the indicator's play is taken to be no more than the gauge card states; a trace turned both ways would show it".to_owned()
     });
-    once.into_iter().chain(play).collect()
+    once.into_iter().chain(play).chain(follows).collect()
 }
 
 /// Diameter of the edge circle where a trace was taken: the highest edge of all traces that share the
@@ -665,6 +668,9 @@ fn taper<'a>(
     let mut figures = judge::back_taper(feature, &planes, effort);
     let bench = planes.first().map(|plane| plane.bench);
     let doubts = bench.and_then(|bench| lean_in_doubt(&mut figures, bench));
+    for doubt in planes.iter().flat_map(|plane| &plane.judgement.doubts) {
+        doubt.apply_to_taper(&mut figures);
+    }
     let valued = figures.iter().any(|figure| figure.value.is_some());
     Some(Beyond {
         feature,

@@ -112,6 +112,19 @@ impl Doubt {
         }
     }
 
+    /// Takes its verdicts from the back taper of a feature where this was said of one of the traces
+    /// that it hangs on: what leaves a whole trace in doubt, or its edges, leaves the taper so.
+    pub fn apply_to_taper(&self, figures: &mut [Figure]) {
+        let of_edges = self.touches.contains(&Name::EdgeSpread);
+        if self.touches.is_empty() || of_edges {
+            let widened = Self {
+                touches: Vec::new(),
+                ..self.clone()
+            };
+            widened.apply(figures);
+        }
+    }
+
     /// Whether it touches a figure.
     pub fn is_about(&self, figure: &Figure) -> bool {
         let of_tooth = match (self.tooth, figure.tooth) {
