@@ -17,6 +17,13 @@ const ASTRAY: f64 = 0.03;
 /// The standing still must explain the readings by this much better than waves do, which have nine
 /// numbers more.
 const BETTER: f64 = 1.5;
+/// Where it stands still over this part of the turn, a bend that waves follow as well ...
+const LONG_STILL: f64 = 0.25;
+/// ... and explain this much better at the most, as nine more numbers do by chance, is a stop: a round
+/// that waves is not level over a quarter of a turn ...
+const NO_BETTER: f64 = 0.8;
+/// ... where that takes so many times what may be a matter of steps and scatter.
+const CLEARLY: f64 = 3.0;
 const ROUNDS: usize = 20;
 
 /// What stood still of a reference.
@@ -40,7 +47,15 @@ pub(super) fn stopped(places: &[Place], floor: f64, step: f64) -> Option<Stopped
     let found = either.into_iter().flatten();
     let (squares, stopped) = found.min_by(|a, b| a.0.total_cmp(&b.0))?;
     let waved = waves_leave(places)?;
-    (waved > BETTER * squares).then_some(stopped)
+    let long = stopped.arc.rad() > LONG_STILL * TAU
+        && stopped.missing.mm() > CLEARLY * near(scatter, step)
+        && waved > NO_BETTER * squares;
+    (long || waved > BETTER * squares).then_some(stopped)
+}
+
+/// What two readings at one level may differ by.
+fn near(scatter: f64, step: f64) -> f64 {
+    step.max(4.0 * scatter)
 }
 
 /// The mean square that a cut-off round leaves, with it.
@@ -49,7 +64,7 @@ fn cut_off(places: &[Place], scatter: f64, step: f64, highest: bool) -> Option<(
     let count = places.len() as f64;
     let heights = || places.iter().map(|place| side * place.1);
     let top = heights().reduce(f64::max)?;
-    let near = step.max(4.0 * scatter);
+    let near = near(scatter, step);
     let mut still: Vec<bool> = heights().map(|height| top - height <= near).collect();
     let (mut level, mut round) = (top, [0.0; 3]);
     for _ in 0..ROUNDS {
@@ -79,7 +94,7 @@ fn cut_off(places: &[Place], scatter: f64, step: f64, highest: bool) -> Option<(
     let squares = left.iter().sum::<f64>() / count;
     let fits = most.sqrt() <= 4.0 * scatter.max(step / 2.0) && x.hypot(y) < FARTHEST;
     let share = still.iter().filter(|still| **still).count() as f64 / count;
-    (fits && missing > step.max(4.0 * scatter)).then_some((
+    (fits && missing > near).then_some((
         squares,
         Stopped {
             highest,

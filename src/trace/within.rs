@@ -9,6 +9,9 @@ const UNKNOWNS: usize = CAUSES + 1;
 /// More moments than this are not tried for a step: neighbours say the same.
 const MOMENTS: usize = 80;
 
+/// Visits must be more by this than what they are spent on.
+const FREE: f64 = 3.0;
+
 /// A step is told where chance shows one so clear, at any moment of a trace, in one of so many good
 /// traces.
 const FALSE_ALARM: f64 = 1.0 / 500.0;
@@ -50,16 +53,21 @@ pub(super) fn moved(mut visits: Vec<Visit>, places: usize, usual: [f64; CAUSES])
     }
     visits.retain(|visit| seen[visit.place] > 1 && visit.value.is_finite());
     let distinct = seen.iter().filter(|seen| **seen > 1).count();
-    let free = visits.len() as f64 - distinct as f64 - UNKNOWNS as f64;
-    if free < 3.0 {
+    let free = visits.len() as f64 - distinct as f64;
+    if free < FREE + 1.0 {
         return None;
     }
     let rows = Rows::new(&visits, places, usual);
-    let causes = rows.solve(None)?;
+    let (causes, spent) = rows.solve(None)?;
+    // A step is one number more.
+    let free = free - spent - 1.0;
+    if free < FREE {
+        return None;
+    }
     let bound = bound(free, visits.len().min(MOMENTS));
     let stride = visits.len().div_ceil(MOMENTS).max(1);
     let clearness = |at: usize| {
-        let fit = rows.solve(Some(at))?;
+        let (fit, _) = rows.solve(Some(at))?;
         let (size, own) = (fit[CAUSES].0, fit[CAUSES].1);
         let clear = size.abs() / own;
         clear.is_finite().then_some((at, size, own, clear))
@@ -138,8 +146,10 @@ impl<'v> Rows<'v> {
         }
     }
 
-    /// The causes, and a step before visit `at` where one is given, with standard uncertainties.
-    fn solve(&self, at: Option<usize>) -> Option<Fit> {
+    /// The causes, and a step before visit `at` where one is given, with standard uncertainties; and
+    /// how many numbers the visits were spent on. A cause that is known beforehand, or moves all
+    /// visits of a place alike, takes none.
+    fn solve(&self, at: Option<usize>) -> Option<(Fit, f64)> {
         let mut after = vec![0.0; self.totals.len()];
         if let Some(at) = at {
             for (visit, weight) in self.visits[at..].iter().zip(&self.weights[at..]) {
@@ -171,8 +181,11 @@ impl<'v> Rows<'v> {
         let squares: f64 = (0..self.values.len())
             .map(|i| self.weights[i] * (self.values[i] - row(i).dot(&found)).powi(2))
             .sum();
-        let left = squares / (self.free - UNKNOWNS as f64).max(1.0);
+        let informed = self.usual.iter().enumerate();
+        let informed = informed.map(|(i, usual)| 1.0 - inverse[(i, i)] / (usual * usual));
+        let spent = informed.sum::<f64>() + f64::from(u8::from(at.is_some()));
+        let left = squares / (self.free - spent).max(1.0);
         let own = |i: usize| (inverse[(i, i)] * left).max(0.0).sqrt();
-        Some(std::array::from_fn(|i| (found[i], own(i))))
+        Some((std::array::from_fn(|i| (found[i], own(i))), spent))
     }
 }
