@@ -556,10 +556,25 @@ fn bench(
         axis,
         lobes: widest_lobes(references),
     };
+    assumptions.extend(still(references, &folder.gauge));
     if feature.surface == Surface::Axial {
         assumptions.extend(bench.stated_swash());
     }
     (bench, assumptions)
+}
+
+/// What a reference that hardly moves cannot show: whether it runs true, or the plunger stood still.
+fn still(references: &[Reference], gauge: &GaugeCard) -> Option<String> {
+    /// Swings over less than so many steps of the indicator show no round that goes up and down.
+    const STEPS: f64 = 4.0;
+    let swing = |reference: &Reference| reference.runout.axis.size() * 2.0;
+    let least = references.iter().map(swing).reduce(Length::min)?;
+    (least < gauge.indicator.resolution * STEPS).then(|| {
+        format!(
+            "a reference moves by no more than {:.1} µm: that it runs true, and the plunger was free and touched it, is taken for granted; with the indicator set a little deeper the trace would read as much more",
+            least.um()
+        )
+    })
 }
 
 /// The widest waves of all references.

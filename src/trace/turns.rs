@@ -115,7 +115,7 @@ pub fn agreement(trace: &Trace, merged: &Merged, count: Angle) -> Agreement {
     );
     let visits = || visits(&readings, &surface, count.rad(), merged.noise.mm());
     let heights = close.then(|| within::moved(visits(), ARCS, [PLAY, known, DRIFT]));
-    let heights = heights.flatten().filter(|_| !ways.turned_once);
+    let heights = heights.flatten();
     let cause = |at: usize, usual: f64| {
         let (value, own) = heights.as_ref()?.causes[at];
         (own < TELLS * usual).then_some((value, own))
@@ -123,7 +123,7 @@ pub fn agreement(trace: &Trace, merged: &Merged, count: Angle) -> Agreement {
     // A step shows where heights are known closely, a drift over the whole trace also elsewhere.
     let moved = heights
         .as_ref()
-        .filter(|_| exact && !ways.both)
+        .filter(|_| exact && !ways.both && !ways.turned_once)
         .and_then(|heights| heights.step);
     Agreement {
         turned,
@@ -137,9 +137,11 @@ pub fn agreement(trace: &Trace, merged: &Merged, count: Angle) -> Agreement {
         }),
         play: cause(0, PLAY)
             .map(|(value, own)| Estimate::new(Length::from_mm(value), Length::from_mm(own))),
-        drift: cause(2, DRIFT).filter(|_| !ways.both).map(|(value, own)| {
-            Estimate::new(Speed::from_mm_per_s(value), Speed::from_mm_per_s(own))
-        }),
+        drift: cause(2, DRIFT)
+            .filter(|_| !ways.both && !ways.turned_once)
+            .map(|(value, own)| {
+                Estimate::new(Speed::from_mm_per_s(value), Speed::from_mm_per_s(own))
+            }),
         again,
     }
 }
