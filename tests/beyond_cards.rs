@@ -176,6 +176,44 @@ mod turns {
     }
 }
 
+mod play {
+    use super::*;
+
+    /// The same turns again the other way, with so much more read while the plunger comes out.
+    fn both_ways(play_mm: f64) -> impl Fn(&mut Vec<Row>) {
+        move |rows| {
+            let surface = rows.clone();
+            let last = surface.len() - 1;
+            let rises = |at: usize| {
+                let (before, after) = (at.saturating_sub(3), (at + 3).min(last));
+                surface[after][2] - surface[before][2]
+            };
+            let ended = surface[last][0];
+            for (at, row) in rows.iter_mut().enumerate() {
+                if rises(at) < 0.0 {
+                    row[2] += play_mm;
+                }
+            }
+            let back = surface.iter().enumerate().rev().map(|(at, row)| {
+                let out = rises(at) > 0.0;
+                let reading = row[2] + if out { play_mm } else { 0.0 };
+                [2.0 * ended - row[0] + 0.02, row[1], reading]
+            });
+            rows.extend(back);
+        }
+    }
+
+    #[test]
+    fn play_within_the_card_is_no_doubt() {
+        let record = judged(&counterbore(), "seat", &both_ways(0.0005));
+        assert!(
+            !kinds(&record).contains(&"more-play"),
+            "{:?}",
+            record.doubts
+        );
+    }
+}
+
 mod stop {
     use super::*;
 

@@ -15,11 +15,6 @@ pub const NOT_YET: &[(&str, &str)] = &[
         "a face's angle is taken for square",
     ),
     (
-        "4 µm of play where 1 is told, both ways",
-        "the ways are not compared",
-    ),
-    ("drift of 0.5 µm/s", "turns are not compared"),
-    (
         "plunger that hops by 6 µm behind the edge",
         "turns are not compared",
     ),
