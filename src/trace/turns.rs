@@ -61,6 +61,9 @@ const TELLS: f64 = 0.2;
 /// practice, no source).
 const FLANK_OVER_NOISE: f64 = 20.0;
 
+/// So many turns see most places twice.
+const TWICE: f64 = 1.75;
+
 /// Of a trace that was turned one way less than this part went the other way.
 const ONE_WAY: f64 = 0.1;
 
@@ -136,6 +139,7 @@ pub fn agreement(trace: &Trace, merged: &Merged, count: Angle) -> Agreement {
             ),
         }),
         play: cause(0, PLAY)
+            .filter(|_| !ways.turned_once || ways.each_twice)
             .map(|(value, own)| Estimate::new(Length::from_mm(value), Length::from_mm(own))),
         drift: cause(2, DRIFT)
             .filter(|_| !ways.both && !ways.turned_once)
@@ -154,6 +158,9 @@ struct Ways {
     /// The tool turned round but once: a play, a drift and something that moved just then look the
     /// same. Where the way changes twice, later turns go the way of earlier ones again.
     turned_once: bool,
+    /// Each way was turned about twice: what goes on in time shows within a way, and a play between
+    /// them.
+    each_twice: bool,
 }
 
 impl Ways {
@@ -168,6 +175,7 @@ impl Ways {
         Self {
             both: (ONE_WAY * arc..(1.0 - ONE_WAY) * arc).contains(&back),
             turned_once: changes == 1,
+            each_twice: back.min(arc - back) > TWICE * TAU,
         }
     }
 }

@@ -2,11 +2,24 @@
 
 use super::base::{limit_outside, seat, tool};
 use super::{Scenario, honest};
+use crate::hand::Hand;
 use crate::land::Fall;
 
 pub const ALL: &[Scenario] = &[
     honest("two flutes, flat lands", |rng| seat(rng, 2)).decided(),
     honest("four flutes, flat lands", |rng| seat(rng, 4)).decided(),
+    honest("four flutes, two turns each way", |rng| {
+        let mut i = seat(rng, 4);
+        i.hand = Hand::both_ways(2.0, 40.0);
+        i
+    })
+    .decided(),
+    honest("two flutes, a turn each way", |rng| {
+        let mut i = seat(rng, 2);
+        i.hand = Hand::both_ways(1.2, 30.0);
+        i
+    })
+    .decided(),
     honest("six flutes, convex lands", |rng| {
         tool(
             rng,
