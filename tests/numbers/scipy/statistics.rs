@@ -185,7 +185,7 @@ fn the_runout_of_a_round_is_the_one_of_linear_least_squares() {
 
 #[test]
 fn the_crossed_study_has_the_sums_of_squares_of_nested_linear_models() {
-    let text = include_str!("../reference/msa_crossed_10x3x3.csv");
+    let text = include_str!("../../reference/msa_crossed_10x3x3.csv");
     let table = read_table(text.as_bytes(), "msa_crossed_10x3x3.csv").unwrap();
     let each = table.operators.len() * table.trials;
     let labels =

@@ -12,7 +12,7 @@ use nalgebra::{DMatrix, DVector};
 
 /// The end gauge's budget, in nm: rows of `gum_h1_end_gauge.csv`.
 fn end_gauge() -> Vec<(String, Contribution)> {
-    let text = include_str!("../reference/gum_h1_end_gauge.csv");
+    let text = include_str!("../../reference/gum_h1_end_gauge.csv");
     let mut table = csv::ReaderBuilder::new()
         .comment(Some(b'#'))
         .from_reader(text.as_bytes());
@@ -143,7 +143,7 @@ fn the_impedance_has_the_published_correlations() {
 #[test]
 fn the_thermometer_has_the_published_line() {
     // GUM H.3, through the linear solver of the fits.
-    let text = include_str!("../reference/gum_h3_thermometer.csv");
+    let text = include_str!("../../reference/gum_h3_thermometer.csv");
     let mut table = csv::ReaderBuilder::new()
         .comment(Some(b'#'))
         .from_reader(text.as_bytes());

@@ -48,7 +48,7 @@ fn the_offset_is_that_of_the_published_example() {
 /// Every row of `tests/reference/form_relief_cam.csv`.
 #[test]
 fn the_cam_rises_as_the_published_formula_says() {
-    let rows = include_str!("reference/form_relief_cam.csv").lines();
+    let rows = include_str!("../reference/form_relief_cam.csv").lines();
     let rows = rows.filter(|row| row.starts_with(|c: char| c.is_ascii_digit()));
     let mut seen = 0;
     for row in rows {

@@ -4,7 +4,7 @@
 use std::fs;
 use std::path::Path;
 
-const TUTORIAL: &str = include_str!("../src/manual/tutorial.md");
+const TUTORIAL: &str = include_str!("../../src/manual/tutorial.md");
 
 /// Text with its numbers blotted out and its blanks drawn together: the last digits differ from
 /// one demo to the next, and lines wrap where they like.

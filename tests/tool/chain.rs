@@ -2,15 +2,12 @@
 //! known. The simulator rests a ball on a cloud of points and shares no geometry with the judge.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-#[path = "fixtures/truth.rs"]
-mod truth;
-
+use crate::truth::Truths;
 use heelclear::gauge::simulated::{Scenario, Tip, Turning, built_in};
 use heelclear::inspection::simulated::write_folder;
 use heelclear::inspection::{Folder, verify};
 use heelclear::record::{Characteristic, Record, Verdict};
 use std::path::Path;
-use truth::Truths;
 
 /// A figure may be off its truth by this many of its standard uncertainties; with some thousand
 /// figures looked at, more than four would not be chance.

@@ -7,8 +7,8 @@ use heelclear::inspection::{Folder, verify};
 use std::collections::BTreeSet;
 use std::path::Path;
 
-const README: &str = include_str!("../README.md");
-const SAMPLES: &str = include_str!("../sample-data/README.md");
+const README: &str = include_str!("../../README.md");
+const SAMPLES: &str = include_str!("../../sample-data/README.md");
 
 /// A line with its numbers blotted out and its columns drawn together: digits may move a little
 /// from one version to the next, words and verdicts may not.

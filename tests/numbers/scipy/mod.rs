@@ -20,7 +20,10 @@ fn ask<T: DeserializeOwned>(task: &str, input: &Value) -> Option<T> {
         std::io::stderr().write_all(told).unwrap();
         return None;
     };
-    let script = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/scipy/reference.py");
+    let script = concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/tests/numbers/scipy/reference.py"
+    );
     let mut child = Command::new(&python)
         .args([script, task])
         .stdin(Stdio::piped())

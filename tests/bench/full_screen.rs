@@ -19,9 +19,6 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 
-#[path = "fixtures/pty.rs"]
-mod pty;
-
 const PROGRAM: &str = env!("CARGO_BIN_EXE_heelclear");
 
 /// The program on a terminal of its own, and what stands on its screen.
@@ -37,7 +34,7 @@ struct Seat {
 
 impl Seat {
     fn run(place: &Path, size: (u16, u16), envs: &[(&str, &str)], arguments: &[&str]) -> Self {
-        let pty::Pty { master, near, .. } = pty::Pty::open();
+        let crate::pty::Pty { master, near, .. } = crate::pty::Pty::open();
         resize(&near, size);
         let before = format!("{:?}", tcgetattr(&near).unwrap());
         let stdio = || Stdio::from(near.try_clone().unwrap());

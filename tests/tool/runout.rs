@@ -53,7 +53,7 @@ fn check_circle(circle: Option<Circle>, expected: [f64; 3], within: f64) {
 fn circles_are_those_of_the_published_cases() {
     // circle_fit_cases.csv: the six points as Gander, Golub and Strebel print them (from memory),
     // sections of an axle, points of github.com/kuyexinxi (MIT licence); circles computed.
-    let table = include_str!("reference/circle_fit_cases.csv");
+    let table = include_str!("../reference/circle_fit_cases.csv");
     let mut table = csv::ReaderBuilder::new()
         .comment(Some(b'#'))
         .from_reader(table.as_bytes());

@@ -1,7 +1,7 @@
 //! The report through its front door: what stands in it, and that it fits the page.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-#[path = "fixtures/records.rs"]
+#[path = "../fixtures/records.rs"]
 mod records;
 
 use heelclear::report::{TextStyle, Units, Weight, svg, svg_in, text, text_width};

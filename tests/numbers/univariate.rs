@@ -16,7 +16,7 @@ fn digits(found: f64, certified: f64) -> f64 {
 
 #[track_caller]
 fn check(file: &str, name: &str, least: [f64; 3]) {
-    let table = include_str!("reference/strd_univariate_certified.csv");
+    let table = include_str!("../reference/strd_univariate_certified.csv");
     let row = table.lines().find(|line| line.starts_with(name)).unwrap();
     let row: Vec<&str> = row.split(',').collect();
     // The data follow the header's dashed line, one a line.
@@ -41,22 +41,22 @@ fn the_accuracy_sets_keep_every_digit_that_their_data_have() {
     // 1,000,000.2 and its like are not whole multiples of a power of two, so the data themselves, once
     // read, carry the deviation to fewer digits as the mean grows: 9.46 and 8.25 of them.
     check(
-        include_str!("reference/strd/NumAcc1.dat"),
+        include_str!("../reference/strd/NumAcc1.dat"),
         "NumAcc1",
         [15.0; 3],
     );
     check(
-        include_str!("reference/strd/NumAcc2.dat"),
+        include_str!("../reference/strd/NumAcc2.dat"),
         "NumAcc2",
         [14.9, 14.1, 14.1],
     );
     check(
-        include_str!("reference/strd/NumAcc3.dat"),
+        include_str!("../reference/strd/NumAcc3.dat"),
         "NumAcc3",
         [14.9, 9.4, 9.4],
     );
     check(
-        include_str!("reference/strd/NumAcc4.dat"),
+        include_str!("../reference/strd/NumAcc4.dat"),
         "NumAcc4",
         [14.9, 8.2, 8.2],
     );
@@ -65,7 +65,7 @@ fn the_accuracy_sets_keep_every_digit_that_their_data_have() {
 #[test]
 fn the_speed_of_light_has_its_certified_scatter() {
     check(
-        include_str!("reference/strd/Michelso.dat"),
+        include_str!("../reference/strd/Michelso.dat"),
         "Michelso",
         [14.9, 13.1, 13.4],
     );

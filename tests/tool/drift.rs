@@ -2,9 +2,7 @@
 //! rest told how fast it may, and the verdict says so where none did.
 #![allow(clippy::unwrap_used)]
 
-#[path = "fixtures/truth.rs"]
-mod truth;
-
+use crate::truth::Truths;
 use heelclear::gauge::simulated::{ErrorCurve, Scenario, built_in};
 use heelclear::inspection::simulated::write_folder;
 use heelclear::inspection::{Folder, verify};
@@ -12,7 +10,6 @@ use heelclear::record::{Characteristic, Record};
 use rand::{Rng, SeedableRng};
 use rayon::prelude::*;
 use statrs::distribution::{Binomial, DiscreteCDF};
-use truth::Truths;
 
 /// A fast drift, so that it outweighs all else: 6 µm a minute, up or down.
 const FASTEST_MM_PER_S: f64 = 0.000_1;

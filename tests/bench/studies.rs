@@ -49,7 +49,7 @@ fn of<'s>(study: &'s Study, quantity: &str) -> &'s Finding {
 /// The crossed study of the measurement systems analysis reference manual, 4th edition: 10 parts,
 /// 3 appraisers, 3 trials; its published results in `tests/reference/msa_results.csv`.
 fn published() -> CrossedTable {
-    let text = include_str!("reference/msa_crossed_10x3x3.csv");
+    let text = include_str!("../reference/msa_crossed_10x3x3.csv");
     study::read_table(text.as_bytes(), "msa").unwrap()
 }
 
@@ -531,7 +531,7 @@ mod command {
         );
         std::fs::write(&card, &written).unwrap();
         let table = dir.path().join("hands.csv");
-        let text = include_str!("reference/msa_crossed_10x3x3.csv")
+        let text = include_str!("../reference/msa_crossed_10x3x3.csv")
             .replace("trial,value", "trial,value_um");
         std::fs::write(&table, text).unwrap();
         let (card_name, table) = (card.to_str().unwrap(), table.to_str().unwrap());

@@ -23,9 +23,6 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread::JoinHandle;
 use std::time::Duration;
 
-#[path = "fixtures/pty.rs"]
-mod pty;
-
 const PROGRAM: &str = env!("CARGO_BIN_EXE_heelclear");
 
 /// A hand that waits before it turns, as a person does who was told to.
@@ -304,11 +301,11 @@ struct Peer {
 
 impl Peer {
     fn new(mut says: impl FnMut(u32) -> Vec<u8> + Send + 'static) -> Self {
-        let pty::Pty {
+        let crate::pty::Pty {
             mut master,
             near: keep,
             path,
-        } = pty::Pty::open();
+        } = crate::pty::Pty::open();
         let mut raw = tcgetattr(&keep).unwrap();
         raw.make_raw();
         tcsetattr(&keep, OptionalActions::Now, &raw).unwrap();

@@ -1,0 +1,8 @@
+//! Statistics, fits and uncertainty against published values and general libraries.
+
+mod fits;
+mod quantiles;
+mod scipy;
+mod strd;
+mod uncertainty;
+mod univariate;

@@ -1,0 +1,21 @@
+//! What is said of a tool is what its readings show: from a trace to a verdict and its remedies.
+
+mod along_the_tool;
+mod anything;
+mod beyond_cards;
+mod chain;
+mod drift;
+mod few_readings;
+mod geometry;
+mod guard;
+mod holes;
+mod lean;
+mod remedies;
+mod runout;
+mod sense;
+mod simulated;
+mod trace;
+mod trials;
+
+#[path = "../fixtures/truth.rs"]
+mod truth;

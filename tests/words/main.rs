@@ -1,0 +1,13 @@
+//! What a person reads and writes: cards, commands, help, manual, reports.
+
+mod bad_input;
+mod cards;
+mod demo;
+mod help;
+mod imports;
+mod manual;
+mod readme;
+mod report;
+mod setting;
+mod tutorial;
+mod verify_command;
