@@ -61,7 +61,7 @@ impl Data {
         let end = land.end.rad();
         if !(end.is_finite() && end > 0.0 && end <= std::f64::consts::TAU) {
             return Err(refuse(format!(
-                "the land ends at `{}` deg, expected more than 0 and at most 360",
+                "the land ends at `{:.3}` deg, expected more than 0 and at most 360",
                 land.end.deg()
             )));
         }
@@ -75,7 +75,7 @@ impl Data {
             let sound = arc.is_finite() && drop.is_finite() && u.is_finite() && u >= 0.0;
             if !sound || arc <= before || arc > end * (1.0 + 1e-9) {
                 return Err(refuse(format!(
-                    "a place at `{}` deg with a drop of `{drop}` ± `{u}` mm follows one at `{}` deg, \
+                    "a place at `{:.3}` deg with a drop of `{drop:.5}` ± `{u:.5}` mm follows one at `{:.3}` deg, \
                      expected finite values by growing arc up to the end of the land",
                     point.arc.deg(),
                     before.to_degrees()

@@ -89,6 +89,8 @@ impl<'w> Effort<'w> {
             // Asked for so many, it makes so many.
             Some(_) => Tolerance::Absolute(-1.0),
             None if !wanted(figure) => Tolerance::Any,
+            // What nobody judges is told as well as the others' trials tell it.
+            None if limits.get(figure.name).is_none() => Tolerance::Any,
             None if hangs(figure, limits.get(figure.name)) => Tolerance::Share(SETTLED_AT_LIMIT),
             None => Tolerance::Share(SETTLED),
         };
