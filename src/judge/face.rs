@@ -80,6 +80,7 @@ fn of_slides(slides: &[Slide], feature: &Feature, bench: &Bench) -> Figure {
         at: None,
         unproven,
         blind: None,
+        bound: None,
         draws: None,
         drawn_about: None,
         unsettled: false,

@@ -24,12 +24,23 @@ pub struct Figure {
     pub unproven: Option<String>,
     /// What may hide something worse; a pass can then only be undecided, a fail stands.
     pub blind: Option<String>,
+    /// Where the truth may lie on one side of it without bound, since not all was seen: the side.
+    pub bound: Option<Bound>,
     /// What it came out as in many trials, where they were made.
     pub draws: Option<Draws>,
     /// What trials draw it about, where that is not its value.
     pub(super) drawn_about: Option<f64>,
     /// Whether the ends of its interval still moved after the most trials that are made.
     pub unsettled: bool,
+}
+
+/// Which side of a value the truth lies on, but for its uncertainty.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Bound {
+    /// It is no more than the value.
+    AtMost,
+    /// It is no less than the value.
+    AtLeast,
 }
 
 impl Figure {
@@ -43,6 +54,7 @@ impl Figure {
             at: None,
             unproven: None,
             blind: None,
+            bound: None,
             draws: None,
             drawn_about: None,
             unsettled: false,
@@ -72,6 +84,7 @@ impl Figure {
             at: None,
             unproven: Some(why),
             blind: None,
+            bound: None,
             draws: None,
             drawn_about: None,
             unsettled: false,

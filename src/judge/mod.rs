@@ -63,7 +63,7 @@ pub use draws::Draws;
 pub use drift::{drift, drift_assumption};
 pub use face::{face_angle, face_assumptions, no_face_trace};
 pub use feature::{FeatureJudgement, FluteSpacing, ToothJudgement, judge};
-pub use figures::Figure;
+pub use figures::{Bound, Figure};
 pub use known::{COVERAGE_95, Known, Method, Way};
 pub use lean::{Lean, Proof, unproven_lean};
 pub(crate) use lines::indicator_error;

@@ -322,6 +322,7 @@ fn of_flute(flute: usize, planes: &[&Plane], edges: &[Edge]) -> Figure {
         at: None,
         unproven,
         blind: None,
+        bound: None,
         draws: None,
         drawn_about: None,
         unsettled: false,

@@ -3,7 +3,7 @@
 use super::Budget;
 use super::bench::Bench;
 use super::figures::{
-    Figure, ToothPlan, ToothValues, beyond_steps, flat_equivalent, own_edge_scatter,
+    Bound, Figure, ToothPlan, ToothValues, beyond_steps, flat_equivalent, own_edge_scatter,
     slope_of_carried_edge, standing,
 };
 use super::least::{Extreme, Measured, Reading};
@@ -81,9 +81,11 @@ impl<'a> Reader<'a> {
         };
         let mut budget = self.extreme_budget(&least, &|values| values.clearance_mm);
         budget.add(self.encoder(self.slope_at(least.arc) - standing(self.part.feature)));
+        let blind = self.blind(plan, values, &least);
         Figure {
             at: Some((self.tooth.edge.angle.value + least.arc).in_turn()),
-            blind: self.blind(plan, values, &least),
+            bound: blind.as_ref().map(|_| Bound::AtMost),
+            blind,
             ..Figure::of(name, Some(self.index), values.clearance_mm, budget)
         }
     }
@@ -111,6 +113,7 @@ impl<'a> Reader<'a> {
             )
         });
         Figure {
+            bound: unproven.as_ref().map(|_| Bound::AtLeast),
             unproven,
             at: Some((self.tooth.edge.angle.value + arc).in_turn()),
             ..Figure::of(name, Some(self.index), value, budget)

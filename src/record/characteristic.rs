@@ -45,6 +45,10 @@ pub(super) fn characteristic(
         unit: figure.name.unit().to_owned(),
         standard_uncertainty: known.map(|known| known.standard_uncertainty),
         interval: known.map(|known| known.interval),
+        bound: figure.bound.map(|bound| match bound {
+            judge::Bound::AtMost => Bound::AtMost,
+            judge::Bound::AtLeast => Bound::AtLeast,
+        }),
         guard_band: known.map(|known| GuardBand {
             below: known.guard.below,
             above: known.guard.above,
@@ -134,6 +138,7 @@ pub(super) fn runout(reference: &Reference) -> Characteristic {
     let estimate = reference.runout.eccentricity();
     let (value, u) = (estimate.value.mm(), estimate.standard_uncertainty.mm());
     numbers_alone(Characteristic {
+        bound: None,
         feature: None,
         flute: None,
         name: Name::Runout.as_str().to_owned(),

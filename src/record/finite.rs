@@ -94,6 +94,7 @@ mod tests {
 
     fn judged(value: f64, u: f64) -> Characteristic {
         Characteristic {
+            bound: None,
             feature: None,
             flute: None,
             name: "drop".to_owned(),

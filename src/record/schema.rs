@@ -93,6 +93,10 @@ pub struct Characteristic {
     pub standard_uncertainty: Option<f64>,
     /// The 95 % coverage interval, in `unit`.
     pub interval: Option<[f64; 2]>,
+    /// `at-most` or `at-least` where not all was seen that it is read from: the truth may then lie any
+    /// way below or above it, and `interval` says only how sure that bound is.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub bound: Option<Bound>,
     /// How far inside a limit the value must lie to pass, and how far outside to fail, in `unit`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub guard_band: Option<GuardBand>,
@@ -121,6 +125,16 @@ pub struct Characteristic {
     /// were made.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub propagation: Option<Propagation>,
+}
+
+/// Which side of a value the truth lies on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Bound {
+    /// It is no more than the value.
+    AtMost,
+    /// It is no less than the value.
+    AtLeast,
 }
 
 /// What a value may truly lie below and above where it was found, but for the probability that is

@@ -1,7 +1,7 @@
 //! Figures as people read them, in the unit they chose.
 
 use crate::quantity::{Length, rounded, with_uncertainty};
-use crate::record::{Bounds, Characteristic, FeatureFacts};
+use crate::record::{Bound, Bounds, Characteristic, FeatureFacts};
 
 /// The unit that lengths are shown in. Records stay in millimetres.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -42,7 +42,7 @@ impl Units {
 
 /// A figure in its parts, so that a table can align them.
 pub(super) struct Figure {
-    /// Rounded to match its uncertainty.
+    /// Rounded to match its uncertainty, with its sign where it is a bound.
     pub value: String,
     /// `± 0.0011`, where the uncertainty is known.
     pub spread: Option<String>,
@@ -55,17 +55,22 @@ pub(super) fn figure(of: &Characteristic, units: Units) -> Option<Figure> {
     let uncertainty = of
         .standard_uncertainty
         .filter(|u| u.is_finite() && *u > 0.0);
+    let side = match of.bound {
+        Some(Bound::AtMost) => "≤ ",
+        Some(Bound::AtLeast) => "≥ ",
+        None => "",
+    };
     Some(match uncertainty.map(|u| units.shown(u, &of.unit)) {
         Some(u) => {
             let both = with_uncertainty(shown, u);
             let (value, spread) = both.split_once(' ').unwrap_or((&both, ""));
             Figure {
-                value: value.to_owned(),
+                value: format!("{side}{value}"),
                 spread: Some(spread.to_owned()),
             }
         }
         None => Figure {
-            value: rounded(shown, 0.0),
+            value: format!("{side}{}", rounded(shown, 0.0)),
             spread: None,
         },
     })

@@ -4,7 +4,7 @@ use super::cards;
 use super::scenarios::Scenario;
 use super::world::Inspection;
 use heelclear::inspection::{Folder, verify};
-use heelclear::record::{Characteristic, Record, Verdict};
+use heelclear::record::{Bound, Characteristic, Record, Verdict};
 use rand::SeedableRng;
 use rand_pcg::Pcg64;
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -229,7 +229,12 @@ fn figures(record: &Record, inspection: &Inspection) -> Vec<Figure> {
             truth,
             value: figure.value,
             u: figure.standard_uncertainty,
-            interval: figure.interval,
+            // What hides in a hole bounds nothing on its side.
+            interval: figure.interval.map(|[low, high]| match figure.bound {
+                Some(Bound::AtMost) => [f64::NEG_INFINITY, high],
+                Some(Bound::AtLeast) => [low, f64::INFINITY],
+                None => [low, high],
+            }),
             verdict: figure.verdict,
             outside,
             doubted: doubted || figure.why.contains("not to be trusted"),

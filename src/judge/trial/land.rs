@@ -1,10 +1,11 @@
 //! The extremes of a land in a trial, looked for anew among all its places.
 
-use super::super::figures::{ToothPlan, standing as standing_per_radian};
+use super::super::figures::standing as standing_per_radian;
 use super::super::least::{Extreme, Measured, Reading};
 use super::super::tooth::Reader;
 use super::band::Band;
 use super::error_path::ErrorPath;
+use super::nodes::Nodes;
 use super::{Drawn, Room};
 use crate::quantity::Length;
 
@@ -37,82 +38,55 @@ pub(super) struct LandTrial {
 }
 
 /// The readings that the nodes of a land hang on, as travels of the indicator.
-pub(super) fn travels(reader: &Reader, plan: &ToothPlan) -> Vec<Length> {
-    let nodes = plan.nodes.iter();
+pub(super) fn travels(reader: &Reader, nodes: &Nodes) -> Vec<Length> {
+    let nodes = nodes.nodes.iter();
     let readings = nodes.flat_map(|node| reader.land_readings(node));
     readings.map(|(travel, _)| travel).collect()
 }
 
 impl LandTrial {
-    /// `None` where the land shows no place that could be drawn.
-    pub fn of(
-        reader: &Reader,
-        plan: &ToothPlan,
-        drops: &[f64],
-        moved: &[&[f64]],
-        path: &ErrorPath,
-    ) -> Option<Self> {
+    pub fn of(reader: &Reader, land: Nodes, path: &ErrorPath) -> Self {
         let feature = reader.part.feature;
-        let stands = standing_per_radian(feature).mm();
         let is_smooth = |node: &&Extreme| node.kind == Reading::Smooth;
-        let smooth = plan.nodes.iter().filter(is_smooth).count();
-        if plan.nodes.is_empty() || drops.iter().any(|drop| !drop.is_finite()) {
-            return None;
-        }
-        let judged = |node: &Extreme| node.arc >= plan.check && node.arc <= plan.end;
-        let standing: Vec<f64> = plan
-            .nodes
-            .iter()
-            .map(|node| match judged(node) {
-                true => stands * node.arc.rad(),
-                false => f64::NEG_INFINITY,
-            })
-            .collect();
+        let Nodes {
+            nodes,
+            drops,
+            standing,
+            by_source,
+            slopes,
+        } = land;
+        let smooth = nodes.iter().filter(is_smooth).count();
         let measured = Measured::new(&reader.tooth.land, feature.diameter / 2.0, reader.tooth.end);
-        let by_source = moved.iter().map(|moved| {
-            let change = moved.iter().zip(drops).map(|(moved, drop)| moved - drop);
-            // A place that another clamping does not show is taken not to move.
-            change
-                .map(|mm| if mm.is_finite() { mm } else { 0.0 })
-                .collect()
-        });
         let mut trial = Self {
-            by_source: by_source.collect(),
-            slopes: plan
-                .nodes
-                .iter()
-                .map(|node| reader.slope_at(node.arc).mm())
-                .collect(),
-            errors: plan
-                .nodes
+            by_source,
+            slopes,
+            errors: nodes
                 .iter()
                 .map(|node| path.gathered(reader.land_readings(node)))
                 .collect(),
-            scatter: scatter(&measured, &plan.nodes[..smooth]),
-            own: plan.nodes[smooth..]
+            scatter: scatter(&measured, &nodes[..smooth]),
+            own: nodes[smooth..]
                 .iter()
                 .map(|node| node.drop.standard_uncertainty.mm())
                 .collect(),
-            peaks: plan
-                .nodes
+            peaks: nodes
                 .iter()
                 .map(|node| matches!(node.kind, Reading::Narrow(_)))
                 .collect(),
-            drops: drops.to_vec(),
             standing,
-            standing_slope: stands,
+            standing_slope: standing_per_radian(feature).mm(),
             seen: (0.0, 0.0),
-            unseen: plan
-                .nodes
+            unseen: nodes
                 .iter()
                 .position(|node| node.kind == Reading::Heel)
                 .filter(|_| reader.tooth.heel_corner.is_empty()),
             least: 0.0,
             greatest: 0.0,
+            drops,
         };
-        trial.seen = trial.extremes(drops);
-        (trial.least, trial.greatest) = trial.with_unseen(trial.seen, |end| drops[end]);
-        Some(trial)
+        trial.seen = trial.extremes(&trial.drops);
+        (trial.least, trial.greatest) = trial.with_unseen(trial.seen, |end| trial.drops[end]);
+        trial
     }
 
     pub fn nodes(&self) -> usize {

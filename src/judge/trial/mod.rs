@@ -15,6 +15,7 @@ mod curve;
 mod edges;
 mod error_path;
 mod land;
+mod nodes;
 
 use super::bench::Bench;
 use super::draw::{Random, unit_normal};
@@ -29,6 +30,7 @@ use curve::CurveTrial;
 use edges::EdgesTrial;
 use error_path::ErrorPath;
 use land::LandTrial;
+use nodes::Nodes;
 use rand::Rng;
 
 /// How many trials to make, and where they start.
@@ -250,25 +252,35 @@ impl Chain {
         let readers: Vec<Option<Reader>> = (0..plan.teeth.len())
             .map(|index| Reader::of(part, bench, moves, index))
             .collect();
-        let teeth = || {
-            let pairs = readers.iter().zip(&plan.teeth);
-            pairs.filter_map(|(reader, plan)| Some((reader.as_ref()?, plan.as_ref()?)))
-        };
+        let drops = part.drops(plan);
+        let limit = bench.gauge.indicator.max_error;
+        let each = readers.iter().zip(&plan.teeth).enumerate();
+        let lands: Vec<Option<Nodes>> = each
+            .map(|(index, (reader, plan))| {
+                let moved = moves
+                    .iter()
+                    .map(|each| (each.drops[index].as_slice(), each.source.spread));
+                let moved: Vec<_> = moved.collect();
+                Nodes::of(
+                    reader.as_ref()?,
+                    plan.as_ref()?,
+                    &drops[index],
+                    &moved,
+                    limit,
+                )
+            })
+            .collect();
         let mut travels: Vec<Length> = Vec::new();
-        for (reader, plan) in teeth() {
+        for (reader, land) in readers.iter().zip(&lands) {
+            let Some(reader) = reader else { continue };
             travels.extend(reader.edge_readings().map(|reading| reading.travel));
-            travels.extend(land::travels(reader, plan));
+            travels.extend(land.iter().flat_map(|land| land::travels(reader, land)));
             travels.extend(curve::travels(reader));
         }
         let path = ErrorPath::over(&bench.gauge.indicator, travels);
-        let drops = part.drops(plan);
-        let each = readers.iter().zip(&plan.teeth).enumerate();
-        let trials = each.map(|(index, (reader, plan))| {
+        let each = readers.iter().zip(&plan.teeth).zip(lands).enumerate();
+        let trials = each.map(|(index, ((reader, plan), land))| {
             let (reader, plan) = (reader.as_ref()?, plan.as_ref()?);
-            let moved: Vec<&[f64]> = moves
-                .iter()
-                .map(|each| each.drops[index].as_slice())
-                .collect();
             Some(ToothTrial {
                 edge_errors: reader
                     .edge_readings()
@@ -284,7 +296,7 @@ impl Chain {
                 arc_rad: beyond_steps(reader.tooth).rad(),
                 step_rad: reader.tooth.edge.steps.rad(),
                 carried: reader.slope_of_carried_edge().mm(),
-                land: LandTrial::of(reader, plan, &drops[index], &moved, &path),
+                land: land.map(|land| LandTrial::of(reader, land, &path)),
                 curve: CurveTrial::of(reader, plan, &path),
             })
         });

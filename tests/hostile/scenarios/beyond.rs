@@ -134,7 +134,9 @@ pub const ALL: &[Scenario] = &[
         &["ball", "stylus", "smaller"],
         |rng| ball_of(rng, 0.8),
     ),
-    honest("ball a tenth larger than told", |rng| ball_of(rng, 1.1)).noticed(&["ball", "edge"]),
+    beyond("ball a tenth larger than told", &["ball", "edge"], |rng| {
+        ball_of(rng, 1.1)
+    }),
     beyond(
         "twelve counts lost in the middle",
         &["count", "lost", "slip"],
