@@ -275,6 +275,30 @@ fn two_digits(value: f64) -> f64 {
     if value <= 0.0 || !value.is_finite() {
         return 0.0;
     }
-    let place = 10f64.powf(value.log10().floor() - 1.0);
-    (value / place + 1e-9).floor() * place
+    let places = 1 - value.log10().floor() as i32;
+    // Divided by a power of ten, and not multiplied by one below 1, it is the number as people write it.
+    let scale = 10f64.powi(places.abs());
+    match places {
+        0.. => (value * scale + 1e-9).floor() / scale,
+        _ => (value / scale + 1e-9).floor() * scale,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::two_digits;
+
+    #[test]
+    fn a_pace_is_written_in_two_digits() {
+        for (value, written) in [
+            (3.39, "3.3"),
+            (7.11, "7.1"),
+            (6.3, "6.3"),
+            (0.0471, "0.047"),
+            (47.9, "47"),
+            (479.0, "470"),
+        ] {
+            assert_eq!(two_digits(value).to_string(), written);
+        }
+    }
 }

@@ -38,6 +38,11 @@ const CLEAR_VALLEY: f64 = 0.8;
 /// that is there without any.
 const CLEARLY_BETTER: f64 = 0.8;
 
+/// A delay shows where places were read in more than one pass: so many readings at least must lie in
+/// such places, and so large a part of all. Of fewer, a few that fall in or out of a cell make valleys.
+const SHARED_LEAST: f64 = 100.0;
+const SHARED_PART: f64 = 0.05;
+
 /// The floor of the valley ends where the logarithm of the variance has risen by this.
 const VALLEY_RISE: f64 = 0.25;
 
@@ -96,6 +101,11 @@ fn search(moments: &[Moment], grid: &Grid, noise: f64, two_clocks: bool) -> Opti
     let coarse = (0..=count).map(|step| EARLIEST_S + step as f64 * COARSE_S);
     let tried: Vec<(f64, f64)> = coarse.map(|delay| (delay, all(&scatter(delay)))).collect();
     let (best, lowest) = tried.iter().copied().min_by(|a, b| a.1.total_cmp(&b.1))?;
+
+    let shared = scatter(best).iter().map(|(_, count)| count).sum::<f64>();
+    if shared < f64::max(SHARED_LEAST, moments.len() as f64 * SHARED_PART) {
+        return None;
+    }
 
     // Where every place was passed at one speed, one delay is as good as another, and the lowest
     // of them all is chance.

@@ -1131,3 +1131,21 @@ fn a_constant_reading_merges_without_noise_but_not_without_doubt() {
         );
     }
 }
+
+#[test]
+fn a_few_readings_that_two_turns_share_make_no_delay() {
+    // At 25 degrees a second a turn has a reading in each place, and a third of a turn is read twice.
+    for seed in 1..=12 {
+        let merged = Bench {
+            teeth: 3 * (1 + seed as u32 % 2),
+            land_deg: 40.0 / (1.0 + (seed % 2) as f64),
+            rate_hz: 50.0,
+            moves: vec![(-360.0 * (1.24 + 0.01 * seed as f64), 25.0)],
+            uneven: 0.4,
+            seed,
+            ..Bench::default()
+        }
+        .merge();
+        assert_eq!(merged.delay.source, DelaySource::OneClock, "{seed}");
+    }
+}
