@@ -3,6 +3,7 @@
 use super::behind::lands_longer;
 use super::bench::Bench;
 use super::checks;
+use super::contrary::turns_contrary;
 use super::disagree::disagreements;
 use super::doubt::{Doubt, DoubtKind, Leaves};
 use super::few::few_readings;
@@ -128,6 +129,7 @@ pub fn judge(
     let visible = Visible::of(&part, &plan, &guard);
     let above = guard::stands_above(&guard, &part, &plan, &figures);
     let mut doubts = above.doubts;
+    doubts.extend(turns_contrary(&part));
     doubts.extend(few_readings(&part, &figures));
     doubts.extend(unknown_delay(merged));
     doubts.extend(lean);

@@ -15,6 +15,7 @@ mod checks;
 mod clamped;
 mod climb;
 mod combine;
+mod contrary;
 mod cure;
 mod decide;
 mod disagree;
