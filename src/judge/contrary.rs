@@ -11,6 +11,7 @@ use super::part::Part;
 use crate::quantity::{Angle, Length};
 use crate::shape::Tooth;
 use crate::trace::{Merged, Single};
+use std::collections::BTreeMap;
 use std::f64::consts::TAU;
 
 /// So many readings in a row are no spike (common practice, no source).
@@ -135,51 +136,107 @@ struct Against {
     highest: Length,
 }
 
+/// A run over the turn once: its pass, and in which turn of that.
+type Visit = (u32, i64);
+
+/// So many arcs make up the reach to one side.
+const ARCS: usize = 4;
+
+/// The two greatest values that different visits have: whichever visit is asked for, the greatest of
+/// the others is one of them.
+#[derive(Clone, Copy, Default)]
+struct Greatest([Option<(Visit, Length)>; 2]);
+
+impl Greatest {
+    fn take(&mut self, visit: Visit, value: Length) {
+        let [first, second] = &mut self.0;
+        match first {
+            Some((of, most)) if *of == visit => *most = most.max(value),
+            Some((_, most)) if *most >= value => {
+                if second.is_none_or(|(_, next)| next < value) {
+                    *second = Some((visit, value));
+                }
+            }
+            _ => {
+                *second = *first;
+                *first = Some((visit, value));
+            }
+        }
+    }
+
+    fn other_than(&self, visit: Visit) -> Option<Length> {
+        let mut both = self.0.iter().flatten();
+        both.find(|(of, _)| *of != visit).map(|(_, value)| *value)
+    }
+}
+
+/// What visits read about an arc.
+#[derive(Clone, Copy, Default)]
+struct About {
+    most: Greatest,
+    /// Of the readings' negatives.
+    least: Greatest,
+    /// Who read before it or in it, and in it or behind it.
+    before: Greatest,
+    behind: Greatest,
+}
+
 /// For each reading what contradicts it by more than `far`, of what was read no farther than `reach`
 /// from its place; nothing where nothing does, or where no other turn was read to both sides of it.
+///
+/// The turn is divided into arcs, so that it costs the same a reading however many lie in one.
 fn against(singles: &[Single], reach: Angle, far: Length) -> Vec<Option<Against>> {
-    let in_turn = |at: usize| singles[at].angle.in_turn();
-    let visit = |at: usize| {
-        let single = &singles[at];
-        (single.pass, (single.angle.rad() / TAU).floor() as i64)
+    let count = (TAU / reach.rad() * ARCS as f64)
+        .floor()
+        .clamp(1.0, 20_000.0) as usize;
+    let arc_of = |single: &Single| {
+        let at = single.angle.in_turn().rad() / TAU * count as f64;
+        (at as usize).min(count - 1)
     };
-    let mut by_angle: Vec<usize> = (0..singles.len()).collect();
-    by_angle.sort_by(|a, b| in_turn(*a).total_cmp(&in_turn(*b)));
-    let mut found = vec![None; singles.len()];
-    let (mut low, mut high) = (0, 0);
-    for &at in &by_angle {
-        let here = in_turn(at);
-        while in_turn(by_angle[low]) < here - reach {
-            low += 1;
+    let visit_of =
+        |single: &Single| -> Visit { (single.pass, (single.angle.rad() / TAU).floor() as i64) };
+    let mut ranges: BTreeMap<(usize, Visit), (Length, Length)> = BTreeMap::new();
+    for single in singles {
+        let reading = single.reading;
+        let range = ranges
+            .entry((arc_of(single), visit_of(single)))
+            .or_insert((reading, reading));
+        *range = (range.0.min(reading), range.1.max(reading));
+    }
+    let mut about = vec![About::default(); count];
+    let reaching = ARCS.min(count.saturating_sub(1) / 2);
+    for ((arc, visit), (least, most)) in ranges {
+        for off in 0..=2 * reaching {
+            let at = &mut about[(arc + count + off - reaching) % count];
+            at.most.take(visit, most);
+            at.least.take(visit, -least);
+            // Seen from an arc that lies farther on, this one lies before it.
+            if off >= reaching {
+                at.before.take(visit, Length::ZERO);
+            }
+            if off <= reaching {
+                at.behind.take(visit, Length::ZERO);
+            }
         }
-        while high < by_angle.len() && in_turn(by_angle[high]) <= here + reach {
-            high += 1;
-        }
-        let others = by_angle[low..high].iter().copied();
-        let (mut least, mut most) = (None::<Length>, None::<Length>);
-        let (mut before, mut behind) = (false, false);
-        for other in others.filter(|other| visit(*other) != visit(at)) {
-            let reading = singles[other].reading;
-            least = Some(least.map_or(reading, |least| least.min(reading)));
-            most = Some(most.map_or(reading, |most| most.max(reading)));
-            before |= in_turn(other) < here;
-            behind |= in_turn(other) > here;
-        }
-        let (Some(least), Some(most), true) = (least, most, before && behind) else {
-            continue;
-        };
-        let reading = singles[at].reading;
+    }
+    let contradicted = |single: &Single| {
+        let (about, visit) = (&about[arc_of(single)], visit_of(single));
+        about.before.other_than(visit)?;
+        about.behind.other_than(visit)?;
+        let most = about.most.other_than(visit)?;
+        let least = -about.least.other_than(visit)?;
+        let reading = single.reading;
         let by = if reading > most {
             reading - most
         } else {
             (reading - least).min(Length::ZERO)
         };
-        found[at] = (by.abs() > far).then(|| Against {
+        (by.abs() > far).then(|| Against {
             by,
             highest: reading.max(most),
-        });
-    }
-    found
+        })
+    };
+    singles.iter().map(contradicted).collect()
 }
 
 #[cfg(test)]
