@@ -1,4 +1,5 @@
 //! At the bench: from bytes on a wire to traces, live views and studies.
+#![allow(clippy::unwrap_used)]
 
 mod capture;
 mod capture_command;
