@@ -9,6 +9,8 @@
 //! [`page`] and [`cli`] are its faces. The library neither prints nor exits; `cli` does.
 
 // Modules in reading order: each may use those before it, as the table in DEVELOPERS.md says.
+pub mod numeric;
+
 pub mod quantity;
 
 pub mod error;

@@ -1,9 +1,9 @@
 //! The outcome of a fit: the curve, how well it is known, how the solver stopped, whether to trust it.
 
 use super::diagnose::Trust;
-use super::linear::lower_factor;
 use super::solve::Stop;
 use super::{Curve, Family, FitSettings, Laid};
+use crate::numeric::linear::lower_factor;
 use crate::quantity::{Angle, Estimate, Length};
 use nalgebra::DMatrix;
 

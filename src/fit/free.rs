@@ -9,10 +9,10 @@ use super::diagnose::slow_part;
 use super::land::Data;
 use super::problem::{Weights, whitened};
 use super::report::{Scatter, Settled};
-use super::robust::{self, Influence};
 use super::solve::{Solution, Stop};
 use super::{Curve, Family};
 use crate::card::Surface;
+use crate::numeric::robust::{self, Influence};
 use crate::quantity::{Angle, Length};
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 
@@ -235,7 +235,7 @@ fn from_pilot(data: &Data, surface: Surface, pilot: f64) -> Option<Settled> {
         }
         let parameters = spent.ceil() as usize;
         // No closer than was stated: what the penalty holds back on a land without noise is no chip.
-        let scale = robust::scale(&z, parameters).max(1.0);
+        let scale = robust::scale_of_fit(&z, parameters).max(1.0);
         for (weight, z) in weights.robust.iter_mut().zip(&z) {
             *weight = Influence::Tukey.weight(z / scale);
         }

@@ -1,8 +1,8 @@
 //! Where a land bends: a search over every place that it could, by straight lines that meet there.
 
 use super::land::Data;
-use super::robust::median;
 use crate::card::Surface;
+use crate::numeric::robust::median;
 use nalgebra::{Matrix3, Vector3};
 
 /// Where two flats meet, and how each leans.

@@ -103,7 +103,7 @@ impl Data {
             radius,
             end,
             edge: land.edge.map(|edge| edge.mm().max(LEAST_UNCERTAINTY_MM)),
-            spacing: super::robust::median(&mut gaps).unwrap_or(end),
+            spacing: crate::numeric::robust::median(&mut gaps).unwrap_or(end),
             arcs,
         })
     }
@@ -112,7 +112,7 @@ impl Data {
     pub fn thinned(&self, most: usize) -> Self {
         let length = self.arcs.len().div_ceil(most).max(1);
         let mean = |values: &[f64]| values.iter().sum::<f64>() / values.len() as f64;
-        let middle = |values: &[f64]| super::robust::median(&mut values.to_vec());
+        let middle = |values: &[f64]| crate::numeric::robust::median(&mut values.to_vec());
         Self {
             arcs: self.arcs.chunks(length).map(mean).collect(),
             drops: self.drops.chunks(length).filter_map(middle).collect(),

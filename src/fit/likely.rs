@@ -1,8 +1,8 @@
 //! Curves that might as well be the true one, drawn as likely as they are.
 
 use super::fitted::Other;
-use super::linear::lower_factor;
 use super::{Curve, Fit, Laid};
+use crate::numeric::linear::lower_factor;
 use crate::quantity::Length;
 use nalgebra::DMatrix;
 

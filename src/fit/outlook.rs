@@ -3,8 +3,9 @@
 use super::land::Data;
 use super::problem::{Weights, solved, whitened};
 use super::run::ON_THE_WAY;
-use super::{Curve, Family, robust, start};
+use super::{Curve, Family, start};
 use crate::card::Surface;
+use crate::numeric::robust;
 
 /// What a family may come to on a land.
 #[derive(Clone, Debug)]
@@ -50,7 +51,8 @@ pub(super) fn outlook(
     leads.sort_by(|(_, one), (_, other)| one.residuals.norm().total_cmp(&other.residuals.norm()));
     let (nearest, solution) = leads.first()?;
     let typical = robust::median(&mut thin.uncertainties.clone())?;
-    let misfit = typical * robust::scale(&whitened(thin, nearest, solution.parameters[0]), 0);
+    let misfit =
+        typical * robust::scale_of_fit(&whitened(thin, nearest, solution.parameters[0]), 0);
     let far = FAR * solution.residuals.norm();
     Some(Outlook {
         family,

@@ -5,7 +5,8 @@ use super::fitted::Other;
 use super::land::Data;
 use super::problem::{Weights, whitened};
 use super::solve::Solution;
-use super::{Curve, Fit, FitSettings, linear, robust};
+use super::{Curve, Fit, FitSettings};
+use crate::numeric::{linear, robust};
 use crate::quantity::{Angle, Estimate, Length};
 use nalgebra::DMatrix;
 
@@ -72,7 +73,7 @@ impl Scatter {
         let taken = (parameters as f64 * together).min(MOST_TAKEN * used.len() as f64);
         let taken = taken.max(parameters as f64);
         let variance = if z.len() >= ENOUGH_TO_WEIGH {
-            robust::variance(&used, robust::scale(&used, parameters), taken)
+            robust::variance(&used, robust::scale_of_fit(&used, parameters), taken)
         } else {
             let squares: f64 = used.iter().map(|z| z * z).sum();
             squares / (used.len() as f64 - taken).max(1.0)

@@ -1,8 +1,9 @@
 //! How a fit answers small changes of its points, without being solved again.
 
 use super::land::Data;
-use super::{Curve, Fit, Land, linear};
+use super::{Curve, Fit, Land};
 use crate::error::{Code, Error, Result};
+use crate::numeric::linear;
 use crate::quantity::{Angle, Estimate, Length};
 use nalgebra::{DMatrix, DVector};
 

@@ -5,10 +5,10 @@ use super::fitted::Other;
 use super::land::Data;
 use super::problem::{Weights, solved, whitened};
 use super::report::{ENOUGH_TO_WEIGH, Scatter, Settled, report};
-use super::robust::{self, Influence};
 use super::solve::{Solution, SolveSettings};
 use super::{Curve, Family, Fit, FitSettings, Land, free, start};
 use crate::error::{Code, Error, Result};
+use crate::numeric::robust::{self, Influence};
 use crate::quantity::Angle;
 
 /// Fits a curve of one family.
@@ -185,7 +185,7 @@ fn settle(data: &Data, guess: &Curve) -> Option<Settled> {
                 let z = whitened(data, &curve, solution.parameters[0]);
                 // A scale that went on changing could chase its own weights for ever.
                 if round < free_scale {
-                    scale = robust::scale(&z, 1 + curve.freedom());
+                    scale = robust::scale_of_fit(&z, 1 + curve.freedom());
                 }
                 let mut moved = 0.0_f64;
                 for (weight, z) in weights.robust.iter_mut().zip(&z) {
@@ -234,7 +234,7 @@ fn best_cam(data: &Data, guesses: &[Curve]) -> Option<Settled> {
         .collect();
     let least = spreads
         .iter()
-        .map(|z| robust::scale(z, 0))
+        .map(|z| robust::scale_of_fit(z, 0))
         .fold(f64::INFINITY, f64::min);
     let price = (data.arcs.len() as f64).ln();
     let score = |z: &[f64], freedom: usize| {

@@ -11,8 +11,8 @@
 //! makes a Jacobian of the wrong thing), and a model that may say "there is no such curve" for some
 //! parameters. The crate is the second opinion in the tests.
 
-use super::linear::column_norms;
 use super::step::{Factored, Slope};
+use crate::numeric::linear::column_norms;
 use nalgebra::{DMatrix, DVector};
 
 /// A problem to be solved: residuals that shall become small, and how they change.

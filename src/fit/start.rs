@@ -3,10 +3,10 @@
 use super::cam::Law;
 use super::curve::CamFigures;
 use super::land::Data;
-use super::linear::least_squares;
-use super::robust::median;
 use super::{Curve, Family, hinge};
 use crate::card::Surface;
+use crate::numeric::linear::least_squares;
+use crate::numeric::robust::median;
 use crate::quantity::{Angle, Length};
 use nalgebra::{DMatrix, DVector};
 

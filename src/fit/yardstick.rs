@@ -2,7 +2,8 @@
 
 use super::choose::STRONG;
 use super::land::Data;
-use super::{Family, Fit, FitSettings, robust};
+use super::{Family, Fit, FitSettings};
+use crate::numeric::robust;
 
 /// Slow errors, such as an indicator's over its travel, bend about this share of a land one way.
 const WAVE: f64 = 0.5;
@@ -28,7 +29,7 @@ impl Yardstick {
         };
         let (noise, correlation) = fits
             .iter()
-            .map(|fit| (robust::scale(&whitened(fit), 0), fit.lag_correlation))
+            .map(|fit| (robust::scale_of_fit(&whitened(fit), 0), fit.lag_correlation))
             .min_by(|(one, _), (other, _)| one.total_cmp(other))
             .unwrap_or((1.0, 0.0));
         // Slow errors too small to matter do not average out: a wave counts as one point.

@@ -1,6 +1,6 @@
 //! The law of propagation of uncertainty: contributions into one, and how far its interval reaches.
 
-use crate::fit::quantile;
+use crate::numeric::quantile;
 use nalgebra::DMatrix;
 
 /// What one input brings to the uncertainty of a result.

@@ -1,6 +1,6 @@
 //! What a quantity came out as in many trials: its mean, its spread, its intervals.
 
-use crate::fit::moments;
+use crate::numeric::moments;
 
 /// The values of one quantity in all trials.
 #[derive(Clone, Debug, PartialEq)]

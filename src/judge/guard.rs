@@ -11,7 +11,7 @@ use super::figures::{Figure, Plan, ToothPlan, edge_height, edge_scatter, standin
 use super::part::Part;
 use super::specks;
 use crate::card::Name;
-use crate::fit::quantile;
+use crate::numeric::quantile;
 use crate::quantity::{Angle, Length};
 use crate::shape::{self, Clamping, Standing, Tip, Tooth};
 use crate::trace::{Merged, Single};

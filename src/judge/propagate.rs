@@ -5,7 +5,7 @@
 
 use super::draw::Random;
 use super::draws::{Draws, symmetric_ends};
-use crate::fit::moments;
+use crate::numeric::moments;
 use rand::SeedableRng;
 use rayon::prelude::*;
 use std::sync::atomic::{AtomicUsize, Ordering};

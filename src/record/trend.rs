@@ -1,7 +1,7 @@
 //! A tool through its regrinds: each figure with its interval, and what is left of the diameter.
 
 use super::schema::{Bounds, FeatureFacts, Record, Verdict};
-use crate::fit::quantile;
+use crate::numeric::quantile;
 use serde::Serialize;
 
 /// The figures that a trend follows besides the diameter.

@@ -1,6 +1,6 @@
 //! Which arcs of a turn lie on one round, and the round's centre, whatever the other arcs do.
 
-use crate::trace::robust;
+use crate::numeric::robust;
 use nalgebra::{Matrix3, Vector3};
 use std::f64::consts::TAU;
 

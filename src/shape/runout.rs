@@ -153,7 +153,7 @@ pub fn runout(
     let places: Vec<Place> = cells.iter().map(place).collect();
     let resolved = |cell: &Cell| cell.standard_error.mm();
     let mut errors: Vec<f64> = cells.iter().map(resolved).collect();
-    let usual = crate::trace::robust::median(&mut errors).unwrap_or(0.0);
+    let usual = crate::numeric::robust::median(&mut errors).unwrap_or(0.0);
     // Below a nanometre only the rounding of numbers stands out.
     let floor = usual.max(1e-6);
     let radius = path_radius.map(Length::mm);

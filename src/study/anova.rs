@@ -1,7 +1,7 @@
 //! Analysis of variance of a crossed study, two ways with interaction, all effects random.
 
 use super::CrossedTable;
-use crate::fit::{moments, quantile};
+use crate::numeric::{moments, quantile};
 
 /// An interaction that chance exceeds more often than this is pooled with the repeatability
 /// (measurement systems analysis reference manual, 4th edition, from memory).

@@ -1,7 +1,7 @@
 //! A figure of the gauge, what it is held to, and what to do.
 
-use crate::fit::quantile;
 use crate::judge::Outcome;
+use crate::numeric::quantile;
 use crate::quantity::{Length, Time};
 
 /// What a study found.

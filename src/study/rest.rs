@@ -4,9 +4,9 @@ use super::finding::{about, deviation_factors};
 use super::{Finding, Study};
 use crate::card::GaugeCard;
 use crate::error::{Code, Error, Result};
-use crate::fit::linear::{LinearFit, least_squares};
-use crate::fit::moments;
 use crate::judge::combined_correlated;
+use crate::numeric::linear::{LinearFit, least_squares};
+use crate::numeric::moments;
 use crate::quantity::{Length, Time};
 use nalgebra::{DMatrix, DVector};
 

@@ -4,7 +4,7 @@ use super::finding::about;
 use super::{Finding, Study};
 use crate::card::GaugeCard;
 use crate::error::Result;
-use crate::fit::moments;
+use crate::numeric::moments;
 use crate::quantity::Length;
 use crate::shape::{self, Runout};
 use crate::trace::Merged;

@@ -3,8 +3,8 @@
 use super::{Finding, Study};
 use crate::card::GaugeCard;
 use crate::error::{Code, Error, Result};
-use crate::fit::moments;
 use crate::judge::{Outcome, indicator_error};
+use crate::numeric::moments;
 use crate::quantity::{Length, Time};
 
 /// A height that is known, and what was read while the stylus rested on it.

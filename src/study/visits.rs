@@ -4,7 +4,7 @@ use super::finding::{about, deviation_factors};
 use super::{Finding, Study};
 use crate::card::GaugeCard;
 use crate::error::{Code, Error, Result};
-use crate::fit::moments;
+use crate::numeric::moments;
 use crate::trace::Merged;
 
 /// How well one place reads the same each time that the stylus comes back to it the same way.

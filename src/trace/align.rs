@@ -165,5 +165,5 @@ fn usual_interval(positions: &[Position]) -> Time {
         .windows(2)
         .map(|pair| (pair[1].time - pair[0].time).s())
         .collect();
-    Time::from_s(super::robust::median(&mut steps).unwrap_or(0.0))
+    Time::from_s(crate::numeric::robust::median(&mut steps).unwrap_or(0.0))
 }

@@ -5,8 +5,8 @@
 //! and those at both ends none at all. So the delay is first looked for coarsely, on few readings and
 //! wide cells, and taken out of the times; the merge then finds what is left of it.
 
-use super::robust;
 use super::scatter::{Cells, Moment};
+use crate::numeric::robust;
 use crate::quantity::Time;
 use crate::sample::{Height, Mark, Position};
 use std::f64::consts::TAU;

@@ -1,7 +1,8 @@
 //! Many looks at one place made one height, with how well it repeats.
 
 use super::grid::{ByCell, Grid, Look};
-use super::{Cell, Turning, bent, robust};
+use super::{Cell, Turning, bent};
+use crate::numeric::robust;
 use crate::quantity::{Angle, AngularSpeed, Estimate, Length, Time};
 
 /// A scatter seen at one place alone is trusted as if this many more looks had shown the pooled one.
@@ -277,10 +278,8 @@ fn one_side(looks: &[Look], slope: f64, sigma: f64, count_width: f64) -> Option<
     let count = looks.len() as f64;
     let mut sizes: Vec<f64> = looks.iter().map(|look| level(look) - centre).collect();
     let local = robust::scale(&mut sizes)?.max(sigma).max(f64::MIN_POSITIVE);
-    let weight = |look: &Look, centre: f64| {
-        let size = (level(look) - centre).abs() / local;
-        if size <= HUBER { 1.0 } else { HUBER / size }
-    };
+    let weight =
+        |look: &Look, centre: f64| robust::huber_weight((level(look) - centre) / local, HUBER);
     let mean = |of: &dyn Fn(&Look) -> f64, centre: f64| {
         let total: f64 = looks.iter().map(|look| weight(look, centre)).sum();
         looks

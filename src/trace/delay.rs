@@ -110,7 +110,7 @@ fn search(moments: &[Moment], grid: &Grid, noise: f64, two_clocks: bool) -> Opti
     // Where every place was passed at one speed, one delay is as good as another, and the lowest
     // of them all is chance.
     let mut levels: Vec<f64> = tried.iter().map(|(_, level)| *level).collect();
-    let usual = super::robust::median(&mut levels)?;
+    let usual = crate::numeric::robust::median(&mut levels)?;
     if usual - lowest < CLEAR_VALLEY {
         return None;
     }

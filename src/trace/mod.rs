@@ -14,7 +14,6 @@ mod merged;
 mod noise;
 mod pace;
 pub mod passes;
-pub(crate) mod robust;
 mod scatter;
 pub mod slide;
 mod spikes;

@@ -1,6 +1,6 @@
 //! How much one reading scatters about its neighbours in time.
 
-use super::robust;
+use crate::numeric::robust;
 use crate::quantity::Length;
 use crate::sample::{Marks, Sample};
 

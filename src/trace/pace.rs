@@ -1,7 +1,7 @@
 //! How fast a tool was turned, and how many readings a second were taken of it.
 
 use super::passes::Motion;
-use super::robust;
+use crate::numeric::robust;
 use crate::quantity::{Angle, AngularSpeed};
 use crate::sample::{Mark, Sample};
 

@@ -1,6 +1,7 @@
 //! How the tool was turned: direction, passes, pauses, nudges, speed.
 
-use super::{Pass, Turning, robust};
+use super::{Pass, Turning};
+use crate::numeric::robust;
 use crate::quantity::{Angle, AngularSpeed, Time};
 use crate::sample::{Mark, Marks, Sample};
 use std::ops::Range;

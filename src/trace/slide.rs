@@ -1,8 +1,8 @@
 //! A trace over table travel as one straight line: passes kept apart, spikes and ends left out.
 
 use super::csv::Slide;
-use super::robust;
 use crate::error::{Code, Error, Result};
+use crate::numeric::robust;
 use crate::quantity::{Length, Time};
 use crate::sample::Mark;
 

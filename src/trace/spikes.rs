@@ -2,7 +2,7 @@
 
 use super::Pass;
 use super::grid::{ByCell, Grid, Look, mergeable};
-use super::robust;
+use crate::numeric::robust;
 use crate::quantity::{Angle, Length};
 use crate::sample::{Mark, Marks, Sample};
 

@@ -3,8 +3,8 @@
 #![allow(clippy::unwrap_used, clippy::panic)]
 
 use heelclear::card::{GaugeCard, LeanBound};
-use heelclear::fit::quantile::fisher_above;
 use heelclear::judge::{Outcome, Random, unit_normal};
+use heelclear::numeric::quantile::fisher_above;
 use heelclear::quantity::{Angle, Length, Time};
 use heelclear::sample::{Marks, Sample};
 use heelclear::study::{self, Bar, CrossedTable, Finding, Master, Study};

@@ -1,7 +1,7 @@
 //! Quantiles against published tables.
 #![allow(missing_docs, clippy::unwrap_used)]
 
-use heelclear::fit::quantile::{chi_square, normal, student_t};
+use heelclear::numeric::quantile::{chi_square, normal, student_t};
 
 /// Rounded to as many decimals as the table prints, the value must be the table's.
 #[track_caller]

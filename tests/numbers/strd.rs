@@ -5,8 +5,8 @@
 //! decimal logarithm of the relative difference from the certified value, as NIST defines it.
 #![allow(missing_docs, clippy::unwrap_used, clippy::panic)]
 
-use heelclear::fit::linear::{covariance, least_squares};
 use heelclear::fit::solve::{Problem, Solution, SolveSettings, solve};
+use heelclear::numeric::linear::{covariance, least_squares};
 use levenberg_marquardt::{LeastSquaresProblem, LevenbergMarquardt};
 use nalgebra::storage::Owned;
 use nalgebra::{DMatrix, DVector, Dyn};

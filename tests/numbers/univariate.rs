@@ -2,7 +2,7 @@
 //! Datasets, univariate: certified values in `tests/reference/strd_univariate_certified.csv`.
 #![allow(clippy::unwrap_used)]
 
-use heelclear::fit::moments::{lag_1, mean, standard_deviation};
+use heelclear::numeric::moments::{lag_1, mean, standard_deviation};
 
 /// Correct digits: minus the logarithm of the relative error, 15 at most.
 fn digits(found: f64, certified: f64) -> f64 {

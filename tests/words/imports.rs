@@ -8,23 +8,26 @@ use std::path::{Path, PathBuf};
 
 /// Who may import whom, besides itself. The same table stands in DEVELOPERS.md.
 const MAY_IMPORT: &[(&str, &[&str])] = &[
+    ("numeric", &[]),
     ("quantity", &[]),
     ("manual", &[]),
     ("error", &["quantity"]),
     ("card", &["quantity", "error"]),
     ("gauge", &["quantity", "error", "card"]),
     ("sample", &["quantity", "error", "gauge"]),
-    ("trace", &["quantity", "error", "card", "sample"]),
-    ("shape", &["quantity", "error", "card", "trace"]),
-    ("fit", &["quantity", "error", "card", "shape"]),
+    ("trace", &["numeric", "quantity", "error", "card", "sample"]),
+    ("shape", &["numeric", "quantity", "error", "card", "trace"]),
+    ("fit", &["numeric", "quantity", "error", "card", "shape"]),
     (
         "judge",
-        &["quantity", "error", "card", "trace", "shape", "fit"],
+        &[
+            "numeric", "quantity", "error", "card", "trace", "shape", "fit",
+        ],
     ),
     (
         "study",
         &[
-            "quantity", "error", "card", "trace", "shape", "fit", "judge",
+            "numeric", "quantity", "error", "card", "trace", "shape", "judge",
         ],
     ),
     (
@@ -34,7 +37,7 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
     (
         "record",
         &[
-            "quantity", "error", "card", "sample", "trace", "shape", "fit", "judge", "setting",
+            "numeric", "quantity", "error", "card", "sample", "trace", "shape", "judge", "setting",
         ],
     ),
     ("report", &["quantity", "error", "record"]),
@@ -60,6 +63,7 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
     (
         "cli",
         &[
+            "numeric",
             "quantity",
             "manual",
             "error",

@@ -80,7 +80,7 @@ fn place(travel: Length) -> i64 {
 mod tests {
     #![allow(clippy::unwrap_used)]
     use super::*;
-    use crate::fit::moments;
+    use crate::numeric::moments;
     use rand::SeedableRng;
 
     #[test]

@@ -1,9 +1,9 @@
 //! Quantiles, circles, an analysis of variance and a propagation of distributions.
 
 use super::{ask, close};
-use heelclear::fit::quantile;
 use heelclear::fit::relief::flat_drop;
 use heelclear::judge::{Distribution, Tolerance, Trials, propagate};
+use heelclear::numeric::quantile;
 use heelclear::quantity::{Angle, AngularSpeed, Estimate, Length, Time};
 use heelclear::record::{Record, Trend};
 use heelclear::shape::circle::nearest_circle;

@@ -3,11 +3,11 @@
 
 use super::printed;
 use heelclear::card::Limit;
-use heelclear::fit::quantile;
 use heelclear::judge::{
     Distribution, Outcome, Random, Tolerance, Trials, conformity_probability, decide, guard_factor,
     propagate,
 };
+use heelclear::numeric::quantile;
 use rand::Rng;
 
 const fn at_most(max: f64) -> Limit {

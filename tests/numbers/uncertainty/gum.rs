@@ -2,12 +2,12 @@
 //! `tests/reference/gum_*.csv`.
 
 use super::printed;
-use heelclear::fit::linear::least_squares;
-use heelclear::fit::moments;
 use heelclear::judge::{
     Budget, Contribution, Line, Spread, combined, combined_correlated, covariance_of_results,
     coverage_factor, effective_degrees_of_freedom,
 };
+use heelclear::numeric::linear::least_squares;
+use heelclear::numeric::moments;
 use nalgebra::{DMatrix, DVector};
 
 /// The end gauge's budget, in nm: rows of `gum_h1_end_gauge.csv`.

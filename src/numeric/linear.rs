@@ -148,7 +148,7 @@ pub fn lower_factor(covariance: &DMatrix<f64>) -> DMatrix<f64> {
 }
 
 /// Length of each column; 1 for one that is nothing, so that it can be divided by.
-pub(super) fn column_norms(matrix: &DMatrix<f64>) -> DVector<f64> {
+pub fn column_norms(matrix: &DMatrix<f64>) -> DVector<f64> {
     DVector::from_fn(matrix.ncols(), |j, _| {
         let norm = matrix.column(j).norm();
         if norm > f64::MIN_POSITIVE { norm } else { 1.0 }
