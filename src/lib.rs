@@ -1,6 +1,7 @@
 //! Proves, with numbers that can be trusted, that a reground cutting tool will cut and not rub.
 //!
-//! Data flows one way. A [`card`] says what is wanted, a [`gauge`] gives bytes, a [`sample`] is one
+//! Data flows one way. A [`card`] says what is wanted, a [`gauge`] gives bytes (the
+//! [`simulator`] where there is no bench), a [`sample`] is one
 //! reading on one time line, a [`trace`] is many of them merged over the turn, a [`shape`] is the
 //! part without the stylus and the clamping, a [`fit`] is the curve of the land, and [`judge`]
 //! says pass, fail or undecided. [`record`] keeps the answer and [`report`] draws it;
@@ -18,6 +19,8 @@ pub mod error;
 pub mod card;
 
 pub mod gauge;
+
+pub mod simulator;
 
 pub mod sample;
 

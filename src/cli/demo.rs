@@ -9,14 +9,14 @@ use crate::error::{Code, Error, Result};
 use crate::gauge::Instrument;
 #[cfg(unix)]
 use crate::gauge::serial::SerialInstrument;
-#[cfg(unix)]
-use crate::gauge::simulated::Served;
-use crate::gauge::simulated::{InProcess, Scenario, built_in};
 use crate::inspection::capture::{CaptureSettings, End, capture};
 use crate::inspection::instruments::traces;
 use crate::judge::Effort;
 use crate::quantity::{Angle, Time};
 use crate::report::Units;
+#[cfg(unix)]
+use crate::simulator::Served;
+use crate::simulator::{InProcess, Scenario, built_in};
 use clap::Args;
 use std::path::{Path, PathBuf};
 

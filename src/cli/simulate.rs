@@ -2,8 +2,8 @@
 
 use super::{Out, Status};
 use crate::error::{Code, Error, Result, reason};
-use crate::gauge::simulated::{Scenario, built_in, names};
 use crate::inspection::simulated::write_folder;
+use crate::simulator::{Scenario, built_in, names};
 use clap::Args;
 use serde_json::json;
 use std::path::{Path, PathBuf};
@@ -161,7 +161,7 @@ fn write(scenario: &Scenario, folder: &Path, out: &mut Out) -> Result<()> {
 
 #[cfg(unix)]
 fn serve(scenario: Scenario, faster: f64, out: &mut Out) -> Result<()> {
-    use crate::gauge::simulated::Served;
+    use crate::simulator::Served;
     if !(0.01..=1000.0).contains(&faster) {
         let message = format!("read `--faster {faster}`, expected 0.01 to 1000");
         return Err(Error::new(Code::Usage, message));

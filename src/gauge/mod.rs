@@ -1,8 +1,8 @@
-//! Where readings come from: the bridge, text instruments, and a simulated gauge.
+//! Where readings come from: the bridge and text instruments.
 //!
 //! [`frame`] and [`text`] read bytes and touch nothing; [`serial`] and [`serial_reader`] talk to a port,
 //! each on a thread of its own; [`raw_log`] has every byte on disk before anything looks at it.
-//! [`simulated`] stands beside the real port behind the same trait, [`Instrument`].
+//! A port, real or simulated, stands behind one trait, [`Instrument`].
 
 pub mod frame;
 mod instrument;
@@ -10,7 +10,6 @@ pub mod raw_log;
 pub mod serial;
 pub mod serial_access;
 pub mod serial_reader;
-pub mod simulated;
 pub mod text;
 
 pub use instrument::{Instrument, Port};

@@ -7,8 +7,8 @@ use crate::card::{GaugeCard, Role, ToolCard};
 use crate::error::{Code, Error, Result};
 use crate::gauge::Instrument;
 use crate::gauge::serial::{self, SerialInstrument};
-use crate::gauge::simulated::{self as gauge, Hand, InProcess, Lead, Scenario, Target};
 use crate::quantity::{Angle, Length};
+use crate::simulator::{self as gauge, Hand, InProcess, Lead, Scenario, Target};
 use std::sync::Arc;
 
 /// What the bridge protocol starts with.

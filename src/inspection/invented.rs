@@ -4,8 +4,8 @@ use super::capture::Wanted;
 use super::live::Plan;
 use crate::card::{Feature, Name, Role, Surface, ToolCard};
 use crate::error::Result;
-use crate::gauge::simulated::{self as gauge, Land, Relief, Round, Scenario, Target};
 use crate::quantity::{Angle, Length};
+use crate::simulator::{self as gauge, Land, Relief, Round, Scenario, Target};
 
 /// The bench of a tool that no recipe has.
 pub(super) const PLAIN: &str = "counterbore-pass";

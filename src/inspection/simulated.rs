@@ -2,7 +2,7 @@
 
 use super::folder::{unwritable, write_whole};
 use crate::error::Result;
-use crate::gauge::simulated::{Reading, Scenario};
+use crate::simulator::{Reading, Scenario};
 use std::fs;
 use std::path::Path;
 

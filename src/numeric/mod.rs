@@ -4,4 +4,5 @@
 pub mod linear;
 pub mod moments;
 pub mod quantile;
+pub mod random;
 pub mod robust;

@@ -1,7 +1,7 @@
 //! A bench for the tests: folders to keep, an archive to keep them in, and the program.
 
-use heelclear::gauge::simulated::built_in;
 use heelclear::inspection::simulated::write_folder;
+use heelclear::simulator::built_in;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};

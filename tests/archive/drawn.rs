@@ -1,8 +1,8 @@
 //! What is drawn from records: before and after a grind, a tool through its regrinds, paper.
 
 use super::bench::{Bench, Said};
-use heelclear::gauge::simulated::built_in;
 use heelclear::inspection::simulated::write_folder;
+use heelclear::simulator::built_in;
 use std::fs;
 use std::process::Command;
 

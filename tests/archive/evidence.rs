@@ -1,9 +1,9 @@
 //! A verdict belongs to what it was judged from, and is kept for nothing else.
 
 use crate::bench::{Bench, PROGRAM, Said};
-use heelclear::gauge::simulated::built_in;
 use heelclear::inspection::simulated::write_folder;
 use heelclear::record::archive::Digest;
+use heelclear::simulator::built_in;
 use serde_json::Value;
 use std::fs;
 use std::path::{Path, PathBuf};

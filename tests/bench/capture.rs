@@ -4,7 +4,6 @@
 use heelclear::card::{InspectionCard, Role, Stage};
 use heelclear::error::{Code, Result};
 use heelclear::gauge::serial::SerialInstrument;
-use heelclear::gauge::simulated::{InProcess, Scenario, built_in};
 use heelclear::gauge::{Instrument, Port};
 use heelclear::inspection::capture::{
     CaptureSettings, Captured, End, Made, Notice, Wanted, capture, rebuild,
@@ -12,6 +11,7 @@ use heelclear::inspection::capture::{
 use heelclear::inspection::{Folder, Taken};
 use heelclear::quantity::{Angle, Length, Time};
 use heelclear::sample::{Mark, Sample};
+use heelclear::simulator::{InProcess, Scenario, built_in};
 use heelclear::trace::csv::{self, Rows};
 use std::future::{Future, pending};
 use std::path::Path;
@@ -102,7 +102,7 @@ fn samples(folder: &Path, file: &str) -> Vec<Sample> {
 fn expected(scenario: &Scenario, number: usize) -> Vec<(f64, f64)> {
     let pose = &scenario.poses()[number];
     let counts = f64::from(scenario.gauge.counts_per_rev);
-    let row = |r: heelclear::gauge::simulated::Reading| {
+    let row = |r: heelclear::simulator::Reading| {
         let reading = r.steps.unwrap() as f64 * scenario.gauge.resolution_mm;
         (r.count as f64 * 360.0 / counts, reading)
     };
@@ -183,7 +183,7 @@ fn a_hand_that_goes_on_turning_begins_no_second_trace() {
 #[test]
 fn an_encoder_that_counts_backwards_is_kept_as_it_counts() {
     let mut scenario = short();
-    scenario.gauge.grows = heelclear::gauge::simulated::Grows::CounterClockwise;
+    scenario.gauge.grows = heelclear::simulator::Grows::CounterClockwise;
     let folder = tempfile::tempdir().unwrap();
     let settings = settings(&scenario, folder.path());
     let (captured, _) = run(&settings, InProcess::new(scenario.clone(), 8.0), pending());
@@ -428,7 +428,7 @@ fn a_port_that_is_not_there_and_a_file_that_is_no_port_are_told_apart() {
 #[cfg(unix)]
 mod terminal {
     use super::*;
-    use heelclear::gauge::simulated::Served;
+    use heelclear::simulator::Served;
 
     #[test]
     fn a_capture_through_a_pseudo_terminal_loses_nothing() {

@@ -8,7 +8,7 @@
 )]
 
 use heelclear::card::InspectionCard;
-use heelclear::gauge::simulated::{Served, built_in};
+use heelclear::simulator::{Served, built_in};
 use rustix::termios::{Winsize, tcgetattr, tcsetwinsize};
 use std::fs::File;
 use std::io::{Read, Write};

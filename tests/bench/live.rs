@@ -3,9 +3,6 @@
 
 use heelclear::card::{Role, Stage};
 use heelclear::gauge::Instrument;
-#[cfg(unix)]
-use heelclear::gauge::simulated::Served;
-use heelclear::gauge::simulated::{InProcess, Lead, Scenario, built_in};
 use heelclear::inspection::capture::{
     CaptureSettings, Captured, End, Notice, Order, Wanted, capture_led,
 };
@@ -13,6 +10,9 @@ use heelclear::inspection::live::{Live, PLAN_FILE, Phase, Plan, Provisional, Ste
 use heelclear::inspection::{Folder, verify, write_whole};
 use heelclear::quantity::{Angle, Length};
 use heelclear::record::Verdict;
+#[cfg(unix)]
+use heelclear::simulator::Served;
+use heelclear::simulator::{InProcess, Lead, Scenario, built_in};
 use std::collections::VecDeque;
 use std::path::Path;
 use std::sync::Arc;

@@ -9,7 +9,7 @@
 
 use heelclear::gauge::Instrument;
 use heelclear::gauge::serial::SerialInstrument;
-use heelclear::gauge::simulated::{Scenario, Served, built_in};
+use heelclear::simulator::{Scenario, Served, built_in};
 use rustix::termios::{OptionalActions, tcgetattr, tcsetattr};
 use serde_json::Value;
 use std::fs::{self, Permissions};

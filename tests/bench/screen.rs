@@ -3,7 +3,6 @@
 
 use heelclear::card::{InspectionCard, Role};
 use heelclear::cli::screen::{Act, Asks, Shown, act, draw};
-use heelclear::gauge::simulated::{Scenario, built_in};
 use heelclear::inspection::capture::{Made, Notice, Progress, Wanted};
 use heelclear::inspection::live::{Live, Phase, Plan, SoFar};
 use heelclear::inspection::simulated::write_folder;
@@ -12,6 +11,7 @@ use heelclear::judge::Effort;
 use heelclear::quantity::{Angle, Length, Time};
 use heelclear::report::Units;
 use heelclear::sample::{Marks, Seen};
+use heelclear::simulator::{Scenario, built_in};
 use ratatui::Terminal;
 use ratatui::backend::TestBackend;
 use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyModifiers};

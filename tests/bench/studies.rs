@@ -473,7 +473,7 @@ mod command {
         let folder = dir.path().join("seat");
         let name = folder.to_str().unwrap();
         // Edge first: the plunger comes out over all of the land, which has the whole play in it.
-        let recipe = heelclear::gauge::simulated::built_in("counterbore-pass").unwrap();
+        let recipe = heelclear::simulator::built_in("counterbore-pass").unwrap();
         heelclear::inspection::simulated::write_folder(&recipe, &folder).unwrap();
         let card = folder.join("gauge.toml");
         let text = std::fs::read_to_string(&card).unwrap();

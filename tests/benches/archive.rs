@@ -5,10 +5,10 @@
 #![allow(missing_docs, clippy::unwrap_used, clippy::print_stdout)]
 
 use criterion::{Criterion, Throughput, criterion_group, criterion_main};
-use heelclear::gauge::simulated::built_in;
 use heelclear::inspection::{Folder, rejudge, simulated::write_folder, verify};
 use heelclear::record::archive::{Archive, Contents, Filter, Place, Wanted, pack, unpack};
 use heelclear::report;
+use heelclear::simulator::built_in;
 use heelclear::trace::csv::{self, Rows};
 use rayon::prelude::*;
 use std::fs;

@@ -10,10 +10,10 @@
     clippy::panic
 )]
 
-use heelclear::gauge::simulated::{Scenario, built_in};
 use heelclear::inspection::{self, Folder, simulated::write_folder};
 use heelclear::judge::Effort;
 use heelclear::report;
+use heelclear::simulator::{Scenario, built_in};
 use rayon::prelude::*;
 use std::fmt::Write as _;
 use std::hint::black_box;

@@ -1,6 +1,6 @@
 //! Every kind of inspection that is tried: a recipe, and what is changed in it.
 
-use heelclear::gauge::simulated::{Law, Relief, Round, Scenario, Tip, Turning, built_in};
+use heelclear::simulator::{Law, Relief, Round, Scenario, Tip, Turning, built_in};
 
 /// A kind of inspection.
 pub struct Kind {

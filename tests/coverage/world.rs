@@ -3,7 +3,7 @@
 //! Only then does coverage mean anything. Each input has random numbers of its own, so that one of
 //! them can be left out while all the others stay as they were.
 
-use heelclear::gauge::simulated::{ErrorCurve, Scenario, Surface};
+use heelclear::simulator::{ErrorCurve, Scenario, Surface};
 use rand::{Rng, SeedableRng};
 use rand_pcg::Pcg64;
 use std::path::Path;

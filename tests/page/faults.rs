@@ -136,7 +136,7 @@ fn a_fifth_page_has_the_first_stand_aside() {
 #[test]
 fn made_up_readings_never_stand_beside_real_ones() {
     let folder = tempfile::tempdir().unwrap();
-    let recipe = heelclear::gauge::simulated::built_in("counterbore-pass").unwrap();
+    let recipe = heelclear::simulator::built_in("counterbore-pass").unwrap();
     let real = folder.path().join("real");
     heelclear::inspection::simulated::write_folder(&recipe, &real).unwrap();
     let bench = Bench::open(folder.path());

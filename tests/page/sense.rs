@@ -116,7 +116,7 @@ const BENCH_CARD: &str = "schema = 1\n[indicator]\nresolution_mm = 0.001\nmax_er
 #[cfg(unix)]
 #[test]
 fn a_card_that_nobody_had_seen_right_is_corrected_on_the_bench_too() {
-    use heelclear::gauge::simulated::{Served, built_in};
+    use heelclear::simulator::{Served, built_in};
     let folder = tempfile::tempdir().unwrap();
     let bench = Bench::open(folder.path());
     let mut scenario = built_in("counterbore-pass").unwrap();

@@ -2,10 +2,10 @@
 //! inspection, tools of either hand and with flutes spaced unevenly on purpose.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-use heelclear::gauge::simulated::{Grows, Scenario, built_in};
 use heelclear::inspection::simulated::write_folder;
 use heelclear::inspection::{Folder, verify};
 use heelclear::record::{Characteristic, Record, Verdict};
+use heelclear::simulator::{Grows, Scenario, built_in};
 use std::path::Path;
 
 /// A figure may be off its truth by this many of its standard uncertainties.
@@ -576,7 +576,7 @@ mod uneven_spacing {
         scenario.tool.flutes = 4;
         let feature = &mut scenario.feature[0];
         feature.tooth = [0.0, first, 0.0, -2.0]
-            .map(|angle_deg| heelclear::gauge::simulated::Tooth {
+            .map(|angle_deg| heelclear::simulator::Tooth {
                 angle_deg,
                 ..Default::default()
             })

@@ -3,10 +3,10 @@
 
 use heelclear::card::{GaugeCard, InspectionCard, Link, Positive, Role, ToolCard};
 use heelclear::gauge::raw_log::arrivals;
-use heelclear::gauge::simulated::built_in;
 use heelclear::gauge::text::TextPattern;
 use heelclear::quantity::{Length, Time};
 use heelclear::sample::{Bench, FromBridge, FromText, Sample};
+use heelclear::simulator::built_in;
 use heelclear::trace::csv::{self, Rows};
 use heelclear::trace::{MergeSettings, Trace, align, merge};
 use proptest::prelude::*;

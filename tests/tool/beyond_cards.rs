@@ -3,10 +3,10 @@
 //! The readings of ordinary tools are changed as a fault of gauge, encoder or clamping changes them.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-use heelclear::gauge::simulated::{Scenario, built_in};
 use heelclear::inspection::simulated::write_folder;
 use heelclear::inspection::{Folder, verify};
 use heelclear::record::{Record, Verdict};
+use heelclear::simulator::{Scenario, built_in};
 use std::path::Path;
 
 /// A row of a trace: time, angle, reading.

@@ -3,10 +3,10 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use crate::truth::Truths;
-use heelclear::gauge::simulated::{Scenario, Tip, Turning, built_in};
 use heelclear::inspection::simulated::write_folder;
 use heelclear::inspection::{Folder, verify};
 use heelclear::record::{Characteristic, Record, Verdict};
+use heelclear::simulator::{Scenario, Tip, Turning, built_in};
 use std::path::Path;
 
 /// A figure may be off its truth by this many of its standard uncertainties; with some thousand

@@ -3,10 +3,10 @@
 #![allow(clippy::unwrap_used)]
 
 use crate::truth::Truths;
-use heelclear::gauge::simulated::{ErrorCurve, Scenario, built_in};
 use heelclear::inspection::simulated::write_folder;
 use heelclear::inspection::{Folder, verify};
 use heelclear::record::{Characteristic, Record};
+use heelclear::simulator::{ErrorCurve, Scenario, built_in};
 use rand::{Rng, SeedableRng};
 use rayon::prelude::*;
 use statrs::distribution::{Binomial, DiscreteCDF};

@@ -4,10 +4,10 @@
 //! stands `x^2 / 2p` lower at a distance `x` from it (to second order; plane geometry).
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-use heelclear::gauge::simulated::built_in;
 use heelclear::inspection::simulated::write_folder;
 use heelclear::inspection::{Folder, verify};
 use heelclear::record::{Record, Verdict, WouldShow};
+use heelclear::simulator::built_in;
 use std::path::Path;
 
 const RADIUS_MM: f64 = 10.0;

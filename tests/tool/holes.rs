@@ -1,10 +1,10 @@
 //! An arc in which nothing was read, wherever it lies, proves nothing that is not so.
 #![allow(clippy::unwrap_used, clippy::panic)]
 
-use heelclear::gauge::simulated::built_in;
 use heelclear::inspection::simulated::write_folder;
 use heelclear::inspection::{Folder, verify};
 use heelclear::record::{Characteristic, Record, Verdict};
+use heelclear::simulator::built_in;
 use std::path::Path;
 
 /// Takes all rows of a trace away whose angle lies so far from `from`.

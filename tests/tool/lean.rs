@@ -2,10 +2,10 @@
 //! gauge card, or not known; and what that and an eccentricity do to a face.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-use heelclear::gauge::simulated::{Relief, Scenario, Surface, built_in};
 use heelclear::inspection::simulated::write_folder;
 use heelclear::inspection::{Folder, verify};
 use heelclear::record::{Characteristic, Record, Verdict};
+use heelclear::simulator::{Relief, Scenario, Surface, built_in};
 
 fn judged(scenario: &Scenario) -> Record {
     let dir = tempfile::tempdir().unwrap();

@@ -1,11 +1,11 @@
 //! What the program says to grind is what mends the tool, and is said once.
 #![allow(clippy::unwrap_used, clippy::panic)]
 
-use heelclear::gauge::simulated::{Scenario, built_in};
 use heelclear::inspection::simulated::write_folder;
 use heelclear::inspection::{Folder, verify};
 use heelclear::record::{Characteristic, Record, Verdict};
 use heelclear::report::{TextStyle, deciding, text};
+use heelclear::simulator::{Scenario, built_in};
 
 /// The built-in counterbore with changes, judged.
 fn judged(change: impl FnOnce(&mut Scenario)) -> Record {
@@ -77,8 +77,7 @@ fn a_worn_tool_is_told_one_skim_and_nothing_of_its_relief() {
 fn relief_that_is_wrong_behind_the_wear_is_changed_from_what_is_set() {
     let record = judged(|recipe| {
         worn(0.15)(recipe);
-        recipe.feature[0].land.relief =
-            heelclear::gauge::simulated::Relief::Flat { relief_deg: 4.0 };
+        recipe.feature[0].land.relief = heelclear::simulator::Relief::Flat { relief_deg: 4.0 };
     });
     let fails = failing(&record);
     let drop = fails.iter().find(|it| it.name == "drop").unwrap();
@@ -93,8 +92,7 @@ fn relief_that_is_wrong_behind_the_wear_is_changed_from_what_is_set() {
 fn less_relief_is_never_said_bare_of_an_edge_that_has_too_little() {
     let record = judged(|recipe| {
         worn(0.2)(recipe);
-        recipe.feature[0].land.relief =
-            heelclear::gauge::simulated::Relief::Flat { relief_deg: 14.0 };
+        recipe.feature[0].land.relief = heelclear::simulator::Relief::Flat { relief_deg: 14.0 };
     });
     let fails = failing(&record);
     let below = |it: &&&Characteristic| {

@@ -1,10 +1,10 @@
 //! Which way it turns: a sense that is stated wrongly, or was never proven, judges nothing.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-use heelclear::gauge::simulated::{Scenario, built_in};
 use heelclear::inspection::simulated::write_folder;
 use heelclear::inspection::{Folder, verify};
 use heelclear::record::{Record, Verdict};
+use heelclear::simulator::{Scenario, built_in};
 
 /// How the walls of the gaps lean.
 #[derive(Clone, Copy)]

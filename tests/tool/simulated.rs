@@ -1,11 +1,11 @@
 //! The simulated gauge against exact geometry, and its folders against their own truth.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-use heelclear::gauge::simulated::{
-    Bench, Clamping, Gauge, Hand, Land, Relief, Scenario, Tip, Turning, built_in, names,
-};
 use heelclear::inspection::Folder;
 use heelclear::inspection::simulated::write_folder;
+use heelclear::simulator::{
+    Bench, Clamping, Gauge, Hand, Land, Relief, Scenario, Tip, Turning, built_in, names,
+};
 use std::collections::HashMap;
 use std::path::{Path, PathBuf};
 

@@ -1,10 +1,10 @@
 //! Trials of the whole chain, from a folder to its record.
 #![allow(clippy::unwrap_used)]
 
-use heelclear::gauge::simulated::{Relief, Scenario, built_in};
 use heelclear::inspection::{Folder, simulated::write_folder, verify_with};
 use heelclear::judge::Effort;
 use heelclear::record::{Characteristic, Record};
+use heelclear::simulator::{Relief, Scenario, built_in};
 use tempfile::TempDir;
 
 fn folder(scenario: &Scenario) -> (TempDir, Folder) {

@@ -1,8 +1,8 @@
 //! Whatever a folder holds, the program says what is wrong with it, and leaves nothing half written.
 #![allow(clippy::unwrap_used, clippy::panic)]
 
-use heelclear::gauge::simulated::built_in;
 use heelclear::inspection::simulated::write_folder;
+use heelclear::simulator::built_in;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::sync::OnceLock;

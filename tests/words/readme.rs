@@ -1,8 +1,8 @@
 //! What README.md shows is what the program says.
 #![allow(clippy::unwrap_used, clippy::panic)]
 
-use heelclear::gauge::simulated::built_in;
 use heelclear::inspection::{Folder, verify};
+use heelclear::simulator::built_in;
 use std::collections::BTreeSet;
 use std::path::Path;
 

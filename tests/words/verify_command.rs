@@ -1,8 +1,8 @@
 //! `verify` as a script meets it: statuses, streams, files, several folders.
 #![allow(clippy::unwrap_used, clippy::panic)]
 
-use heelclear::gauge::simulated::built_in;
 use heelclear::inspection::simulated::write_folder;
+use heelclear::simulator::built_in;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Output, Stdio};

@@ -3,11 +3,11 @@
 use super::keys::Act;
 use super::{Asks, Shown};
 use crate::card::{Role, TraceEntry};
-use crate::gauge::simulated::Lead;
 use crate::inspection::capture::Order;
 use crate::inspection::live::{Broken, Live, Phase, Provisional, SoFar, file_of};
 use crate::quantity::Time;
 use crate::report::Units;
+use crate::simulator::Lead;
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::{Duration, Instant};

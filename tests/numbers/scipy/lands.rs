@@ -3,12 +3,12 @@
 use super::{ask, close};
 use heelclear::card::{Name, Role, Surface};
 use heelclear::fit::{CamFigures, Curve, Fit, FitSettings, Land, LandPoint, Law, fit};
-use heelclear::gauge::simulated::built_in;
 use heelclear::inspection::simulated::write_folder;
 use heelclear::inspection::{Folder, Taken};
 use heelclear::judge::{Axis, Bench, Effort, judge};
 use heelclear::quantity::{Angle, Length};
 use heelclear::shape::Lobes;
+use heelclear::simulator::built_in;
 use heelclear::trace::{MergeSettings, merge};
 use rand::{Rng, SeedableRng};
 use rand_pcg::Pcg64Mcg;

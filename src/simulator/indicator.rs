@@ -3,6 +3,7 @@
 
 use super::scenario::{Bench, ErrorCurve, Gauge};
 use super::wander::Wander;
+use crate::numeric::random::gauss;
 use rand::Rng;
 use rand_pcg::Pcg64;
 use std::f64::consts::TAU;
@@ -112,10 +113,4 @@ impl Indicator {
             None => 0.0,
         }
     }
-}
-
-/// A number from the normal distribution (Box and Muller 1958).
-pub(super) fn gauss(rng: &mut Pcg64) -> f64 {
-    let radius = (-2.0 * (1.0 - rng.random::<f64>()).ln()).sqrt();
-    radius * (TAU * rng.random::<f64>()).cos()
 }

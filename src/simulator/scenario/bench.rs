@@ -241,14 +241,14 @@ impl Default for Hand {
 
 impl Clamping {
     /// Tangent of the tilt, and the angle of the spindle towards which the tool leans; radians.
-    pub(in super::super) fn tilt(&self) -> (f64, f64) {
+    pub(in crate::simulator) fn tilt(&self) -> (f64, f64) {
         let towards = self.tilt_at_deg.unwrap_or(self.at_deg);
         (self.tilt_deg.to_radians().tan(), towards.to_radians())
     }
 
     /// Eccentricity at a distance from the tool's front in mm, and the angle of the spindle at
     /// which it reads highest, in radians. In one plane with the tilt it may be negative.
-    pub(in super::super) fn eccentricity_at(&self, z_mm: f64) -> (f64, f64) {
+    pub(in crate::simulator) fn eccentricity_at(&self, z_mm: f64) -> (f64, f64) {
         let at = self.at_deg.to_radians();
         let (tilt, towards) = self.tilt();
         let less = tilt * z_mm;

@@ -20,11 +20,11 @@ mod wander;
 
 pub use bridge::{Lead, SimulatedBridge};
 pub use built_in::{built_in, names};
-pub use face::{Face, SlideReading};
+pub use face::SlideReading;
 pub use run::{Pose, Reading, Run, Target};
 pub use scenario::{
-    Bench, Clamping, ErrorCurve, Faults, Feature, Gauge, Grows, Hand, Land, Law, Positive, Relief,
-    Round, Scenario, Surface, Tip, Tool, Tooth, Turning, Unit,
+    Bench, Clamping, ErrorCurve, Face, Faults, Feature, Gauge, Grows, Hand, Land, Law, Positive,
+    Relief, Round, Scenario, Surface, Tip, Tool, Tooth, Turning, Unit,
 };
 pub use served::InProcess;
 #[cfg(unix)]

@@ -8,9 +8,8 @@ mod check;
 mod part;
 
 pub use bench::{Bench, Clamping, ErrorCurve, Faults, Gauge, Grows, Hand, Positive, Tip, Turning};
-pub use part::{Feature, Land, Law, Relief, Round, Surface, Tool, Tooth};
+pub use part::{Face, Feature, Land, Law, Relief, Round, Surface, Tool, Tooth};
 
-use super::face::Face;
 use crate::card::drawn;
 use crate::error::{Code, Error, Result};
 use serde::{Deserialize, Serialize};

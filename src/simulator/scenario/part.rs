@@ -211,6 +211,30 @@ pub enum Law {
     Parabolic,
 }
 
+/// A straight face, and how it is traced.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Face {
+    /// The feature that it belongs to, by name.
+    pub feature: String,
+    /// Angle between the face and the tool's axis.
+    pub angle_deg: f64,
+    /// How far the table moves; the stylus stays on the face.
+    pub travel_mm: f64,
+    /// Mean speed of the table.
+    #[serde(default = "default_table_speed")]
+    pub speed_mm_per_s: f64,
+    /// Whether the table goes back again.
+    #[serde(default = "default_table_back")]
+    pub back: bool,
+    /// By what share the table's scale shows too much.
+    #[serde(default)]
+    pub scale_error: f64,
+    /// By how much the probe leans from square to the travel.
+    #[serde(default)]
+    pub lean_deg: f64,
+}
+
 fn default_hand() -> String {
     "right".to_owned()
 }
@@ -225,6 +249,12 @@ fn default_state_face() -> bool {
 }
 fn default_gap() -> f64 {
     2.0
+}
+fn default_table_speed() -> f64 {
+    0.4
+}
+fn default_table_back() -> bool {
+    true
 }
 
 impl Feature {

@@ -1,34 +1,9 @@
 //! A face under the probe while the table moves and the tool is locked.
 
 use super::indicator::Indicator;
-use super::scenario::{Scenario, Surface};
+use super::scenario::{Face, Scenario, Surface};
 use rand::{Rng, SeedableRng};
 use rand_pcg::Pcg64;
-use serde::{Deserialize, Serialize};
-
-/// A straight face, and how it is traced.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Face {
-    /// The feature that it belongs to, by name.
-    pub feature: String,
-    /// Angle between the face and the tool's axis.
-    pub angle_deg: f64,
-    /// How far the table moves; the stylus stays on the face.
-    pub travel_mm: f64,
-    /// Mean speed of the table.
-    #[serde(default = "default_speed")]
-    pub speed_mm_per_s: f64,
-    /// Whether the table goes back again.
-    #[serde(default = "default_back")]
-    pub back: bool,
-    /// By what share the table's scale shows too much.
-    #[serde(default)]
-    pub scale_error: f64,
-    /// By how much the probe leans from square to the travel.
-    #[serde(default)]
-    pub lean_deg: f64,
-}
 
 /// One reading over travel.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -39,13 +14,6 @@ pub struct SlideReading {
     pub travel_mm: f64,
     /// The indicator in steps of its least count.
     pub steps: i64,
-}
-
-fn default_speed() -> f64 {
-    0.4
-}
-fn default_back() -> bool {
-    true
 }
 
 /// How long the table rests at either end.

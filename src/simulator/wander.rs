@@ -1,6 +1,6 @@
 //! An indicator's error as its certificate leaves it open: anywhere within the limit at each place.
 
-use super::indicator::gauss;
+use crate::numeric::random::gauss;
 use rand_pcg::Pcg64;
 use statrs::distribution::{ContinuousCDF, Normal};
 
