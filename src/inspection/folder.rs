@@ -1,11 +1,11 @@
 //! An inspection folder on disk: its cards, its traces, and what is written back into it.
 
-use super::capture::{Logged, logged, tied};
+use super::logs::{Logged, logged, tied};
 use super::reach::reaches;
 use super::sense;
+use super::whole_file::{contents, unreadable};
 use crate::card::{GaugeCard, INSIDE, InspectionCard, Source, ToolCard, TraceEntry, drawn};
-pub(super) use crate::error::unwritable;
-use crate::error::{Code, Error, Result, reason};
+use crate::error::{Code, Error, Result};
 use crate::quantity::Time;
 use crate::record::archive::Inside;
 use crate::record::{INSPECTION_FILE, JudgedFrom};
@@ -13,9 +13,7 @@ use crate::sample::{Height, Position, Sample};
 use crate::trace::apart::apart;
 use crate::trace::csv::{self, Rows, Slide, Table};
 use crate::trace::{Trace, align};
-use std::io::{BufWriter, Write};
 use std::path::{Path, PathBuf};
-use tempfile::NamedTempFile;
 
 /// An inspection folder with its cards read.
 #[derive(Clone, Debug)]
@@ -287,15 +285,6 @@ fn all_inside(dir: &Path, inspection: &InspectionCard, text: &str) -> Result<()>
     }
 }
 
-/// The bytes of a regular file: a pipe or a device would be read for ever.
-pub(super) fn contents(path: &Path) -> std::io::Result<Vec<u8>> {
-    if !std::fs::metadata(path)?.is_file() {
-        let fault = "it is no regular file";
-        return Err(std::io::Error::new(std::io::ErrorKind::InvalidInput, fault));
-    }
-    std::fs::read(path)
-}
-
 fn read_text(path: &Path) -> Result<String> {
     let bytes = contents(path).map_err(|error| unreadable(path, &error))?;
     String::from_utf8(bytes).map_err(|error| {
@@ -312,104 +301,4 @@ fn read_text(path: &Path) -> Result<String> {
         .at_line(line)
         .help("save the file as UTF-8 text")
     })
-}
-
-pub(super) fn unreadable(path: &Path, error: &std::io::Error) -> Error {
-    let missing = error.kind() == std::io::ErrorKind::NotFound;
-    let (code, message, help) = if missing {
-        let message =
-            "found no such file, expected one, since `inspection.toml` names it".to_owned();
-        let help = "put the file there, or mend the name on the card; paths start at the folder";
-        (Code::Missing, message, help)
-    } else {
-        let message = format!("could not be read: {}", reason(error));
-        (
-            Code::Disk,
-            message,
-            "check that it is a file and that you may read it",
-        )
-    };
-    Error::new(code, message)
-        .in_file(path.display().to_string())
-        .help(help)
-}
-
-/// Writes a file whole or not at all: beside it first, synced, then renamed over it.
-///
-/// # Errors
-/// `disk` when the system refuses; then nothing half-written is left.
-pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<()> {
-    let mut file = WholeFile::new(path)?;
-    file.write(bytes)?;
-    file.finish()
-}
-
-/// A file that is written bit by bit, and is there whole or not at all.
-#[derive(Debug)]
-pub struct WholeFile {
-    path: PathBuf,
-    beside: BufWriter<NamedTempFile>,
-}
-
-impl WholeFile {
-    /// Begins the file; what is there under its name stays until it is finished.
-    ///
-    /// # Errors
-    /// `disk` when the system refuses.
-    pub fn new(path: &Path) -> Result<Self> {
-        let dir = path.parent().unwrap_or(Path::new("."));
-        let beside = beside(dir).map_err(|fault| unwritable(path, &fault))?;
-        Ok(Self {
-            path: path.to_owned(),
-            beside: BufWriter::new(beside),
-        })
-    }
-
-    /// Adds bytes.
-    ///
-    /// # Errors
-    /// `disk` when the system refuses.
-    pub fn write(&mut self, bytes: &[u8]) -> Result<()> {
-        let written = self.beside.write_all(bytes);
-        written.map_err(|fault| unwritable(&self.path, &fault))
-    }
-
-    /// Has it on the disk under its name.
-    ///
-    /// # Errors
-    /// `disk` when the system refuses; then nothing half-written is left.
-    pub fn finish(self) -> Result<()> {
-        let Self { path, beside } = self;
-        let finish = || -> std::io::Result<()> {
-            let beside = beside.into_inner().map_err(|fault| fault.into_error())?;
-            beside.as_file().sync_all()?;
-            beside.persist(&path)?;
-            sync_entries(path.parent().unwrap_or(Path::new(".")));
-            Ok(())
-        };
-        finish().map_err(|fault| unwritable(&path, &fault))
-    }
-}
-
-/// A new file of another name, which goes away again unless it is renamed.
-fn beside(dir: &Path) -> std::io::Result<NamedTempFile> {
-    let mut builder = tempfile::Builder::new();
-    builder.prefix(".heelclear-");
-    // Left to itself it would be for its owner alone; an inspection is for the whole shop, as far
-    // as the user's mask allows.
-    #[cfg(unix)]
-    builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
-    builder.tempfile_in(dir)
-}
-
-/// Has the disk keep the names in a folder: a file whose name is lost is lost.
-pub(super) fn sync_entries(dir: &Path) {
-    // Some systems cannot sync a folder, and write names through; the files are whole all the same.
-    let here = Path::new(".");
-    let dir = if dir.as_os_str().is_empty() {
-        here
-    } else {
-        dir
-    };
-    let _ = std::fs::File::open(dir).and_then(|dir| dir.sync_all());
 }

@@ -1,8 +1,8 @@
 //! Today's judgement of a record that is in the archive, beside the one it has.
 
-use super::folder::{Folder, unwritable};
+use super::folder::Folder;
 use super::verify::verify_with;
-use crate::error::{Code, Error, Result};
+use crate::error::{Code, Error, Result, unwritable};
 use crate::judge::Effort;
 use crate::record::archive::{RecordId, Stored, StoredFile};
 use crate::record::{Characteristic, Flute, Pair, Record, Verdict, pairs, tooth};

@@ -1,7 +1,8 @@
 //! Writes a simulated inspection as the folder that a live capture would have left.
 
-use super::folder::{unwritable, write_whole};
+use super::whole_file::write_whole;
 use crate::error::Result;
+use crate::error::unwritable;
 use crate::simulator::{Reading, Scenario};
 use std::fs;
 use std::path::Path;

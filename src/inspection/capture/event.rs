@@ -1,8 +1,9 @@
 //! What can happen in a capture, and what a person is told of it.
 
-use super::{Made, Wanted};
+use super::Wanted;
 use crate::card::TraceEntry;
 use crate::gauge::serial_reader::Delivery;
+use crate::inspection::logs::Made;
 use crate::quantity::{Angle, Length, Time};
 use crate::sample::Seen;
 use std::fmt;

@@ -1,11 +1,12 @@
 //! The folder while it is captured: cards first, then logs, each step leaving it usable.
 
-use super::rebuild::readings_file;
 use super::{CaptureSettings, Wanted};
 use crate::card::{GaugeCard, InspectionCard, Role, Source, TraceEntry};
+use crate::error::unwritable;
 use crate::error::{Code, Error, Result};
 use crate::gauge::raw_log::RawLog;
-use crate::inspection::folder::{sync_entries, unreadable, unwritable, write_whole};
+use crate::inspection::logs::{readings_file, rebuild};
+use crate::inspection::whole_file::{sync_entries, unreadable, write_whole};
 use crate::record::archive::Inside;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -50,7 +51,7 @@ impl Files {
         let path = folder.join("inspection.toml");
         let text = fs::read_to_string(&path).map_err(|fault| unreadable(&path, &fault))?;
         let card = InspectionCard::parse(&text, &path.display().to_string())?;
-        super::rebuild(folder, &card, gauge)?;
+        rebuild(folder, &card, gauge)?;
         let files = Self {
             folder: folder.to_owned(),
             card: InspectionCard {

@@ -4,13 +4,13 @@ use super::event::{Event, Notice, Order};
 use super::files::Files;
 use super::one::{Ended, Led};
 use super::session::{Flow, Session, stopped_early};
-use super::tie::index_of;
 use super::{CaptureSettings, Captured};
 use crate::card::{GaugeCard, Hand};
 use crate::error::Result;
 use crate::gauge::Instrument;
 use crate::gauge::frame::Command;
 use crate::gauge::serial_reader::What;
+use crate::inspection::logs::index_of;
 use tokio::sync::mpsc;
 
 pub(super) async fn run(

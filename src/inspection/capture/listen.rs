@@ -1,7 +1,6 @@
 //! Listens to a bench without keeping anything: at rest, then over a turn where that is wanted.
 
 use super::event::{Event, Notice};
-use super::live::Duty;
 use super::session::{Flow, Session};
 use super::slot::Slot;
 use crate::card::GaugeCard;
@@ -9,6 +8,7 @@ use crate::error::{Code, Error, Result};
 use crate::gauge::Instrument;
 use crate::gauge::frame::Command;
 use crate::gauge::serial_reader::What;
+use crate::inspection::logs::Duty;
 use crate::quantity::{Angle, Length, Time};
 use crate::sample::{IndexMark, Introduction, Overheard, Tally};
 use std::future::Future;

@@ -9,20 +9,15 @@ mod files;
 mod led;
 mod listed;
 mod listen;
-mod live;
 mod one;
-mod rebuild;
 mod session;
 mod slot;
 mod taking;
-mod tie;
 
+pub use super::logs::{Made, rebuild};
 pub use coverage::Coverage;
 pub use event::{Event, Notice, Order, Progress};
 pub use listen::{Heard, HeardDevice, Hearing, Listening, Step, Turned, listen};
-pub(super) use rebuild::{Logged, logged};
-pub use rebuild::{Made, rebuild};
-pub(super) use tie::tied;
 
 use crate::card::{GaugeCard, Role, ToolCard};
 use crate::error::{Code, Error, Result};

@@ -4,12 +4,12 @@ use super::event::{Event, Notice, Order};
 use super::files::Files;
 use super::session::Session;
 use super::taking::Taking;
-use super::tie::{index_of, tied};
-use super::{CaptureSettings, Made, Wanted, rebuild};
+use super::{CaptureSettings, Wanted};
 use crate::card::{Role, TraceEntry};
 use crate::error::{Code, Error, Result};
 use crate::gauge::frame::Command;
 use crate::gauge::raw_log::ArrivalEvent;
+use crate::inspection::logs::{Made, index_of, make, readings_file, tied};
 use std::future::Future;
 
 /// Why a trace is over.
@@ -176,10 +176,10 @@ impl<S: Future<Output = ()>> Session<'_, S> {
             if !later {
                 self.rezeroed = false;
             }
-            return rebuild::make(files.folder(), &entry, self.gauge);
+            return make(files.folder(), &entry, self.gauge);
         };
         let replaced = |each: &TraceEntry| {
-            let file = rebuild::readings_file(each);
+            let file = readings_file(each);
             each.source == entry.source || led.instead_of.iter().any(|one| one == file)
         };
         let alone = files.traces().iter().all(replaced);
@@ -195,14 +195,14 @@ impl<S: Future<Output = ()>> Session<'_, S> {
                 Err(_) => {
                     *ended = Ended::Untied;
                     files.leave_out(&entry)?;
-                    return rebuild::make(files.folder(), &entry, self.gauge);
+                    return make(files.folder(), &entry, self.gauge);
                 }
             }
         } else {
             // Nothing is kept that is counted from the zero before; but this one may be itself.
             self.zero_lost = lost_meanwhile;
         }
-        let made = rebuild::make(files.folder(), &entry, self.gauge)?;
+        let made = make(files.folder(), &entry, self.gauge)?;
         let off = (!led.anew).then_some(led.instead_of);
         if let Err(fault) = files.replace(off, &entry) {
             *ended = Ended::Fault(fault);

@@ -1,7 +1,6 @@
 //! The instruments of a capture: opened, asked until they answer, and waited for an event at a time.
 
 use super::event::{Event, Notice, Order};
-use super::live::Duty;
 use super::slot::Slot;
 use crate::card::{GaugeCard, Hand, Link};
 use crate::error::{Code, Error, Result};
@@ -9,6 +8,7 @@ use crate::gauge::Instrument;
 use crate::gauge::frame::Command;
 use crate::gauge::serial_reader::Delivery;
 use crate::gauge::text::request_bytes;
+use crate::inspection::logs::Duty;
 use crate::quantity::Time;
 use std::future::Future;
 use std::pin::Pin;

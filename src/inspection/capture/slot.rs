@@ -1,13 +1,13 @@
 //! One device of a capture: what it told, whether it is there, whether it fell silent.
 
 use super::event::Notice;
-use super::live::{Device, Duty};
 use crate::card::{GaugeCard, Hand};
 use crate::error::{Code, Error, Result};
 use crate::gauge::Instrument;
 use crate::gauge::frame::Command;
 use crate::gauge::raw_log::RawLog;
 use crate::gauge::serial_reader::{Delivery, Reader, What};
+use crate::inspection::logs::{Device, Duty};
 use crate::quantity::Time;
 use std::io;
 use std::time::{Duration, Instant};

@@ -2,9 +2,9 @@
 
 use super::coverage::Coverage;
 use super::event::Progress;
-use super::live::Duty;
 use super::slot::{SILENCE_TOLD, Slot};
 use super::{CaptureSettings, End};
+use crate::inspection::logs::Duty;
 use crate::quantity::{Angle, Time};
 use crate::sample::{Mark, Seen};
 use std::time::Instant;

@@ -1,7 +1,7 @@
 //! Ties a trace to those taken before the encoder began to count anew, by its index mark.
 
-use super::live::Duty;
-use super::rebuild::{log_of, readings_file, replay};
+use super::device::Duty;
+use super::replay::{log_of, readings_file, replay};
 use crate::card::{GaugeCard, Source, TraceEntry};
 use crate::error::{Code, Error, Result};
 use crate::sample::IndexPlace;
@@ -9,7 +9,11 @@ use std::path::Path;
 
 /// Where the index stands in the counts that the traces of a card share. Unknown where none of them
 /// has a raw log in which it was passed.
-pub(super) fn index_of(folder: &Path, traces: &[TraceEntry], gauge: &GaugeCard) -> IndexPlace {
+pub(in crate::inspection) fn index_of(
+    folder: &Path,
+    traces: &[TraceEntry],
+    gauge: &GaugeCard,
+) -> IndexPlace {
     let places = traces.iter().filter_map(|entry| {
         // A trace without a raw log, or with one that cannot be read, tells nothing.
         place_in(folder, entry, gauge).ok()

@@ -1,7 +1,7 @@
 //! The gauge as its studies found it.
 
-use super::Folder;
 use crate::card::{LeanBound, Studied};
+use crate::inspection::Folder;
 use crate::quantity::Length;
 
 /// The folder with what studies of the gauge found in place of what its card states, wherever that

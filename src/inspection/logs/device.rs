@@ -13,7 +13,7 @@ const WRONG_UNIT_LEAST: u64 = 5;
 
 /// What a device is there for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Duty {
+pub(in crate::inspection) enum Duty {
     /// Reading and angle.
     Both,
     /// The reading alone.
@@ -24,7 +24,7 @@ pub(super) enum Duty {
 
 /// The stream of one device, turned into what it says.
 #[derive(Clone, Debug)]
-pub(super) enum Device {
+pub(in crate::inspection) enum Device {
     Bridge(Box<FromBridge>),
     Text(FromText),
 }
@@ -32,7 +32,11 @@ pub(super) enum Device {
 impl Device {
     /// The device that the gauge card describes. With a tool of a `hand` on the bench its angles
     /// grow the way that tool cuts; otherwise they have the encoder's own sense.
-    pub(super) fn new(gauge: &GaugeCard, duty: Duty, hand: Option<Hand>) -> Result<Self> {
+    pub(in crate::inspection) fn new(
+        gauge: &GaugeCard,
+        duty: Duty,
+        hand: Option<Hand>,
+    ) -> Result<Self> {
         let positive = hand.map(|hand| gauge.encoder.positive(hand));
         let counts_down = positive == Some(Positive::Backing);
         let count = gauge.indicator.count();
@@ -51,18 +55,18 @@ impl Device {
         })
     }
 
-    pub(super) fn is_bridge(&self) -> bool {
+    pub(in crate::inspection) fn is_bridge(&self) -> bool {
         matches!(self, Device::Bridge(_))
     }
 
-    pub(super) fn feed(&mut self, bytes: &[u8], at: Time) {
+    pub(in crate::inspection) fn feed(&mut self, bytes: &[u8], at: Time) {
         match self {
             Device::Bridge(lines) => lines.feed(bytes),
             Device::Text(lines) => lines.feed(bytes, at),
         }
     }
 
-    pub(super) fn replugged(&mut self) {
+    pub(in crate::inspection) fn replugged(&mut self) {
         match self {
             Device::Bridge(lines) => lines.replugged(),
             Device::Text(lines) => lines.replugged(),
@@ -70,7 +74,7 @@ impl Device {
     }
 
     /// Where the encoder's index stands in its counts; unknown where it tells of none.
-    pub(super) fn index_place(&self) -> IndexPlace {
+    pub(in crate::inspection) fn index_place(&self) -> IndexPlace {
         match self {
             Device::Bridge(lines) => lines.index_place(),
             Device::Text(_) => IndexPlace::default(),
@@ -78,14 +82,14 @@ impl Device {
     }
 
     /// Adds this to every count.
-    pub(super) fn shift_counts(&mut self, by: i64) {
+    pub(in crate::inspection) fn shift_counts(&mut self, by: i64) {
         if let Device::Bridge(lines) = self {
             lines.shift_counts(by);
         }
     }
 
     /// Lines with a position or a reading so far.
-    pub(super) fn rows(&self) -> usize {
+    pub(in crate::inspection) fn rows(&self) -> usize {
         match self {
             Device::Bridge(lines) => lines.len(),
             Device::Text(lines) => lines.counts().0 as usize,
@@ -93,7 +97,7 @@ impl Device {
     }
 
     /// When the newest line was taken, by a clock of the device's own where it has one.
-    pub(super) fn newest_time(&self) -> Option<Time> {
+    pub(in crate::inspection) fn newest_time(&self) -> Option<Time> {
         match self {
             Device::Bridge(lines) => {
                 let last = lines.len().checked_sub(1)?;
@@ -104,7 +108,7 @@ impl Device {
         }
     }
 
-    pub(super) fn tally(&self) -> Tally {
+    pub(in crate::inspection) fn tally(&self) -> Tally {
         match self {
             Device::Bridge(lines) => lines.tally(),
             Device::Text(lines) => Tally {
@@ -122,7 +126,7 @@ impl Device {
     ///
     /// # Errors
     /// `protocol` where most readings came in the other unit; a few are left out and told.
-    pub(super) fn right_unit(&self) -> Result<()> {
+    pub(in crate::inspection) fn right_unit(&self) -> Result<()> {
         let tally = self.tally();
         if tally.inch_mixed < WRONG_UNIT_LEAST || tally.inch_mixed * 2 < tally.readings {
             return Ok(());
@@ -144,7 +148,7 @@ impl Device {
     }
 
     /// What the lines from this number on say, in the order in which they came.
-    pub(super) fn news(&self, from: usize, mut seen: impl FnMut(Seen)) {
+    pub(in crate::inspection) fn news(&self, from: usize, mut seen: impl FnMut(Seen)) {
         match self {
             Device::Bridge(lines) => lines.seen_since(from).for_each(seen),
             Device::Text(lines) => {
@@ -179,7 +183,7 @@ impl Device {
     }
 
     /// All samples from the line with this number on, by growing time.
-    pub(super) fn samples(&self, from: usize) -> Vec<Sample> {
+    pub(in crate::inspection) fn samples(&self, from: usize) -> Vec<Sample> {
         let mut samples = match self {
             Device::Bridge(lines) => lines.since(from).collect(),
             Device::Text(lines) => lines.since(from, Some(Time::ZERO)).samples,
@@ -188,7 +192,7 @@ impl Device {
         samples
     }
 
-    pub(super) fn heights(&self, from: usize) -> Vec<Height> {
+    pub(in crate::inspection) fn heights(&self, from: usize) -> Vec<Height> {
         match self {
             Device::Bridge(lines) => lines
                 .since(from)
@@ -210,7 +214,7 @@ impl Device {
         }
     }
 
-    pub(super) fn positions(&self, from: usize) -> Vec<Position> {
+    pub(in crate::inspection) fn positions(&self, from: usize) -> Vec<Position> {
         match self {
             Device::Bridge(lines) => lines.positions_since(from).collect(),
             Device::Text(lines) => lines.since(from, Some(Time::ZERO)).positions,
@@ -218,7 +222,7 @@ impl Device {
     }
 
     /// What was seen on the wire that a person should know: what, what it does to the result.
-    pub(super) fn warnings(&self) -> Vec<String> {
+    pub(in crate::inspection) fn warnings(&self) -> Vec<String> {
         let tally = self.tally();
         let mut warnings = Vec::new();
         let mut warn = |count: u64, text: String| {

@@ -1,74 +1,14 @@
-//! Trace files from raw logs: at the end of a capture, and after one that was killed.
+//! What a raw log holds, read by the code that reads the live stream.
 
-use super::live::{Device, Duty};
-use crate::card::{GaugeCard, InspectionCard, Source, TraceEntry};
+use super::device::{Device, Duty};
+use crate::card::{GaugeCard, Source, TraceEntry};
 use crate::error::{Error, Result};
 use crate::gauge::raw_log::{Arrival, ArrivalEvent, arrivals, times_path};
-use crate::inspection::folder::{contents, unreadable, unwritable, write_whole};
+use crate::inspection::whole_file::{contents, unreadable};
 use crate::quantity::Time;
 use crate::record::archive::Inside;
 use crate::sample::{Height, Position, Sample};
-use crate::trace::csv;
-use std::fmt;
-use std::io::Write;
 use std::path::Path;
-
-/// A trace file made from raw logs.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Made {
-    /// The file, relative to the folder; the readings' where there are two.
-    pub file: String,
-    /// Readings in it.
-    pub readings: usize,
-    /// What was seen on the wire that a person should know, a sentence each.
-    pub warnings: Vec<String>,
-}
-
-impl fmt::Display for Made {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}: {} readings", self.file, self.readings)?;
-        for warning in &self.warnings {
-            write!(f, "\n{}: {warning}", self.file)?;
-        }
-        Ok(())
-    }
-}
-
-/// Makes every trace file that the inspection card names, that is missing, and whose raw log is
-/// there: what a killed capture leaves to be done. Gives nothing where nothing was to be done.
-///
-/// # Errors
-/// When a raw log cannot be read or a file cannot be written.
-pub fn rebuild(folder: &Path, inspection: &InspectionCard, gauge: &GaugeCard) -> Result<Vec<Made>> {
-    let left_to_do = inspection.traces.iter().filter(|entry| {
-        let file = readings_file(entry);
-        !folder.join(file).exists() && folder.join(log_of(file)).exists()
-    });
-    left_to_do.map(|entry| make(folder, entry, gauge)).collect()
-}
-
-/// Makes the file or files of one trace from its raw logs.
-pub(super) fn make(folder: &Path, entry: &TraceEntry, gauge: &GaugeCard) -> Result<Made> {
-    let mut warnings = Vec::new();
-    let readings = match (&entry.source, logged(folder, entry, gauge, &mut warnings)?) {
-        (Source::One(file), Logged::One(samples)) => {
-            write_file(folder, file, |out| csv::write(out, &samples))?;
-            samples.len()
-        }
-        (Source::Two { angle, reading }, Logged::Two(positions, heights)) => {
-            write_file(folder, angle, |out| write_positions(out, &positions))?;
-            write_file(folder, reading, |out| write_heights(out, &heights))?;
-            heights.len()
-        }
-        // The log of one instrument gives one, and that of two gives two.
-        _ => 0,
-    };
-    Ok(Made {
-        file: readings_file(entry).to_owned(),
-        readings,
-        warnings,
-    })
-}
 
 /// What the raw logs of a trace hold since the tool began to turn.
 pub(in crate::inspection) enum Logged {
@@ -196,7 +136,7 @@ fn rezero_time<T>(rows: &mut [T], time: impl Fn(&mut T) -> &mut Time) {
     }
 }
 
-pub(super) fn readings_file(entry: &TraceEntry) -> &str {
+pub(in crate::inspection) fn readings_file(entry: &TraceEntry) -> &str {
     match &entry.source {
         Source::One(file) => file,
         Source::Two { reading, .. } => reading,
@@ -207,31 +147,4 @@ pub(super) fn readings_file(entry: &TraceEntry) -> &str {
 pub(super) fn log_of(trace: &str) -> String {
     let name = Path::new(trace).file_stem().unwrap_or_default();
     format!("raw/{}.log", name.to_string_lossy())
-}
-
-fn write_file(
-    folder: &Path,
-    file: &str,
-    fill: impl FnOnce(&mut Vec<u8>) -> std::io::Result<()>,
-) -> Result<()> {
-    let path = folder.join(file);
-    let mut bytes = Vec::new();
-    fill(&mut bytes).map_err(|fault| unwritable(&path, &fault))?;
-    write_whole(&path, &bytes)
-}
-
-fn write_positions(out: &mut Vec<u8>, positions: &[Position]) -> std::io::Result<()> {
-    writeln!(out, "time_s,angle_deg")?;
-    for position in positions {
-        writeln!(out, "{},{}", position.time.s(), position.angle.deg())?;
-    }
-    Ok(())
-}
-
-fn write_heights(out: &mut Vec<u8>, heights: &[Height]) -> std::io::Result<()> {
-    writeln!(out, "time_s,reading_mm")?;
-    for height in heights {
-        writeln!(out, "{},{}", height.time.s(), height.reading.mm())?;
-    }
-    Ok(())
 }

@@ -1,8 +1,9 @@
 //! What all traces of an inspection together show that its cards do not say.
 
-use super::folder::Folder;
-use super::verify::{JudgedTrace, MergedTrace, zero_of};
+use super::lands::JudgedTrace;
+use super::merged::{MergedTrace, zero_of};
 use crate::card::{Role, Surface};
+use crate::inspection::folder::Folder;
 use crate::judge::{self, Doubt, DoubtKind, KnownSize};
 use crate::quantity::{Angle, Length};
 use crate::record::Reference;

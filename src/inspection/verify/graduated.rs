@@ -1,6 +1,6 @@
 //! The gauge by the steps that its readings come in.
 
-use super::Folder;
+use crate::inspection::Folder;
 use crate::judge::{self, Doubt};
 use crate::trace::{self, Trace};
 

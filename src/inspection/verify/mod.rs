@@ -1,0 +1,114 @@
+//! From an inspection folder to its record, one call a stage.
+
+mod bench;
+mod beyond_cards;
+mod graduated;
+mod lands;
+mod merged;
+mod read;
+mod references;
+mod several;
+mod studied;
+
+use super::logs::{self, Made};
+use super::{Folder, sense};
+use crate::card::{Feature, Role, TraceEntry};
+use crate::error::Result;
+use crate::judge::Effort;
+use crate::record::{self, Judged, JudgedFrom, Record};
+
+/// A capture that ended early may lack traces that nobody can tell were wanted.
+const CUT_SHORT: &str = "the capture was cut short before its end: traces that were still to be taken are missing, and the last one may be shorter than was wanted; capture again to be sure";
+
+/// Judges an inspection, with as many trials as its decisions need.
+///
+/// # Errors
+/// When cards or traces cannot be read, or a trace does not show what its card says.
+pub fn verify(folder: &Folder) -> Result<Record> {
+    verify_with(folder, Effort::default())
+}
+
+/// The same with trials as `effort` says.
+///
+/// # Errors
+/// As [`verify`].
+pub fn verify_with(folder: &Folder, effort: Effort) -> Result<Record> {
+    let mut warnings = Vec::new();
+    if folder.inspection.interrupted {
+        warnings.push(CUT_SHORT.to_owned());
+    }
+    sense::hint(folder, &mut warnings);
+    let folder = studied::studied(folder, &mut warnings);
+    let left = logs::rebuild(&folder.dir, &folder.inspection, &folder.gauge)?;
+    warnings.extend(left.iter().flat_map(made_now));
+    let mut from = folder.cards.clone();
+    let traces = read::read(&folder, None, &mut from, &mut warnings)?;
+    judged(&folder, traces, effort, warnings, Some(from))
+}
+
+/// Judges one trace that is still growing, from its raw log as it stands now, beside the references
+/// of its folder. Nothing is written, and what takes several traces of a feature is left out.
+///
+/// # Errors
+/// As [`verify`]; above all `trace-short` before the tool has gone all the way round.
+pub fn verify_growing(folder: &Folder, growing: &TraceEntry, effort: Effort) -> Result<Record> {
+    let mut warnings = Vec::new();
+    let mut folder = studied::studied(folder, &mut warnings);
+    folder.inspection.interrupted = false;
+    let traces = &mut folder.inspection.traces;
+    traces.retain(|entry| entry.role == Role::Reference && entry.source != growing.source);
+    traces.push(growing.clone());
+    let of_trace = |feature: &Feature| growing.role == Role::Feature(feature.name.clone());
+    folder.tool.features.retain(of_trace);
+    let unkept = &mut JudgedFrom::default();
+    let traces = read::read(&folder, Some(growing), unkept, &mut warnings)?;
+    judged(&folder, traces, effort, warnings, None)
+}
+
+/// The record of what was read. It says what it was judged `from`, unless a trace still grows.
+fn judged(
+    folder: &Folder,
+    (turned, slides): (Vec<read::Turned>, Vec<read::Slid>),
+    effort: Effort,
+    mut warnings: Vec<String>,
+    from: Option<JudgedFrom>,
+) -> Result<Record> {
+    let graduated = graduated::Graduated::of(folder, turned.iter().map(|(_, trace)| trace));
+    let folder = &graduated.folder;
+    let merged = merged::merge_all(folder, turned)?;
+    let references = references::references(folder, &merged, &mut warnings);
+    let mut lands = lands::judge_all(folder, &merged, &references, effort, &mut warnings)?;
+    let coarse = graduated.doubt.as_ref();
+    beyond_cards::doubt(folder, &merged, &references, &mut lands, coarse);
+    let mut beyond = match from {
+        Some(_) => several::beyond(folder, &lands, &merged, &slides, &references, effort)?,
+        None => Vec::new(),
+    };
+    let mut features: Vec<_> = lands.into_iter().map(|each| each.judged).collect();
+    sense::settle(folder, &mut features, &mut beyond);
+    record::assemble(&Judged {
+        tool: &folder.tool,
+        gauge: &folder.gauge,
+        inspection: &folder.inspection,
+        features,
+        beyond,
+        references,
+        history: merged.iter().flat_map(|each| each.history()).collect(),
+        warnings,
+        seed: effort.seed,
+        trials: effort.trials,
+        from,
+    })
+}
+
+/// What is said of a trace file that a capture left to be made.
+fn made_now(made: &Made) -> Vec<String> {
+    let file = &made.file;
+    let now = format!(
+        "{file}: made now from the raw log, since the capture ended before it could be written"
+    );
+    let seen = made.warnings.iter();
+    std::iter::once(now)
+        .chain(seen.map(|warning| format!("{file}: {warning}")))
+        .collect()
+}
