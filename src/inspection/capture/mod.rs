@@ -6,10 +6,9 @@
 mod coverage;
 mod event;
 mod files;
-mod led;
-mod listed;
 mod listen;
 mod one;
+mod run;
 mod session;
 mod slot;
 mod taking;
@@ -97,11 +96,7 @@ pub fn capture(
     stop: impl Future<Output = ()>,
 ) -> Result<Captured> {
     settings.check()?;
-    let hand = ToolCard::parse(&settings.tool_card, "tool.toml")?.hand;
-    let gauge = GaugeCard::parse(&settings.gauge_card, "gauge.toml")?;
-    wait_for(listed::run(
-        settings, &gauge, hand, indicator, encoder, tell, stop,
-    ))
+    wait_for(run::run(settings, indicator, encoder, tell, stop, None))
 }
 
 /// Captures as somebody leads: a trace at a time, told by `orders`, until [`Order::Finish`] or until
@@ -121,10 +116,15 @@ pub fn capture_led(
     tell: &mut dyn FnMut(Notice<'_>),
     orders: UnboundedReceiver<Order>,
 ) -> Result<Captured> {
-    let hand = ToolCard::parse(&settings.tool_card, "tool.toml")?.hand;
-    let gauge = GaugeCard::parse(&settings.gauge_card, "gauge.toml")?;
-    wait_for(led::run(
-        settings, &gauge, hand, indicator, encoder, tell, orders,
+    // Who leads ends it by an order, or by going away.
+    let never = std::future::pending();
+    wait_for(run::run(
+        settings,
+        indicator,
+        encoder,
+        tell,
+        never,
+        Some(orders),
     ))
 }
 

@@ -9,6 +9,7 @@ use crate::card::{Role, TraceEntry};
 use crate::error::{Code, Error, Result};
 use crate::gauge::frame::Command;
 use crate::gauge::raw_log::ArrivalEvent;
+use crate::gauge::serial_reader::Delivery;
 use crate::inspection::logs::{Made, index_of, make, readings_file, tied};
 use std::future::Future;
 
@@ -42,6 +43,16 @@ pub(super) struct Led<'a> {
     pub anew: bool,
 }
 
+/// A trace while it is taken.
+struct UnderWay {
+    /// What the card says of it.
+    entry: TraceEntry,
+    taking: Taking,
+    led: bool,
+    /// Whether it goes on the card only once it is whole.
+    later: bool,
+}
+
 impl<S: Future<Output = ()>> Session<'_, S> {
     /// Takes one trace, from setting the stylus to its file. No file where the tool never turned.
     pub(super) async fn trace(
@@ -62,7 +73,7 @@ impl<S: Future<Output = ()>> Session<'_, S> {
         // A trace that takes the place of others, or has to be tied to them, is put on the card
         // once it is whole.
         let later = led.is_some_and(|led| self.zero_lost || !led.instead_of.is_empty());
-        let (mut entry, logs) = files.begin_trace(wanted, self.slots.len() > 1)?;
+        let (entry, logs) = files.begin_trace(wanted, self.slots.len() > 1)?;
         for (slot, log) in self.slots.iter_mut().zip(logs) {
             slot.begin(self.gauge, log)?;
         }
@@ -73,65 +84,20 @@ impl<S: Future<Output = ()>> Session<'_, S> {
             z: wanted.z,
         });
         self.command(Command::Start);
-        let mut taking = Taking::new(settings, name, last, led.is_none(), self.begun > 0);
+        let taking = Taking::new(settings, name, last, led.is_none(), self.begun > 0);
+        let mut under_way = UnderWay {
+            entry,
+            taking,
+            led: led.is_some(),
+            later,
+        };
         let mut ended = loop {
-            match self.next().await {
-                Event::Stop => break Ended::Stopped,
-                Event::Order(Order::Set { rezeroed }) => {
-                    taking.arm();
-                    self.rezeroed |= rezeroed || wanted.rezeroed;
-                    entry.rezeroed = self.rezeroed;
-                    tell(Notice::Set {
-                        trace: &taking.progress.trace,
-                    });
-                }
-                Event::Order(Order::Enough) if taking.turning_since.is_some() => {
-                    break Ended::Enough;
-                }
-                Event::Order(Order::GiveUp) => break Ended::GivenUp,
-                // One trace at a time: what else is asked comes too early.
-                Event::Order(_) => {}
-                Event::Delivery(delivery) => {
-                    let (device, at) = (delivery.device, delivery.at);
-                    let taken = self.take(delivery, tell);
-                    let taken = taken.and_then(|()| self.right_unit(device));
-                    if let Err(fault) = taken {
-                        break Ended::Fault(fault);
-                    }
-                    let begins = taking.look(&self.slots, device, at);
-                    if begins {
-                        tell(Notice::Turning {
-                            trace: &taking.progress.trace,
-                            entry: &entry,
-                        });
-                        for slot in &self.slots {
-                            slot.reader.note(ArrivalEvent::Start);
-                        }
-                        let kept = if later { Ok(()) } else { files.keep(&entry) };
-                        if let Err(fault) = kept {
-                            break Ended::Fault(fault);
-                        }
-                    }
-                    if led.is_some() && !taking.seen.is_empty() {
-                        tell(Notice::Seen(&taking.seen));
-                    }
-                    if taking.is_over() {
-                        break Ended::Enough;
-                    }
-                }
-                Event::Tick => {
-                    tell(Notice::Progress(&taking.progress));
-                    self.ask_when_due();
-                    if taking.is_over() {
-                        break Ended::Enough;
-                    }
-                    let mut slots = self.slots.iter_mut();
-                    if let Err(fault) = slots.try_for_each(|slot| slot.check_silence(tell)) {
-                        break Ended::Fault(fault);
-                    }
-                }
+            let event = self.next().await;
+            if let Some(ended) = self.on(event, &mut under_way, files, tell) {
+                break ended;
             }
         };
+        let UnderWay { entry, taking, .. } = under_way;
         self.command(Command::Stop);
         self.begun += 1;
         for slot in &self.slots {
@@ -158,6 +124,87 @@ impl<S: Future<Output = ()>> Session<'_, S> {
                 Err(fault) => (ended.or_fault(fault), None),
             },
         )
+    }
+
+    /// Does what an event in the middle of a trace asks for; tells why the trace is over then.
+    fn on(
+        &mut self,
+        event: Event,
+        trace: &mut UnderWay,
+        files: &mut Files,
+        tell: &mut dyn FnMut(Notice<'_>),
+    ) -> Option<Ended> {
+        let done = match event {
+            Event::Stop => return Some(Ended::Stopped),
+            Event::Order(order) => return self.ordered(&order, trace, tell),
+            Event::Delivery(delivery) => self.delivered(delivery, trace, files, tell),
+            Event::Tick => self.beat(trace, tell),
+        };
+        match done {
+            Err(fault) => Some(Ended::Fault(fault)),
+            Ok(()) => trace.taking.is_over().then_some(Ended::Enough),
+        }
+    }
+
+    fn ordered(
+        &mut self,
+        order: &Order,
+        trace: &mut UnderWay,
+        tell: &mut dyn FnMut(Notice<'_>),
+    ) -> Option<Ended> {
+        match order {
+            Order::Set { rezeroed } => {
+                trace.taking.arm();
+                self.rezeroed |= rezeroed | trace.entry.rezeroed;
+                trace.entry.rezeroed = self.rezeroed;
+                tell(Notice::Set {
+                    trace: &trace.taking.progress.trace,
+                });
+                None
+            }
+            Order::Enough if trace.taking.turning_since.is_some() => Some(Ended::Enough),
+            Order::GiveUp => Some(Ended::GivenUp),
+            // One trace at a time: what else is asked comes too early.
+            _ => None,
+        }
+    }
+
+    fn delivered(
+        &mut self,
+        delivery: Delivery,
+        trace: &mut UnderWay,
+        files: &mut Files,
+        tell: &mut dyn FnMut(Notice<'_>),
+    ) -> Result<()> {
+        let (device, at) = (delivery.device, delivery.at);
+        self.take(delivery, tell)?;
+        self.right_unit(device)?;
+        if trace.taking.look(&self.slots, device, at) {
+            tell(Notice::Turning {
+                trace: &trace.taking.progress.trace,
+                entry: &trace.entry,
+            });
+            for slot in &self.slots {
+                slot.reader.note(ArrivalEvent::Start);
+            }
+            if !trace.later {
+                files.keep(&trace.entry)?;
+            }
+        }
+        if trace.led && !trace.taking.seen.is_empty() {
+            tell(Notice::Seen(&trace.taking.seen));
+        }
+        Ok(())
+    }
+
+    fn beat(&mut self, trace: &mut UnderWay, tell: &mut dyn FnMut(Notice<'_>)) -> Result<()> {
+        tell(Notice::Progress(&trace.taking.progress));
+        self.ask_when_due();
+        if trace.taking.is_over() {
+            return Ok(());
+        }
+        let mut slots = self.slots.iter_mut();
+        slots.try_for_each(|slot| slot.check_silence(tell))
     }
 
     /// Makes the file of a trace that is over, and puts it on the card where it belongs there.
