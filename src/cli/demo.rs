@@ -3,6 +3,7 @@
 use super::archive::Keeper;
 use super::capture::{StatusLine, ctrl_c};
 use super::progress::patiently;
+use super::style::style;
 use super::{Out, Status, verify};
 use crate::card::Stage;
 use crate::error::{Code, Error, Result};
@@ -80,7 +81,7 @@ pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
     let record = patiently("judging", || {
         verify::judge(&folder, Units::default(), Effort::default())
     })?;
-    verify::tell(&folder, &record, verify::style(out), out)?;
+    verify::tell(&folder, &record, style(out), out)?;
 
     out.note("4  keep it in an archive");
     let shown = folder.display().to_string();

@@ -15,6 +15,7 @@ mod setting;
 mod simulate;
 mod status;
 mod study;
+mod style;
 mod usage;
 mod verify;
 
@@ -67,37 +68,35 @@ struct Program {
     command: Command,
 }
 
-#[derive(Subcommand)]
-enum Command {
-    Demo(demo::Arguments),
-    Bench(bench::Arguments),
-    Capture(Box<capture::Arguments>),
-    Verify(verify::Arguments),
-    Archive(Box<archive::Arguments>),
-    Ready(ready::Arguments),
-    Ports(ports::Arguments),
-    Simulate(simulate::Arguments),
-    Setting(setting::Arguments),
-    Study(study::Arguments),
-    Completions(completions::Arguments),
-    Manual(manual::Arguments),
+/// The commands in the order of the help, and the module of each.
+macro_rules! commands {
+    ($($command:ident: $module:ident),+ $(,)?) => {
+        #[derive(Subcommand)]
+        enum Command {
+            $($command(Box<$module::Arguments>)),+
+        }
+
+        impl Command {
+            fn run(&self, out: &mut Out) -> Result<Status> {
+                match self {
+                    $(Command::$command(arguments) => $module::run(arguments, out)),+
+                }
+            }
+        }
+    };
 }
 
-impl Command {
-    fn run(self, out: &mut Out) -> Result<Status> {
-        match self {
-            Command::Archive(arguments) => archive::run(&arguments, out),
-            Command::Bench(arguments) => bench::run(&arguments, out),
-            Command::Demo(arguments) => demo::run(&arguments, out),
-            Command::Capture(arguments) => capture::run(&arguments, out),
-            Command::Ports(arguments) => ports::run(&arguments, out),
-            Command::Ready(arguments) => ready::run(&arguments, out),
-            Command::Simulate(arguments) => simulate::run(&arguments, out),
-            Command::Setting(arguments) => setting::run(&arguments, out),
-            Command::Study(arguments) => study::run(&arguments, out),
-            Command::Verify(arguments) => verify::run(&arguments, out),
-            Command::Completions(arguments) => completions::run(&arguments, out),
-            Command::Manual(arguments) => manual::run(&arguments, out),
-        }
-    }
+commands! {
+    Demo: demo,
+    Bench: bench,
+    Capture: capture,
+    Verify: verify,
+    Archive: archive,
+    Ready: ready,
+    Ports: ports,
+    Simulate: simulate,
+    Setting: setting,
+    Study: study,
+    Completions: completions,
+    Manual: manual,
 }

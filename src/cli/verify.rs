@@ -2,13 +2,14 @@
 
 use super::archive::Keeper;
 use super::progress::patiently_watching;
+use super::style::{Units, style};
 use super::{Out, Status};
 use crate::error::{Code, Error, Result};
 use crate::inspection::{self, Folder, write_whole};
 use crate::judge::{Effort, Watch};
 use crate::record::Record;
 use crate::report::{self, TextStyle};
-use clap::{Args, ValueEnum};
+use clap::Args;
 use std::path::{Path, PathBuf};
 
 /// Judge inspection folders: write verdict.json and report.svg into each
@@ -97,24 +98,6 @@ impl Trials {
     }
 }
 
-/// The unit that a person wants to see lengths in.
-#[derive(Clone, Copy, Debug, ValueEnum)]
-pub(super) enum Units {
-    /// Millimetres and micrometres
-    Mm,
-    /// Inches
-    In,
-}
-
-impl From<Units> for report::Units {
-    fn from(units: Units) -> Self {
-        match units {
-            Units::Mm => report::Units::Metric,
-            Units::In => report::Units::Inch,
-        }
-    }
-}
-
 pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
     let style = TextStyle {
         budget: arguments.budget,
@@ -170,20 +153,6 @@ pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
 }
 
 const TITLE: anstyle::Style = anstyle::Style::new().bold();
-
-/// How text is set on this stdout.
-pub(super) fn style(out: &Out) -> TextStyle {
-    let usual = TextStyle::default();
-    TextStyle {
-        colour: out.colour(),
-        // A paragraph narrower than this reads worse than one that the terminal wraps.
-        columns: out
-            .columns()
-            .unwrap_or(usual.columns)
-            .clamp(40, usual.columns),
-        ..usual
-    }
-}
 
 /// One line a folder, in the order in which they were named.
 fn sum_up(lines: &[(String, String)], out: &mut Out) -> Result<()> {

@@ -1,6 +1,7 @@
 //! `archive compare`, `trend` and `certificate`: what is drawn from records.
 
-use super::super::{Out, Status, verify};
+use super::super::style::Units;
+use super::super::{Out, Status};
 use super::list::name;
 use super::replace::may_replace;
 use super::vouch;
@@ -35,7 +36,7 @@ pub(super) struct CompareArguments {
 
     /// The unit that lengths are shown in
     #[arg(long, value_enum, default_value = "mm")]
-    units: verify::Units,
+    units: Units,
 }
 
 /// Follow a tool through its regrinds, and tell how many are left
@@ -64,7 +65,7 @@ pub(super) struct TrendArguments {
 
     /// The unit that lengths are shown in
     #[arg(long, value_enum, default_value = "mm")]
-    units: verify::Units,
+    units: Units,
 }
 
 /// Make a page to print for a record, with its digests
@@ -88,7 +89,7 @@ pub(super) struct CertificateArguments {
 
     /// The unit that lengths are shown in
     #[arg(long, value_enum, default_value = "mm")]
-    units: verify::Units,
+    units: Units,
 }
 
 fn diameter(text: &str) -> std::result::Result<f64, String> {

@@ -1,6 +1,7 @@
 //! `archive show`: one record, what is said of it and its verdict.
 
-use super::super::{Out, Status, verify};
+use super::super::style::style;
+use super::super::{Out, Status};
 use super::vouch;
 use crate::error::{Code, Error, Result};
 use crate::record::Standing;
@@ -57,7 +58,7 @@ pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result
             if stored.summary.as_judged {
                 out.line(vouch::AS_JUDGED)?;
             }
-            out.text(&report::text(&record, verify::style(out)))?;
+            out.text(&report::text(&record, style(out)))?;
         }
         Ok(None) => out.line("  not judged")?,
         // The files can still be taken out; that a verdict is of another form loses nothing.
