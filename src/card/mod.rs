@@ -4,11 +4,13 @@
 //! [`InspectionCard::parse`] take text and give a card, or one error that holds everything wrong
 //! with it, every line drawn. What a key may hold is declared once, in [`keys`].
 
+mod as_studied;
 mod gauge;
 mod inside;
 mod inspection;
 mod key;
 pub mod keys;
+mod lean;
 mod limits;
 mod page;
 mod range;
@@ -19,10 +21,11 @@ mod tool;
 mod values;
 mod writer;
 
-pub use gauge::{Encoder, GaugeCard, Indicator, LeanBound, Link, Setup, Stylus, StylusShape};
+pub use gauge::{Encoder, GaugeCard, Indicator, Link, Setup, Stylus, StylusShape};
 pub use inside::{INSIDE, objection};
 pub use inspection::{InspectionCard, Role, Source, Stage, TraceEntry};
 pub use key::{Key, Kind, Section};
+pub use lean::LeanBound;
 pub use limits::{Limit, Limits, Name};
 pub(crate) use page::drawn;
 pub use range::Range;

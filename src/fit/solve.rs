@@ -121,6 +121,11 @@ pub struct Solution {
     pub at_bound: Vec<usize>,
 }
 
+fn slope_at<P: Problem>(problem: &P, here: &Solution) -> Slope {
+    let linear = (&here.residuals, &here.jacobian);
+    Slope::at(|j| problem.bounds(j), &here.parameters, linear)
+}
+
 /// Damping of the first step, relative to the columns.
 const FIRST_DAMPING: f64 = 1e-3;
 /// Damping beyond which a step is smaller than rounding.
@@ -165,14 +170,14 @@ pub fn solve<P: Problem>(problem: &P, start: &DVector<f64>, settings: SolveSetti
             here.stop = Stop::Exact;
             return here;
         }
-        let slope = Slope::at(problem, &here);
+        let slope = slope_at(problem, &here);
         scales = scales.sup(&column_norms(&here.jacobian));
         here.at_bound.clone_from(&slope.pressed);
         if slope.steepest(&scales, size) <= f64::EPSILON {
             here.stop = Stop::Level;
             return here;
         }
-        let factored = Factored::of(&here, &slope.free);
+        let factored = Factored::of(&here.residuals, &here.jacobian, &slope.free);
         // Shorter steps are tried until one helps.
         loop {
             if here.evaluations >= settings.evaluations {
@@ -238,19 +243,23 @@ fn polish<P: Problem>(
     let size = here.residuals.norm();
     // Columns as they are here: those on the way may have been longer, and would hide a slope.
     let scales = &column_norms(&here.jacobian);
-    let mut slope = Slope::at(problem, here);
+    let mut slope = slope_at(problem, here);
     for _ in 0..steps {
         let steepest = slope.steepest(scales, size);
         if steepest <= f64::EPSILON || size <= f64::MIN_POSITIVE {
             break;
         }
-        let step = Factored::of(here, &slope.free).step(&slope.free, scales, 0.0);
+        let step = Factored::of(&here.residuals, &here.jacobian, &slope.free).step(
+            &slope.free,
+            scales,
+            0.0,
+        );
         there.parameters = clamp(&here.parameters + step);
         here.evaluations += 1;
         if !evaluate(problem, there) || there.residuals.norm() > size * (1.0 + 1e-12) {
             break;
         }
-        let next = Slope::at(problem, there);
+        let next = slope_at(problem, there);
         if next.steepest(scales, size) > 0.8 * steepest {
             break;
         }

@@ -1,6 +1,5 @@
 //! One step of the solver: which way is downhill, and how far to go.
 
-use super::solve::{Problem, Solution};
 use nalgebra::{DMatrix, DVector};
 
 /// Which way is downhill, and who may go there.
@@ -13,11 +12,15 @@ pub(super) struct Slope {
 }
 
 impl Slope {
-    pub fn at<P: Problem>(problem: &P, here: &Solution) -> Self {
-        let gradient = here.jacobian.tr_mul(&here.residuals);
+    pub fn at(
+        bounds: impl Fn(usize) -> (f64, f64),
+        parameters: &DVector<f64>,
+        (residuals, jacobian): (&DVector<f64>, &DMatrix<f64>),
+    ) -> Self {
+        let gradient = jacobian.tr_mul(residuals);
         let (pressed, free) = (0..gradient.len()).partition(|&j| {
-            let (least, greatest) = problem.bounds(j);
-            let value = here.parameters[j];
+            let (least, greatest) = bounds(j);
+            let value = parameters[j];
             (value <= least && gradient[j] >= 0.0) || (value >= greatest && gradient[j] <= 0.0)
         });
         Self {
@@ -44,15 +47,15 @@ pub(super) struct Factored {
 }
 
 impl Factored {
-    pub fn of(here: &Solution, free: &[usize]) -> Self {
-        let qr = here.jacobian.select_columns(free).qr();
-        let mut turned = -&here.residuals;
+    pub fn of(residuals: &DVector<f64>, jacobian: &DMatrix<f64>, free: &[usize]) -> Self {
+        let qr = jacobian.select_columns(free).qr();
+        let mut turned = -residuals;
         qr.q_tr_mul(&mut turned);
         let r = qr.unpack_r();
         Self {
             turned: turned.rows(0, r.nrows()).into_owned(),
             r,
-            columns: here.parameters.len(),
+            columns: jacobian.ncols(),
         }
     }
 

@@ -1,8 +1,7 @@
 //! An inspection folder on disk: its cards, its traces, and what is written back into it.
 
+use super::agree::{agree, reaches};
 use super::logs::{Logged, logged, tied};
-use super::reach::reaches;
-use super::sense;
 use super::whole_file::{contents, unreadable};
 use crate::card::{GaugeCard, INSIDE, InspectionCard, Source, ToolCard, TraceEntry, drawn};
 use crate::error::{Code, Error, Result};
@@ -86,7 +85,7 @@ impl Folder {
         match (tool, gauge) {
             (Ok(tool), Ok((gauge, text))) => {
                 let name = gauge_file.display().to_string();
-                sense::agree(&tool, &gauge, &name)?;
+                agree(&tool, &gauge, &name)?;
                 reaches((&tool, &gauge, &inspection), &text, &name)?;
                 Ok(Self {
                     dir: dir.to_owned(),

@@ -1,5 +1,6 @@
 //! The only code that joins the stages.
 
+mod agree;
 pub mod capture;
 mod folder;
 pub mod instruments;
@@ -7,10 +8,8 @@ mod invented;
 pub mod live;
 mod logs;
 mod proof;
-mod reach;
 pub mod ready;
 mod rejudge;
-mod sense;
 pub mod simulated;
 mod verify;
 mod vouched;

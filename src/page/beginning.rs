@@ -1,9 +1,9 @@
 //! Before a capture: the start, cards, the plan, and beginning an inspection.
 
+use super::asked::{Bench, blocking, ended};
 use super::form::{self, FormUnit};
 use super::job::Begin;
 use super::reply::Answer;
-use super::routes::{Bench, blocking, ended};
 use super::session::Session;
 use super::shown;
 use super::work::{CardKind, Work};

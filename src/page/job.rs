@@ -1,6 +1,6 @@
 //! One inspection under way: its cards, its live model, and the capture that feeds it.
 
-use super::proof::Proving;
+use super::proving::Proving;
 use crate::card::{GaugeCard, InspectionCard, Role, Stage, ToolCard};
 use crate::error::{Code, Error, Result};
 use crate::inspection::capture::{Order, Wanted};

@@ -6,6 +6,7 @@
 //! how things stand; requests ask for changes. All of the page's files are in the program, and it
 //! needs no network but the way between the browser and this server.
 
+mod asked;
 mod assets;
 mod beginning;
 mod earlier;
@@ -17,6 +18,7 @@ mod judged;
 mod judging;
 mod objections;
 mod proof;
+mod proving;
 mod reply;
 mod reports;
 mod routes;

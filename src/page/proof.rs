@@ -4,39 +4,20 @@
 //! is a reading. What was seen is kept on the bench's gauge card and on the inspection's copy of it.
 
 use super::job::Job;
+use super::proving::{Proving, Stage};
 use super::session::Session;
 use super::work::CardKind;
-use crate::card::{GaugeCard, Rotation};
+use crate::card::GaugeCard;
 use crate::error::{Code, Error, Result};
 use crate::inspection::capture::{Heard, Hearing, Listening, listen};
 use crate::inspection::instruments::{Choice, Opened, open_for_proof};
 use crate::inspection::live::Phase;
 use crate::inspection::{seen_to_grow, seen_today, with_proof, write_whole};
 use crate::quantity::{Angle, Time};
-use std::thread::JoinHandle;
 use tokio::sync::oneshot;
 
 /// A person may be called away: the page waits until it is told otherwise.
 const TURN_WAIT: Time = Time::from_s(86_400.0);
-
-/// How far a proof is.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) enum Stage {
-    /// The port is being opened.
-    Opening,
-    /// The spindle is to be turned; the angle has grown by so much.
-    Turning(Angle),
-    /// It went far enough to tell.
-    Seen(Angle),
-}
-
-/// A proof under way.
-pub(super) struct Proving {
-    pub stage: Stage,
-    choice: Choice,
-    stop: oneshot::Sender<()>,
-    thread: JoinHandle<()>,
-}
 
 /// What a person says to a proof.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -49,23 +30,6 @@ pub(super) enum Say {
     Again,
     /// Go on without.
     Leave,
-}
-
-impl Proving {
-    /// Closes the port. Not under the session's lock, which its thread may wait for.
-    pub(super) fn end(self) {
-        let _ = self.stop.send(());
-        // A thread that ended by a panic has nothing left to tell.
-        let _ = self.thread.join();
-    }
-
-    /// The turning direction in which the angle was seen to grow.
-    pub(super) fn seen(&self) -> Option<Rotation> {
-        match self.stage {
-            Stage::Seen(by) => seen_to_grow(by),
-            Stage::Opening | Stage::Turning(_) => None,
-        }
-    }
 }
 
 impl Job {

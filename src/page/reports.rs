@@ -1,9 +1,9 @@
 //! After a capture: reports, and earlier records.
 
+use super::asked::{Bench, UnitsAsked, ended};
 use super::earlier;
 use super::job::Judging;
 use super::reply::{Answer, Refusal};
-use super::routes::{Bench, UnitsAsked, ended};
 use crate::error::{Code, Error};
 use crate::report;
 use axum::Json;

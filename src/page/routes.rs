@@ -1,6 +1,6 @@
 //! What a page can ask for, and what becomes of it.
 
-use super::form::FormUnit;
+use super::asked::{Bench, UnitsAsked, blocking};
 use super::proof::Say;
 use super::reply::{Answer, done};
 use super::session::Session;
@@ -9,7 +9,6 @@ use super::{assets, beginning, guard, reports};
 use crate::error::{Code, Error};
 use crate::inspection::capture::Order;
 use crate::inspection::instruments::Choice;
-use crate::report::Units;
 use axum::extract::{ConnectInfo, DefaultBodyLimit, Path, Query, State};
 use axum::response::IntoResponse;
 use axum::routing::{get, post};
@@ -19,12 +18,6 @@ use std::net::SocketAddr;
 
 /// A card is a few thousand bytes; nothing else that is sent is longer.
 const LONGEST_BODY: usize = 256 * 1024;
-
-#[derive(Clone)]
-pub(super) struct Bench {
-    pub session: Session,
-    streams: Streams,
-}
 
 /// Everything that can be asked, behind the guard.
 pub(super) fn router(session: Session, guard: guard::Guard) -> Router {
@@ -71,21 +64,6 @@ pub(super) fn router(session: Session, guard: guard::Guard) -> Router {
         .layer(DefaultBodyLimit::max(LONGEST_BODY))
         .with_state(bench)
         .layer(middleware::from_fn_with_state(guard, guard::stand))
-}
-
-#[derive(Deserialize)]
-pub(super) struct UnitsAsked {
-    #[serde(default)]
-    units: Option<FormUnit>,
-}
-
-impl UnitsAsked {
-    pub(super) fn units(&self) -> Units {
-        match self.units {
-            Some(FormUnit::In) => Units::Inch,
-            _ => Units::Metric,
-        }
-    }
 }
 
 async fn open_stream(
@@ -216,16 +194,4 @@ async fn judge(State(bench): State<Bench>) -> Answer {
 
 async fn keep(State(bench): State<Bench>) -> Answer {
     blocking(move || bench.session.keep()).await
-}
-
-/// Does what may take a while beside the server.
-pub(super) async fn blocking(
-    work: impl FnOnce() -> crate::error::Result<()> + Send + 'static,
-) -> Answer {
-    tokio::task::spawn_blocking(work).await.map_err(ended)??;
-    done()
-}
-
-pub(super) fn ended(fault: tokio::task::JoinError) -> Error {
-    Error::new(Code::Internal, format!("the work ended early: {fault}"))
 }

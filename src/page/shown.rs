@@ -2,7 +2,7 @@
 
 use super::job::{Job, Judging};
 use super::judged;
-use super::proof::{Proving, Stage};
+use super::proving::{Proving, Stage};
 use super::session::State;
 use crate::card::{Limits, Rotation, ToolCard};
 use crate::error::Error;

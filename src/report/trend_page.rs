@@ -4,40 +4,11 @@ use super::figures::Units;
 use super::page::{MARGIN, TOP, WIDTH};
 use super::sheet::{Anchor, Area, BODY, HEAD, PAGE_HEIGHT, SMALL, STRONG, Sheet};
 use super::trend::left;
-use super::trend_plot::{Line, Plot, Point, draw};
+use super::trend_plot::{Line, Over, Plot, Point, draw};
 use super::{typeface, words};
 use crate::error::Result;
 use crate::record::{Bounds, FOLLOWED, Outlook, Trend};
 
-/// What a plot shows: how many regrinds there were, and how many ahead there is room for.
-#[derive(Clone, Copy)]
-pub(super) struct Over {
-    pub regrinds: u32,
-    pub ahead: u32,
-}
-
-impl Over {
-    fn of(trend: &Trend) -> Self {
-        let regrinds = u32::try_from(trend.regrinds.len()).unwrap_or(u32::MAX);
-        let outlook = trend.outlook.as_ref();
-        let last = outlook.and_then(|it| it.left_interval.map(|[_, high]| high).or(it.left));
-        // One more than are left shows that it is one too many; what was measured keeps half.
-        let ahead = last.map_or(0, |last| (last + 1).min(regrinds.max(LEAST_AHEAD)));
-        Self { regrinds, ahead }
-    }
-
-    fn slots(self) -> i32 {
-        i32::try_from(self.regrinds.saturating_add(self.ahead)).unwrap_or(i32::MAX)
-    }
-
-    /// Where the plots end.
-    pub(super) fn right(self) -> f64 {
-        f64::from(self.regrinds) + f64::from(self.ahead) - 0.5
-    }
-}
-
-/// Room for so many regrinds ahead is there even beside few.
-const LEAST_AHEAD: u32 = 6;
 /// Places of the line in a regrind.
 const FINE: u32 = 8;
 

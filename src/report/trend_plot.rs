@@ -4,16 +4,45 @@ use super::canvas::{Canvas, Pen, undrawn};
 use super::clip::{Window, bands, runs};
 use super::figures::trimmed;
 use super::sheet::{Anchor, Area, SMALL, Sheet};
-use super::trend_page::Over;
 use super::{scale, words};
 use crate::error::Result;
-use crate::record::Bounds;
+use crate::record::{Bounds, Trend};
 use plotters::coord::types::RangedCoordf64;
 use plotters::prelude::{
     Cartesian2d, ChartBuilder, Circle, DrawingArea, IntoDrawingArea, PathElement, Polygon,
     Rectangle,
 };
 use std::ops::Range;
+
+/// Room for so many regrinds ahead is there even beside few.
+const LEAST_AHEAD: u32 = 6;
+
+/// What a plot shows: how many regrinds there were, and how many ahead there is room for.
+#[derive(Clone, Copy)]
+pub(super) struct Over {
+    pub regrinds: u32,
+    pub ahead: u32,
+}
+
+impl Over {
+    pub(super) fn of(trend: &Trend) -> Self {
+        let regrinds = u32::try_from(trend.regrinds.len()).unwrap_or(u32::MAX);
+        let outlook = trend.outlook.as_ref();
+        let last = outlook.and_then(|it| it.left_interval.map(|[_, high]| high).or(it.left));
+        // One more than are left shows that it is one too many; what was measured keeps half.
+        let ahead = last.map_or(0, |last| (last + 1).min(regrinds.max(LEAST_AHEAD)));
+        Self { regrinds, ahead }
+    }
+
+    pub(super) fn slots(self) -> i32 {
+        i32::try_from(self.regrinds.saturating_add(self.ahead)).unwrap_or(i32::MAX)
+    }
+
+    /// Where the plots end.
+    pub(super) fn right(self) -> f64 {
+        f64::from(self.regrinds) + f64::from(self.ahead) - 0.5
+    }
+}
 
 /// A value over the regrinds: which regrind (counted from 0), beside the others there, and value.
 pub(super) struct Point {

@@ -1,6 +1,6 @@
 //! How high an edge may stand that lies between readings: what a ball can hide there.
 
-use super::path::{Place, Plane};
+use super::place::{Place, Plane};
 
 /// Bounds of the height of an edge between two places of a ball's centre; mm.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -1,7 +1,7 @@
 //! Where the stylus touches: the inverse offset from its centre along the path's normal.
 
 use super::Tip;
-use super::path::{Place, Plane};
+use super::place::{Place, Plane};
 
 /// The place on the surface under a stylus whose centre passes `centre` with the slope
 /// `slope` (change of height per radian of arc, mm).

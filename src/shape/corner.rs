@@ -1,7 +1,7 @@
 //! The edge as the corner that the stylus rolls over, sharp or rounded.
 
 use super::Tip;
-use super::path::{PathPoint, Place, Plane};
+use super::place::{PathPoint, Place, Plane};
 use nalgebra::{Matrix3, Vector3};
 
 /// A corner of the tool, found from the path of the stylus while it rode on it.

@@ -4,7 +4,7 @@
 use super::Tip;
 use super::between::{self, Heights};
 use super::corner::{Corner, Rounding};
-use super::path::{PathPoint, Place, Plane};
+use super::place::{PathPoint, Place, Plane};
 use super::ride::{FEWEST_ON_CORNER, FEWEST_ON_ROUNDING, settle_on_corner};
 use super::view::{CORNER_ROUNDNESS, STEEP, SURELY_CORNER, View};
 use crate::trace::ToothSpan;

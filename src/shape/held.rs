@@ -1,7 +1,7 @@
 //! How high a corner may stand at an arc without having held a ball up higher than it was.
 
 use super::Tip;
-use super::path::{PathPoint, Place, Plane};
+use super::place::{PathPoint, Place, Plane};
 use super::view::View;
 use std::ops::Range;
 

@@ -4,7 +4,8 @@ use super::anatomy::{Anatomy, anatomy};
 use super::between::{self, Heights};
 use super::contact::contact;
 use super::corner::{Corner, Rounding, fit_corner};
-use super::path::{PathPoint, Place, Plane, arc, path};
+use super::path::{arc, path};
+use super::place::{LandPlace, PathPoint, Place, Plane};
 use super::scatter::scatter_as_seen;
 use super::slope::{self, slopes};
 use super::view::{View, Window};
@@ -95,17 +96,6 @@ pub struct RoundingReading {
     pub below: Length,
     /// Change of the radius with it, mm per mm.
     pub radius: f64,
-}
-
-/// One place of a land.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct LandPlace {
-    /// Behind the edge.
-    pub arc: Angle,
-    /// Below the edge.
-    pub drop: Length,
-    /// Standard uncertainty of the surface's height here, from scatter alone.
-    pub scatter: Length,
 }
 
 /// A land with neighbours averaged until it has no more than `most` places. Their scatter is taken as

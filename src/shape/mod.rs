@@ -19,6 +19,7 @@ mod held;
 mod land;
 mod lobes;
 mod path;
+mod place;
 mod play;
 mod ride;
 mod round_arcs;
@@ -36,10 +37,11 @@ pub use crests::{Crests, Track, crests};
 pub use face::FaceFall;
 pub(crate) use land::CARRIED_FROM;
 pub use land::{
-    CornerReading, Edge, LandPlace, OutlinePlace, Profile, RoundingReading, Tooth, anatomies,
-    averaged, profile,
+    CornerReading, Edge, OutlinePlace, Profile, RoundingReading, Tooth, anatomies, averaged,
+    profile,
 };
 pub use lobes::Lobes;
+pub use place::LandPlace;
 pub use play::round_without_play;
 pub use runout::{LeftOut, RoundReading, Runout, along_axis, runout};
 pub use single::{Standing, below_point, standing};

@@ -1,63 +1,12 @@
 //! Where the stylus' centre passes over the tool, in the tool's own frame.
 
+use super::place::{PathPoint, Place};
 use super::play::{Lag, without_play};
 use super::{Clamping, Tip};
 use crate::card::Surface;
 use crate::quantity::{Angle, AngularSpeed, Length, Time};
 use crate::trace::{Cell, Merged, ToothSpan};
 use std::f64::consts::TAU;
-
-/// A place in the tool's frame: along the arc and up from the axis (radial) or along it (axial).
-///
-/// Inside this stage lengths are bare millimetres and angles bare radians: the inverse offset is
-/// plain plane geometry, done some ten thousand times for one verdict.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Place {
-    /// Angle about the tool's axis, growing towards the heel, continuous over the tooth; radians.
-    pub arc: f64,
-    /// Distance from the axis (radial), or height along it (axial); mm.
-    pub height: f64,
-}
-
-/// The plane in which a feature is judged.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) enum Plane {
-    /// Across the axis, in polar coordinates.
-    Polar,
-    /// The cylinder that the probe follows, unrolled; its radius in mm.
-    Unrolled { radius: f64 },
-}
-
-impl Plane {
-    pub fn of(clamping: &Clamping) -> Self {
-        match clamping.surface {
-            Surface::Radial => Plane::Polar,
-            Surface::Axial => Plane::Unrolled {
-                radius: clamping.radius.mm(),
-            },
-        }
-    }
-
-    /// The lever arm that turns an arc at this height into a length; mm.
-    pub fn arm(self, height: f64) -> f64 {
-        match self {
-            Plane::Polar => height,
-            Plane::Unrolled { radius } => radius,
-        }
-    }
-}
-
-/// One place of the centre's path and how well it is known.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct PathPoint {
-    pub place: Place,
-    /// Standard uncertainty of the height from scatter alone; mm.
-    pub scatter: f64,
-    /// What the encoder's steps leave open of the angle, as a standard uncertainty; radians.
-    pub steps: f64,
-    /// Index of the merged cell.
-    pub cell: usize,
-}
 
 /// The path over one tooth, in order of growing arc.
 pub(super) fn path(

@@ -1,6 +1,6 @@
 //! What the plunger's play leaves in readings, by the way that the plunger was moving.
 
-use super::path::PathPoint;
+use super::place::PathPoint;
 use crate::quantity::Length;
 use crate::trace::{Cell, Merged, Turning};
 use std::f64::consts::TAU;

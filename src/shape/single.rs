@@ -1,6 +1,7 @@
 //! Where the tip stood at each reading by itself, and where it would stand over a point.
 
-use super::path::{Mount, Plane};
+use super::path::Mount;
+use super::place::Plane;
 use super::{Clamping, Tip};
 use crate::quantity::{Angle, Length};
 use crate::trace::{Merged, Single};

@@ -1,6 +1,6 @@
 //! The slope of the centre's path, by local quadratics.
 
-use super::path::PathPoint;
+use super::place::PathPoint;
 
 /// Change of height per radian of arc at every point of the path, in mm.
 ///

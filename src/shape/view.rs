@@ -2,7 +2,7 @@
 
 use super::contact::contact;
 use super::corner::{Corner, Rounding, fit_corner};
-use super::path::{PathPoint, Place, Plane};
+use super::place::{PathPoint, Place, Plane};
 use super::slope::first_slope;
 use super::{Clamping, Tip};
 use std::ops::Range;

@@ -5,7 +5,8 @@
 //! practice, no source). So where one wall is steep and the other leans, the steep one is the face.
 //! Where both lean alike the trace can be read either way.
 
-use super::path::{PathPoint, Plane, path};
+use super::path::path;
+use super::place::{PathPoint, Plane};
 use super::{Clamping, Tip};
 use crate::quantity::{Angle, Length};
 use crate::trace::{Merged, ToothSpan};

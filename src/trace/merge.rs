@@ -87,7 +87,7 @@ pub fn merge(trace: &Trace, settings: &MergeSettings) -> Result<Merged> {
     check_enough(trace, &motion)?;
     told.push(history::motion(&motion));
 
-    let pace = Pace::of(samples, &motion);
+    let pace = Pace::of(samples, &motion.marks, &motion.speed);
     let noise = noise::noise(samples, &motion.marks, settings.resolution);
     let (passes, marks) = (motion.passes, &mut motion.marks);
     spikes::mark_excursions(samples, &passes, marks, noise, settings.resolution);

@@ -1,9 +1,8 @@
 //! How fast a tool was turned, and how many readings a second were taken of it.
 
-use super::passes::Motion;
 use crate::numeric::robust;
 use crate::quantity::{Angle, AngularSpeed};
-use crate::sample::{Mark, Sample};
+use crate::sample::{Mark, Marks, Sample};
 
 /// So many samples suffice to know a usual one.
 const SAMPLES: usize = 10_000;
@@ -18,12 +17,12 @@ pub struct Pace {
 }
 
 impl Pace {
-    pub(super) fn of(samples: &[Sample], motion: &Motion) -> Self {
-        let turning =
-            |at: &usize| motion.marks[*at].usable() && !motion.marks[*at].has(Mark::Pause);
+    /// Of samples with their marks and speeds.
+    pub(super) fn of(samples: &[Sample], marks: &[Marks], speeds: &[AngularSpeed]) -> Self {
+        let turning = |at: &usize| marks[*at].usable() && !marks[*at].has(Mark::Pause);
         let stride = 1 + samples.len() / SAMPLES;
         let at = || (0..samples.len()).filter(turning).step_by(stride);
-        let mut speeds: Vec<f64> = at().map(|at| motion.speed[at].rad_per_s().abs()).collect();
+        let mut speeds: Vec<f64> = at().map(|at| speeds[at].rad_per_s().abs()).collect();
         let intervals = at().filter_map(|at| {
             let next = samples.get(at + 1)?;
             let apart = (next.time - samples[at].time).s();

@@ -1,8 +1,9 @@
 //! Lines out of chunks of bytes that end anywhere.
 
 use super::LONGEST;
-use super::decode::{Refusal, decode};
+use super::decode::decode;
 use super::line::Line;
+use super::refusal::Refusal;
 
 /// Room for the longest line and the carriage return that may follow it.
 const ROOM: usize = LONGEST + 1;

@@ -1,8 +1,9 @@
 //! What the host may ask of the bridge.
 
-use super::decode::{Refusal, checked};
+use super::decode::checked;
 use super::encode::Encoded;
 use super::fields::number;
+use super::refusal::Refusal;
 use core::fmt::{self, Write};
 
 /// A command to the bridge. Its checksum may be left out, so that a person can type it.

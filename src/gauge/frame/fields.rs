@@ -1,7 +1,7 @@
 //! The fields of a body, one after another, each in the one form that it may have.
 
-use super::decode::Refusal;
-use super::line::Flags;
+use super::flags::Flags;
+use super::refusal::Refusal;
 
 /// Digits of the greatest 32-bit number.
 const MOST_DIGITS: usize = 10;

@@ -1,5 +1,7 @@
 //! What the lines of the bridge say.
 
+use super::flags::Flags;
+
 /// One accepted line.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Line<'a> {
@@ -50,40 +52,6 @@ pub struct SampleLine {
     pub index_count: i32,
     /// What happened since the last sample, and what holds now.
     pub flags: Flags,
-}
-
-/// The flags of a sample.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Flags(pub u8);
-
-impl Flags {
-    /// Holds now: no whole frame from the indicator since the start, or for a second.
-    pub const NO_FRAME: Self = Self(0x01);
-    /// A frame with a wrong length was dropped.
-    pub const BAD_FRAME: Self = Self(0x02);
-    /// Both encoder tracks changed together: counts may be lost.
-    pub const ILLEGAL_STEP: Self = Self(0x04);
-    /// Lines were made but not sent.
-    pub const LINES_DROPPED: Self = Self(0x08);
-    /// The index was seen.
-    pub const INDEX: Self = Self(0x10);
-    /// Holds now: the last index was passed backwards.
-    pub const INDEX_BACKWARDS: Self = Self(0x20);
-    /// Holds now: the indicator shows inches.
-    pub const INCH: Self = Self(0x40);
-    /// A frame was lost in the bridge.
-    pub const FRAME_LOST: Self = Self(0x80);
-
-    /// Whether all of these are set.
-    pub const fn has(self, flags: Self) -> bool {
-        self.0 & flags.0 == flags.0
-    }
-
-    /// These and those.
-    #[must_use]
-    pub const fn with(self, flags: Self) -> Self {
-        Self(self.0 | flags.0)
-    }
 }
 
 /// `H,seq,key=value,…`

@@ -15,14 +15,18 @@ mod command;
 mod decode;
 mod encode;
 mod fields;
+mod flags;
 mod line;
+mod refusal;
 mod unwrap;
 
 pub use assemble::Assembler;
 pub use command::Command;
-pub use decode::{Refusal, decode};
+pub use decode::decode;
 pub use encode::{Encoded, encode, encode_hello};
-pub use line::{Answer, Counters, Flags, Hello, Line, SampleLine};
+pub use flags::Flags;
+pub use line::{Answer, Counters, Hello, Line, SampleLine};
+pub use refusal::Refusal;
 pub use unwrap::{Sequence, Unwrap};
 
 /// Most bytes of a line, its line feed not counted.

@@ -7,11 +7,12 @@ mod lands;
 mod merged;
 mod read;
 mod references;
+mod sense;
 mod several;
 mod studied;
 
+use super::Folder;
 use super::logs::{self, Made};
-use super::{Folder, sense};
 use crate::card::{Feature, Role, TraceEntry};
 use crate::error::Result;
 use crate::judge::Effort;

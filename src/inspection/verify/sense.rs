@@ -4,38 +4,11 @@
 //! either way. So nothing is judged on a sense that was neither proven at the bench nor shows in the
 //! trace, nor on one that the trace speaks against.
 
-use super::folder::Folder;
-use crate::card::{GaugeCard, Name, Sense, ToolCard};
-use crate::error::{Code, Error, Result};
+use crate::card::{Name, Sense};
+use crate::inspection::Folder;
 use crate::judge::{Doubt, DoubtKind, Leaves};
 use crate::record::{Beyond, JudgedFeature};
 use crate::shape::{Facing, Walls};
-
-/// Refuses cards whose statement is not what was seen, told for the hand of this tool.
-///
-/// # Errors
-/// `card-value` when the encoder was seen to grow the other way.
-pub(super) fn agree(tool: &ToolCard, gauge: &GaugeCard, file: &str) -> Result<()> {
-    let Some(seen) = gauge.encoder.contradicted(tool.hand) else {
-        return Ok(());
-    };
-    let stated = gauge.encoder.sense.grows(tool.hand);
-    let relative = gauge.encoder.sense.relative().unwrap_or_default();
-    Err(Error::new(
-        Code::CardValue,
-        format!(
-            "read `positive = \"{relative}\"`, which for a {}-hand tool is an angle that grows {stated}, expected {}: so it was seen on {}",
-            tool.hand.as_str(),
-            seen.grows,
-            seen.on
-        ),
-    )
-    .in_file(file)
-    .help(format!(
-        "write `grows = \"{}\"` in place of `positive`, or prove it again with `heelclear ready --prove-sense`",
-        seen.grows
-    )))
-}
 
 /// What to write in place of an older statement.
 pub(super) fn hint(folder: &Folder, warnings: &mut Vec<String>) {

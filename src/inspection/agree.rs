@@ -1,8 +1,35 @@
-//! Whether the probe's line meets the tool at all: one that passes it by measures nothing.
+//! Whether the cards of a folder go together: the turning sense, and whether the probe's line meets
+//! the tool at all.
 
 use crate::card::{GaugeCard, InspectionCard, Role, Surface, ToolCard, drawn};
 use crate::error::{Code, Error, Result};
 use crate::quantity::Length;
+
+/// Refuses cards whose statement is not what was seen, told for the hand of this tool.
+///
+/// # Errors
+/// `card-value` when the encoder was seen to grow the other way.
+pub(super) fn agree(tool: &ToolCard, gauge: &GaugeCard, file: &str) -> Result<()> {
+    let Some(seen) = gauge.encoder.contradicted(tool.hand) else {
+        return Ok(());
+    };
+    let stated = gauge.encoder.sense.grows(tool.hand);
+    let relative = gauge.encoder.sense.relative().unwrap_or_default();
+    Err(Error::new(
+        Code::CardValue,
+        format!(
+            "read `positive = \"{relative}\"`, which for a {}-hand tool is an angle that grows {stated}, expected {}: so it was seen on {}",
+            tool.hand.as_str(),
+            seen.grows,
+            seen.on
+        ),
+    )
+    .in_file(file)
+    .help(format!(
+        "write `grows = \"{}\"` in place of `positive`, or prove it again with `heelclear ready --prove-sense`",
+        seen.grows
+    )))
+}
 
 /// Refuses a line that misses the axis by more than the radius of a round that it is to measure.
 /// `text` is that of the gauge card, and `file` names it.

@@ -1,0 +1,40 @@
+//! What every route has at hand: the bench, the units asked for, and work beside the server.
+
+use super::form::FormUnit;
+use super::reply::{Answer, done};
+use super::session::Session;
+use super::stream::Streams;
+use crate::error::{Code, Error, Result};
+use crate::report::Units;
+use serde::Deserialize;
+
+#[derive(Clone)]
+pub(super) struct Bench {
+    pub session: Session,
+    pub streams: Streams,
+}
+
+#[derive(Deserialize)]
+pub(super) struct UnitsAsked {
+    #[serde(default)]
+    units: Option<FormUnit>,
+}
+
+impl UnitsAsked {
+    pub(super) fn units(&self) -> Units {
+        match self.units {
+            Some(FormUnit::In) => Units::Inch,
+            _ => Units::Metric,
+        }
+    }
+}
+
+/// Does what may take a while beside the server.
+pub(super) async fn blocking(work: impl FnOnce() -> Result<()> + Send + 'static) -> Answer {
+    tokio::task::spawn_blocking(work).await.map_err(ended)??;
+    done()
+}
+
+pub(super) fn ended(fault: tokio::task::JoinError) -> Error {
+    Error::new(Code::Internal, format!("the work ended early: {fault}"))
+}
