@@ -1,8 +1,9 @@
 //! From what the stages found to the record.
 
-use super::characteristic::{bounds, characteristic, runout};
+use super::characteristic::{bounds, characteristic, flute_number, runout};
 use super::finite::{drawn_from_numbers, drawn_places};
 use super::judged_from::JudgedFrom;
+use super::reference::Reference;
 use super::schema::*;
 use crate::card::{Feature, GaugeCard, InspectionCard, Limits, Name, StylusShape, ToolCard};
 use crate::error::Result;
@@ -11,7 +12,7 @@ use crate::judge::{
 };
 use crate::quantity::{Angle, Length};
 use crate::setting::Measured;
-use crate::shape::{self, Runout, Tooth};
+use crate::shape::{self, Tooth};
 use std::collections::BTreeMap;
 
 /// Everything that a record is made of.
@@ -62,14 +63,6 @@ pub struct Beyond<'a> {
     pub doubts: Vec<judge::Doubt>,
     /// What was taken for granted, a sentence each.
     pub assumptions: Vec<String>,
-}
-
-/// A reference trace's runout.
-pub struct Reference {
-    /// Where along the tool it was taken.
-    pub z: Option<Length>,
-    /// What it showed.
-    pub runout: Runout,
 }
 
 /// Lands and sections are thinned to this many places for drawing.
@@ -223,10 +216,6 @@ fn not_measured(name: Name, traced: bool) -> Figure {
         "no trace of this feature over the turning tool was taken".to_owned()
     };
     Figure::missing(name, None, why)
-}
-
-pub(super) fn flute_number(index: usize) -> u32 {
-    u32::try_from(index + 1).unwrap_or(u32::MAX)
 }
 
 fn flutes(each: &JudgedFeature) -> Vec<Flute> {

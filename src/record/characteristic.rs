@@ -1,7 +1,7 @@
 //! One characteristic of the record, from a figure and its limit.
 
-use super::assemble::{Reference, flute_number};
 use super::finite::numbers_alone;
+use super::reference::Reference;
 use super::schema::*;
 use crate::card::{Limit, Name};
 use crate::error::Result;
@@ -161,4 +161,9 @@ pub(super) fn runout(reference: &Reference) -> Characteristic {
         conformity: None,
         propagation: None,
     })
+}
+
+/// Counted from 1, as people do.
+pub(super) fn flute_number(index: usize) -> u32 {
+    u32::try_from(index + 1).unwrap_or(u32::MAX)
 }

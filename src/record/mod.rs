@@ -8,12 +8,14 @@ mod finite;
 mod judged_from;
 mod pairs;
 mod print;
+mod reference;
 mod schema;
 mod trend;
 
-pub use assemble::{Beyond, Judged, JudgedFeature, Reference, assemble};
+pub use assemble::{Beyond, Judged, JudgedFeature, assemble};
 pub use compared::{Compared, Moved, Side, Stock};
 pub use judged_from::{INSPECTION_FILE, JudgedFrom, Standing};
 pub use pairs::{Pair, pairs, same_tooth, tooth};
+pub use reference::Reference;
 pub use schema::*;
 pub use trend::{FOLLOWED, Followed, Outlook, Regrind, Trend};

@@ -1,7 +1,7 @@
 //! Checking an archive: every file, every digest, every link of every chain.
 
 use super::add::head;
-use super::contents::{Said, StoredFile, content, evidence, said};
+use super::contents::{Said, content, evidence, said};
 use super::digest::Digest;
 use super::entry::{FORM, RecordId, Summary, beginning};
 use super::find::{benches, one};
@@ -9,6 +9,7 @@ use super::load::{listed, unpacked};
 use super::open::Archive;
 use super::standing::standing;
 use super::store::{Store, Value};
+use super::stored_file::StoredFile;
 use crate::error::Result;
 use crate::record::Standing;
 use serde::Serialize;

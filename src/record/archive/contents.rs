@@ -1,47 +1,19 @@
-//! All files of an inspection folder, byte for byte, and what they say of themselves.
+//! An inspection ready to be kept: its files, and what they say of themselves.
 
 use super::digest::{Digest, Sum};
-use super::half;
-use super::inside::Inside;
-use super::packed::{self, LONGEST};
+use super::packed;
 use super::standing::standing;
+use super::stored_file::{INSPECTION, REPORT_FILE, StoredFile, VERDICT, card, find, named};
 use crate::card::{GaugeCard, InspectionCard, ToolCard};
-use crate::error::{Code, Error, Result, reason};
+use crate::error::{Code, Error, Result};
 use crate::record::Standing;
 use crate::record::assemble::gauge_lines;
 use jiff::Timestamp;
 use serde::Deserialize;
-use std::fs;
-use std::io;
 use std::path::Path;
-use std::time::SystemTime;
-
-/// What an archive is called in the folder that it is kept in.
-pub const ARCHIVE_FILE: &str = "archive.db";
-
-/// What says, in the folder of an exported record, which record it was.
-pub(super) const RECORD_FILE: &str = "archive-record.json";
-
-/// The card that says what was done.
-pub(super) const INSPECTION: &str = crate::record::INSPECTION_FILE;
-
-/// The verdict in full.
-pub(super) const VERDICT: &str = "verdict.json";
-
-/// The verdict as a page.
-pub const REPORT_FILE: &str = "report.svg";
 
 /// Files that judging writes: they are content, but no evidence of what was measured.
 const JUDGED: [&str; 2] = [VERDICT, REPORT_FILE];
-
-/// One file of an inspection.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct StoredFile {
-    /// Below the folder, with forward slashes.
-    pub path: String,
-    /// As they were.
-    pub bytes: Vec<u8>,
-}
 
 /// What the cards and the verdict of an inspection say.
 #[derive(Clone, Debug, PartialEq)]
@@ -68,25 +40,6 @@ pub struct Contents {
     /// Whether its verdict is kept as it is, although it was not held against its evidence.
     pub(super) as_judged: bool,
     pub(super) standing: Option<Standing>,
-}
-
-impl StoredFile {
-    /// Reads every file of an inspection folder.
-    ///
-    /// # Errors
-    /// `missing-file` or `disk` where something cannot be read or is being written just now.
-    pub fn all_of(folder: &Path) -> Result<Vec<Self>> {
-        let before = listing(folder)?;
-        let files = before.iter().map(read_file).collect::<Result<_>>()?;
-        // A capture that still runs would give a record of half an inspection.
-        if listing(folder)? != before {
-            let message = "a file in it was changed while it was read";
-            return Err(Error::new(Code::Disk, message)
-                .in_file(folder.display().to_string())
-                .help("wait until what writes into the folder has ended, then try again"));
-        }
-        Ok(files)
-    }
 }
 
 /// The record that an inspection is put in the place of.
@@ -179,6 +132,11 @@ impl Contents {
         }
     }
 
+    /// How its verdict stands to its cards and traces; nothing where it was not judged.
+    pub fn standing(&self) -> Option<Standing> {
+        self.standing
+    }
+
     /// Whether a verdict is among the files.
     pub fn judged(&self) -> bool {
         self.standing.is_some()
@@ -233,48 +191,6 @@ pub(super) fn said(files: &[StoredFile], folder: &str) -> Result<Said> {
     })
 }
 
-/// The file that a card names, which may do so with `./` in it, or on a system for which capitals
-/// are no different.
-pub(super) fn find<'a>(files: &'a [StoredFile], path: &str) -> Option<&'a StoredFile> {
-    let parts = path.split('/').filter(|part| !matches!(*part, "" | "."));
-    let plain = parts.collect::<Vec<_>>().join("/");
-    let exactly = files.iter().find(|file| file.path == plain);
-    exactly.or_else(|| {
-        files
-            .iter()
-            .find(|file| file.path.eq_ignore_ascii_case(&plain))
-    })
-}
-
-fn named(folder: &str, path: &str) -> String {
-    Path::new(folder).join(path).display().to_string()
-}
-
-/// A card among the files.
-pub(super) fn card<T>(
-    files: &[StoredFile],
-    folder: &str,
-    path: &str,
-    parse: impl FnOnce(&str, &str) -> Result<T>,
-) -> Result<T> {
-    let name = named(folder, path);
-    let Some(file) = find(files, path) else {
-        let message = "found no such file, expected a card";
-        return Err(Error::new(Code::Missing, message)
-            .in_file(name)
-            .help("name the folder that holds it; `heelclear manual judge-a-folder` shows one"));
-    };
-    let text = std::str::from_utf8(&file.bytes).map_err(|_| {
-        Error::new(
-            Code::CardSyntax,
-            "read bytes that are not text, expected UTF-8",
-        )
-        .in_file(name.clone())
-        .help("save the file as UTF-8 text")
-    })?;
-    parse(text, &name)
-}
-
 /// The verdict in a verdict file. Only this is read, so that files of other versions can be kept.
 fn verdict(bytes: &[u8], name: &str) -> Result<Option<String>> {
     #[derive(Deserialize)]
@@ -293,97 +209,4 @@ fn verdict(bytes: &[u8], name: &str) -> Result<Option<String>> {
         return Err(refused(format!("read schema `{}`", read.schema)));
     }
     Ok(read.verdict.map(|verdict| verdict.as_str().to_owned()))
-}
-
-/// A file of a folder before it is read.
-#[derive(Debug, PartialEq)]
-struct Listed {
-    full: std::path::PathBuf,
-    path: String,
-    size: u64,
-    modified: Option<SystemTime>,
-}
-
-/// Every file of an inspection folder, in the order of their paths.
-fn listing(folder: &Path) -> Result<Vec<Listed>> {
-    if !folder.is_dir() {
-        let found = if folder.exists() {
-            "a file"
-        } else {
-            "no folder"
-        };
-        let message = format!("found {found}, expected an inspection folder");
-        return Err(Error::new(Code::Missing, message)
-            .in_file(folder.display().to_string())
-            .help("name a folder that holds an inspection.toml"));
-    }
-    let mut files = Vec::new();
-    list(&Inside::of(folder), folder, "", &mut files)?;
-    files.sort_by(|one, other| one.path.cmp(&other.path));
-    Ok(files)
-}
-
-fn list(inside: &Inside, folder: &Path, below: &str, files: &mut Vec<Listed>) -> Result<()> {
-    let entries = fs::read_dir(folder).map_err(|fault| unreadable(folder, &fault))?;
-    for entry in entries {
-        let entry = entry.map_err(|fault| unreadable(folder, &fault))?;
-        let full = entry.path();
-        let name = entry.file_name().into_string().map_err(|_| {
-            Error::new(Code::Disk, "its name is not UTF-8 text")
-                .in_file(full.display().to_string())
-                .help("give it a plain name")
-        })?;
-        let top = below.is_empty();
-        // An archive may lie in the folder of an inspection, as that of the demo does.
-        let of_an_archive = top && (name.starts_with(ARCHIVE_FILE) || name == RECORD_FILE);
-        if name.starts_with(half::BEGINNING) || of_an_archive {
-            continue;
-        }
-        let path = format!("{below}{name}");
-        if full.is_symlink() {
-            inside.stays(&full)?;
-            inside.goes_on(folder, &full)?;
-        }
-        let about = fs::metadata(&full).map_err(|fault| unreadable(&full, &fault))?;
-        if about.is_dir() {
-            list(inside, &full, &format!("{path}/"), files)?;
-            continue;
-        }
-        if !about.is_file() {
-            return Err(
-                Error::new(Code::Disk, "it is no regular file, and cannot be kept")
-                    .in_file(full.display().to_string())
-                    .help("move it out of the folder"),
-            );
-        }
-        let size = about.len();
-        if size > LONGEST {
-            let message = format!("it has {size} bytes, expected at most {LONGEST}");
-            return Err(Error::new(Code::Disk, message)
-                .in_file(full.display().to_string())
-                .help("take the traces of this inspection apart"));
-        }
-        files.push(Listed {
-            modified: about.modified().ok(),
-            full,
-            path,
-            size,
-        });
-    }
-    Ok(())
-}
-
-fn read_file(listed: &Listed) -> Result<StoredFile> {
-    let bytes = fs::read(&listed.full).map_err(|fault| unreadable(&listed.full, &fault))?;
-    Ok(StoredFile {
-        path: listed.path.clone(),
-        bytes,
-    })
-}
-
-pub(super) fn unreadable(path: &Path, fault: &io::Error) -> Error {
-    let message = format!("could not be read: {}", reason(fault));
-    Error::new(Code::Disk, message)
-        .in_file(path.display().to_string())
-        .help("check that it is there and that you may read it")
 }

@@ -1,9 +1,10 @@
 //! A record out of the archive: as the folder that it was, or as rows of a table.
 
-use super::contents::{Contents, Correction, RECORD_FILE, unreadable};
+use super::contents::{Contents, Correction};
 use super::entry::Summary;
 use super::half;
 use super::load::Stored;
+use super::stored_file::{RECORD_FILE, unreadable};
 use crate::error::{Code, Error, Result, unwritable};
 use crate::record::{Characteristic, Record, Verdict};
 use std::fs;

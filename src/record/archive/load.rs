@@ -1,14 +1,16 @@
 //! A record with its files, as they were when it was made.
 
-use super::contents::{StoredFile, VERDICT};
 use super::digest::Digest;
 use super::entry::{RecordId, Summary};
 use super::find::one;
 use super::open::{Archive, at};
 use super::packed;
+use super::standing::standing;
 use super::store::{Row, Store, Value};
+use super::stored_file::{StoredFile, VERDICT};
 use crate::error::{Code, Error, Result};
 use crate::record::Record;
+use crate::record::Standing;
 
 /// A record with its files.
 #[derive(Clone, Debug, PartialEq)]
@@ -20,6 +22,12 @@ pub struct Stored {
 }
 
 impl Stored {
+    /// How its verdict stands to its cards and traces; nothing where it was not judged. It must
+    /// have been loaded with all its files.
+    pub fn standing(&self) -> Option<Standing> {
+        standing(&self.files)
+    }
+
     /// The bytes of a file.
     pub fn file(&self, path: &str) -> Option<&[u8]> {
         let mut files = self.files.iter();

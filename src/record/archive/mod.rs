@@ -27,10 +27,11 @@ mod schema;
 mod sqlite;
 mod standing;
 mod store;
+mod stored_file;
 
 pub use add::Added;
 pub use check::{Checked, Fault};
-pub use contents::{ARCHIVE_FILE, Contents, Correction, REPORT_FILE, StoredFile};
+pub use contents::{Contents, Correction};
 pub use digest::Digest;
 pub use entry::{KEPT_AS_JUDGED, RecordId, Summary, Wanted};
 pub use export::{
@@ -46,3 +47,4 @@ pub use packed::{Form, form, pack, unpack};
 pub use parquet::Tables;
 pub use push::Pushed;
 pub use standing::standing;
+pub use stored_file::{ARCHIVE_FILE, REPORT_FILE, StoredFile};

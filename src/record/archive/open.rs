@@ -1,16 +1,16 @@
 //! An archive: opened where it is, made where it is not.
 
-use super::contents::ARCHIVE_FILE;
 use super::digest::Sum;
 use super::entry::beginning;
 use super::postgres::{Postgres, without_password};
 use super::schema;
 use super::sqlite::Sqlite;
 use super::store::{Store, Value, within};
+use super::stored_file::ARCHIVE_FILE;
 use crate::error::{Code, Error, Result};
 use jiff::Timestamp;
 use std::fmt;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 /// The records of every tool.
 pub struct Archive {
@@ -185,14 +185,6 @@ impl Archive {
         within(self.store.as_mut(), |store| {
             schema::remember(store, PUSH, address)
         })
-    }
-
-    /// Copies the whole archive into a new file, while others may go on using it.
-    ///
-    /// # Errors
-    /// `disk` where the file is there already or cannot be written.
-    pub fn back_up(&mut self, path: &Path) -> Result<()> {
-        self.store.copy_to(path)
     }
 
     /// The bench that this archive's own records are of; it gets its name with the first.

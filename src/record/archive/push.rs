@@ -30,6 +30,17 @@ pub struct Pushed {
 }
 
 impl Archive {
+    /// Copies the whole archive into a new file, while others may go on using it.
+    ///
+    /// # Errors
+    /// `disk` where the file is there already or cannot be written.
+    pub fn back_up(&mut self, path: &Path) -> Result<()> {
+        match self.store.copy_to(path)? {
+            true => Ok(()),
+            false => into_file(self.store.as_mut(), path),
+        }
+    }
+
     /// Copies every record that the other archive does not have; `seen` hears how many it has of
     /// how many. Broken off at any moment, it goes on from there the next time.
     ///
@@ -52,7 +63,7 @@ impl Archive {
 }
 
 /// Copies a whole archive into a new file.
-pub(super) fn into_file(from: &mut dyn Store, path: &Path) -> Result<()> {
+fn into_file(from: &mut dyn Store, path: &Path) -> Result<()> {
     if path.exists() {
         return Err(Error::new(Code::Disk, "found it there already")
             .in_file(path.display().to_string())

@@ -202,8 +202,8 @@ impl Store for Sqlite {
         self.copy_before(schema)
     }
 
-    fn copy_to(&mut self, path: &Path) -> Result<()> {
-        Sqlite::copy_to(self, path)
+    fn copy_to(&mut self, path: &Path) -> Result<bool> {
+        Sqlite::copy_to(self, path).map(|()| true)
     }
 
     fn examine(&mut self) -> Result<Vec<String>> {

@@ -1,25 +1,9 @@
 //! Whether the verdict among the files of an inspection is one on its cards and traces.
 
-use super::contents::{Contents, INSPECTION, StoredFile, VERDICT, card, find};
-use super::load::Stored;
+use super::stored_file::{INSPECTION, StoredFile, VERDICT, card, find};
 use crate::card::InspectionCard;
 use crate::record::{JudgedFrom, Standing};
 use serde::Deserialize;
-
-impl Stored {
-    /// How its verdict stands to its cards and traces; nothing where it was not judged. It must
-    /// have been loaded with all its files.
-    pub fn standing(&self) -> Option<Standing> {
-        standing(&self.files)
-    }
-}
-
-impl Contents {
-    /// How its verdict stands to its cards and traces; nothing where it was not judged.
-    pub fn standing(&self) -> Option<Standing> {
-        self.standing
-    }
-}
 
 /// How the verdict among these files stands to the cards and traces among them; nothing where
 /// there is none.

@@ -106,8 +106,8 @@ pub(super) trait Store: Send {
     /// Marks an empty database as an archive, within the transaction that makes its tables.
     fn prepare(&mut self) -> Result<()>;
 
-    /// Copies everything into a new file while it is in use.
-    fn copy_to(&mut self, path: &Path) -> Result<()>;
+    /// Copies everything into a new file while it is in use; false where it has no means of its own.
+    fn copy_to(&mut self, path: &Path) -> Result<bool>;
 
     /// Keeps a copy of everything before a change of its tables; says where.
     fn keep_copy(&mut self, schema: i64) -> Result<Option<String>>;

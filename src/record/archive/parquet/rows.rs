@@ -4,7 +4,7 @@ use super::file::{Cell, Field};
 use crate::card::{InspectionCard, Name, Role, Source, TraceEntry};
 use crate::error::Result;
 use crate::quantity::{Angle, Length, Time};
-use crate::record::archive::contents::StoredFile;
+use crate::record::archive::stored_file::StoredFile;
 use crate::record::archive::{Digest, Stored, Summary};
 use crate::record::{Characteristic, Record, Verdict};
 use crate::sample::Marks;
