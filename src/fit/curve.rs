@@ -3,13 +3,13 @@
 use super::Family;
 use super::cam::{Cam, Law};
 use super::facets::Facets;
-use super::free;
 use super::lines::{self, Point};
+use super::spline;
 use crate::card::Surface;
 use crate::quantity::{Angle, Length};
 
 /// The most parameters that any curve has; unused ones stay 0.
-pub(super) const MOST_PARAMETERS: usize = free::COEFFICIENTS;
+pub(super) const MOST_PARAMETERS: usize = spline::COEFFICIENTS;
 /// The most that a curve has which is not free: a cam behind a margin.
 const MOST_SHAPED: usize = 6;
 
@@ -286,7 +286,7 @@ impl Curve {
             Family::Facets => 3,
             Family::Cam if self.returns => 5,
             Family::Cam => 3,
-            Family::Free => free::COEFFICIENTS,
+            Family::Free => spline::COEFFICIENTS,
         }
     }
 
@@ -354,7 +354,7 @@ impl Curve {
     pub(super) fn change(&self, phi: f64, row: &mut [f64]) {
         if self.family == Family::Free {
             let mut change = [0.0; MOST_PARAMETERS];
-            let _ = free::at(&self.theta, self.end_rad, phi, &mut change);
+            let _ = spline::at(&self.theta, self.end_rad, phi, &mut change);
             row.copy_from_slice(&change[..row.len()]);
         } else {
             row.copy_from_slice(&self.at(phi).2[..row.len()]);
@@ -412,7 +412,7 @@ impl Curve {
             }
             (Family::Free, _) => {
                 let all = &mut [0.0; MOST_PARAMETERS];
-                let (drop, slope) = free::at(&self.theta, end, phi, all);
+                let (drop, slope) = spline::at(&self.theta, end, phi, all);
                 return (drop, slope, change, 0.0);
             }
         };

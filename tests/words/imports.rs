@@ -132,15 +132,15 @@ const TOUCHES: &[&str] = &[
     "io::stderr",
 ];
 
-struct Source {
+pub struct Source {
     /// Below `src`, with forward slashes.
-    path: String,
+    pub path: String,
     /// Without comments and without its tests.
-    code: String,
-    whole: String,
+    pub code: String,
+    pub whole: String,
 }
 
-fn sources() -> Vec<Source> {
+pub fn sources() -> Vec<Source> {
     let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
     let mut files = Vec::new();
     collect(&root, &mut files);
@@ -283,6 +283,103 @@ fn only_the_named_files_touch_disk_port_network_or_clock() {
                 faults.push(format!("src/{} uses `{touch}`", source.path));
             }
         }
+    }
+    assert!(faults.is_empty(), "{}", faults.join("\n"));
+}
+
+/// The most lines of a function, from its `fn` to its closing brace.
+const LONGEST: usize = 60;
+
+/// Reasons to be longer.
+const STEPS: &str = "one computation, whose steps share most of what they find";
+const CASES: &str = "a list of cases, each a few lines";
+const DRAWN: &str = "a drawing from top to bottom, which shares its margins";
+
+/// Functions that are longer, with the reason.
+const MAY_BE_LONGER: &[(&str, &str, &str)] = &[
+    ("cli/archive/drawn.rs", "trend", CASES),
+    ("cli/screen/run.rs", "watch", STEPS),
+    ("cli/screen/words.rs", "instruction", CASES),
+    ("fit/report.rs", "report", STEPS),
+    ("fit/solve.rs", "solve", STEPS),
+    ("inspection/capture/event.rs", "fmt", CASES),
+    ("inspection/capture/one.rs", "trace", STEPS),
+    ("inspection/logs/device.rs", "warnings", CASES),
+    ("judge/face.rs", "budget", STEPS),
+    ("judge/few.rs", "too_few", CASES),
+    ("judge/known.rs", "known", CASES),
+    ("judge/taper.rs", "of_flute", STEPS),
+    ("judge/trial/mod.rs", "of", STEPS),
+    ("report/compare.rs", "compare_svg", DRAWN),
+    ("report/lettering.rs", "sign", DRAWN),
+    ("report/lettering.rs", "strokes", CASES),
+    ("report/page.rs", "facts", DRAWN),
+    ("report/page.rs", "footing_of", DRAWN),
+    ("report/table.rs", "draw_row", DRAWN),
+    ("report/trend_plot.rs", "draw", DRAWN),
+    ("shape/anatomy.rs", "anatomy", STEPS),
+    ("shape/corner.rs", "fit_corner", STEPS),
+    ("shape/land.rs", "edge", STEPS),
+    ("shape/land.rs", "ridden_edge", STEPS),
+    ("shape/land.rs", "tooth", STEPS),
+    ("shape/runout.rs", "runout", STEPS),
+    ("simulator/land.rs", "relief", CASES),
+    ("simulator/scenario/check.rs", "check", CASES),
+    ("study/crossed.rs", "crossed", STEPS),
+    ("study/rest.rs", "rest", STEPS),
+    ("study/step.rs", "step", STEPS),
+    ("trace/delay.rs", "search", STEPS),
+    ("trace/merge.rs", "merge", STEPS),
+    ("trace/slide.rs", "straight", STEPS),
+    ("trace/turns.rs", "agreement", STEPS),
+];
+
+/// The functions of a file with their lengths. `rustfmt` sets a closing brace under its `fn`.
+fn functions(code: &str) -> Vec<(&str, usize)> {
+    let lines: Vec<&str> = code.lines().collect();
+    let mut found = Vec::new();
+    for (at, line) in lines.iter().enumerate() {
+        let start = line.trim_start();
+        let Some((before, after)) = start.split_once("fn ") else {
+            continue;
+        };
+        let words = ["pub", "const", "async", "pub(super)", "pub(crate)"];
+        let of_function = |word: &str| words.contains(&word) || word.starts_with("pub(in");
+        let all = before
+            .split_whitespace()
+            .all(|word| of_function(word) || word.starts_with("crate::") || word.ends_with(')'));
+        let mut rest = lines[at..].iter().map(|line| line.trim_end());
+        let opens = rest.find(|line| line.ends_with(['{', ';', '}']));
+        if !all || !opens.is_some_and(|line| line.ends_with('{')) {
+            continue;
+        }
+        let name = after.split(['(', '<']).next().unwrap_or_default();
+        let end = format!("{}}}", &line[..line.len() - start.len()]);
+        let length = lines[at..].iter().position(|line| *line == end);
+        found.extend(length.map(|length| (name, length + 1)));
+    }
+    found
+}
+
+#[test]
+fn no_function_is_long_but_those_named_with_a_reason() {
+    let mut faults = Vec::new();
+    let mut longer: BTreeSet<(&str, &str)> = MAY_BE_LONGER
+        .iter()
+        .map(|(file, name, _)| (*file, *name))
+        .collect();
+    let sources = sources();
+    for source in &sources {
+        for (name, length) in functions(&source.code) {
+            if length > LONGEST && !longer.remove(&(source.path.as_str(), name)) {
+                faults.push(format!("src/{}: `{name}` has {length} lines", source.path));
+            }
+        }
+    }
+    for (file, name) in longer {
+        faults.push(format!(
+            "src/{file}: `{name}` is not longer: take it off the list"
+        ));
     }
     assert!(faults.is_empty(), "{}", faults.join("\n"));
 }

@@ -2,6 +2,7 @@
 
 mod bad_input;
 mod cards;
+mod circles;
 mod demo;
 mod help;
 mod imports;
