@@ -16,7 +16,12 @@ pub struct Out {
     json: bool,
     /// Nobody reads stdout any more: `… | head` has seen enough, which is no fault.
     closed: bool,
+    /// Rows of a long result that are not written yet.
+    held: Vec<u8>,
 }
+
+/// So many bytes of rows are written at once.
+const HELD: usize = 64 * 1024;
 
 impl Out {
     /// Writes to this process' stdout and stderr.
@@ -24,6 +29,7 @@ impl Out {
         Self {
             json,
             closed: false,
+            held: Vec::new(),
         }
     }
 
@@ -89,6 +95,28 @@ impl Out {
         let line = serde_json::to_string(object)
             .map_err(|fault| Error::new(Code::Internal, format!("cannot write JSON: {fault}")))?;
         self.line(&line)
+    }
+
+    /// One of many JSON objects, each on a line of its own: they are written as they fill a buffer.
+    /// [`Out::end_rows`] writes the last ones.
+    pub fn row(&mut self, object: &impl Serialize) -> Result<()> {
+        serde_json::to_writer(&mut self.held, object)
+            .map_err(|fault| Error::new(Code::Internal, format!("cannot write JSON: {fault}")))?;
+        self.held.push(b'\n');
+        match self.held.len() < HELD {
+            true => Ok(()),
+            false => self.end_rows(),
+        }
+    }
+
+    /// Writes the rows that are held back.
+    pub fn end_rows(&mut self) -> Result<()> {
+        let mut held = std::mem::take(&mut self.held);
+        let written = self.bytes(&held);
+        // Its room serves the next ones.
+        held.clear();
+        self.held = held;
+        written
     }
 
     /// Says something to the person, on stderr. What nobody hears is no fault.

@@ -28,7 +28,7 @@ pub(super) fn find(
         limit: Some(LISTED),
         ..Filter::default()
     };
-    let found = Archive::open(place)?.find(&filter)?;
+    let found = Archive::open(place, report::svg_by)?.find(&filter)?;
     Ok(found.iter().map(line).collect())
 }
 
@@ -48,7 +48,7 @@ fn line(record: &Summary) -> Value {
 
 /// The report of a record, as it was made.
 pub(super) fn report(place: &Place, bench: String, number: i64) -> Result<Vec<u8>> {
-    let stored = Archive::open(place)?.load(&RecordId { bench, number })?;
+    let stored = Archive::open(place, report::svg_by)?.load(&RecordId { bench, number })?;
     let none = || Error::new(Code::Missing, "the record has no report: it was not judged");
     // One that nobody judged again is, before it is shown.
     if stored.summary.as_judged {

@@ -23,8 +23,8 @@ pub(super) fn keep(folder: &Path, place: &Place) -> Result<String> {
     let files = StoredFile::all_of(folder)?;
     let name = folder.display().to_string();
     founded(&files, "verdict.json")?;
-    let contents = [Contents::of(files, &name)?];
-    let added = Archive::create(place)?.add(&contents)?;
+    let contents = [Contents::of(files, &name, report::svg_by)?];
+    let added = Archive::create(place, report::svg_by)?.add(&contents)?;
     Ok(match added.first() {
         Some(Added::Already(id)) => format!("it was there already, as record {}", id.number),
         Some(Added::New(new)) => format!("kept as record {}", new.id.number),

@@ -280,9 +280,9 @@ fn land(tooth: &Tooth, lower: Length) -> Vec<LandSample> {
         .into_iter()
         .chain(tooth.heel)
         .map(|place| LandSample {
-            arc_deg: place.arc.deg(),
-            drop_mm: (place.drop - lower).mm(),
-            u_mm: place.scatter.mm(),
+            arc_deg: drawn_deg(place.arc),
+            drop_mm: drawn_mm(place.drop - lower),
+            u_mm: drawn_mm(place.scatter),
         })
         .collect()
 }
@@ -296,11 +296,23 @@ fn fitted(judged: &ToothJudgement) -> Vec<CurveSample> {
         .map(|step| {
             let arc = end * (f64::from(step) / f64::from(steps));
             CurveSample {
-                arc_deg: arc.deg(),
-                drop_mm: choice.best.curve.drop(arc).mm(),
+                arc_deg: drawn_deg(arc),
+                drop_mm: drawn_mm(choice.best.curve.drop(arc)),
             }
         })
         .collect()
+}
+
+/// A length of a drawing to a thousandth of a nanometre. Nothing is judged by it, and the digits
+/// behind would be half of what a record takes in an archive.
+fn drawn_mm(length: Length) -> f64 {
+    // A nought below zero would be another number, and mean the same.
+    (length.mm() * 1e9).round() / 1e9 + 0.0
+}
+
+/// An angle of a drawing, as closely: on a circle of 100 mm this is a tenth of a nanometre.
+fn drawn_deg(angle: Angle) -> f64 {
+    (angle.deg() * 1e7).round() / 1e7 + 0.0
 }
 
 fn would_show(judgement: &FeatureJudgement) -> Option<WouldShow> {
@@ -368,8 +380,8 @@ fn section(judgement: &FeatureJudgement) -> Vec<Vec<SectionSample>> {
                 // The edge itself is never thinned away.
                 .filter(|(i, place)| i % step == 0 || place.height == edge)
                 .map(|(_, place)| SectionSample {
-                    angle_deg: place.angle.deg(),
-                    height_mm: (place.height - highest).mm(),
+                    angle_deg: drawn_deg(place.angle),
+                    height_mm: drawn_mm(place.height - highest),
                 })
                 .collect()
         })

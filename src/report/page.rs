@@ -86,12 +86,21 @@ pub fn svg_in(record: &Record, units: Units) -> Result<String> {
 /// # Errors
 /// As [`svg`].
 pub fn is_drawn_from(page: &[u8], record: &Record) -> Result<bool> {
-    for units in [Units::Metric, Units::Inch] {
+    for units in WAYS {
         if svg_in(record, units)?.as_bytes() == page {
             return Ok(true);
         }
     }
     Ok(false)
+}
+
+/// The ways of drawing a record. An archive counts them, so that one more goes behind the others.
+const WAYS: [Units; 2] = [Units::Metric, Units::Inch];
+
+/// The page of a record in the way of this number; nothing beyond the last way.
+pub fn svg_by(record: &Record, way: usize) -> Option<Result<String>> {
+    let units = *WAYS.get(way)?;
+    Some(svg_in(record, units))
 }
 
 /// Sections on the left, plots on the right. The legend stands under a single section, or below

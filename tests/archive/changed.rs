@@ -27,6 +27,41 @@ fn kept() -> Bench {
     bench
 }
 
+/// An archive that others can write to may name any path as a record's file.
+#[test]
+fn an_export_of_paths_that_lead_out_is_refused_and_writes_nothing() {
+    #[track_caller]
+    fn check(path: &str) {
+        let bench = kept();
+        let db = Connection::open(bench.db()).unwrap();
+        let change = "update file set path = ?1 where number = 2 and path = 'tool.toml'";
+        assert_eq!(db.execute(change, [path]).unwrap(), 1);
+        drop(db);
+        let before = files(&bench.path(""));
+        let export: &[&str] = &["export", "2", "--out", "a/b"];
+        for command in [export, &["rejudge", "2"]] {
+            bench
+                .archive(command)
+                .ended(2)
+                .says("error[archive-broken]")
+                .says("leads out of its folder");
+        }
+        let after = files(&bench.path(""));
+        let names = |all: &[(String, Vec<u8>)]| -> Vec<String> {
+            let named = all.iter().map(|(name, _)| name.clone());
+            named
+                .filter(|name| !name.starts_with("archive.db-"))
+                .collect()
+        };
+        assert_eq!(names(&before), names(&after), "{path}");
+    }
+    check("../tool.toml");
+    check("traces/../../../tool.toml");
+    check("/tmp/heelclear-tool.toml");
+    check("..");
+    check("");
+}
+
 fn check_of(archive: &Path) -> Said {
     let mut command = Command::new(PROGRAM);
     command.args(["archive", "check", "--json", "--archive"]);

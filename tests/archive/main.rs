@@ -10,6 +10,7 @@ mod evidence;
 #[cfg(unix)]
 mod faults;
 mod judged_again;
+mod reports;
 #[cfg(target_os = "linux")]
 mod shared;
 mod tables;

@@ -4,7 +4,7 @@
 //! has them, as `.ci/run` sees to; elsewhere those tests say that they did not run.
 
 use crate::bench::{Bench, PROGRAM, Said, files};
-use heelclear::record::archive::unpack;
+use heelclear::record::archive::Digest;
 use serde_json::{Value, json};
 use std::fs;
 use std::io::Write;
@@ -135,7 +135,7 @@ fn figures_are_those_of_the_verdicts(bench: &Bench, read: &Value) {
     }
 }
 
-/// Every number of the lists stands in the trace's file, whose very bytes the blob holds.
+/// Every number of the lists stands in the trace's file, whose digest stands beside them.
 fn traces_are_those_of_the_files(bench: &Bench, read: &Value) {
     for (number, (name, _)) in (1..).zip(SAMPLES).take(3) {
         let rows = of_record(read, "traces", number);
@@ -146,14 +146,14 @@ fn traces_are_those_of_the_files(bench: &Bench, read: &Value) {
             let tool = fs::read_to_string(bench.path(name).join("tool.toml")).unwrap();
             assert_eq!(row["tool_card"], json!(tool));
             let own_clock = row["reading_file"].is_string();
-            check_file(bench, name, row, "file", "blob", "time_us");
+            check_file(bench, name, row, "file", "blob_sha256", "time_us");
             if own_clock {
                 check_file(
                     bench,
                     name,
                     row,
                     "reading_file",
-                    "reading_blob",
+                    "reading_blob_sha256",
                     "reading_time_us",
                 );
             } else {
@@ -163,12 +163,9 @@ fn traces_are_those_of_the_files(bench: &Bench, read: &Value) {
     }
 }
 
-fn check_file(bench: &Bench, name: &str, row: &Value, file: &str, blob: &str, time: &str) {
+fn check_file(bench: &Bench, name: &str, row: &Value, file: &str, digest: &str, time: &str) {
     let bytes = fs::read(bench.path(name).join(row[file].as_str().unwrap())).unwrap();
-    let packed = row[blob].as_str().unwrap().as_bytes();
-    let hex = |pair: &[u8]| u8::from_str_radix(std::str::from_utf8(pair).unwrap(), 16).unwrap();
-    let packed: Vec<u8> = packed.chunks(2).map(hex).collect();
-    assert_eq!(unpack(&packed).unwrap(), bytes, "{name}");
+    assert_eq!(row[digest], json!(Digest::of(&bytes).to_string()), "{name}");
     let mut reader = csv::Reader::from_reader(bytes.as_slice());
     let header = reader.headers().unwrap().clone();
     let lines: Vec<csv::StringRecord> = reader.records().map(Result::unwrap).collect();

@@ -6,7 +6,9 @@
 
 use criterion::{Criterion, Throughput, criterion_group, criterion_main};
 use heelclear::inspection::{Folder, rejudge, simulated::write_folder, verify};
-use heelclear::record::archive::{Archive, Contents, Filter, Place, Wanted, pack, unpack};
+use heelclear::record::archive::{
+    Archive, Contents, Digest, Filter, Place, StoredFile, Wanted, pack, unpack,
+};
 use heelclear::report;
 use heelclear::simulator::built_in;
 use heelclear::trace::csv::{self, Rows};
@@ -19,6 +21,9 @@ use std::time::Instant;
 /// Inspections of so many samples each, a second, on the disk: wanted.
 const WANTED_A_SECOND: f64 = 200.0;
 const SAMPLES: usize = 3_000;
+
+/// What an inspection takes for each of its samples: wanted.
+const WANTED_BYTES: f64 = 4.0;
 
 /// A list or a search, in milliseconds: wanted.
 const WANTED_MS: f64 = 50.0;
@@ -69,13 +74,21 @@ fn adding(root: &Path, count: usize) {
         }
     }
     let reading = start.elapsed().as_secs_f64();
-    let mut archive = Archive::create(&Place::File(root.join("added.db"))).unwrap();
+    let start = Instant::now();
+    for folder in &folders {
+        let files = StoredFile::all_of(folder).unwrap();
+        files.iter().for_each(|file| {
+            black_box(Digest::of(&file.bytes));
+        });
+    }
+    let hashing = start.elapsed().as_secs_f64();
+    let mut archive = Archive::create(&Place::File(root.join("added.db")), report::svg_by).unwrap();
     let start = Instant::now();
     let mut sizes = (0, 0);
     for batch in folders.chunks(BATCH) {
         let read: Vec<Contents> = batch
             .par_iter()
-            .map(|it| Contents::read(it).unwrap())
+            .map(|it| Contents::read(it, report::svg_by).unwrap())
             .collect();
         for (were, kept) in read.iter().map(Contents::sizes) {
             sizes = (sizes.0 + were, sizes.1 + kept);
@@ -96,6 +109,15 @@ fn adding(root: &Path, count: usize) {
         sizes.1 as f64 / 1e3 / count as f64,
         sizes.0 as f64 / 1e3 / count as f64
     );
+    drop(archive);
+    let a_sample = |bytes: u64| bytes as f64 / (count * SAMPLES) as f64;
+    println!(
+        "  {:.2} bytes a sample (at most {WANTED_BYTES} wanted), {:.2} with the database's tables; the files have {:.0}",
+        a_sample(sizes.1),
+        a_sample(fs::metadata(root.join("added.db")).unwrap().len()),
+        a_sample(sizes.0)
+    );
+    let mut archive = Archive::open(&Place::File(root.join("added.db")), report::svg_by).unwrap();
     let one = inspection_alone(root);
     let start = Instant::now();
     archive.add(&one).unwrap();
@@ -103,16 +125,19 @@ fn adding(root: &Path, count: usize) {
     let start = Instant::now();
     let checked = archive.check(&mut |_, _| {}).unwrap();
     assert!(checked.faults.is_empty());
+    let checking = start.elapsed().as_secs_f64();
     println!(
-        "  checking all: {:.0} a second",
-        checked.records as f64 / start.elapsed().as_secs_f64()
+        "  checking all: {:.0} a second on {} cores, {:.1} times as long as one reads and hashes the files",
+        checked.records as f64 / checking,
+        rayon::current_num_threads(),
+        checking / hashing
     );
 }
 
 fn inspection_alone(root: &Path) -> [Contents; 1] {
     let folder = root.join("alone");
     inspection(&folder, 1_000_000);
-    [Contents::read(&folder).unwrap()]
+    [Contents::read(&folder, report::svg_by).unwrap()]
 }
 
 /// What a sample takes, beside zstd of the same file and the lists of a Parquet table.
@@ -144,8 +169,11 @@ fn size(root: &Path) {
 fn in_parquet(folder: &Path, rows: usize) -> String {
     use parquet::file::reader::{FileReader, SerializedFileReader};
     let root = tempfile::tempdir().unwrap();
-    let mut archive = Archive::create(&Place::File(root.path().join("one.db"))).unwrap();
-    archive.add(&[Contents::read(folder).unwrap()]).unwrap();
+    let mut archive =
+        Archive::create(&Place::File(root.path().join("one.db")), report::svg_by).unwrap();
+    archive
+        .add(&[Contents::read(folder, report::svg_by).unwrap()])
+        .unwrap();
     let out = root.path().join("tables");
     let wanted = archive.names(&Filter::default()).unwrap();
     let written = archive.write_parquet(&wanted, &[], &out, &mut |_| {});
@@ -177,7 +205,7 @@ fn in_parquet(_: &Path, _: usize) -> String {
 /// Old traces judged again on all cores, as `archive rejudge` does, beside one core that only
 /// judges their folders.
 fn judging_again(root: &Path, count: usize) {
-    let mut archive = Archive::open(&Place::File(root.join("added.db"))).unwrap();
+    let mut archive = Archive::open(&Place::File(root.join("added.db")), report::svg_by).unwrap();
     let names = archive.names(&Filter::default()).unwrap();
     let names = &names[..count.min(names.len())];
     let start = Instant::now();
@@ -207,7 +235,7 @@ fn judging_again(root: &Path, count: usize) {
 /// A table of every figure and one of every trace, from the archive of `adding`.
 #[cfg(feature = "parquet")]
 fn tables(root: &Path) {
-    let mut archive = Archive::open(&Place::File(root.join("added.db"))).unwrap();
+    let mut archive = Archive::open(&Place::File(root.join("added.db")), report::svg_by).unwrap();
     let names = archive.names(&Filter::default()).unwrap();
     let start = Instant::now();
     let out = root.join("tables");
@@ -228,8 +256,10 @@ fn many(root: &Path, count: usize) -> Archive {
     let place = Place::File(root.join("many.db"));
     let start = Instant::now();
     let folder = Path::new("sample-data/counterbore-no-reference");
-    let mut archive = Archive::create(&place).unwrap();
-    archive.add(&[Contents::read(folder).unwrap()]).unwrap();
+    let mut archive = Archive::create(&place, report::svg_by).unwrap();
+    archive
+        .add(&[Contents::read(folder, report::svg_by).unwrap()])
+        .unwrap();
     drop(archive);
     let Place::File(path) = &place else {
         unreachable!()
@@ -266,7 +296,7 @@ fn many(root: &Path, count: usize) -> Archive {
         "{count} records put beside each other in {:.1} s",
         start.elapsed().as_secs_f64()
     );
-    Archive::open(&place).unwrap()
+    Archive::open(&place, report::svg_by).unwrap()
 }
 
 fn finding(root: &Path, count: usize) {
@@ -363,6 +393,36 @@ fn finding(root: &Path, count: usize) {
         "  {:<40}{:>8.2}",
         "`archive list` as a whole process",
         best(program)
+    );
+    listing_all(root);
+}
+
+/// Every record as a line of JSON, beside the database's own reading of the rows.
+fn listing_all(root: &Path) {
+    let db = rusqlite::Connection::open(root.join("many.db")).unwrap();
+    let bare = || {
+        let text = "select * from record order by taken desc, bench, number desc";
+        let mut statement = db.prepare(text).unwrap();
+        let width = statement.column_count();
+        let mut rows = statement.query([]).unwrap();
+        while let Some(row) = rows.next().unwrap() {
+            for at in 0..width {
+                black_box(row.get_ref(at).unwrap());
+            }
+        }
+    };
+    let program = || {
+        let mut program = std::process::Command::new(env!("CARGO_BIN_EXE_heelclear"));
+        program.args(["archive", "list", "--json", "--limit", "0", "--archive"]);
+        program.arg(root.join("many.db"));
+        let to = fs::File::create(root.join("listed.json")).unwrap();
+        assert!(program.stdout(to).status().unwrap().success());
+    };
+    let (bare, listing) = (best(bare), best(program));
+    println!(
+        "  {:<40}{listing:>8.0}  ({:.1} times the bare query)",
+        "`archive list --json` of all",
+        listing / bare
     );
 }
 

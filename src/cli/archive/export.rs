@@ -5,6 +5,7 @@ use super::add::take_in;
 use super::filter::FilterArguments;
 use super::keep::Keeper;
 use super::replace::may_replace;
+use super::show::tell_redrawn;
 use super::vouch;
 use crate::error::{Code, Error, Result};
 use crate::inspection::WholeFile;
@@ -125,7 +126,7 @@ pub(super) fn import(arguments: &ImportArguments, place: &Place, out: &mut Out) 
     }
     let mut keeper = Keeper::open(place, out)?;
     let read = |folder: &Path| {
-        let contents = read_exported(folder)?;
+        let contents = read_exported(folder, crate::report::svg_by)?;
         // Whoever can edit a verdict can work out its digest anew, so judging again decides. What
         // an earlier program judged otherwise is history, and is not refused for it.
         let held = !arguments.judging.as_judged
@@ -147,7 +148,9 @@ fn folder(to: Option<&Path>) -> Result<&Path> {
 fn folders(archive: &mut Archive, wanted: &[Dated], to: &Path, out: &mut Out) -> Result<Status> {
     clear_left_over(to);
     each(wanted, out, |id, out| {
-        let folder = write_folder(&archive.load(id)?, to)?.display().to_string();
+        let stored = archive.load(id)?;
+        tell_redrawn(&stored, out);
+        let folder = write_folder(&stored, to)?.display().to_string();
         match out.json() {
             true => {
                 out.object(&json!({ "bench": id.bench, "number": id.number, "folder": folder }))

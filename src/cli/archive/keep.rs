@@ -6,6 +6,7 @@ use super::vouch;
 use crate::error::Result;
 use crate::record::archive::{Added, Archive, Contents, KEPT_AS_JUDGED, Place};
 use crate::record::{Record, Standing};
+use crate::report;
 use rayon::prelude::*;
 use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
@@ -30,7 +31,7 @@ pub(super) struct Kept {
 impl Keeper {
     /// Opens the archive at this place, and makes it where there is none.
     pub(in super::super) fn open(place: &Place, out: &mut Out) -> Result<Self> {
-        let archive = Archive::create(place)?;
+        let archive = Archive::create(place, report::svg_by)?;
         super::tell_upgrade(&archive, out);
         Ok(Self { archive })
     }

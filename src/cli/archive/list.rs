@@ -28,21 +28,36 @@ pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result
     let all = arguments.limit == 0;
     // One more, to know whether there are more.
     let limit = (!all).then_some(arguments.limit + 1);
-    let mut found = archive.find(&arguments.filter.filter(limit))?;
-    let more = !all && found.len() > arguments.limit;
-    if more {
-        found.truncate(arguments.limit);
-    }
+    let filter = arguments.filter.filter(limit);
+    // A table is as wide as its widest row, so that all are held; rows for scripts are not.
+    let mut found = Vec::new();
+    let (mut count, mut more, mut as_judged) = (0, false, false);
+    let listed = archive.find_each(&filter, &mut |summary| {
+        if !all && count == arguments.limit {
+            more = true;
+            return Ok(false);
+        }
+        count += 1;
+        as_judged |= summary.as_judged;
+        match out.json() {
+            true => out.row(&summary)?,
+            false => found.push(summary),
+        }
+        Ok(!out.closed())
+    });
+    // Rows that were read before a fault are good.
     if out.json() {
-        found.iter().try_for_each(|summary| out.object(summary))?;
-    } else {
+        out.end_rows()?;
+    }
+    listed?;
+    if !out.json() {
         let several = archive.benches()?.len() > 1;
         out.text(&table(&found, several))?;
     }
-    if found.is_empty() {
+    if count == 0 {
         out.note("found no record like that; `--replaced` shows those too that later ones replace");
     }
-    if found.iter().any(|summary| summary.as_judged) {
+    if as_judged {
         out.note(&format!("`as judged`: its verdict was {KEPT_AS_JUDGED}"));
     }
     if more {

@@ -130,7 +130,7 @@ fn bar(of: usize, what: &str, out: &Out) -> ProgressBar {
 
 /// Opens an archive that is there, and says so when that brought its tables up to today.
 fn open(place: &Place, out: &mut Out) -> Result<Archive> {
-    let archive = Archive::open(place)?;
+    let archive = Archive::open(place, crate::report::svg_by)?;
     tell_upgrade(&archive, out);
     Ok(archive)
 }

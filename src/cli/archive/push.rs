@@ -87,7 +87,7 @@ pub(super) fn push_kept(archive: &mut Archive, out: &mut Out) {
 }
 
 fn push(archive: &mut Archive, to: &Place, out: &mut Out) -> Result<Pushed> {
-    let mut shared = Archive::shared(to)?;
+    let mut shared = Archive::shared(to, crate::report::svg_by)?;
     super::tell_upgrade(&shared, out);
     let bar = super::bar(0, "records", out);
     let pushed = archive.push(&mut shared, &mut |done, all| {

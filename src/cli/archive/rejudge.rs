@@ -29,8 +29,8 @@ pub(super) struct Arguments {
     filter: FilterArguments,
 }
 
-/// So many records are in memory at once.
-const BATCH: usize = 32;
+/// Twice so many records are in memory at once.
+const BATCH: usize = 16;
 
 /// How often each change of verdict was seen.
 #[derive(Default)]
@@ -49,15 +49,20 @@ pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result
     let start = Instant::now();
     let mut tally = Tally::default();
     let mut worst = Status::Clear;
-    for batch in wanted.chunks(BATCH) {
-        let loaded: Vec<(&RecordId, Result<Stored>)> = batch
-            .iter()
-            .map(|it| (&it.id, archive.load(&it.id)))
-            .collect();
-        let judged: Vec<(&RecordId, Result<Rejudged>)> = loaded
-            .into_par_iter()
-            .map(|(id, stored)| (id, stored.and_then(|stored| rejudge(&stored))))
-            .collect();
+    let mut batches = wanted.chunks(BATCH);
+    let mut load = || -> Vec<(&RecordId, Result<Stored>)> {
+        let batch = batches.next().unwrap_or_default().iter();
+        batch
+            .map(|it| (&it.id, archive.load_evidence(&it.id)))
+            .collect()
+    };
+    let mut loaded = load();
+    while !loaded.is_empty() && !out.closed() {
+        let again = |(id, stored): (_, Result<Stored>)| (id, stored.and_then(|it| rejudge(&it)));
+        // The next ones are read while these are judged.
+        let (judged, following): (Vec<(&RecordId, Result<Rejudged>)>, _) =
+            rayon::join(|| loaded.into_par_iter().map(again).collect(), &mut load);
+        loaded = following;
         for (id, judged) in judged {
             bar.inc(1);
             let status = bar.suspend(|| tell(id, judged, several, &mut tally, out))?;

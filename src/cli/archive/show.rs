@@ -5,7 +5,7 @@ use super::super::{Out, Status};
 use super::vouch;
 use crate::error::{Code, Error, Result};
 use crate::record::Standing;
-use crate::record::archive::{KEPT_AS_JUDGED, Place, Stored, Summary, Wanted};
+use crate::record::archive::{KEPT_AS_JUDGED, Place, REPORT_FILE, Stored, Summary, Wanted};
 use crate::report;
 use clap::Args;
 use serde_json::json;
@@ -33,6 +33,9 @@ pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result
     let summary = archive.wanted(&arguments.record)?;
     let stored = archive.load(&summary.id)?;
     if let Some(path) = &arguments.file {
+        if path == REPORT_FILE {
+            tell_redrawn(&stored, out);
+        }
         let bytes = stored.file(path).ok_or_else(|| no_file(&stored, path))?;
         out.bytes(bytes)?;
         return Ok(Status::Clear);
@@ -65,6 +68,16 @@ pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result
         Err(error) => out.note(&format!("its verdict cannot be shown: {error}")),
     }
     Ok(Status::Clear)
+}
+
+/// A report that comes out otherwise than it went in is told of.
+pub(super) fn tell_redrawn(stored: &Stored, out: &mut Out) {
+    if let Some(then) = &stored.redrawn {
+        out.note(&format!(
+            "record {}: its report is drawn anew; {} drew it otherwise from the same verdict, with the digest {}",
+            stored.summary.id, then.program, then.digest
+        ));
+    }
 }
 
 fn no_file(stored: &Stored, path: &str) -> Error {

@@ -28,7 +28,7 @@ pub(super) fn read(folder: &Path, judging: Judging) -> Result<Contents> {
     let files = StoredFile::all_of(folder)?;
     let name = folder.display().to_string();
     if judging.as_judged {
-        let contents = Contents::of(files, &name)?;
+        let contents = Contents::of(files, &name, report::svg_by)?;
         return Ok(match contents.judged() {
             true => contents.as_judged(),
             false => contents,
@@ -36,7 +36,7 @@ pub(super) fn read(folder: &Path, judging: Judging) -> Result<Contents> {
     }
     let vouched = vouch(&files, &verdict_in(folder));
     // What is wrong with a card or a file is said as such.
-    let contents = Contents::of(files, &name)?;
+    let contents = Contents::of(files, &name, report::svg_by)?;
     vouched.map(|_| contents)
 }
 
@@ -51,7 +51,7 @@ pub(super) fn read_judged(folder: &Path, record: &Record) -> Result<Contents> {
             .in_file(verdict_in(folder))
             .help("something else writes into the folder: end that, and judge it anew"));
     }
-    Contents::of(files, &folder.display().to_string())
+    Contents::of(files, &folder.display().to_string(), report::svg_by)
 }
 
 /// Holds a verdict, and the report beside it, against the cards and traces among these files.

@@ -2,6 +2,7 @@
 
 use super::contents::Contents;
 use super::digest::{Digest, Sum};
+use super::drawing::program;
 use super::entry::{AS_JUDGED, FORM, RecordId, Summary};
 use super::find::by_content;
 use super::open::{Archive, at};
@@ -107,10 +108,6 @@ fn add_one(store: &mut dyn Store, bench: &str, host: &str, contents: &Contents) 
 
 fn judged_again() -> String {
     format!("judged again by {}", program())
-}
-
-fn program() -> String {
-    concat!("heelclear ", env!("CARGO_PKG_VERSION")).to_owned()
 }
 
 /// Now, as precisely as the archive keeps it.

@@ -3,16 +3,19 @@
 use super::add::head;
 use super::contents::{Said, content, evidence, said};
 use super::digest::Digest;
+use super::drawing::Drawing;
 use super::entry::{FORM, RecordId, Summary, beginning};
 use super::find::{benches, one};
-use super::load::{listed, unpacked};
+use super::load::{Kept, ListedFile, Opened, listed};
 use super::open::Archive;
 use super::standing::standing;
 use super::store::{Store, Value};
 use super::stored_file::StoredFile;
-use crate::error::Result;
+use crate::error::{Code, Result};
 use crate::record::Standing;
+use rayon::prelude::*;
 use serde::Serialize;
+use std::ops::RangeInclusive;
 
 /// Something that is broken, missing or out of order.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -98,6 +101,11 @@ impl Archive {
     }
 }
 
+/// A batch of records is read while the one before it is looked at; it ends with so many records,
+/// or so many bytes as they are kept.
+const BATCH: usize = 64;
+const BATCH_BYTES: usize = 32 * 1024 * 1024;
+
 /// Follows one chain from its beginning.
 fn check_bench(
     store: &mut dyn Store,
@@ -107,43 +115,19 @@ fn check_bench(
 ) -> Result<()> {
     let (last, chain) = head(store, bench)?;
     let mut before = Some(beginning(bench));
-    for number in 1..=last {
-        let id = RecordId {
-            bench: bench.to_owned(),
-            number,
-        };
-        let mut faults = Vec::new();
-        match one(store, &id) {
-            Ok(summary) => {
-                let standing = check_record(store, &summary, &mut faults, &mut checked.files);
-                if standing == Some(Standing::NotTied) {
-                    checked.not_tied.push(id.clone());
-                }
-                if summary.as_judged {
-                    checked.as_judged.push(id.clone());
-                }
-                // After a record that is missing, only the ones behind it can be compared.
-                if before.is_some_and(|before| before != summary.previous) {
-                    faults.push("it is not tied to the record before it: that one was changed, or others were put between or taken out".to_owned());
-                }
-                before = Some(summary.chain);
-                checked.records += 1;
-            }
-            Err(error) if error.code() == crate::error::Code::NoRecord => {
-                faults.push("it is missing".to_owned());
-                before = None;
-            }
-            Err(error) => {
-                faults.push(error.message().to_owned());
-                before = None;
-            }
+    let mut numbers = 1..=last;
+    let mut batch = next_batch(store, bench, &mut numbers);
+    while !batch.is_empty() {
+        let look_at = |(number, read): (i64, Result<Read>)| (number, read.map(Read::looked_at));
+        let (looked, following): (Vec<_>, _) = rayon::join(
+            || batch.into_par_iter().map(look_at).collect(),
+            || next_batch(store, bench, &mut numbers),
+        );
+        for (number, looked) in looked {
+            before = link(bench, number, looked, before, checked);
         }
-        checked.faults.extend(faults.into_iter().map(|found| Fault {
-            bench: Some(bench.to_owned()),
-            number: Some(number),
-            found,
-        }));
         seen(checked.records);
+        batch = following;
     }
     if before.is_some_and(|before| before != chain) {
         checked.faults.push(Fault {
@@ -161,62 +145,185 @@ fn check_bench(
     Ok(())
 }
 
-/// Opens every file of a record, and holds what the archive says of it against them; tells how its
-/// verdict stands to its cards and traces, where it was judged and all its files are whole.
-pub(super) fn check_record(
+fn next_batch(
     store: &mut dyn Store,
-    summary: &Summary,
-    faults: &mut Vec<String>,
-    seen: &mut u64,
-) -> Option<Standing> {
-    if !(1..=FORM).contains(&summary.form) {
-        faults.push(format!("read form {}, expected 1 to {FORM}", summary.form));
-        return None;
+    bench: &str,
+    numbers: &mut RangeInclusive<i64>,
+) -> Vec<(i64, Result<Read>)> {
+    let mut batch = Vec::with_capacity(BATCH);
+    let mut bytes = 0;
+    while batch.len() < BATCH && bytes < BATCH_BYTES {
+        let Some(number) = numbers.next() else {
+            break;
+        };
+        let id = RecordId {
+            bench: bench.to_owned(),
+            number,
+        };
+        let read = one(store, &id).map(|summary| Read::of(store, summary));
+        bytes += read.as_ref().map_or(0, |read| read.kept.bytes());
+        batch.push((number, read));
     }
-    if summary.chained() != summary.chain {
-        faults.push("what is said of it does not belong to its digest: it was changed".to_owned());
+    batch
+}
+
+/// Holds a record against the one before it; gives its own end of the chain, where it is known.
+fn link(
+    bench: &str,
+    number: i64,
+    looked: Result<Looked>,
+    before: Option<Digest>,
+    checked: &mut Checked,
+) -> Option<Digest> {
+    let mut faults = Vec::new();
+    let mut end = None;
+    match looked {
+        Ok(looked) => {
+            let summary = looked.summary;
+            if looked.standing == Some(Standing::NotTied) {
+                checked.not_tied.push(summary.id.clone());
+            }
+            if summary.as_judged {
+                checked.as_judged.push(summary.id.clone());
+            }
+            faults = looked.faults;
+            // After a record that is missing, only the ones behind it can be compared.
+            if before.is_some_and(|before| before != summary.previous) {
+                faults.push("it is not tied to the record before it: that one was changed, or others were put between or taken out".to_owned());
+            }
+            end = Some(summary.chain);
+            checked.records += 1;
+            checked.files += looked.files;
+        }
+        Err(error) if error.code() == Code::NoRecord => faults.push("it is missing".to_owned()),
+        Err(error) => faults.push(error.message().to_owned()),
     }
-    let listed = match listed(store, &summary.id) {
-        Ok(listed) => listed,
-        Err(error) => {
-            faults.push(format!("its files: {}", error.message()));
+    checked.faults.extend(faults.into_iter().map(|found| Fault {
+        bench: Some(bench.to_owned()),
+        number: Some(number),
+        found,
+    }));
+    end
+}
+
+/// A record with its files as they are kept.
+pub(super) struct Read {
+    summary: Summary,
+    listed: Result<Vec<ListedFile>>,
+    kept: Kept,
+}
+
+/// What was found in a record by itself.
+pub(super) struct Looked {
+    pub summary: Summary,
+    pub faults: Vec<String>,
+    /// Its files that were opened.
+    files: u64,
+    /// How its verdict stands to its cards and traces, where it was judged and all its files are
+    /// whole.
+    standing: Option<Standing>,
+}
+
+impl Read {
+    pub(super) fn of(store: &mut dyn Store, summary: Summary) -> Self {
+        let listed = listed(store, &summary.id);
+        let files = listed.as_deref().unwrap_or_default();
+        Self {
+            kept: Kept::of(store, files),
+            summary,
+            listed,
+        }
+    }
+
+    /// Opens every file of the record, and holds what the archive says of it against them.
+    pub(super) fn looked_at(self) -> Looked {
+        let (mut faults, mut files) = (Vec::new(), 0);
+        let standing = self.look(&mut faults, &mut files);
+        Looked {
+            summary: self.summary,
+            faults,
+            files,
+            standing,
+        }
+    }
+
+    fn look(&self, faults: &mut Vec<String>, seen: &mut u64) -> Option<Standing> {
+        let summary = &self.summary;
+        if !(1..=FORM).contains(&summary.form) {
+            faults.push(format!("read form {}, expected 1 to {FORM}", summary.form));
             return None;
         }
-    };
-    let digests = || listed.iter().map(|file| (file.path.as_str(), file.digest));
-    if content(digests()) != summary.content {
-        faults.push("its files are not those that it was made with".to_owned());
+        if summary.chained() != summary.chain {
+            faults.push(
+                "what is said of it does not belong to its digest: it was changed".to_owned(),
+            );
+        }
+        let listed = match &self.listed {
+            Ok(listed) => listed,
+            Err(error) => {
+                faults.push(format!("its files: {}", error.message()));
+                return None;
+            }
+        };
+        let digests = || listed.iter().map(|file| (file.path.as_str(), file.digest));
+        if content(digests()) != summary.content {
+            faults.push("its files are not those that it was made with".to_owned());
+        }
+        if evidence(digests()) != summary.evidence {
+            faults.push("its cards and traces are not those that it was made with".to_owned());
+        }
+        let mut whole = faults.is_empty();
+        let mut files = Vec::new();
+        for file in listed {
+            *seen += 1;
+            let opened = self.kept.open(file).and_then(|opened| match opened {
+                Opened::File(bytes) => Ok(Some(bytes)),
+                Opened::Drawing(drawing) => self.source_of(&drawing, listed).map(|()| None),
+            });
+            match opened {
+                Ok(Some(bytes)) => files.push(StoredFile {
+                    path: file.path.clone(),
+                    bytes,
+                }),
+                Ok(None) => {}
+                Err(fault) => {
+                    whole = false;
+                    faults.push(format!("file `{}`: {fault}", file.path));
+                }
+            }
+        }
+        // Only whole files can speak for themselves.
+        if !whole {
+            return None;
+        }
+        match said(&files, "") {
+            Ok(said) if says_the_same(&said, summary) => {}
+            Ok(_) => {
+                faults.push("its files say something else than the archive says of it".to_owned());
+            }
+            // Cards are read by today's rules, which may be stricter than those of their time.
+            Err(_) => {}
+        }
+        let standing = standing(&files);
+        if standing == Some(Standing::Other) {
+            faults.push("its verdict was judged from other cards or traces than it has: it is no verdict on this record".to_owned());
+        }
+        standing
     }
-    if evidence(digests()) != summary.evidence {
-        faults.push("its cards and traces are not those that it was made with".to_owned());
-    }
-    let whole = faults.is_empty();
-    let mut files = Vec::new();
-    for file in &listed {
-        *seen += 1;
-        match unpacked(store, file) {
-            Ok(bytes) => files.push(StoredFile {
-                path: file.path.clone(),
-                bytes,
-            }),
-            Err(fault) => faults.push(format!("file `{}`: {fault}", file.path)),
+
+    /// A report that is not kept is whole where the verdict is that it is drawn from. Drawing it
+    /// would take longer than all else, and show only whether this program draws as an earlier one.
+    fn source_of(
+        &self,
+        drawing: &Drawing,
+        listed: &[ListedFile],
+    ) -> std::result::Result<(), String> {
+        // Its own verdict is opened among its files.
+        match listed.iter().any(|file| file.digest == drawing.verdict) {
+            true => Ok(()),
+            false => self.kept.verdict(drawing).map(drop),
         }
     }
-    // Only whole files can speak for themselves.
-    if !whole || files.len() != listed.len() {
-        return None;
-    }
-    match said(&files, "") {
-        Ok(said) if says_the_same(&said, summary) => {}
-        Ok(_) => faults.push("its files say something else than the archive says of it".to_owned()),
-        // Cards are read by today's rules, which may be stricter than those of their time.
-        Err(_) => {}
-    }
-    let standing = standing(&files);
-    if standing == Some(Standing::Other) {
-        faults.push("its verdict was judged from other cards or traces than it has: it is no verdict on this record".to_owned());
-    }
-    standing
 }
 
 fn says_the_same(said: &Said, summary: &Summary) -> bool {

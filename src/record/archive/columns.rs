@@ -1,9 +1,9 @@
 //! A CSV file as columns of numbers, from which its very bytes come back.
 //!
-//! Three ways of writing a number are known: with as many decimals in every row, as the shortest
-//! decimal that gives the number back, and any other, which stays text. Capture writes the second:
-//! an encoder's 27 counts of 0.09° are `2.4299999999999997` there, which is a step of a whole
-//! number of hundredths and how far the binary number lies beside it.
+//! Four ways of writing a number are known: with as many decimals in every row, as the shortest
+//! decimal that gives the number back, the same as JSON has it, and any other, which stays text.
+//! Capture writes the second: an encoder's 27 counts of 0.09° are `2.4299999999999997` there, which
+//! is a step of a whole number of hundredths and how far the binary number lies beside it.
 
 use super::numbers::{put, put_varint, take, take_varint};
 use memchr::{memchr, memchr_iter};
@@ -21,6 +21,7 @@ enum Form {
     Text = 0,
     Fixed = 1,
     Shortest = 2,
+    Json = 3,
 }
 
 /// The columns of a CSV file; `None` for what has not as many fields in every line.
@@ -133,12 +134,17 @@ fn take_text<'a>(input: &mut &'a [u8]) -> Option<&'a [u8]> {
     Some(text)
 }
 
-fn put_column(out: &mut Vec<u8>, fields: &[&[u8]]) {
+/// Appends a column; how many fields it has is not kept.
+pub(super) fn put_column(out: &mut Vec<u8>, fields: &[&[u8]]) {
     if let Some((decimals, numbers)) = fixed(fields) {
         out.extend([Form::Fixed as u8, decimals]);
         put(out, &numbers);
     } else if let Some((decimals, numbers, beside)) = shortest(fields) {
         out.extend([Form::Shortest as u8, decimals]);
+        put(out, &numbers);
+        put(out, &beside);
+    } else if let Some((decimals, numbers, beside)) = json(fields) {
+        out.extend([Form::Json as u8, decimals]);
         put(out, &numbers);
         put(out, &beside);
     } else {
@@ -149,7 +155,7 @@ fn put_column(out: &mut Vec<u8>, fields: &[&[u8]]) {
 }
 
 /// A column as it comes out of the bytes.
-enum Column<'a> {
+pub(super) enum Column<'a> {
     Text(Vec<&'a [u8]>),
     Fixed {
         decimals: u8,
@@ -160,9 +166,15 @@ enum Column<'a> {
         numbers: Vec<i64>,
         beside: Vec<i64>,
     },
+    Json {
+        decimals: u8,
+        numbers: Vec<i64>,
+        beside: Vec<i64>,
+    },
 }
 
-fn take_column<'a>(input: &mut &'a [u8], rows: usize) -> Option<Column<'a>> {
+/// Takes a column of so many fields off the front; `None` where the bytes do not hold it.
+pub(super) fn take_column<'a>(input: &mut &'a [u8], rows: usize) -> Option<Column<'a>> {
     let (&form, rest) = input.split_first()?;
     *input = rest;
     if form == Form::Text as u8 {
@@ -181,7 +193,14 @@ fn take_column<'a>(input: &mut &'a [u8], rows: usize) -> Option<Column<'a>> {
         return Some(Column::Fixed { decimals, numbers });
     }
     let beside = take(input, rows)?;
-    (form == Form::Shortest as u8).then_some(Column::Shortest {
+    if form == Form::Shortest as u8 {
+        return Some(Column::Shortest {
+            decimals,
+            numbers,
+            beside,
+        });
+    }
+    (form == Form::Json as u8).then_some(Column::Json {
         decimals,
         numbers,
         beside,
@@ -189,7 +208,8 @@ fn take_column<'a>(input: &mut &'a [u8], rows: usize) -> Option<Column<'a>> {
 }
 
 impl Column<'_> {
-    fn write(&self, out: &mut Vec<u8>, row: usize) -> Option<()> {
+    /// Appends the field of a row.
+    pub(super) fn write(&self, out: &mut Vec<u8>, row: usize) -> Option<()> {
         match self {
             Column::Text(fields) => out.extend_from_slice(fields.get(row)?),
             Column::Fixed { decimals, numbers } => {
@@ -204,9 +224,23 @@ impl Column<'_> {
                 if beside == 0 && number.abs() < MOST_PLAIN {
                     write_plain(out, number, *decimals);
                 } else {
-                    let decimal = number as f64 / power(*decimals);
-                    let bits = decimal.to_bits().wrapping_add_signed(beside);
-                    write!(out, "{}", f64::from_bits(bits)).ok()?;
+                    write!(out, "{}", beside_decimal(number, *decimals, beside)).ok()?;
+                }
+            }
+            Column::Json {
+                decimals,
+                numbers,
+                beside,
+            } => {
+                let (number, beside) = (*numbers.get(row)?, *beside.get(row)?);
+                if beside == 0 && plain_in_json(number, *decimals) {
+                    let start = out.len();
+                    write_plain(out, number, *decimals);
+                    if memchr(b'.', &out[start..]).is_none() {
+                        out.extend_from_slice(b".0");
+                    }
+                } else {
+                    write_json(out, beside_decimal(number, *decimals, beside))?;
                 }
             }
         }
@@ -260,24 +294,25 @@ fn parse_fixed(field: &[u8], decimals: u8) -> Option<i64> {
 }
 
 fn write_fixed(out: &mut Vec<u8>, number: i64, decimals: u8) {
-    // The digits, the last first.
-    let mut digits = [b'0'; 24];
+    // From the last digit to the first, and a place for the sign.
+    let mut text = [b'0'; 24];
     let mut left = number.unsigned_abs();
-    let mut count = 0;
-    while left > 0 || count <= usize::from(decimals) {
-        digits[count] = b'0' + (left % 10) as u8;
+    let mut start = text.len();
+    let point = text.len() - usize::from(decimals);
+    while left > 0 || start >= point {
+        if start == point && decimals > 0 {
+            start -= 1;
+            text[start] = b'.';
+        }
+        start -= 1;
+        text[start] = b'0' + (left % 10) as u8;
         left /= 10;
-        count += 1;
     }
     if number < 0 {
-        out.push(b'-');
+        start -= 1;
+        text[start] = b'-';
     }
-    for at in (0..count).rev() {
-        out.push(digits[at]);
-        if at == usize::from(decimals) && at > 0 {
-            out.push(b'.');
-        }
-    }
+    out.extend_from_slice(&text[start..]);
 }
 
 /// Decimals, the numbers in units of the last, and how far each lies beside its decimal.
@@ -293,6 +328,11 @@ fn shortest(fields: &[&[u8]]) -> Option<Shortest> {
         .iter()
         .map(|field| Written::of(field))
         .collect::<Option<_>>()?;
+    together(&read)
+}
+
+/// Numbers in units of the last decimal that any of them has.
+fn together(read: &[Written]) -> Option<Shortest> {
     let decimals = read.iter().map(Written::decimals).max()?;
     if decimals > MOST_DECIMALS {
         return None;
@@ -321,6 +361,27 @@ impl Written {
         let value: f64 = std::str::from_utf8(field).ok()?.parse().ok()?;
         let mut written = Vec::with_capacity(24);
         write!(written, "{value}").ok()?;
+        Self::beside(value, &written, field)
+    }
+
+    /// As JSON has it.
+    fn of_json(field: &[u8]) -> Option<Self> {
+        let whole = field.strip_suffix(b".0");
+        let plain = whole.or_else(|| memchr(b'.', field).map(|_| field));
+        if let Some(Written::Plain { number, decimals }) = plain.and_then(Self::plain)
+            && (whole.is_none() || decimals == 0)
+            && plain_in_json(number, decimals)
+        {
+            return Some(Written::Plain { number, decimals });
+        }
+        let value: f64 = std::str::from_utf8(field).ok()?.parse().ok()?;
+        let mut written = Vec::with_capacity(24);
+        write_json(&mut written, value)?;
+        Self::beside(value, &written, field)
+    }
+
+    /// A binary number beside a decimal, where it is written like that.
+    fn beside(value: f64, written: &[u8], field: &[u8]) -> Option<Self> {
         let near = |decimals: &u8| near_decimal(value, *decimals).is_some();
         let decimals = (0..=MOST_DECIMALS).find(near)?;
         (written == field).then_some(Written::Beside { value, decimals })
@@ -380,6 +441,40 @@ fn near_decimal(value: f64, decimals: u8) -> Option<(i64, i64)> {
     let decimal = number as f64 / power;
     let beside = value.to_bits().wrapping_sub(decimal.to_bits()) as i64;
     (beside.unsigned_abs() <= MOST_BESIDE).then_some((number, beside))
+}
+
+/// So many binary steps beside a decimal.
+fn beside_decimal(number: i64, decimals: u8, beside: i64) -> f64 {
+    let decimal = number as f64 / power(decimals);
+    f64::from_bits(decimal.to_bits().wrapping_add_signed(beside))
+}
+
+/// The numbers of a column that are written as JSON has those with a point.
+fn json(fields: &[&[u8]]) -> Option<Shortest> {
+    let read: Vec<Written> = fields
+        .iter()
+        .map(|field| Written::of_json(field))
+        .collect::<Option<_>>()?;
+    together(&read)
+}
+
+/// Whether JSON has this decimal without powers of ten, and any program the same digits of it.
+fn plain_in_json(number: i64, decimals: u8) -> bool {
+    let least = 10_i64.pow(u32::from(decimals.saturating_sub(5)));
+    number == 0 || (least..MOST_PLAIN).contains(&number.abs())
+}
+
+/// As JSON is written here: always a point, or powers of ten where a number is small or great. It
+/// is spelled out, since what is kept must come back the same from every later program.
+fn write_json(out: &mut Vec<u8>, value: f64) -> Option<()> {
+    let size = value.abs();
+    if !value.is_finite() || (size != 0.0 && !(1e-5..1e16).contains(&size)) {
+        write!(out, "{value:e}").ok()
+    } else if value.fract() == 0.0 {
+        write!(out, "{value}.0").ok()
+    } else {
+        write!(out, "{value}").ok()
+    }
 }
 
 fn power(decimals: u8) -> f64 {
@@ -472,6 +567,7 @@ mod tests {
             Form::Shortest,
         );
         check(&["0.087890625", "0.17578125"], Form::Shortest);
+        check(&["0.0", "0.25", "1.5e-6", "10.0"], Form::Json);
         check(&["", "spike", ""], Form::Text);
     }
 
@@ -493,6 +589,26 @@ mod tests {
         fn any_text_that_is_taken_comes_back(text in "[a-c,\r\n0-9.-]{0,60}") {
             if let Some(encoded) = encode(text.as_bytes()) {
                 prop_assert_eq!(decode(&encoded), Some(text.into_bytes()));
+            }
+        }
+
+        #[test]
+        fn any_numbers_of_json_come_back(all in prop::collection::vec((any::<f64>(), any::<i32>(), 0..10_i32), 1..20)) {
+            let number = |(wild, plain, decimals): (f64, i32, i32)| match decimals {
+                0 => serde_json::to_string(&wild).unwrap(),
+                _ => serde_json::to_string(&(f64::from(plain) / 10_f64.powi(decimals))).unwrap(),
+            };
+            let written: Vec<String> = all.into_iter().map(number).collect();
+            for some in [&written[..1], &written[..]] {
+                let fields: Vec<&[u8]> = some.iter().map(|field| field.as_bytes()).collect();
+                let mut out = Vec::new();
+                put_column(&mut out, &fields);
+                let column = take_column(&mut out.as_slice(), fields.len()).unwrap();
+                for (row, field) in fields.iter().enumerate() {
+                    let mut back = Vec::new();
+                    column.write(&mut back, row).unwrap();
+                    prop_assert_eq!(&back, field);
+                }
             }
         }
 

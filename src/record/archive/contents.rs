@@ -1,6 +1,7 @@
 //! An inspection ready to be kept: its files, and what they say of themselves.
 
 use super::digest::{Digest, Sum};
+use super::drawing::{Draw, Drawing, Redrawn};
 use super::packed;
 use super::standing::standing;
 use super::stored_file::{INSPECTION, REPORT_FILE, StoredFile, VERDICT, card, find, named};
@@ -66,15 +67,17 @@ impl Contents {
     /// # Errors
     /// `missing-file` or `disk` where something cannot be read or is being written just now, and
     /// the errors of the cards.
-    pub fn read(folder: &Path) -> Result<Self> {
-        Self::of(StoredFile::all_of(folder)?, &folder.display().to_string())
+    pub fn read(folder: &Path, draw: Draw) -> Result<Self> {
+        let files = StoredFile::all_of(folder)?;
+        Self::of(files, &folder.display().to_string(), draw)
     }
 
-    /// Takes files that were read elsewhere; `folder` names them in messages.
+    /// Takes files that were read elsewhere; `folder` names them in messages. A report whose very
+    /// bytes are drawn again from the verdict is not packed.
     ///
     /// # Errors
     /// Those of the cards.
-    pub fn of(mut files: Vec<StoredFile>, folder: &str) -> Result<Self> {
+    pub fn of(mut files: Vec<StoredFile>, folder: &str, draw: Draw) -> Result<Self> {
         files.sort_by(|one, other| one.path.cmp(&other.path));
         let said = said(&files, folder)?;
         let standing = standing(&files);
@@ -86,13 +89,20 @@ impl Contents {
             .in_file(named(folder, VERDICT))
             .help("judge the folder anew with `heelclear verify`; without its `verdict.json` it can be kept as one that was not judged"));
         }
+        let drawing = drawing(&files, draw);
+        let packed = |file: &StoredFile| match &drawing {
+            Some(drawing) if file.path == REPORT_FILE => {
+                packed::pack_drawing(file.bytes.len() as u64, drawing)
+            }
+            _ => packed::pack(&file.path, &file.bytes),
+        };
         let packed: Vec<PackedFile> = files
-            .into_iter()
+            .iter()
             .map(|file| PackedFile {
                 size: file.bytes.len() as i64,
                 digest: Digest::of(&file.bytes),
-                packed: packed::pack(&file.path, &file.bytes),
-                path: file.path,
+                packed: packed(file),
+                path: file.path.clone(),
             })
             .collect();
         let digests = || packed.iter().map(|file| (file.path.as_str(), file.digest));
@@ -124,6 +134,25 @@ impl Contents {
         }
     }
 
+    /// Puts in the report that it had where it was first, of which nothing is left but its digest.
+    pub(super) fn with_report_then(mut self, then: &Redrawn) -> Self {
+        let verdict = self.files.iter().find(|file| file.path == VERDICT);
+        let verdict = verdict.map(|file| file.digest);
+        let report = self.files.iter_mut().find(|file| file.path == REPORT_FILE);
+        if let (Some(report), Some(verdict)) = (report, verdict) {
+            let drawing = Drawing {
+                way: then.way,
+                verdict,
+                program: then.program.clone(),
+            };
+            report.packed = packed::pack_drawing(then.size.unsigned_abs(), &drawing);
+            (report.digest, report.size) = (then.digest, then.size);
+        }
+        let digests = self.files.iter();
+        self.content = content(digests.map(|file| (file.path.as_str(), file.digest)));
+        self
+    }
+
     /// Says in the record that nobody held its verdict against its cards and traces.
     pub fn as_judged(self) -> Self {
         Self {
@@ -153,6 +182,15 @@ impl Contents {
         let kept = self.files.iter().map(|file| file.packed.len() as u64).sum();
         (as_were, kept)
     }
+}
+
+/// How the report among these files comes out of the verdict among them.
+fn drawing(files: &[StoredFile], draw: Draw) -> Option<Drawing> {
+    let bytes = |path: &str| {
+        let file = files.iter().find(|file| file.path == path)?;
+        Some(file.bytes.as_slice())
+    };
+    Drawing::of(bytes(REPORT_FILE)?, bytes(VERDICT)?, draw)
 }
 
 /// The digest of files, by path in order.

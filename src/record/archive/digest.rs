@@ -48,7 +48,10 @@ const SHORT: usize = 12;
 
 impl fmt::Display for Digest {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        self.0.iter().try_for_each(|byte| write!(f, "{byte:02x}"))
+        const DIGITS: [u8; 16] = *b"0123456789abcdef";
+        let digit = |of: u8| char::from(DIGITS[usize::from(of)]);
+        let digits = self.0.iter().flat_map(|byte| [byte >> 4, byte & 15]);
+        f.write_str(&digits.map(digit).collect::<String>())
     }
 }
 

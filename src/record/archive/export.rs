@@ -1,12 +1,14 @@
 //! A record out of the archive: as the folder that it was, or as rows of a table.
 
 use super::contents::{Contents, Correction};
+use super::drawing::{Draw, Redrawn};
 use super::entry::Summary;
 use super::half;
 use super::load::Stored;
 use super::stored_file::{RECORD_FILE, unreadable};
 use crate::error::{Code, Error, Result, unwritable};
 use crate::record::{Characteristic, Record, Verdict};
+use serde::{Deserialize, Serialize};
 use std::fs;
 use std::io;
 use std::path::{Component, Path, PathBuf};
@@ -36,7 +38,11 @@ pub fn write_folder(stored: &Stored, out: &Path) -> Result<PathBuf> {
         return Err(Error::new(Code::ArchiveBroken, message)
             .help("nothing was written; `heelclear archive show` prints its files one by one"));
     }
-    let said = serde_json::to_string_pretty(&stored.summary).map_err(|fault| {
+    let said = Exported {
+        summary: &stored.summary,
+        report_then: stored.redrawn.as_ref(),
+    };
+    let said = serde_json::to_string_pretty(&said).map_err(|fault| {
         Error::new(
             Code::Internal,
             format!("cannot write the record as JSON: {fault}"),
@@ -62,6 +68,22 @@ pub fn write_folder(stored: &Stored, out: &Path) -> Result<PathBuf> {
     };
     write().map_err(|fault| unwritable(&folder, &fault))?;
     Ok(folder)
+}
+
+/// What lies beside the files of an exported record.
+#[derive(Serialize)]
+struct Exported<'a> {
+    #[serde(flatten)]
+    summary: &'a Summary,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    report_then: Option<&'a Redrawn>,
+}
+
+/// What of it is no summary.
+#[derive(Deserialize)]
+struct Beside {
+    #[serde(default)]
+    report_then: Option<Redrawn>,
 }
 
 /// Takes out what a killed export left in a folder, as far as that can be done.
@@ -101,10 +123,12 @@ pub fn exported_folders(folder: &Path) -> Result<Vec<PathBuf>> {
 ///
 /// # Errors
 /// `archive-broken` where a file is not as it was, and those of [`Contents::read`].
-pub fn read_exported(folder: &Path) -> Result<Contents> {
+pub fn read_exported(folder: &Path, draw: Draw) -> Result<Contents> {
     let file = folder.join(RECORD_FILE);
     let text = fs::read_to_string(&file).map_err(|fault| unreadable(&file, &fault))?;
-    let said: Summary = serde_json::from_str(&text).map_err(|fault| {
+    let read = serde_json::from_str::<Summary>(&text)
+        .and_then(|said| Ok((said, serde_json::from_str::<Beside>(&text)?)));
+    let (said, beside) = read.map_err(|fault| {
         Error::new(
             Code::CardSyntax,
             format!("not what an export writes: {fault}"),
@@ -113,7 +137,11 @@ pub fn read_exported(folder: &Path) -> Result<Contents> {
         .at_line(fault.line() as u64)
         .help("export the record again, or take the folder in with `archive add`")
     })?;
-    let contents = Contents::read(folder)?;
+    let mut contents = Contents::read(folder, draw)?;
+    // The report in the folder is another drawing of the verdict, which speaks for both.
+    if let Some(then) = &beside.report_then {
+        contents = contents.with_report_then(then);
+    }
     if contents.content != said.content {
         let message = format!(
             "its files have the digest {}, expected {}: one of them was changed since it was exported",

@@ -53,6 +53,20 @@ impl Archive {
         find(self.store.as_mut(), filter).map_err(|error| at(error, &place))
     }
 
+    /// The same one after the other, for as long as `take` wants more: however many there are, one
+    /// is in memory.
+    ///
+    /// # Errors
+    /// Those of [`Archive::find`] and of `take`.
+    pub fn find_each(
+        &mut self,
+        filter: &Filter,
+        take: &mut dyn FnMut(Summary) -> Result<bool>,
+    ) -> Result<()> {
+        let place = self.place().clone();
+        find_each(self.store.as_mut(), filter, take).map_err(|error| at(error, &place))
+    }
+
     /// The names of the records that are wanted, in the order of benches and numbers.
     ///
     /// # Errors
@@ -193,6 +207,19 @@ impl<'a> Conditions<'a> {
 }
 
 fn find(store: &mut dyn Store, filter: &Filter) -> Result<Vec<Summary>> {
+    let mut found = Vec::new();
+    find_each(store, filter, &mut |summary| {
+        found.push(summary);
+        Ok(true)
+    })?;
+    Ok(found)
+}
+
+fn find_each(
+    store: &mut dyn Store,
+    filter: &Filter,
+    take: &mut dyn FnMut(Summary) -> Result<bool>,
+) -> Result<()> {
     let patterns = Patterns::of(filter);
     let conditions = Conditions::of(filter, &patterns);
     let wanted = conditions.text();
@@ -204,7 +231,7 @@ fn find(store: &mut dyn Store, filter: &Filter) -> Result<Vec<Summary>> {
         "select {COLUMNS} {FROM} {wanted}
         order by record.taken desc, record.bench, record.number desc limit ${place}"
     );
-    store.rows(&text, &values)?.iter().map(summary).collect()
+    store.each(&text, &values, &mut |row| take(summary(row)?))
 }
 
 fn names(store: &mut dyn Store, filter: &Filter) -> Result<Vec<Dated>> {
@@ -267,7 +294,7 @@ fn named(store: &mut dyn Store, wanted: &Wanted) -> Result<Summary> {
                 Value::Bytes(most.as_bytes()),
             ];
             let rows = store.rows(&text, &values)?;
-            let found: Vec<Summary> = rows.iter().map(summary).collect::<Result<_>>()?;
+            let found: Vec<Summary> = rows.into_iter().map(summary).collect::<Result<_>>()?;
             match found.as_slice() {
                 [] => Err(none(wanted)),
                 // One content that several benches kept is the same inspection.
@@ -294,7 +321,8 @@ pub(super) fn one(store: &mut dyn Store, id: &RecordId) -> Result<Summary> {
     let text = format!("select {COLUMNS} {FROM} where record.bench = $1 and record.number = $2");
     let values = [Value::Text(&id.bench), Value::Int(id.number)];
     let rows = store.rows(&text, &values)?;
-    rows.first().map(summary).unwrap_or_else(|| Err(none(id)))
+    let first = rows.into_iter().next();
+    first.map(summary).unwrap_or_else(|| Err(none(id)))
 }
 
 /// A record of this content.
@@ -308,17 +336,16 @@ pub(super) fn by_content(store: &mut dyn Store, content: Digest) -> Result<Optio
     id.transpose()
 }
 
-fn summary(row: &Row) -> Result<Summary> {
-    let text = |at| row.text(at).map(str::to_owned);
-    let maybe_text = |at| match row.is_null(at) {
-        true => Ok(None),
-        false => text(at).map(Some),
-    };
-    let digest = |at| {
+fn summary(mut row: Row) -> Result<Summary> {
+    let digest = |row: &Row, at| {
         let digest = Digest::from_bytes(row.bytes(at)?);
         digest.ok_or_else(|| Error::new(Code::ArchiveBroken, "read a digest of a wrong length"))
     };
-    let replaced_by = match (maybe_text(21)?, row.is_null(22)) {
+    let maybe_text = |row: &mut Row, at| match row.is_null(at) {
+        true => Ok(None),
+        false => row.take_text(at).map(Some),
+    };
+    let replaced_by = match (maybe_text(&mut row, 21)?, row.is_null(22)) {
         (Some(bench), false) => Some(RecordId {
             bench,
             number: row.int(22)?,
@@ -327,31 +354,31 @@ fn summary(row: &Row) -> Result<Summary> {
     };
     Ok(Summary {
         id: RecordId {
-            bench: text(0)?,
+            bench: row.take_text(0)?,
             number: row.int(1)?,
         },
         form: row.int(2)?,
         archived: moment(row.int(3)?)?,
         as_judged: row.text(4)?.ends_with(AS_JUDGED),
-        program: text(4)?,
-        host: text(5)?,
+        program: row.take_text(4)?,
+        host: row.take_text(5)?,
         taken: moment(row.int(6)?)?,
-        operator: text(7)?,
-        stage: text(8)?,
-        tool: text(9)?,
-        tool_name: text(10)?,
-        gauge: text(11)?,
-        verdict: maybe_text(12)?,
+        operator: row.take_text(7)?,
+        stage: row.take_text(8)?,
+        tool: row.take_text(9)?,
+        tool_name: row.take_text(10)?,
+        gauge: row.take_text(11)?,
+        verdict: maybe_text(&mut row, 12)?,
         replaces: match row.is_null(13) {
             true => None,
-            false => Some(digest(13)?),
+            false => Some(digest(&row, 13)?),
         },
-        why: maybe_text(14)?,
-        content: digest(15)?,
-        evidence: digest(16)?,
-        previous: digest(17)?,
-        chain: digest(18)?,
-        origin: maybe_text(19)?,
+        why: maybe_text(&mut row, 14)?,
+        content: digest(&row, 15)?,
+        evidence: digest(&row, 16)?,
+        previous: digest(&row, 17)?,
+        chain: digest(&row, 18)?,
+        origin: maybe_text(&mut row, 19)?,
         features: row.text(20)?.lines().skip(1).map(str::to_owned).collect(),
         replaced_by,
     })

@@ -1,6 +1,6 @@
 //! A quick look at an archive that changes nothing: can it be opened, are its last records whole?
 
-use super::check::{Fault, check_record};
+use super::check::{Fault, Read};
 use super::entry::{RecordId, Summary};
 use super::find::{benches, one};
 use super::open::{Archive, Place, at};
@@ -99,7 +99,9 @@ fn last_of(store: &mut dyn Store, head: &RecordId, glance: &mut Glance) {
         let mut faults = Vec::new();
         match one(store, &id) {
             Ok(summary) => {
-                check_record(store, &summary, &mut faults, &mut 0);
+                let looked = Read::of(store, summary).looked_at();
+                let summary = looked.summary;
+                faults = looked.faults;
                 if before.is_some_and(|before| before.chain != summary.previous) {
                     faults.push("it is not tied to the record before it".to_owned());
                 }

@@ -1,16 +1,18 @@
 //! A record with its files, as they were when it was made.
 
 use super::digest::Digest;
+use super::drawing::{Draw, Drawing, Redrawn};
 use super::entry::{RecordId, Summary};
 use super::find::one;
 use super::open::{Archive, at};
 use super::packed;
 use super::standing::standing;
 use super::store::{Row, Store, Value};
-use super::stored_file::{StoredFile, VERDICT};
+use super::stored_file::{REPORT_FILE, StoredFile, VERDICT};
 use crate::error::{Code, Error, Result};
 use crate::record::Record;
 use crate::record::Standing;
+use std::collections::HashMap;
 
 /// A record with its files.
 #[derive(Clone, Debug, PartialEq)]
@@ -19,6 +21,8 @@ pub struct Stored {
     pub summary: Summary,
     /// Every file, in the order of their paths.
     pub files: Vec<StoredFile>,
+    /// What is known of the report that it was kept with, where this program draws another.
+    pub redrawn: Option<Redrawn>,
 }
 
 impl Stored {
@@ -58,8 +62,7 @@ impl Archive {
     /// # Errors
     /// `no-record` where there is none, `archive-broken` where a file is damaged.
     pub fn load(&mut self, id: &RecordId) -> Result<Stored> {
-        let place = self.place().clone();
-        load(self.store.as_mut(), id, |_| true).map_err(|error| at(error, &place))
+        self.load_files(id, |_| true)
     }
 
     /// A record with its verdict file alone, checked against its digest: what is needed of many
@@ -68,19 +71,52 @@ impl Archive {
     /// # Errors
     /// As [`Archive::load`].
     pub fn load_verdict(&mut self, id: &RecordId) -> Result<Stored> {
+        self.load_files(id, |path| path == VERDICT)
+    }
+
+    /// A record without its report, which need not be drawn where its cards and traces are judged.
+    ///
+    /// # Errors
+    /// As [`Archive::load`].
+    pub fn load_evidence(&mut self, id: &RecordId) -> Result<Stored> {
+        self.load_files(id, |path| path != REPORT_FILE)
+    }
+
+    fn load_files(&mut self, id: &RecordId, wanted: impl Fn(&str) -> bool) -> Result<Stored> {
         let place = self.place().clone();
-        let verdict = |path: &str| path == VERDICT;
-        load(self.store.as_mut(), id, verdict).map_err(|error| at(error, &place))
+        load(self.store.as_mut(), id, self.draw, wanted).map_err(|error| at(error, &place))
     }
 }
 
-fn load(store: &mut dyn Store, id: &RecordId, wanted: impl Fn(&str) -> bool) -> Result<Stored> {
+fn load(
+    store: &mut dyn Store,
+    id: &RecordId,
+    draw: Draw,
+    wanted: impl Fn(&str) -> bool,
+) -> Result<Stored> {
     let summary = one(store, id)?;
     let mut listed = listed(store, id)?;
     listed.retain(|file| wanted(&file.path));
+    let kept = Kept::of(store, &listed);
     let mut files = Vec::with_capacity(listed.len());
+    let mut redrawn = None;
     for file in listed {
-        let bytes = unpacked(store, &file).map_err(|fault| {
+        let opened = kept.open(&file).and_then(|opened| match opened {
+            Opened::File(bytes) => Ok(bytes),
+            Opened::Drawing(drawing) => {
+                let bytes = drawing.again(&kept.verdict(&drawing)?, draw)?;
+                if Digest::of(&bytes) != file.digest {
+                    redrawn = Some(Redrawn {
+                        digest: file.digest,
+                        size: file.size,
+                        way: drawing.way,
+                        program: drawing.program,
+                    });
+                }
+                Ok(bytes)
+            }
+        });
+        let bytes = opened.map_err(|fault| {
             let message = format!("record {id}, file `{}`: {fault}", file.path);
             Error::new(Code::ArchiveBroken, message)
                 .help("`heelclear archive check` names all that is broken; a backup brings it back")
@@ -88,7 +124,11 @@ fn load(store: &mut dyn Store, id: &RecordId, wanted: impl Fn(&str) -> bool) -> 
         let path = file.path;
         files.push(StoredFile { path, bytes });
     }
-    Ok(Stored { summary, files })
+    Ok(Stored {
+        summary,
+        files,
+        redrawn,
+    })
 }
 
 /// A file as a record lists it.
@@ -131,23 +171,80 @@ pub(super) fn packed_bytes(store: &mut dyn Store, digest: Digest) -> Result<Opti
         .transpose()
 }
 
-/// The bytes of a listed file, checked; what is wrong otherwise, as the end of a sentence.
-pub(super) fn unpacked(
-    store: &mut dyn Store,
-    file: &ListedFile,
-) -> std::result::Result<Vec<u8>, String> {
-    let packed = packed_bytes(store, file.digest).map_err(|error| error.message().to_owned())?;
-    let packed = packed.ok_or("its contents are missing")?;
-    let bytes = packed::unpack(&packed)?;
-    if Digest::of(&bytes) != file.digest {
-        return Err("its digest is another".to_owned());
+/// What is kept of a record's files, read from the database and not yet looked at: that can be done
+/// on another core.
+pub(super) struct Kept(HashMap<Digest, std::result::Result<Vec<u8>, String>>);
+
+/// A file as it was, or how it is drawn again.
+pub(super) enum Opened {
+    File(Vec<u8>),
+    Drawing(Drawing),
+}
+
+impl Kept {
+    /// What is kept of these files, and the verdicts that they are drawn from.
+    pub(super) fn of(store: &mut dyn Store, listed: &[ListedFile]) -> Self {
+        let mut kept = Self(HashMap::new());
+        for file in listed {
+            kept.take(store, file.digest);
+            let packed = kept.0.get(&file.digest).and_then(|it| it.as_ref().ok());
+            if let Some(Ok(Some(drawing))) = packed.map(|packed| packed::drawing(packed)) {
+                kept.take(store, drawing.verdict);
+            }
+        }
+        kept
     }
-    if bytes.len() as i64 != file.size {
-        return Err(format!(
-            "it has {} bytes, listed are {}",
-            bytes.len(),
-            file.size
-        ));
+
+    fn take(&mut self, store: &mut dyn Store, digest: Digest) {
+        self.0.entry(digest).or_insert_with(|| {
+            let packed = packed_bytes(store, digest).map_err(|error| error.message().to_owned())?;
+            packed.ok_or_else(|| "its contents are missing".to_owned())
+        });
     }
-    Ok(bytes)
+
+    /// Bytes that all of it takes.
+    pub(super) fn bytes(&self) -> usize {
+        let kept = self.0.values().filter_map(|it| it.as_ref().ok());
+        kept.map(Vec::len).sum()
+    }
+
+    /// A listed file, checked; what is wrong otherwise, as the end of a sentence.
+    pub(super) fn open(&self, file: &ListedFile) -> std::result::Result<Opened, String> {
+        let packed = self.packed(file.digest)?;
+        if let Some(drawing) = packed::drawing(packed)? {
+            return Ok(Opened::Drawing(drawing));
+        }
+        let bytes = whole(packed, file.digest)?;
+        if bytes.len() as i64 != file.size {
+            return Err(format!(
+                "it has {} bytes, listed are {}",
+                bytes.len(),
+                file.size
+            ));
+        }
+        Ok(Opened::File(bytes))
+    }
+
+    /// The verdict that a report is drawn from, checked.
+    pub(super) fn verdict(&self, drawing: &Drawing) -> std::result::Result<Vec<u8>, String> {
+        self.packed(drawing.verdict)
+            .and_then(|packed| whole(packed, drawing.verdict))
+            .map_err(|fault| format!("the verdict that it is drawn from: {fault}"))
+    }
+
+    fn packed(&self, digest: Digest) -> std::result::Result<&[u8], String> {
+        match self.0.get(&digest) {
+            Some(Ok(packed)) => Ok(packed),
+            Some(Err(fault)) => Err(fault.clone()),
+            None => Err("its contents are missing".to_owned()),
+        }
+    }
+}
+
+fn whole(packed: &[u8], digest: Digest) -> std::result::Result<Vec<u8>, String> {
+    let bytes = packed::unpack(packed)?;
+    match Digest::of(&bytes) == digest {
+        true => Ok(bytes),
+        false => Err("its digest is another".to_owned()),
+    }
 }

@@ -9,12 +9,14 @@ mod columns;
 mod contents;
 mod copy;
 mod digest;
+mod drawing;
 mod entry;
 mod export;
 mod find;
 mod glance;
 mod half;
 mod inside;
+mod keyed;
 mod load;
 mod numbers;
 mod open;
@@ -33,6 +35,7 @@ pub use add::Added;
 pub use check::{Checked, Fault};
 pub use contents::{Contents, Correction};
 pub use digest::Digest;
+pub use drawing::{Draw, Redrawn};
 pub use entry::{KEPT_AS_JUDGED, RecordId, Summary, Wanted};
 pub use export::{
     clear_left_over, csv_header, csv_rows, exported_folders, read_exported, write_folder,

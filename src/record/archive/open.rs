@@ -1,6 +1,7 @@
 //! An archive: opened where it is, made where it is not.
 
 use super::digest::Sum;
+use super::drawing::Draw;
 use super::entry::beginning;
 use super::postgres::{Postgres, without_password};
 use super::schema;
@@ -15,6 +16,7 @@ use std::path::PathBuf;
 /// The records of every tool.
 pub struct Archive {
     pub(super) store: Box<dyn Store>,
+    pub(super) draw: Draw,
     place: Place,
     copied_to: Option<String>,
 }
@@ -70,14 +72,15 @@ impl fmt::Display for Place {
 }
 
 impl Archive {
-    /// Opens an archive to add to it, and makes it where there is none.
+    /// Opens an archive to add to it, and makes it where there is none. `draw` makes the reports
+    /// again that it does not keep.
     ///
     /// # Errors
     /// `disk`, `archive-busy`, `archive-broken` where it is none, `archive-version` where it is
     /// newer than this program.
-    pub fn create(place: &Place) -> Result<Self> {
+    pub fn create(place: &Place, draw: Draw) -> Result<Self> {
         match place {
-            Place::File(path) => Self::over(Box::new(Sqlite::create(path)?), place),
+            Place::File(path) => Self::over(Box::new(Sqlite::create(path)?), place, draw),
             Place::Server(_) => {
                 let message = "records go into a file of their bench, and from there to a server";
                 Err(Error::new(Code::Usage, message)
@@ -92,9 +95,11 @@ impl Archive {
     /// # Errors
     /// `usage` where it is none, `archive-server` where it cannot be reached or refuses, and
     /// `archive-version` where it is newer than this program.
-    pub fn shared(place: &Place) -> Result<Self> {
+    pub fn shared(place: &Place, draw: Draw) -> Result<Self> {
         match place {
-            Place::Server(address) => Self::over(Box::new(Postgres::connect(address)?), place),
+            Place::Server(address) => {
+                Self::over(Box::new(Postgres::connect(address)?), place, draw)
+            }
             Place::File(_) => Err(Error::new(Code::Usage, "expected the address of a server")
                 .in_file(place.to_string())
                 .help("write it as `postgres://user@host/database`")),
@@ -106,9 +111,11 @@ impl Archive {
     /// # Errors
     /// `missing-file` where there is none, and those of [`Archive::create`] and
     /// [`Archive::shared`].
-    pub fn open(place: &Place) -> Result<Self> {
+    pub fn open(place: &Place, draw: Draw) -> Result<Self> {
         match place {
-            Place::File(path) if path.exists() => Self::over(Box::new(Sqlite::open(path)?), place),
+            Place::File(path) if path.exists() => {
+                Self::over(Box::new(Sqlite::open(path)?), place, draw)
+            }
             Place::File(_) => Err(Error::new(Code::Missing, "found no archive there")
                 .in_file(place.to_string())
                 .help("`heelclear archive add DIR` makes one; `--archive` names another place")),
@@ -130,15 +137,16 @@ impl Archive {
                             "`heelclear archive push` makes one there, and brings it up to today",
                         ));
                 }
-                Self::over(Box::new(store), place)
+                Self::over(Box::new(store), place, draw)
             }
         }
     }
 
-    fn over(mut store: Box<dyn Store>, place: &Place) -> Result<Self> {
+    fn over(mut store: Box<dyn Store>, place: &Place, draw: Draw) -> Result<Self> {
         let copied_to = schema::bring_up(store.as_mut()).map_err(|error| at(error, place))?;
         Ok(Self {
             store,
+            draw,
             place: place.clone(),
             copied_to,
         })

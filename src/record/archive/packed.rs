@@ -4,18 +4,26 @@
 //! |---|---|
 //! | 0 to 3 | `hclr` |
 //! | 4 | version of this form: 1 |
-//! | 5 | 0 the bytes as they are, 1 zstd of them, 2 zstd of their columns |
+//! | 5 | how the contents are kept: the number of a [`Form`] |
 //! | 6 to 13 | number of bytes in the file, lowest first |
-//! | 14 to 17 | CRC-32 of bytes 0 to 13 here and of the whole file, lowest first |
+//! | 14 to 17 | CRC-32 of bytes 0 to 13 here and of the whole file, lowest first; of the contents where the file is drawn |
 //! | from 18 | the contents |
 
 use super::columns;
+use super::drawing::Drawing;
+use super::keyed;
 use crc::{CRC_32_ISO_HDLC, Crc, Table};
+use std::cell::RefCell;
+use std::sync::LazyLock;
+use zstd::bulk::{Compressor, Decompressor};
+use zstd::dict::{DecoderDictionary, EncoderDictionary};
 
 const MAGIC: &[u8; 4] = b"hclr";
 const VERSION: u8 = 1;
 const HEADER: usize = 18;
 const ZSTD_LEVEL: i32 = 3;
+/// Cards and verdicts are short and full of words, which pays for a longer search.
+const WORDS_LEVEL: i32 = 6;
 const CRC: Crc<u32, Table<16>> = Crc::<u32, Table<16>>::new(&CRC_32_ISO_HDLC);
 
 /// The longest file that an archive takes; a database holds no greater value in one place.
@@ -30,15 +38,39 @@ pub enum Form {
     Zstd = 1,
     /// zstd of a CSV file's columns.
     Columns = 2,
+    /// zstd with the words that such files share.
+    Words = 3,
+    /// zstd with these words, of the numbers of a text by their names and the text without them.
+    Keyed = 4,
+    /// Not the file, but the verdict that it is drawn from.
+    Drawn = 5,
 }
 
-/// Packs a file; a CSV file goes in as columns when its very bytes come back from them.
+impl Form {
+    const ALL: [Form; 6] = [
+        Form::Plain,
+        Form::Zstd,
+        Form::Columns,
+        Form::Words,
+        Form::Keyed,
+        Form::Drawn,
+    ];
+}
+
+/// What cards, verdicts and reports have in common, so that none of them has to say it again. What
+/// was packed with it needs these very bytes for ever: other words are another file and other forms.
+const WORDS: &[u8] = include_bytes!("words-1.txt");
+
+/// Packs a file; a CSV file goes in as columns when its very bytes come back from them, and a JSON
+/// file as the numbers of each name.
 pub fn pack(path: &str, bytes: &[u8]) -> Vec<u8> {
-    let columns = path.ends_with(".csv").then(|| as_columns(bytes)).flatten();
-    let (mut form, mut contents) = match columns {
-        Some(columns) => (Form::Columns, squeeze(&columns)),
-        None => (Form::Zstd, squeeze(bytes)),
+    let apart = match path.rsplit_once('.') {
+        Some((_, "csv")) => as_columns(bytes).map(|it| (Form::Columns, squeeze(&it))),
+        Some((_, "json")) => as_keyed(bytes).map(|it| (Form::Keyed, squeeze_with_words(&it))),
+        Some((_, "toml" | "svg")) => Some((Form::Words, squeeze_with_words(bytes))),
+        _ => None,
     };
+    let (mut form, mut contents) = apart.unwrap_or_else(|| (Form::Zstd, squeeze(bytes)));
     if contents
         .as_ref()
         .is_none_or(|packed| packed.len() >= bytes.len())
@@ -46,13 +78,7 @@ pub fn pack(path: &str, bytes: &[u8]) -> Vec<u8> {
         (form, contents) = (Form::Plain, None);
     }
     let contents = contents.as_deref().unwrap_or(bytes);
-    let mut packed = Vec::with_capacity(HEADER + contents.len());
-    packed.extend_from_slice(MAGIC);
-    packed.extend([VERSION, form as u8]);
-    packed.extend((bytes.len() as u64).to_le_bytes());
-    packed.extend(checksum(&packed, bytes).to_le_bytes());
-    packed.extend_from_slice(contents);
-    packed
+    with_header(form, bytes.len() as u64, bytes, contents)
 }
 
 /// The file that was packed.
@@ -68,12 +94,49 @@ pub fn unpack(packed: &[u8]) -> Result<Vec<u8>, String> {
         // Columns are never longer than the file, but for the few bytes of their forms.
         Form::Columns => unsqueeze(contents, length.saturating_add(COLUMNS_MORE))
             .and_then(|columns| columns::decode(&columns)),
+        Form::Words => unsqueeze_with_words(contents, length),
+        Form::Keyed => unsqueeze_with_words(contents, most_keyed(length))
+            .and_then(|columns| keyed::decode(&columns)),
+        Form::Drawn => return Err("it is not kept, but drawn from its verdict".to_owned()),
     };
     let bytes = bytes.ok_or("its contents cannot be unpacked")?;
     if bytes.len() as u64 != length || checksum(&packed[..14], &bytes) != crc {
         return Err("its checksum is another".to_owned());
     }
     Ok(bytes)
+}
+
+/// What is kept in the place of a file of so many bytes that is drawn again.
+pub(super) fn pack_drawing(length: u64, drawing: &Drawing) -> Vec<u8> {
+    let contents = drawing.to_bytes();
+    with_header(Form::Drawn, length, &contents, &contents)
+}
+
+/// How a file that is not kept is drawn again; nothing where it is kept.
+///
+/// # Errors
+/// What is wrong, as the end of a sentence, where the bytes are damaged.
+pub(super) fn drawing(packed: &[u8]) -> Result<Option<Drawing>, String> {
+    let (form, _, crc) = header(packed)?;
+    if form != Form::Drawn {
+        return Ok(None);
+    }
+    let contents = &packed[HEADER..];
+    if checksum(&packed[..14], contents) != crc {
+        return Err("its checksum is another".to_owned());
+    }
+    let drawing = Drawing::from_bytes(contents);
+    Ok(Some(drawing.ok_or("what it is drawn from cannot be read")?))
+}
+
+fn with_header(form: Form, length: u64, checked: &[u8], contents: &[u8]) -> Vec<u8> {
+    let mut packed = Vec::with_capacity(HEADER + contents.len());
+    packed.extend_from_slice(MAGIC);
+    packed.extend([VERSION, form as u8]);
+    packed.extend(length.to_le_bytes());
+    packed.extend(checksum(&packed, checked).to_le_bytes());
+    packed.extend_from_slice(contents);
+    packed
 }
 
 /// How a packed file is kept; `None` where its header is damaged.
@@ -93,8 +156,7 @@ fn header(packed: &[u8]) -> Result<(Form, u64, u32), String> {
     if header[4] != VERSION {
         return Err(format!("read form {}, expected {VERSION}", header[4]));
     }
-    let forms = [Form::Plain, Form::Zstd, Form::Columns];
-    let known = forms.into_iter().find(|form| *form as u8 == header[5]);
+    let known = Form::ALL.into_iter().find(|form| *form as u8 == header[5]);
     let form = known.ok_or_else(|| format!("read contents of kind {}", header[5]))?;
     let length = header[6..14].iter().rev();
     let length = length.fold(0, |length, byte| length << 8 | u64::from(*byte));
@@ -120,13 +182,70 @@ fn as_columns(bytes: &[u8]) -> Option<Vec<u8>> {
     (!long && columns::decode(&columns)? == bytes).then_some(columns)
 }
 
+/// The numbers of a text apart from it, if its very bytes come back from them.
+fn as_keyed(bytes: &[u8]) -> Option<Vec<u8>> {
+    let keyed = keyed::encode(bytes)?;
+    let long = keyed.len() as u64 > most_keyed(bytes.len() as u64);
+    (!long && keyed::decode(&keyed)? == bytes).then_some(keyed)
+}
+
+/// Numbers that stay digits leave a mark where they stood, and have one more beside each other.
+fn most_keyed(length: u64) -> u64 {
+    length.saturating_mul(2).saturating_add(COLUMNS_MORE)
+}
+
+/// What packs and unpacks, made once a thread: making one takes longer than a card.
+struct Tools {
+    plain: (Compressor<'static>, Decompressor<'static>),
+    with_words: (Compressor<'static>, Decompressor<'static>),
+}
+
+static WORDS_IN: LazyLock<EncoderDictionary<'static>> =
+    LazyLock::new(|| EncoderDictionary::copy(WORDS, WORDS_LEVEL));
+static WORDS_OUT: LazyLock<DecoderDictionary<'static>> =
+    LazyLock::new(|| DecoderDictionary::copy(WORDS));
+
+impl Tools {
+    fn new() -> Option<Self> {
+        let words = Compressor::with_prepared_dictionary(&WORDS_IN).ok()?;
+        let words_out = Decompressor::with_prepared_dictionary(&WORDS_OUT).ok()?;
+        Some(Self {
+            plain: (Compressor::new(ZSTD_LEVEL).ok()?, Decompressor::new().ok()?),
+            with_words: (words, words_out),
+        })
+    }
+}
+
+thread_local! {
+    static TOOLS: RefCell<Option<Tools>> = const { RefCell::new(None) };
+}
+
+fn with_tools<T>(work: impl FnOnce(&mut Tools) -> Option<T>) -> Option<T> {
+    TOOLS.with_borrow_mut(|tools| {
+        if tools.is_none() {
+            *tools = Tools::new();
+        }
+        work(tools.as_mut()?)
+    })
+}
+
 fn squeeze(bytes: &[u8]) -> Option<Vec<u8>> {
-    zstd::bulk::compress(bytes, ZSTD_LEVEL).ok()
+    with_tools(|tools| tools.plain.0.compress(bytes).ok())
+}
+
+fn squeeze_with_words(bytes: &[u8]) -> Option<Vec<u8>> {
+    with_tools(|tools| tools.with_words.0.compress(bytes).ok())
 }
 
 /// Unpacks to at most so many bytes, so that a damaged length asks for no more memory than that.
 fn unsqueeze(contents: &[u8], most: u64) -> Option<Vec<u8>> {
-    zstd::bulk::decompress(contents, usize::try_from(most).ok()?).ok()
+    let most = usize::try_from(most).ok()?;
+    with_tools(|tools| tools.plain.1.decompress(contents, most).ok())
+}
+
+fn unsqueeze_with_words(contents: &[u8], most: u64) -> Option<Vec<u8>> {
+    let most = usize::try_from(most).ok()?;
+    with_tools(|tools| tools.with_words.1.decompress(contents, most).ok())
 }
 
 #[cfg(test)]

@@ -4,6 +4,7 @@ use super::store::{Cell, Dialect, Row, Store, Value, within};
 use crate::error::{Code, Error, Result};
 use bytes::BytesMut;
 use postgres::error::SqlState;
+use postgres::fallible_iterator::FallibleIterator;
 use postgres::types::{IsNull, ToSql, Type, to_sql_checked};
 use postgres::{Client, Config, NoTls, Statement};
 use std::collections::HashMap;
@@ -80,16 +81,24 @@ impl Store for Postgres {
         changed.map_err(|fault| told(&fault, &self.place))
     }
 
-    fn rows(&mut self, text: &str, values: &[Value<'_>]) -> Result<Vec<Row>> {
+    fn each(
+        &mut self,
+        text: &str,
+        values: &[Value<'_>],
+        take: &mut dyn FnMut(Row) -> Result<bool>,
+    ) -> Result<()> {
         let statement = self.statement(text)?;
-        let rows = self.client.query(&statement, &as_dyn(values));
-        let rows = rows.map_err(|fault| told(&fault, &self.place))?;
-        let cells = |row: &postgres::Row| {
-            let cells: std::result::Result<Vec<Cell>, postgres::Error> =
-                (0..row.len()).map(|at| cell(row, at)).collect();
-            cells.map(Row).map_err(|fault| told(&fault, &self.place))
-        };
-        rows.iter().map(cells).collect()
+        let told = |fault| told(&fault, &self.place);
+        let rows = self.client.query_raw(&statement, as_dyn(values));
+        let mut rows = rows.map_err(told)?;
+        while let Some(row) = rows.next().map_err(told)? {
+            let cells = (0..row.len()).map(|at| cell(&row, at));
+            let cells: std::result::Result<Vec<Cell>, postgres::Error> = cells.collect();
+            if !take(Row(cells.map_err(told)?))? {
+                break;
+            }
+        }
+        Ok(())
     }
 
     fn script(&mut self, text: &str) -> Result<()> {

@@ -53,7 +53,10 @@ impl Archive {
             .map_err(|error| at(error, &here))?;
         for id in copied {
             // It was copied whole; what cannot be read of it now says nothing of its verdict.
-            let standing = self.load(&id).ok().and_then(|stored| stored.standing());
+            let standing = self
+                .load_evidence(&id)
+                .ok()
+                .and_then(|stored| stored.standing());
             if let Some(standing) = standing.filter(|standing| *standing != Standing::Tied) {
                 pushed.unsure.push((id, standing));
             }
@@ -187,16 +190,40 @@ fn copy_one(from: &mut dyn Store, to: &mut dyn Store, id: &RecordId) -> Result<(
             .rows(there, &[Value::Bytes(file.digest.as_bytes())])?
             .is_empty()
         {
-            let packed = packed_bytes(from, file.digest)?;
-            let packed =
-                packed.ok_or_else(|| damaged(format!("file `{}` is missing", file.path)))?;
-            let whole = packed::unpack(&packed).is_ok_and(|it| Digest::of(&it) == file.digest);
-            if !whole {
-                return Err(damaged(format!("file `{}` is damaged", file.path)));
-            }
-            keep(to, file.digest, &packed)?;
+            copy_content(from, to, file.digest)?
+                .map_err(|what| damaged(format!("file `{}` is {what}", file.path)))?;
         }
         list(to, id, &file.path, file.size, file.digest)?;
     }
     Ok(())
+}
+
+/// Copies what a file holds, and the verdict that it is drawn from where it is not kept; what is
+/// wrong with it otherwise.
+fn copy_content(
+    from: &mut dyn Store,
+    to: &mut dyn Store,
+    digest: Digest,
+) -> Result<std::result::Result<(), &'static str>> {
+    let Some(packed) = packed_bytes(from, digest)? else {
+        return Ok(Err("missing"));
+    };
+    match packed::drawing(&packed) {
+        Err(_) => return Ok(Err("damaged")),
+        Ok(Some(drawing)) => {
+            // One that is not kept is drawn from one that is.
+            let verdict = packed_bytes(from, drawing.verdict)?.unwrap_or_default();
+            match whole(&verdict, drawing.verdict) {
+                true => keep(to, drawing.verdict, &verdict)?,
+                false => return Ok(Err("drawn from a verdict that is damaged")),
+            }
+        }
+        Ok(None) if !whole(&packed, digest) => return Ok(Err("damaged")),
+        Ok(None) => {}
+    }
+    keep(to, digest, &packed).map(Ok)
+}
+
+fn whole(packed: &[u8], digest: Digest) -> bool {
+    packed::unpack(packed).is_ok_and(|bytes| Digest::of(&bytes) == digest)
 }

@@ -4,7 +4,7 @@ use super::store::{Store, Value, within};
 use crate::error::{Code, Error, Result};
 
 /// The tables as this program knows them.
-pub(super) const VERSION: i64 = 2;
+pub(super) const VERSION: i64 = 3;
 
 /// Every table, those first that others refer to.
 pub(super) const TABLES: [&str; 6] = ["about", "bench", "subject", "record", "content", "file"];
@@ -12,7 +12,7 @@ pub(super) const TABLES: [&str; 6] = ["about", "bench", "subject", "record", "co
 /// How the tables of each version are made from those of the one before; the first from nothing.
 ///
 /// `{int}`, `{bytes}` and `{table}` stand for a database's own words.
-const STEPS: [&str; VERSION as usize] = [FIRST, SECOND];
+const STEPS: [&str; VERSION as usize] = [FIRST, SECOND, THIRD];
 
 /// `about` says what the archive is; `bench` where each chain stands; `record` is a line of the
 /// archive; `subject` what many records share, so that a search reads it once; `file` and `content`
@@ -86,6 +86,10 @@ create index file_by_digest on file (digest);
 drop index record_by_taken;
 create index record_by_taken on record (taken, subject);
 ";
+
+/// The tables stay. Files are kept in forms that earlier programs cannot unpack, and these must say
+/// so when they open the archive, not when they find one.
+const THIRD: &str = "";
 
 /// Makes the tables where there are none, and brings older ones up to today; says where the copy
 /// of the older ones lies.

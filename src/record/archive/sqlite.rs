@@ -147,21 +147,25 @@ impl Store for Sqlite {
             .map_err(|fault| self.told(fault))
     }
 
-    fn rows(&mut self, text: &str, values: &[Value<'_>]) -> Result<Vec<Row>> {
-        let read = || -> rusqlite::Result<Vec<Row>> {
-            let mut statement = self.connection.prepare_cached(&numbered(text))?;
-            let width = statement.column_count();
-            let mut rows = statement.query(params_from_iter(values))?;
-            let mut all = Vec::new();
-            while let Some(row) = rows.next()? {
-                let cell = |at| row.get_ref(at).map(cell);
-                all.push(Row((0..width)
-                    .map(cell)
-                    .collect::<rusqlite::Result<_>>()?));
+    fn each(
+        &mut self,
+        text: &str,
+        values: &[Value<'_>],
+        take: &mut dyn FnMut(Row) -> Result<bool>,
+    ) -> Result<()> {
+        let told = |fault| self.told(fault);
+        let statement = self.connection.prepare_cached(&numbered(text));
+        let mut statement = statement.map_err(told)?;
+        let width = statement.column_count();
+        let mut rows = statement.query(params_from_iter(values)).map_err(told)?;
+        while let Some(row) = rows.next().map_err(told)? {
+            let cells = (0..width).map(|at| row.get_ref(at).map(cell));
+            let cells: rusqlite::Result<Vec<Cell>> = cells.collect();
+            if !take(Row(cells.map_err(told)?))? {
+                break;
             }
-            Ok(all)
-        };
-        read().map_err(|fault| self.told(fault))
+        }
+        Ok(())
     }
 
     fn script(&mut self, text: &str) -> Result<()> {

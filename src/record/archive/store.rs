@@ -48,6 +48,14 @@ impl Row {
         }
     }
 
+    /// The text itself, which is not there any more then.
+    pub(super) fn take_text(&mut self, at: usize) -> Result<String> {
+        match self.0.get_mut(at) {
+            Some(Cell::Text(text)) => Ok(std::mem::take(text)),
+            other => Err(unexpected(other.as_deref(), "text")),
+        }
+    }
+
     pub(super) fn bytes(&self, at: usize) -> Result<&[u8]> {
         match self.0.get(at) {
             Some(Cell::Bytes(bytes)) => Ok(bytes),
@@ -85,8 +93,24 @@ pub(super) trait Store: Send {
     /// Runs a query that changes rows, and says how many.
     fn run(&mut self, text: &str, values: &[Value<'_>]) -> Result<u64>;
 
-    /// Runs a query that reads rows.
-    fn rows(&mut self, text: &str, values: &[Value<'_>]) -> Result<Vec<Row>>;
+    /// Runs a query that reads rows, and gives one after the other for as long as more are wanted:
+    /// of however many there are, one is in memory.
+    fn each(
+        &mut self,
+        text: &str,
+        values: &[Value<'_>],
+        take: &mut dyn FnMut(Row) -> Result<bool>,
+    ) -> Result<()>;
+
+    /// Runs a query that reads rows, all at once.
+    fn rows(&mut self, text: &str, values: &[Value<'_>]) -> Result<Vec<Row>> {
+        let mut rows = Vec::new();
+        self.each(text, values, &mut |row| {
+            rows.push(row);
+            Ok(true)
+        })?;
+        Ok(rows)
+    }
 
     /// Runs statements without values, one after the other.
     fn script(&mut self, text: &str) -> Result<()>;

@@ -3,7 +3,9 @@
 use super::half;
 use super::inside::Inside;
 use super::packed::LONGEST;
+use crate::card::InspectionCard;
 use crate::error::{Code, Error, Result, reason};
+use crate::record::JudgedFrom;
 use std::fs;
 use std::io;
 use std::path::Path;
@@ -50,19 +52,54 @@ impl StoredFile {
         }
         Ok(files)
     }
+
+    /// Reads the verdict in an inspection folder and the files that it is judged from, and no logs.
+    ///
+    /// # Errors
+    /// As [`StoredFile::all_of`].
+    pub fn judged_of(folder: &Path) -> Result<Vec<Self>> {
+        let listed = listing(folder)?;
+        let read = |path: &str| {
+            let file = listed.iter().find(|file| file.path == path);
+            file.map(read_file).transpose()
+        };
+        let mut files: Vec<Self> = [read(VERDICT)?, read(INSPECTION)?]
+            .into_iter()
+            .flatten()
+            .collect();
+        if let Ok(inspection) = card(&files, "", INSPECTION, InspectionCard::parse) {
+            for name in JudgedFrom::names(&inspection) {
+                let wanted = listed.iter().filter(|file| same_file(&file.path, name));
+                for file in wanted.filter(|file| file.path != INSPECTION) {
+                    files.push(read_file(file)?);
+                }
+            }
+        }
+        Ok(files)
+    }
 }
 
 /// The file that a card names, which may do so with `./` in it, or on a system for which capitals
 /// are no different.
 pub(super) fn find<'a>(files: &'a [StoredFile], path: &str) -> Option<&'a StoredFile> {
-    let parts = path.split('/').filter(|part| !matches!(*part, "" | "."));
-    let plain = parts.collect::<Vec<_>>().join("/");
+    let plain = plain(path);
     let exactly = files.iter().find(|file| file.path == plain);
     exactly.or_else(|| {
         files
             .iter()
             .find(|file| file.path.eq_ignore_ascii_case(&plain))
     })
+}
+
+/// Whether a card may mean the file by this name.
+fn same_file(file: &str, named: &str) -> bool {
+    file.eq_ignore_ascii_case(&plain(named))
+}
+
+/// A path without what leads nowhere.
+fn plain(path: &str) -> String {
+    let parts = path.split('/').filter(|part| !matches!(*part, "" | "."));
+    parts.collect::<Vec<_>>().join("/")
 }
 
 pub(super) fn named(folder: &str, path: &str) -> String {

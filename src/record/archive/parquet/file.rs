@@ -4,7 +4,7 @@ use crate::error::{Code, Error, Result};
 use jiff::Timestamp;
 use parquet::basic::{Compression, Encoding, ZstdLevel};
 use parquet::data_type::{BoolType, ByteArray, ByteArrayType, DoubleType, Int64Type};
-use parquet::file::properties::{EnabledStatistics, WriterProperties, WriterPropertiesBuilder};
+use parquet::file::properties::{WriterProperties, WriterPropertiesBuilder};
 use parquet::file::writer::{SerializedColumnWriter, SerializedFileWriter};
 use parquet::schema::parser::parse_message_type;
 use parquet::schema::types::ColumnPath;
@@ -25,8 +25,6 @@ pub(super) struct Field {
 #[derive(Clone, Debug, PartialEq)]
 pub(super) enum Cell {
     Text(Option<String>),
-    /// Bytes that are packed already.
-    Packed(Option<Vec<u8>>),
     Whole(Option<i64>),
     Moment(Option<Timestamp>),
     Real(Option<f64>),
@@ -147,7 +145,7 @@ impl<W: Write + Send> File<W> {
 impl Column {
     fn of(cell: &Cell) -> Self {
         let values = match cell {
-            Cell::Text(_) | Cell::Packed(_) | Cell::Words(_) => Values::Bytes(Vec::new()),
+            Cell::Text(_) | Cell::Words(_) => Values::Bytes(Vec::new()),
             Cell::Whole(_) | Cell::Moment(_) | Cell::Wholes(_) => Values::Wholes(Vec::new()),
             Cell::Real(_) => Values::Reals(Vec::new()),
             Cell::Switch(_) => Values::Switches(Vec::new()),
@@ -164,10 +162,6 @@ impl Column {
         match (&mut self.values, cell) {
             (Values::Bytes(all), Cell::Text(text)) => {
                 one(&mut self.defined, all, text.map(bytes), ByteArray::len)
-            }
-            (Values::Bytes(all), Cell::Packed(packed)) => {
-                let packed = packed.map(ByteArray::from);
-                one(&mut self.defined, all, packed, ByteArray::len)
             }
             (Values::Bytes(all), Cell::Words(words)) => {
                 let words = words.map(|words| words.into_iter().map(bytes));
@@ -273,7 +267,6 @@ fn message(table: &str, row: &[Field]) -> String {
         };
         let column = match cell {
             Cell::Text(_) => format!("optional binary {name} (STRING);"),
-            Cell::Packed(_) => format!("optional binary {name};"),
             Cell::Whole(_) => format!("optional int64 {name};"),
             Cell::Moment(_) => format!("optional int64 {name} (TIMESTAMP(MICROS,true));"),
             Cell::Real(_) => format!("optional double {name};"),
@@ -296,13 +289,6 @@ impl Field {
             Cell::Wholes(_) => {
                 let path = vec![name, "list".to_owned(), "element".to_owned()];
                 differences(looks, path)
-            }
-            Cell::Packed(_) => {
-                let path = || ColumnPath::from(name.clone());
-                looks
-                    .set_column_compression(path(), Compression::UNCOMPRESSED)
-                    .set_column_dictionary_enabled(path(), false)
-                    .set_column_statistics_enabled(path(), EnabledStatistics::None)
             }
             Cell::Text(_) | Cell::Real(_) | Cell::Switch(_) | Cell::Words(_) => looks,
         }

@@ -9,7 +9,7 @@ mod rows;
 use super::entry::RecordId;
 use super::find::Dated;
 use super::half;
-use super::load::{listed, packed_bytes};
+use super::load::listed;
 use super::open::{Archive, at};
 use super::store::Store;
 use crate::error::{Error, Result, unwritable};
@@ -101,7 +101,7 @@ impl Archive {
     }
 
     fn rows(&mut self, id: &RecordId) -> Result<RecordRows> {
-        let stored = self.load(id)?;
+        let stored = self.load_evidence(id)?;
         let (record, unread) = match stored.record() {
             Ok(record) => (record, false),
             Err(_) => (None, true),
@@ -109,15 +109,12 @@ impl Archive {
         let place = self.place().clone();
         let store: &mut dyn Store = self.store.as_mut();
         let files = listed(store, id).map_err(|error| at(error, &place))?;
-        let mut blob = |path: &str| {
+        let digest = |path: &str| {
             let plain = path.trim_start_matches("./");
-            let Some(file) = files.iter().find(|file| file.path == plain) else {
-                return Ok(None);
-            };
-            let packed = packed_bytes(store, file.digest).map_err(|error| at(error, &place))?;
-            Ok(packed.map(|packed| (file.digest, packed)))
+            let file = files.iter().find(|file| file.path == plain)?;
+            Some(file.digest)
         };
-        let traces = rows::traces(&stored, record.as_ref(), &mut blob)?;
+        let traces = rows::traces(&stored, record.as_ref(), &digest);
         let figures = record.map(|record| rows::characteristics(&stored.summary, &record));
         Ok(RecordRows {
             traces,

@@ -2,16 +2,12 @@
 
 use super::file::{Cell, Field};
 use crate::card::{InspectionCard, Name, Role, Source, TraceEntry};
-use crate::error::Result;
 use crate::quantity::{Angle, Length, Time};
 use crate::record::archive::stored_file::StoredFile;
 use crate::record::archive::{Digest, Stored, Summary};
 use crate::record::{Characteristic, Record, Verdict};
 use crate::sample::Marks;
 use crate::trace::csv::{self, Rows};
-
-/// A file as the archive keeps it, with the digest of its bytes.
-pub(super) type Blob = (Digest, Vec<u8>);
 
 /// A row for each characteristic of a record.
 pub(super) fn characteristics(summary: &Summary, record: &Record) -> Vec<Vec<Field>> {
@@ -27,14 +23,11 @@ pub(super) fn characteristics(summary: &Summary, record: &Record) -> Vec<Vec<Fie
 }
 
 /// A row for each trace of a record, with its cards, its samples, and what came of it.
-///
-/// # Errors
-/// Those of `blob`, which gives a file as it is kept.
 pub(super) fn traces(
     stored: &Stored,
     record: Option<&Record>,
-    blob: &mut dyn FnMut(&str) -> Result<Option<Blob>>,
-) -> Result<Vec<Vec<Field>>> {
+    digest: &dyn Fn(&str) -> Option<Digest>,
+) -> Vec<Vec<Field>> {
     let text = |path: &str| {
         let bytes = stored.file(path.trim_start_matches("./"))?;
         Some(String::from_utf8_lossy(bytes).into_owned())
@@ -45,7 +38,7 @@ pub(super) fn traces(
         .as_deref()
         .and_then(|text| InspectionCard::parse(text, INSPECTION).ok());
     let Some(card) = card else {
-        return Ok(Vec::new());
+        return Vec::new();
     };
     let (tool, gauge) = (text(&card.tool), text(&card.gauge));
     let mut rows = Vec::with_capacity(card.traces.len());
@@ -58,18 +51,17 @@ pub(super) fn traces(
             Source::One(file) => (file, None),
             Source::Two { angle, reading } => (angle, Some(reading)),
         };
-        row.extend(kept("blob", blob(first)?));
-        row.extend(kept(
-            "reading_blob",
-            second.map_or(Ok(None), |it| blob(it))?,
-        ));
+        // The samples stand in the lists; the file itself comes out as a folder, and this is its.
+        row.push(of_file("blob_sha256", digest(first)));
+        let second = second.and_then(|second| digest(second));
+        row.push(of_file("reading_blob_sha256", second));
         row.extend(results(entry, record));
         row.push(Field::text("tool_card", tool.as_deref()));
         row.push(Field::text("gauge_card", gauge.as_deref()));
         row.push(Field::text("inspection_card", inspection.as_deref()));
         rows.push(row);
     }
-    Ok(rows)
+    rows
 }
 
 const INSPECTION: &str = "inspection.toml";
@@ -95,6 +87,7 @@ fn of_record(summary: &Summary) -> Vec<Field> {
         Field::text("replaces", replaces.as_deref()),
         Field::text("why_replaced", summary.why.as_deref()),
         Field::text("replaced_by", replaced_by.as_deref()),
+        Field::new("as_judged", Cell::Switch(Some(summary.as_judged))),
     ]
 }
 
@@ -150,16 +143,10 @@ fn about(entry: &TraceEntry) -> Vec<Field> {
     ]
 }
 
-/// A file as the archive keeps it.
-fn kept(name: &str, blob: Option<Blob>) -> [Field; 2] {
-    let (digest, bytes) = blob.unzip();
-    [
-        Field::new(name, Cell::Packed(bytes)),
-        Field::text(
-            format!("{name}_sha256"),
-            digest.map(|it| it.to_string()).as_deref(),
-        ),
-    ]
+/// The digest of a file's bytes.
+fn of_file(name: &str, digest: Option<Digest>) -> Field {
+    let digits = digest.map(|digest| digest.to_string());
+    Field::text(name, digits.as_deref())
 }
 
 /// A trace's samples as lists of whole numbers, which engines unpack and the file holds in little
