@@ -82,7 +82,7 @@ pub fn vouched(files: &[StoredFile]) -> Result<Option<Vouched>> {
 /// How the verdict in a folder stands to the cards and traces in it; nothing where it was not
 /// judged, or cannot be read.
 pub fn standing_in(folder: &Path) -> Option<Standing> {
-    standing(&StoredFile::all_of(folder).ok()?)
+    standing(&StoredFile::judged_of(folder).ok()?)
 }
 
 const VERDICT: &str = "verdict.json";
