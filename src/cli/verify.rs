@@ -1,7 +1,7 @@
 //! `verify`: judges folders, writes what came of it into each, and says it.
 
 use super::archive::Keeper;
-use super::progress::patiently_watching;
+use super::progress::{patiently, patiently_watching};
 use super::style::{Units, style};
 use super::{Out, Status};
 use crate::error::{Code, Error, Result};
@@ -10,6 +10,7 @@ use crate::judge::{Effort, Watch};
 use crate::record::Record;
 use crate::report::{self, TextStyle};
 use clap::Args;
+use rayon::prelude::*;
 use std::path::{Path, PathBuf};
 
 /// Judge inspection folders: write verdict.json and report.svg into each
@@ -109,16 +110,17 @@ pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
     let mut worst = Status::Clear;
     let mut lines = Vec::new();
     let of = folders.len();
-    for (at, folder) in folders.iter().enumerate() {
+    let size = batch();
+    let judged = folders.chunks(size).enumerate().flat_map(|(at, batch)| {
+        let judged = judge_all(batch, at * size, of, style.units, arguments);
+        batch.iter().zip(judged)
+    });
+    for (folder, judged) in judged {
         let shown = folder.display();
         if of > 1 && !out.json() {
             out.line(&format!("{TITLE}{shown}{TITLE:#}"))?;
         }
-        let what = format!("{} of {of}: judging {shown}", at + 1);
-        let watch = Watch::default();
-        let effort = arguments.trials.effort(&watch);
-        let work = || judge(folder, style.units, effort);
-        let (status, line) = match patiently_watching(&what, &watch, work) {
+        let (status, line) = match judged {
             Ok(record) => {
                 tell(folder, &record, style, out)?;
                 let mut status = Status::from(record.verdict);
@@ -150,6 +152,37 @@ pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
         sum_up(&lines, out)?;
     }
     Ok(worst)
+}
+
+/// So many folders are judged at once, on all cores. Verdicts are told in the order in which folders
+/// were named, and of however many there are, only these are in memory.
+fn batch() -> usize {
+    4 * rayon::current_num_threads()
+}
+
+/// Judges folders of which some were judged before, out of so many.
+fn judge_all(
+    folders: &[PathBuf],
+    before: usize,
+    of: usize,
+    units: report::Units,
+    arguments: &Arguments,
+) -> Vec<Result<Record>> {
+    let trials = arguments.trials;
+    if let [folder] = folders {
+        let what = format!("{} of {of}: judging {}", before + 1, folder.display());
+        let watch = Watch::default();
+        let work = || judge(folder, units, trials.effort(&watch));
+        return vec![patiently_watching(&what, &watch, work)];
+    }
+    let last = before + folders.len();
+    patiently(
+        &format!("judging folders {} to {last} of {of}", before + 1),
+        || {
+            let alone = |folder: &PathBuf| judge(folder, units, trials.effort(&Watch::default()));
+            folders.par_iter().map(alone).collect()
+        },
+    )
 }
 
 const TITLE: anstyle::Style = anstyle::Style::new().bold();
