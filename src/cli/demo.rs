@@ -49,7 +49,10 @@ pub(super) struct Arguments {
 const RECIPE: &str = "counterbore-pass";
 
 /// The bench runs so many times faster than a hand would turn, or nobody would wait for it.
-const FASTER: f64 = 8.0;
+const FASTER: f64 = 16.0;
+
+/// A trace ends when the hand has let go for so long, by the clock on the wall.
+const STILL: Time = Time::from_s(0.4);
 
 /// A hand that shows how it is done turns so much slower than most: some readings then lie on every
 /// edge, wherever it stands.
@@ -132,7 +135,7 @@ fn take(scenario: &Scenario, gauge: &Gauge, folder: &Path, out: &mut Out) -> Res
         traces: traces(scenario),
         // The simulated hand lets go when it has turned far enough.
         end: End {
-            still: Some(Time::from_s(1.0)),
+            still: Some(STILL),
             ..End::default()
         },
         spacing: Angle::from_deg(1.0),
