@@ -95,10 +95,8 @@ pub(super) fn judge_laid_out(files: &[StoredFile], as_then: Option<&Record>) -> 
 fn lay_out(files: &[StoredFile], folder: &Path) -> Result<()> {
     for file in files {
         let path = folder.join(&file.path);
-        if !Path::new(&file.path)
-            .components()
-            .all(|part| matches!(part, Component::Normal(_)))
-        {
+        let mut parts = Path::new(&file.path).components();
+        if file.path.is_empty() || !parts.all(|part| matches!(part, Component::Normal(_))) {
             let message = format!("its file `{}` leads out of its folder", file.path);
             return Err(Error::new(Code::ArchiveBroken, message));
         }

