@@ -87,7 +87,7 @@ fn a_report_that_is_no_drawing_of_its_verdict_is_kept_as_it_is() {
 fn a_judged_inspection_of_three_thousand_samples_takes_less_than_four_bytes_each() {
     let bench = Bench::new();
     let folder = bench.path("i1");
-    let recipe = heelclear::gauge::simulated::built_in("counterbore-no-reference").unwrap();
+    let recipe = heelclear::simulator::built_in("counterbore-no-reference").unwrap();
     heelclear::inspection::simulated::write_folder(&recipe, &folder).unwrap();
     bench.judge("i1");
     let trace = fs::read_to_string(folder.join("traces/seat.csv")).unwrap();
