@@ -272,30 +272,11 @@ impl Read {
         if evidence(digests()) != summary.evidence {
             faults.push("its cards and traces are not those that it was made with".to_owned());
         }
-        let mut whole = faults.is_empty();
-        let mut files = Vec::new();
-        for file in listed {
-            *seen += 1;
-            let opened = self.kept.open(file).and_then(|opened| match opened {
-                Opened::File(bytes) => Ok(Some(bytes)),
-                Opened::Drawing(drawing) => self.source_of(&drawing, listed).map(|()| None),
-            });
-            match opened {
-                Ok(Some(bytes)) => files.push(StoredFile {
-                    path: file.path.clone(),
-                    bytes,
-                }),
-                Ok(None) => {}
-                Err(fault) => {
-                    whole = false;
-                    faults.push(format!("file `{}`: {fault}", file.path));
-                }
-            }
-        }
+        let whole = faults.is_empty();
+        let opened = self.open_all(listed, faults);
+        *seen += listed.len() as u64;
         // Only whole files can speak for themselves.
-        if !whole {
-            return None;
-        }
+        let files = opened.filter(|_| whole)?;
         match said(&files, "") {
             Ok(said) if says_the_same(&said, summary) => {}
             Ok(_) => {
@@ -309,6 +290,27 @@ impl Read {
             faults.push("its verdict was judged from other cards or traces than it has: it is no verdict on this record".to_owned());
         }
         standing
+    }
+
+    /// Every file that is kept; nothing where one of them, or a verdict to draw from, is broken.
+    fn open_all(&self, listed: &[ListedFile], faults: &mut Vec<String>) -> Option<Vec<StoredFile>> {
+        let mut files = Vec::new();
+        let before = faults.len();
+        for file in listed {
+            let opened = self.kept.open(file).and_then(|opened| match opened {
+                Opened::File(bytes) => Ok(Some(bytes)),
+                Opened::Drawing(drawing) => self.source_of(&drawing, listed).map(|()| None),
+            });
+            match opened {
+                Ok(Some(bytes)) => files.push(StoredFile {
+                    path: file.path.clone(),
+                    bytes,
+                }),
+                Ok(None) => {}
+                Err(fault) => faults.push(format!("file `{}`: {fault}", file.path)),
+            }
+        }
+        (faults.len() == before).then_some(files)
     }
 
     /// A report that is not kept is whole where the verdict is that it is drawn from. Drawing it
