@@ -109,11 +109,8 @@ fn made_up() -> Result<String> {
     const DIGITS: &[u8; 32] = b"abcdefghijkmnpqrstuvwxyz23456789";
     let mut bytes = [0; TOKEN_DIGITS];
     OsRng.try_fill_bytes(&mut bytes).map_err(|fault| {
-        Error::new(
-            Code::Internal,
-            format!("no random numbers can be had: {fault}"),
-        )
-        .help("give a token of your own with `--token`")
+        Error::internal("no random numbers can be had", fault)
+            .help("give a token of your own with `--token`")
     })?;
     let digits = bytes.iter().map(|byte| DIGITS[usize::from(byte % 32)]);
     Ok(digits.map(char::from).collect())

@@ -93,7 +93,7 @@ impl Out {
     /// Writes one JSON object as one line.
     pub fn object(&mut self, object: &impl Serialize) -> Result<()> {
         let line = serde_json::to_string(object)
-            .map_err(|fault| Error::new(Code::Internal, format!("cannot write JSON: {fault}")))?;
+            .map_err(|fault| Error::internal("cannot write JSON", fault))?;
         self.line(&line)
     }
 

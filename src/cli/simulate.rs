@@ -134,8 +134,8 @@ fn list(out: &mut Out) -> Result<Status> {
 }
 
 fn print(scenario: &Scenario, out: &mut Out) -> Result<()> {
-    let text = toml::to_string(scenario)
-        .map_err(|fault| Error::new(Code::Internal, format!("cannot write TOML: {fault}")))?;
+    let text =
+        toml::to_string(scenario).map_err(|fault| Error::internal("cannot write TOML", fault))?;
     if out.json() {
         return out.object(&json!({ "recipe": text }));
     }

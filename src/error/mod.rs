@@ -3,6 +3,7 @@
 use std::fmt;
 use std::io;
 use std::path::Path;
+use std::sync::Arc;
 
 /// What is shared by all that can fail here.
 pub type Result<T> = std::result::Result<T, Error>;
@@ -22,7 +23,19 @@ struct Parts {
     message: String,
     help: Option<String>,
     snippet: Option<String>,
+    cause: Option<Cause>,
     also: Vec<Error>,
+}
+
+/// What the system or a library said. Two errors that tell a person the same are the same, whatever
+/// caused them.
+#[derive(Clone, Debug)]
+struct Cause(Arc<dyn std::error::Error + Send + Sync>);
+
+impl PartialEq for Cause {
+    fn eq(&self, _: &Self) -> bool {
+        true
+    }
 }
 
 /// Where an error is: a file, a line and a column in it, each where known.
@@ -125,8 +138,17 @@ impl Error {
             message: message.into(),
             help: None,
             snippet: None,
+            cause: None,
             also: Vec::new(),
         }))
+    }
+
+    /// What the program's own checks should have ruled out: what could not be done, and why.
+    pub fn internal(
+        what: impl fmt::Display,
+        cause: impl std::error::Error + Send + Sync + 'static,
+    ) -> Self {
+        Self::new(Code::Internal, format!("{what}: {cause}")).because(cause)
     }
 
     /// Names the file.
@@ -156,6 +178,12 @@ impl Error {
     /// Shows the offending line of a card, drawn with a caret.
     pub fn with_snippet(mut self, snippet: impl Into<String>) -> Self {
         self.0.snippet = Some(snippet.into());
+        self
+    }
+
+    /// Keeps what the system or a library said: the [`source`](std::error::Error::source).
+    pub fn because(mut self, cause: impl std::error::Error + Send + Sync + 'static) -> Self {
+        self.0.cause = Some(Cause(Arc::new(cause)));
         self
     }
 
@@ -215,13 +243,14 @@ pub fn reason(fault: &io::Error) -> String {
 }
 
 /// The error of a file or folder that could not be written, with what mends that very cause.
-pub fn unwritable(path: &Path, fault: &io::Error) -> Error {
+pub fn unwritable(path: &Path, fault: io::Error) -> Error {
     Error::new(
         Code::Disk,
-        format!("could not be written: {}", reason(fault)),
+        format!("could not be written: {}", reason(&fault)),
     )
     .in_file(path.display().to_string())
-    .help(to_write(fault))
+    .help(to_write(&fault))
+    .because(fault)
 }
 
 /// What lets something be written that could not be.
@@ -278,4 +307,27 @@ impl fmt::Display for Error {
     }
 }
 
-impl std::error::Error for Error {}
+impl std::error::Error for Error {
+    fn source(&self) -> Option<&(dyn std::error::Error + 'static)> {
+        let cause = self.0.cause.as_ref()?;
+        Some(cause.0.as_ref())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::error::Error as _;
+
+    #[test]
+    fn an_error_keeps_its_cause_and_is_told_without_it() {
+        let fault = io::Error::from(io::ErrorKind::StorageFull);
+        let error = unwritable(Path::new("a.csv"), fault);
+        let cause = error
+            .source()
+            .and_then(|cause| cause.downcast_ref::<io::Error>());
+        assert_eq!(cause.map(io::Error::kind), Some(io::ErrorKind::StorageFull));
+        let again = unwritable(Path::new("a.csv"), io::ErrorKind::StorageFull.into());
+        assert_eq!(error, again);
+    }
+}

@@ -81,11 +81,6 @@ impl Fit {
         self.length(|_, curve| curve.drop(arc).mm())
     }
 
-    /// Drop of the curve below the measured edge, with the uncertainty that the fit brings.
-    pub fn drop_below_measured_edge(&self, arc: Angle) -> Estimate<Length> {
-        self.length(|offset, curve| offset + curve.drop(arc).mm())
-    }
-
     /// Drop below the edge of the metal, as [`Laid::drop_below_edge`], with the uncertainty that the
     /// fit brings.
     pub fn drop_below_edge(&self, arc: Angle, trust: Option<Length>) -> Estimate<Length> {

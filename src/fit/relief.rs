@@ -61,12 +61,6 @@ pub fn spiral_rise_per_pitch(relief: Angle, radius: Length, teeth: u32) -> Optio
     (teeth > 0).then(|| radius * (pitch * relief.rad().tan()))
 }
 
-/// Angle of the path of a point at `radius` of a tool fed `feed` a turn, against its circle:
-/// `atan(f / (2 pi r))`. What relief an axial surface has beyond it is clearance.
-pub fn feed_angle(feed: Length, radius: Length) -> Angle {
-    Angle::from_rad(feed.mm().atan2(std::f64::consts::TAU * radius.mm()))
-}
-
 /// How much higher the work stands, `arc` behind the edge, for a tool fed `feed` a turn.
 pub fn feed_rise(feed: Length, arc: Angle) -> Length {
     feed * arc.turns()

@@ -43,7 +43,7 @@ impl Usb {
 /// The serial ports of this computer, USB devices first, then by name.
 pub fn list() -> Result<Vec<Listed>> {
     let ports = serialport::available_ports().map_err(|fault| {
-        Error::new(Code::Disk, format!("cannot list the serial ports: {fault}"))
+        Error::new(Code::Disk, format!("cannot list the serial ports: {fault}")).because(fault)
     })?;
     let mut listed: Vec<Listed> = ports
         .into_iter()
@@ -91,7 +91,7 @@ impl SerialInstrument {
         Ok(Box::new(Open(port)))
     }
 
-    fn refusal(&self, fault: &serialport::Error) -> Error {
+    fn refusal(&self, fault: serialport::Error) -> Error {
         let port = &self.path;
         let exists = std::path::Path::new(port).exists()
             || list().is_ok_and(|all| all.iter().any(|listed| listed.name == *port));
@@ -108,7 +108,7 @@ impl SerialInstrument {
             )
             .help("`heelclear ports` lists the ports there are"),
         };
-        error.in_file(port)
+        error.in_file(port).because(fault)
     }
 }
 
@@ -152,7 +152,7 @@ impl Instrument for SerialInstrument {
         let ports = list().unwrap_or_default();
         let listed = ports.into_iter().find(|listed| listed.name == self.path);
         self.usb = listed.and_then(|listed| listed.usb);
-        self.connect().map_err(|fault| self.refusal(&fault))
+        self.connect().map_err(|fault| self.refusal(fault))
     }
 
     fn find_again(&mut self) -> Option<Box<dyn Port>> {

@@ -82,7 +82,7 @@ impl TextPattern {
     fn new(pattern: &str, link: &Link, any_of: &[&str]) -> Result<Self> {
         let regex = Regex::new(pattern).map_err(|fault| {
             let message = format!("read the pattern `{pattern}`, which is none: {fault}");
-            Error::new(Code::CardValue, message)
+            Error::new(Code::CardValue, message).because(fault)
         })?;
         let groups: Vec<_> = regex.capture_names().flatten().collect();
         if !any_of.iter().any(|wanted| groups.contains(wanted)) {

@@ -226,7 +226,7 @@ impl Folder {
     ) -> Result<Table> {
         let path = self.dir.join(file);
         let name = path.display().to_string();
-        let bytes = contents(&path).map_err(|error| unreadable(&path, &error))?;
+        let bytes = contents(&path).map_err(|error| unreadable(&path, error))?;
         from.file(&bytes);
         let table = csv::read(bytes.as_slice(), &name)?.in_order()?;
         let mut seen = table.warnings.clone();
@@ -285,7 +285,7 @@ fn all_inside(dir: &Path, inspection: &InspectionCard, text: &str) -> Result<()>
 }
 
 fn read_text(path: &Path) -> Result<String> {
-    let bytes = contents(path).map_err(|error| unreadable(path, &error))?;
+    let bytes = contents(path).map_err(|error| unreadable(path, error))?;
     String::from_utf8(bytes).map_err(|error| {
         let good = error.utf8_error().valid_up_to();
         let line = 1 + error.as_bytes()[..good]

@@ -79,7 +79,7 @@ pub fn rejudge(stored: &Stored) -> Result<Rejudged> {
 /// Judges cards and traces with today's program, as often and from where a verdict says that its
 /// trials began.
 pub(super) fn judge_laid_out(files: &[StoredFile], as_then: Option<&Record>) -> Result<Record> {
-    let folder = tempfile::tempdir().map_err(|fault| unwritable(&std::env::temp_dir(), &fault))?;
+    let folder = tempfile::tempdir().map_err(|fault| unwritable(&std::env::temp_dir(), fault))?;
     lay_out(files, folder.path())?;
     let usual = Effort::default();
     let about = as_then.map(|then| &then.about);
@@ -102,7 +102,7 @@ fn lay_out(files: &[StoredFile], folder: &Path) -> Result<()> {
         }
         let parent = path.parent().unwrap_or(folder);
         let written = fs::create_dir_all(parent).and_then(|()| fs::write(&path, &file.bytes));
-        written.map_err(|fault| unwritable(&path, &fault))?;
+        written.map_err(|fault| unwritable(&path, fault))?;
     }
     Ok(())
 }

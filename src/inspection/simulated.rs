@@ -11,7 +11,7 @@ use std::path::Path;
 pub fn write_folder(scenario: &Scenario, folder: &Path) -> Result<()> {
     scenario.check()?;
     let traces = folder.join("traces");
-    fs::create_dir_all(&traces).map_err(|error| unwritable(&traces, &error))?;
+    fs::create_dir_all(&traces).map_err(|error| unwritable(&traces, error))?;
     write_whole(&folder.join("tool.toml"), scenario.tool_card().as_bytes())?;
     write_whole(
         &folder.join("gauge.toml"),

@@ -147,12 +147,8 @@ fn figure(of: &Characteristic) -> String {
 }
 
 fn tree(record: &Record) -> Result<Value> {
-    serde_json::to_value(record).map_err(|fault| {
-        Error::new(
-            Code::Internal,
-            format!("cannot write the record as JSON: {fault}"),
-        )
-    })
+    serde_json::to_value(record)
+        .map_err(|fault| Error::internal("cannot write the record as JSON", fault))
 }
 
 /// The first place where two values differ by more than rounding.

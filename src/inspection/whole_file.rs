@@ -14,15 +14,15 @@ pub(super) fn contents(path: &Path) -> std::io::Result<Vec<u8>> {
     std::fs::read(path)
 }
 
-pub(super) fn unreadable(path: &Path, error: &std::io::Error) -> Error {
-    let missing = error.kind() == std::io::ErrorKind::NotFound;
+pub(super) fn unreadable(path: &Path, fault: std::io::Error) -> Error {
+    let missing = fault.kind() == std::io::ErrorKind::NotFound;
     let (code, message, help) = if missing {
         let message =
             "found no such file, expected one, since `inspection.toml` names it".to_owned();
         let help = "put the file there, or mend the name on the card; paths start at the folder";
         (Code::Missing, message, help)
     } else {
-        let message = format!("could not be read: {}", reason(error));
+        let message = format!("could not be read: {}", reason(&fault));
         (
             Code::Disk,
             message,
@@ -32,6 +32,7 @@ pub(super) fn unreadable(path: &Path, error: &std::io::Error) -> Error {
     Error::new(code, message)
         .in_file(path.display().to_string())
         .help(help)
+        .because(fault)
 }
 
 /// Writes a file whole or not at all: beside it first, synced, then renamed over it.
@@ -58,7 +59,7 @@ impl WholeFile {
     /// `disk` when the system refuses.
     pub fn new(path: &Path) -> Result<Self> {
         let dir = path.parent().unwrap_or(Path::new("."));
-        let beside = beside(dir).map_err(|fault| unwritable(path, &fault))?;
+        let beside = beside(dir).map_err(|fault| unwritable(path, fault))?;
         Ok(Self {
             path: path.to_owned(),
             beside: BufWriter::new(beside),
@@ -71,7 +72,7 @@ impl WholeFile {
     /// `disk` when the system refuses.
     pub fn write(&mut self, bytes: &[u8]) -> Result<()> {
         let written = self.beside.write_all(bytes);
-        written.map_err(|fault| unwritable(&self.path, &fault))
+        written.map_err(|fault| unwritable(&self.path, fault))
     }
 
     /// Has it on the disk under its name.
@@ -87,7 +88,7 @@ impl WholeFile {
             sync_entries(path.parent().unwrap_or(Path::new(".")));
             Ok(())
         };
-        finish().map_err(|fault| unwritable(&path, &fault))
+        finish().map_err(|fault| unwritable(&path, fault))
     }
 }
 

@@ -4,7 +4,7 @@ use super::form::FormUnit;
 use super::reply::{Answer, done};
 use super::session::Session;
 use super::stream::Streams;
-use crate::error::{Code, Error, Result};
+use crate::error::{Error, Result};
 use crate::report::Units;
 use serde::Deserialize;
 
@@ -36,5 +36,5 @@ pub(super) async fn blocking(work: impl FnOnce() -> Result<()> + Send + 'static)
 }
 
 pub(super) fn ended(fault: tokio::task::JoinError) -> Error {
-    Error::new(Code::Internal, format!("the work ended early: {fault}"))
+    Error::internal("the work ended early", fault)
 }

@@ -71,7 +71,7 @@ pub fn serve(
     let runtime = tokio::runtime::Builder::new_current_thread()
         .enable_all()
         .build()
-        .map_err(|fault| Error::new(Code::Internal, format!("cannot serve: {fault}")))?;
+        .map_err(|fault| Error::internal("cannot serve", fault))?;
     let ended = runtime.block_on(listen(settings, session.clone(), ready, stop));
     session.leave();
     // What a stream or a slow request still holds is not waited for.

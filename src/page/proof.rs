@@ -48,9 +48,9 @@ impl Session {
         let (this, number, gauge) = (self.clone(), job.number, job.gauge.clone());
         let work = move || this.watch(number, &gauge, opened, stopped);
         let thread = std::thread::Builder::new().name("proof".to_owned());
-        let thread = thread.spawn(work).map_err(|fault| {
-            Error::new(Code::Internal, format!("no thread to listen on: {fault}"))
-        })?;
+        let thread = thread
+            .spawn(work)
+            .map_err(|fault| Error::internal("no thread to listen on", fault))?;
         job.choice = Some(choice.clone());
         job.proving = Some(Proving {
             stage: Stage::Opening,

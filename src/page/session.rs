@@ -215,9 +215,8 @@ impl Session {
         };
         let thread = std::thread::Builder::new().name("capture".to_owned());
         let thread = thread.spawn(work);
-        job.thread = Some(thread.map_err(|fault| {
-            Error::new(Code::Internal, format!("no thread to capture on: {fault}"))
-        })?);
+        job.thread =
+            Some(thread.map_err(|fault| Error::internal("no thread to capture on", fault))?);
         Ok(())
     }
 

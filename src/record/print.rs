@@ -10,12 +10,8 @@ impl Record {
     /// `internal`, should a number in it be one that JSON cannot hold.
     pub fn to_json(&self) -> Result<String> {
         let text = serde_json::to_string_pretty(self);
-        let text = text.map_err(|fault| {
-            Error::new(
-                Code::Internal,
-                format!("cannot write the record as JSON: {fault}"),
-            )
-        })?;
+        let text =
+            text.map_err(|fault| Error::internal("cannot write the record as JSON", fault))?;
         Ok(text + "\n")
     }
 
@@ -29,6 +25,7 @@ impl Record {
                 .in_file(file)
                 .at_line(fault.line() as u64)
                 .help("judge the folder again with `heelclear verify`")
+                .because(fault)
         })?;
         if record.schema != SCHEMA {
             let message = format!("read schema `{}`, expected `{SCHEMA}`", record.schema);

@@ -2,7 +2,7 @@
 
 use super::{Worn, cam_rise, least_skim, relief_offset, table_swing, widest_flat};
 use crate::card::{Feature, Limit, Name, Surface};
-use crate::fit::relief::{axial_flat_equivalent_relief, flat_equivalent_relief};
+use crate::fit::relief::{axial_flat_equivalent_relief, feed_rise, flat_equivalent_relief};
 use crate::fit::{Curve, Family};
 use crate::judge::{FeatureJudgement, Figure};
 use crate::quantity::{Angle, Length};
@@ -179,7 +179,7 @@ impl Measured<'_> {
                 );
             }
         } else {
-            let fed = self.feature.feed.unwrap_or(Length::ZERO) * arc.turns();
+            let fed = feed_rise(self.feature.feed.unwrap_or(Length::ZERO), arc);
             let needed = axial_flat_equivalent_relief(min + fed, arc, diameter / 2.0);
             if let Some(needed) = needed {
                 text += &format!(

@@ -7,7 +7,6 @@
 
 mod anatomy;
 mod between;
-pub mod circle;
 mod contact;
 mod corner;
 mod covariance;

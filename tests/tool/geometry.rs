@@ -4,7 +4,7 @@
 use heelclear::card::Surface;
 use heelclear::fit::Curve;
 use heelclear::fit::relief::{
-    feed_angle, feed_rise, flat_drop, flat_equivalent_relief, flat_limit, spiral_rise_per_pitch,
+    feed_rise, flat_drop, flat_equivalent_relief, flat_limit, spiral_rise_per_pitch,
 };
 use heelclear::quantity::{Angle, Length};
 use std::path::Path;
@@ -148,7 +148,8 @@ fn feed_tilts_the_path_as_computed() {
     for row in table("feed_angle.csv") {
         let get = |name: &str| number(row(name));
         let feed = Length::from_mm(get("feed_mm_per_rev"));
-        let eta = feed_angle(feed, Length::from_mm(get("radius_mm")));
+        let round = Length::from_mm(get("radius_mm")) * std::f64::consts::TAU;
+        let eta = Angle::from_rad((feed_rise(feed, Angle::TURN) / round).atan());
         close(eta.deg(), get("eta_deg"), 1e-8);
         close(
             get("tool_clearance_deg") - eta.deg(),

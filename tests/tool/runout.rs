@@ -1,11 +1,10 @@
-//! Circles and runout against published points and computed rounds.
+//! Runout against published points and computed rounds.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use heelclear::card::Role;
 use heelclear::error::Code;
 use heelclear::quantity::{Angle, AngularSpeed, Estimate, Length, Time};
 use heelclear::sample::{Marks, Sample};
-use heelclear::shape::circle::{Circle, algebraic_circle, nearest_circle};
 use heelclear::shape::{Runout, along_axis, runout};
 use heelclear::trace::{Cell, Delay, DelaySource, MergeSettings, Merged, Pace, Trace, merge};
 use rand::{Rng, SeedableRng};
@@ -22,77 +21,6 @@ fn reference(file: &str) -> Vec<Vec<f64>> {
         .lines()
         .map(|line| line.split(',').map(str::parse).collect());
     rows.filter_map(Result::ok).collect()
-}
-
-fn points(file: &str) -> Vec<(Length, Length)> {
-    let rows = reference(file);
-    rows.iter().map(|row| (mm(row[0]), mm(row[1]))).collect()
-}
-
-/// Six points of Gander, Golub and Strebel, BIT 34 (1994) 558-578.
-fn six_points() -> Vec<(Length, Length)> {
-    let points = [(1, 7), (2, 6), (5, 8), (7, 7), (9, 5), (3, 7)];
-    points
-        .map(|(x, y)| (mm(f64::from(x)), mm(f64::from(y))))
-        .to_vec()
-}
-
-#[track_caller]
-fn check_circle(circle: Option<Circle>, expected: [f64; 3], within: f64) {
-    let circle = circle.unwrap();
-    let found = [circle.x.mm(), circle.y.mm(), circle.radius.mm()];
-    for (found, expected) in found.into_iter().zip(expected) {
-        assert!(
-            (found - expected).abs() < within,
-            "{found} is not {expected}"
-        );
-    }
-}
-
-#[test]
-fn circles_are_those_of_the_published_cases() {
-    // circle_fit_cases.csv: the six points as Gander, Golub and Strebel print them (from memory),
-    // sections of an axle, points of github.com/kuyexinxi (MIT licence); circles computed.
-    let table = include_str!("../reference/circle_fit_cases.csv");
-    let mut table = csv::ReaderBuilder::new()
-        .comment(Some(b'#'))
-        .from_reader(table.as_bytes());
-    let mut looked_at = 0;
-    for row in table.records().map(Result::unwrap) {
-        let points = match &row[0] {
-            "GGS-6" => six_points(),
-            "EMU-1" => points("roundness_points_set1.csv"),
-            "EMU-2" => points("roundness_points_set2.csv"),
-            // The points of the third section are not published with it.
-            _ => continue,
-        };
-        let circle = match &row[2] {
-            method if method.starts_with("geometric") => nearest_circle(&points),
-            "linear Kasa" => algebraic_circle(&points),
-            // The other algebraic circle, on which nothing here rests.
-            _ => continue,
-        };
-        let number = |at: usize| row[at].parse::<f64>().unwrap();
-        // Its last digit or two are those of the table, not of the circle.
-        check_circle(circle, [number(3), number(4), number(5)], 2e-7);
-        looked_at += 1;
-    }
-    assert_eq!(looked_at, 4);
-    // As printed, and computed with 40 digits.
-    let printed = [4.7398, 2.9835, 4.7142];
-    check_circle(nearest_circle(&six_points()), printed, 5e-5);
-    let nearest = [4.739_782_410_906, 2.983_532_699_292, 4.714_226_037_792];
-    check_circle(nearest_circle(&six_points()), nearest, 1e-11);
-}
-
-#[test]
-fn too_few_points_and_lines_have_no_circle() {
-    let line: Vec<_> = (0..5)
-        .map(|i| (mm(f64::from(i)), mm(2.0 * f64::from(i))))
-        .collect();
-    assert_eq!(nearest_circle(&line), None);
-    assert_eq!(nearest_circle(&six_points()[..2]), None);
-    assert_eq!(nearest_circle(&[]), None);
 }
 
 /// A merged trace of `(angle in degrees, reading in mm)` without noise.

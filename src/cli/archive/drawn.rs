@@ -332,5 +332,5 @@ fn judged(archive: &mut Archive, wanted: &Wanted, out: &mut Out) -> Result<(Stor
 
 fn write(file: &Path, text: &str) -> Result<()> {
     may_replace(file)?;
-    std::fs::write(file, text).map_err(|fault| unwritable(file, &fault))
+    std::fs::write(file, text).map_err(|fault| unwritable(file, fault))
 }

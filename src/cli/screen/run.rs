@@ -74,8 +74,7 @@ pub(in super::super) fn watch(watched: Watched) -> Result<(Captured, Vec<Told>, 
         lock(&fed).over(&ended);
         ended
     });
-    let capture =
-        capture.map_err(|fault| Error::new(Code::Internal, format!("no thread: {fault}")))?;
+    let capture = capture.map_err(|fault| Error::internal("no thread", fault))?;
     while !capture.is_finished() {
         {
             let mut live = lock(&live);

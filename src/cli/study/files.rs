@@ -39,7 +39,9 @@ pub(super) fn read(path: &Path) -> Result<Vec<u8>> {
         } else {
             (Code::Disk, format!("could not be read: {fault}"))
         };
-        Error::new(code, message).in_file(path.display().to_string())
+        Error::new(code, message)
+            .in_file(path.display().to_string())
+            .because(fault)
     })
 }
 

@@ -49,7 +49,7 @@ impl Files {
     /// When its card cannot be read, or what a killed capture left cannot be finished.
     pub(super) fn resume(folder: &Path, gauge: &GaugeCard) -> Result<Self> {
         let path = folder.join("inspection.toml");
-        let text = fs::read_to_string(&path).map_err(|fault| unreadable(&path, &fault))?;
+        let text = fs::read_to_string(&path).map_err(|fault| unreadable(&path, fault))?;
         let card = InspectionCard::parse(&text, &path.display().to_string())?;
         rebuild(folder, &card, gauge)?;
         let files = Self {
@@ -142,7 +142,7 @@ impl Files {
         let mut logs = Vec::new();
         for part in parts {
             let path = self.folder.join(format!("raw/{name}{part}.log"));
-            logs.push(RawLog::create(&path).map_err(|fault| unwritable(&path, &fault))?);
+            logs.push(RawLog::create(&path).map_err(|fault| unwritable(&path, fault))?);
         }
         sync_entries(&self.folder.join("raw"));
         Ok((entry, logs))
@@ -212,12 +212,12 @@ pub(super) fn free(folder: &Path) -> Result<()> {
 
 /// Makes the folders of logs and of traces, and refuses such that lie elsewhere in truth.
 fn parts(folder: &Path) -> Result<()> {
-    fs::create_dir_all(folder).map_err(|fault| unwritable(folder, &fault))?;
+    fs::create_dir_all(folder).map_err(|fault| unwritable(folder, fault))?;
     let inside = Inside::of(folder);
     for part in ["raw", "traces"] {
         let path = folder.join(part);
         inside.stays(&path)?;
-        fs::create_dir_all(&path).map_err(|fault| unwritable(&path, &fault))?;
+        fs::create_dir_all(&path).map_err(|fault| unwritable(&path, fault))?;
     }
     Ok(())
 }

@@ -133,7 +133,7 @@ fn wait_for<T>(work: impl Future<Output = Result<T>>) -> Result<T> {
     let runtime = tokio::runtime::Builder::new_current_thread()
         .enable_all()
         .build()
-        .map_err(|fault| Error::new(Code::Internal, format!("cannot wait for events: {fault}")))?;
+        .map_err(|fault| Error::internal("cannot wait for events", fault))?;
     runtime.block_on(work)
 }
 

@@ -54,7 +54,7 @@ impl Slot {
         let device = Device::new(gauge, duty, hand)?;
         let port = instrument.open()?;
         let reader = Reader::start(number, instrument, port, deliveries)
-            .map_err(|fault| Error::new(Code::Internal, format!("no thread: {fault}")))?;
+            .map_err(|fault| Error::internal("no thread", fault))?;
         let now = Instant::now();
         Ok(Self {
             name,

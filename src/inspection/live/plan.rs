@@ -142,8 +142,7 @@ impl Plan {
             passes: self.passes,
             step: self.steps.iter().map(KeptStep::of).collect(),
         };
-        toml::to_string(&kept)
-            .map_err(|fault| Error::new(Code::Internal, format!("cannot write TOML: {fault}")))
+        toml::to_string(&kept).map_err(|fault| Error::internal("cannot write TOML", fault))
     }
 
     /// Reads a kept plan beside the card of its folder, which knows better which traces there are:

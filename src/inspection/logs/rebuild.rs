@@ -78,7 +78,7 @@ fn write_file(
 ) -> Result<()> {
     let path = folder.join(file);
     let mut bytes = Vec::new();
-    fill(&mut bytes).map_err(|fault| unwritable(&path, &fault))?;
+    fill(&mut bytes).map_err(|fault| unwritable(&path, fault))?;
     write_whole(&path, &bytes)
 }
 

@@ -70,7 +70,7 @@ pub(super) fn replay(
 ) -> Result<Replayed> {
     let log = folder.join(log_of(trace));
     Inside::of(folder).stays(&log)?;
-    let bytes = contents(&log).map_err(|fault| unreadable(&log, &fault))?;
+    let bytes = contents(&log).map_err(|fault| unreadable(&log, fault))?;
     // Without its times a bridge's log loses nothing but what the host saw.
     let times = contents(&times_path(&log)).unwrap_or_default();
     // A trace file has the encoder's own sense, which the gauge card explains.

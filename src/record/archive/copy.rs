@@ -20,7 +20,7 @@ impl Sqlite {
         let beside = || {
             half::written()
                 .tempfile_in(folder)
-                .map_err(|fault| unwritable(path, &fault))
+                .map_err(|fault| unwritable(path, fault))
         };
         // Only what a killed program left over is in the way, and not much.
         let _ = half::sweep(folder);
@@ -33,10 +33,10 @@ impl Sqlite {
             }
         }
         let synced = copied.as_file().sync_all();
-        synced.map_err(|fault| unwritable(path, &fault))?;
+        synced.map_err(|fault| unwritable(path, fault))?;
         // A copy that is there already may be the only good one.
         let placed = copied.persist_noclobber(path);
-        placed.map_err(|fault| unwritable(path, &fault.error))?;
+        placed.map_err(|fault| unwritable(path, fault.error))?;
         let _ = std::fs::File::open(folder).and_then(|folder| folder.sync_all());
         Ok(())
     }
@@ -135,7 +135,7 @@ impl Sqlite {
 
     /// A copy that is only looked at, with indexes made anew.
     pub(super) fn rebuilt_copy(&self) -> Result<Self> {
-        let folder = tempfile::tempdir().map_err(|fault| unwritable(&self.path, &fault))?;
+        let folder = tempfile::tempdir().map_err(|fault| unwritable(&self.path, fault))?;
         let path = folder.path().join("rebuilt.db");
         self.copy_rows(&path)?;
         let flags = OpenFlags::SQLITE_OPEN_READ_ONLY;

@@ -42,12 +42,8 @@ pub fn write_folder(stored: &Stored, out: &Path) -> Result<PathBuf> {
         summary: &stored.summary,
         report_then: stored.redrawn.as_ref(),
     };
-    let said = serde_json::to_string_pretty(&said).map_err(|fault| {
-        Error::new(
-            Code::Internal,
-            format!("cannot write the record as JSON: {fault}"),
-        )
-    })?;
+    let said = serde_json::to_string_pretty(&said)
+        .map_err(|fault| Error::internal("cannot write the record as JSON", fault))?;
     let write = || -> io::Result<()> {
         fs::create_dir_all(out)?;
         let beside = half::written().tempdir_in(out)?;
@@ -66,7 +62,7 @@ pub fn write_folder(stored: &Stored, out: &Path) -> Result<PathBuf> {
         let _ = beside.keep();
         Ok(())
     };
-    write().map_err(|fault| unwritable(&folder, &fault))?;
+    write().map_err(|fault| unwritable(&folder, fault))?;
     Ok(folder)
 }
 
@@ -99,10 +95,10 @@ pub fn exported_folders(folder: &Path) -> Result<Vec<PathBuf>> {
     if folder.join(RECORD_FILE).is_file() {
         return Ok(vec![folder.to_owned()]);
     }
-    let entries = fs::read_dir(folder).map_err(|fault| unreadable(folder, &fault))?;
+    let entries = fs::read_dir(folder).map_err(|fault| unreadable(folder, fault))?;
     let mut found = Vec::new();
     for entry in entries {
-        let path = entry.map_err(|fault| unreadable(folder, &fault))?.path();
+        let path = entry.map_err(|fault| unreadable(folder, fault))?.path();
         if path.join(RECORD_FILE).is_file() {
             found.push(path);
         }
@@ -125,7 +121,7 @@ pub fn exported_folders(folder: &Path) -> Result<Vec<PathBuf>> {
 /// `archive-broken` where a file is not as it was, and those of [`Contents::read`].
 pub fn read_exported(folder: &Path, draw: Draw) -> Result<Contents> {
     let file = folder.join(RECORD_FILE);
-    let text = fs::read_to_string(&file).map_err(|fault| unreadable(&file, &fault))?;
+    let text = fs::read_to_string(&file).map_err(|fault| unreadable(&file, fault))?;
     let read = serde_json::from_str::<Summary>(&text)
         .and_then(|said| Ok((said, serde_json::from_str::<Beside>(&text)?)));
     let (said, beside) = read.map_err(|fault| {

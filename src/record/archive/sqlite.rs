@@ -35,7 +35,7 @@ impl Sqlite {
         if let Some(folder) = folder {
             std::fs::create_dir_all(folder).map_err(|fault| {
                 let cure = to_write(&fault);
-                unwritable(folder, &fault).help(format!("{cure}; `--archive` names another place"))
+                unwritable(folder, fault).help(format!("{cure}; `--archive` names another place"))
             })?;
         }
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE;

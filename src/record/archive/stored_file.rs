@@ -160,9 +160,9 @@ fn listing(folder: &Path) -> Result<Vec<Listed>> {
 }
 
 fn list(inside: &Inside, folder: &Path, below: &str, files: &mut Vec<Listed>) -> Result<()> {
-    let entries = fs::read_dir(folder).map_err(|fault| unreadable(folder, &fault))?;
+    let entries = fs::read_dir(folder).map_err(|fault| unreadable(folder, fault))?;
     for entry in entries {
-        let entry = entry.map_err(|fault| unreadable(folder, &fault))?;
+        let entry = entry.map_err(|fault| unreadable(folder, fault))?;
         let full = entry.path();
         let name = entry.file_name().into_string().map_err(|_| {
             Error::new(Code::Disk, "its name is not UTF-8 text")
@@ -180,7 +180,7 @@ fn list(inside: &Inside, folder: &Path, below: &str, files: &mut Vec<Listed>) ->
             inside.stays(&full)?;
             inside.goes_on(folder, &full)?;
         }
-        let about = fs::metadata(&full).map_err(|fault| unreadable(&full, &fault))?;
+        let about = fs::metadata(&full).map_err(|fault| unreadable(&full, fault))?;
         if about.is_dir() {
             list(inside, &full, &format!("{path}/"), files)?;
             continue;
@@ -210,16 +210,17 @@ fn list(inside: &Inside, folder: &Path, below: &str, files: &mut Vec<Listed>) ->
 }
 
 fn read_file(listed: &Listed) -> Result<StoredFile> {
-    let bytes = fs::read(&listed.full).map_err(|fault| unreadable(&listed.full, &fault))?;
+    let bytes = fs::read(&listed.full).map_err(|fault| unreadable(&listed.full, fault))?;
     Ok(StoredFile {
         path: listed.path.clone(),
         bytes,
     })
 }
 
-pub(super) fn unreadable(path: &Path, fault: &io::Error) -> Error {
-    let message = format!("could not be read: {}", reason(fault));
+pub(super) fn unreadable(path: &Path, fault: io::Error) -> Error {
+    let message = format!("could not be read: {}", reason(&fault));
     Error::new(Code::Disk, message)
         .in_file(path.display().to_string())
         .help("check that it is there and that you may read it")
+        .because(fault)
 }

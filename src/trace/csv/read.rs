@@ -61,9 +61,11 @@ pub fn read(input: impl Read, file: &str) -> Result<Table> {
 }
 
 fn next<R: Read>(reader: &mut Reader<R>, record: &mut ByteRecord, file: &str) -> Result<bool> {
-    reader
-        .read_byte_record(record)
-        .map_err(|error| Error::new(Code::Disk, format!("cannot read on: {error}")).in_file(file))
+    reader.read_byte_record(record).map_err(|error| {
+        Error::new(Code::Disk, format!("cannot read on: {error}"))
+            .because(error)
+            .in_file(file)
+    })
 }
 
 fn parse_header(record: &ByteRecord, file: &str) -> Result<(Header, Vec<String>)> {

@@ -140,7 +140,7 @@ fn a_free_curve_follows_what_no_family_does() {
         assert!(tried(Family::Cam) && tried(Family::Flat));
         let slope = spiral.slope(Angle::ZERO).mm() + wave(deg(1e-3)).mm() / deg(1e-3).rad();
         let relief = choice.best.relief_angle();
-        let drop = choice.best.drop_below_measured_edge(deg(15.0));
+        let drop = choice.best.drop_below_edge(deg(15.0), Some(Length::ZERO));
         off[0] += (relief.value.rad() - (slope / RADIUS.mm()).atan()).powi(2);
         off[1] += (drop.value - spiral.drop(deg(15.0)) - wave(deg(15.0)))
             .mm()

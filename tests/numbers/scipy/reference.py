@@ -20,18 +20,6 @@ def quantiles(cases):
     }
 
 
-def circle(points):
-    """The circle of least squared distances."""
-    x, y = np.array(points).T
-
-    def distances(circle):
-        return np.hypot(x - circle[0], y - circle[1]) - circle[2]
-
-    start = [x.mean(), y.mean(), np.hypot(x - x.mean(), y - y.mean()).mean()]
-    found = optimize.least_squares(distances, start, xtol=1e-15, ftol=1e-15, gtol=1e-15)
-    return found.x.tolist()
-
-
 def runout(places):
     """Offset, cosine and sine of once a turn by linear least squares."""
     angle, reading = np.array(places).T

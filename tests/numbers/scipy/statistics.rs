@@ -1,4 +1,4 @@
-//! Quantiles, circles, an analysis of variance and a propagation of distributions.
+//! Quantiles, an analysis of variance and a propagation of distributions.
 
 use super::{ask, close};
 use heelclear::fit::relief::flat_drop;
@@ -6,7 +6,6 @@ use heelclear::judge::{Distribution, Tolerance, Trials, propagate};
 use heelclear::numeric::quantile;
 use heelclear::quantity::{Angle, AngularSpeed, Estimate, Length, Time};
 use heelclear::record::{Record, Trend};
-use heelclear::shape::circle::nearest_circle;
 use heelclear::shape::runout;
 use heelclear::study::{Anova, read_table};
 use heelclear::trace::{Cell, Delay, DelaySource, Merged, Pace};
@@ -104,32 +103,6 @@ fn the_line_through_regrinds_has_the_band_of_least_squares() {
             close("its lower end", low, answer.low[index], 1e-8);
             close("its upper end", high, answer.high[index], 1e-8);
         }
-    }
-}
-
-#[test]
-fn a_circle_through_noisy_points_is_the_one_of_least_squares() {
-    let mut random = Pcg64Mcg::seed_from_u64(3);
-    // A whole turn, and an arc so short that centre and radius hang together.
-    for arc in [TAU, 0.8] {
-        let points: Vec<[f64; 2]> = (0..200)
-            .map(|i| arc * f64::from(i) / 200.0)
-            .map(|angle| {
-                let radius = 8.0 + 0.002 * (random.random::<f64>() - 0.5);
-                [0.012 + radius * angle.cos(), -0.007 + radius * angle.sin()]
-            })
-            .collect();
-        let Some(theirs) = ask::<[f64; 3]>("circle", &json!(points)) else {
-            return;
-        };
-        let ours: Vec<_> = points
-            .iter()
-            .map(|[x, y]| (Length::from_mm(*x), Length::from_mm(*y)))
-            .collect();
-        let ours = nearest_circle(&ours).unwrap();
-        close("x", ours.x.mm(), theirs[0], 1e-8);
-        close("y", ours.y.mm(), theirs[1], 1e-8);
-        close("radius", ours.radius.mm(), theirs[2], 1e-8);
     }
 }
 

@@ -94,7 +94,7 @@ impl Archive {
         for table in [TRACES, CHARACTERISTICS] {
             for bench in benches {
                 let folder = out.join(table).join(format!("bench={}", plain(bench)));
-                clear(&folder, &written).map_err(|fault| unwritable(&folder, &fault))?;
+                clear(&folder, &written).map_err(|fault| unwritable(&folder, fault))?;
             }
         }
         Ok(tables)
@@ -174,7 +174,7 @@ impl Table {
                 Some(file) => file,
                 none => {
                     let beside = beside(&self.folder);
-                    let beside = beside.map_err(|fault| unwritable(&self.folder, &fault))?;
+                    let beside = beside.map_err(|fault| unwritable(&self.folder, fault))?;
                     none.insert(File::new(BufWriter::new(beside), self.name, &row)?)
                 }
             };
@@ -198,7 +198,7 @@ impl Table {
             beside.persist(&path)?;
             Ok(())
         };
-        persist().map_err(|fault| unwritable(&path, &fault))?;
+        persist().map_err(|fault| unwritable(&path, fault))?;
         Ok(Some(path))
     }
 }
