@@ -13,3 +13,6 @@ mod wire;
 
 #[path = "../fixtures/pty.rs"]
 mod pty;
+
+#[path = "../fixtures/traces.rs"]
+mod traces;

@@ -2,37 +2,27 @@
 //! whose truth is known.
 #![allow(clippy::unwrap_used, clippy::panic)]
 
+use crate::traces::{self, BALL_GAUGE};
 use heelclear::card::{GaugeCard, LeanBound};
 use heelclear::judge::{Outcome, Random, unit_normal};
 use heelclear::numeric::quantile::fisher_above;
 use heelclear::quantity::{Angle, Length, Time};
 use heelclear::sample::{Marks, Sample};
 use heelclear::study::{self, Bar, CrossedTable, Finding, Master, Study};
-use heelclear::trace::{MergeSettings, Merged, Trace, merge};
+use heelclear::trace::{MergeSettings, Merged, merge};
 use rand::SeedableRng;
 use std::f64::consts::TAU;
 
-const GAUGE: &str = "schema = 1
-[indicator]
-resolution_mm = 0.001
-max_error_mm = 0.003
-hysteresis_mm = 0.001
-lever_angle_deg = 0.0
-[stylus]
-shape = \"ball\"
-radius_mm = 1.0
-[encoder]
-counts_per_rev = 4000
-positive = \"cutting\"
-[setup]
-probe_offset_mm = 0.0
-probe_offset_tolerance_mm = 0.05
-runout_mm = 0.010
+const SETUP: &str = "runout_mm = 0.010
 delay_ms = 0.0
 ";
 
+fn card() -> String {
+    format!("{BALL_GAUGE}{SETUP}")
+}
+
 fn gauge() -> GaugeCard {
-    GaugeCard::parse(GAUGE, "gauge.toml").unwrap()
+    GaugeCard::parse(&card(), "gauge.toml").unwrap()
 }
 
 #[track_caller]
@@ -274,17 +264,7 @@ fn merged(turned: &Turned) -> Merged {
             });
         }
     }
-    let trace = Trace {
-        name: "round.csv".to_owned(),
-        role: heelclear::card::Role::Reference,
-        z: None,
-        rezeroed: false,
-        two_clocks: false,
-        apart: Time::ZERO,
-        samples,
-        history: Vec::new(),
-    };
-    merge(&trace, &MergeSettings::of(&gauge())).unwrap()
+    merge(&traces::bare(samples), &MergeSettings::of(&gauge())).unwrap()
 }
 
 #[test]
@@ -430,7 +410,7 @@ mod command {
         let dir = tempfile::tempdir().unwrap();
         let gauge = dir.path().join("gauge.toml");
         let trace = dir.path().join("still.csv");
-        std::fs::write(&gauge, super::GAUGE).unwrap();
+        std::fs::write(&gauge, super::card()).unwrap();
         let mut rows = String::from("time_s,reading_mm\n");
         for at in 0..200 {
             rows.push_str(&format!(
@@ -527,7 +507,7 @@ mod command {
         let card = dir.path().join("gauge.toml");
         let written = format!(
             "# the good bench\n{}\n[study]\nvalid_days = 90\n",
-            super::GAUGE
+            super::card()
         );
         std::fs::write(&card, &written).unwrap();
         let table = dir.path().join("hands.csv");

@@ -5,12 +5,15 @@
 //! times a plain pass over the same samples, which only adds up what is in them.
 #![allow(clippy::print_stdout, clippy::unwrap_used, clippy::panic)]
 
-use heelclear::card::{Positive, Role};
+use heelclear::card::Positive;
 use heelclear::quantity::{Angle, Length, Time};
 use heelclear::sample::{Marks, Sample};
-use heelclear::trace::{MergeSettings, Trace, align, csv, merge};
+use heelclear::trace::{align, csv, merge};
 use std::hint::black_box;
 use std::time::Instant;
+
+#[path = "../fixtures/traces.rs"]
+mod traces;
 
 /// The cost a sample of the largest trace may be so many times that of the smallest: caches are
 /// left behind on the way, and nothing else.
@@ -58,15 +61,7 @@ fn main() {
     } else {
         &[3_000, 30_000, 300_000, 3_000_000, 10_000_000]
     };
-    let settings = MergeSettings {
-        delay: None,
-        shown: None,
-        resolution: Length::from_um(1.0),
-        counts_per_turn: 4000,
-        cell_width: None,
-        resolve: None,
-        studied_repeatability: None,
-    };
+    let settings = traces::steps(Length::from_um(1.0), 4000);
     println!("ns a sample     read    align    merge    plain pass");
     let mut totals = Vec::new();
     for &count in sizes {
@@ -80,16 +75,7 @@ fn main() {
         let aligned = cost(count, || {
             black_box(align::one_clock(samples.clone(), Positive::Cutting));
         });
-        let trace = Trace {
-            name: "trace".to_owned(),
-            role: Role::Reference,
-            z: None,
-            rezeroed: false,
-            two_clocks: false,
-            apart: Time::ZERO,
-            samples,
-            history: Vec::new(),
-        };
+        let trace = traces::bare(samples);
         let merged = cost(count, || {
             black_box(merge(&trace, &settings).unwrap());
         });

@@ -3,6 +3,7 @@
 use super::bench::Readings;
 use super::brute::Tip;
 use super::world::{Inspection, Sense, Stated};
+use crate::traces::BALL_GAUGE;
 use heelclear::card::{GaugeCard, ToolCard};
 use std::fmt::Write;
 use std::path::Path;
@@ -266,7 +267,7 @@ fn sense(stated: &Stated) -> String {
 
 /// Whether the reader of gauge cards knows these lines in this table.
 fn knows_gauge(table: &str, lines: &str) -> bool {
-    let text = PLAIN.replace(&format!("[{table}]\n"), &format!("[{table}]\n{lines}\n"));
+    let text = BALL_GAUGE.replace(&format!("[{table}]\n"), &format!("[{table}]\n{lines}\n"));
     GaugeCard::parse(&text, "gauge.toml").is_ok()
 }
 
@@ -280,25 +281,8 @@ fn knows_tool(line: &str) -> bool {
 
 fn knows_sense(lines: &str) -> bool {
     GaugeCard::parse(
-        &PLAIN.replace("positive = \"cutting\"", lines),
+        &BALL_GAUGE.replace("positive = \"cutting\"", lines),
         "gauge.toml",
     )
     .is_ok()
 }
-
-const PLAIN: &str = "schema = 1
-[indicator]
-resolution_mm = 0.001
-max_error_mm = 0.003
-hysteresis_mm = 0.001
-lever_angle_deg = 0.0
-[stylus]
-shape = \"ball\"
-radius_mm = 1.0
-[encoder]
-counts_per_rev = 4000
-positive = \"cutting\"
-[setup]
-probe_offset_mm = 0.0
-probe_offset_tolerance_mm = 0.05
-";

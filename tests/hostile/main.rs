@@ -41,6 +41,9 @@ mod tally;
 mod truth;
 mod world;
 
+#[path = "../fixtures/traces.rs"]
+mod traces;
+
 use judged::{Seen, judge};
 use rayon::prelude::*;
 use scenarios::{Cards, Scenario, scenarios};

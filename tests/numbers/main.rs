@@ -6,3 +6,6 @@ mod scipy;
 mod strd;
 mod uncertainty;
 mod univariate;
+
+#[path = "../fixtures/traces.rs"]
+mod traces;

@@ -1,14 +1,15 @@
 //! Anything at all through every door that bytes come in by: no panic, and nothing that is no number.
 #![allow(clippy::unwrap_used)]
 
-use heelclear::card::{GaugeCard, InspectionCard, Link, Positive, Role, ToolCard};
+use crate::traces;
+use heelclear::card::{GaugeCard, InspectionCard, Link, Positive, ToolCard};
 use heelclear::gauge::raw_log::arrivals;
 use heelclear::gauge::text::TextPattern;
 use heelclear::quantity::{Length, Time};
 use heelclear::sample::{Bench, FromBridge, FromText, Sample};
 use heelclear::simulator::built_in;
 use heelclear::trace::csv::{self, Rows};
-use heelclear::trace::{MergeSettings, Trace, align, merge};
+use heelclear::trace::{Trace, align, merge};
 use proptest::prelude::*;
 
 fn bench() -> Bench {
@@ -131,24 +132,10 @@ proptest! {
         prop_assert!(samples.iter().all(finite));
         let samples = align::one_clock(samples, Positive::Backing);
         let trace = Trace {
-            name: "trace".to_owned(),
-            role: Role::Reference,
-            z: None,
-            rezeroed: false,
             two_clocks: true,
-            apart: Time::ZERO,
-            samples,
-            history: Vec::new(),
+            ..traces::bare(samples)
         };
-        let settings = MergeSettings {
-            delay: None,
-            shown: None,
-            resolution: Length::from_um(1.0),
-            counts_per_turn: 4000,
-            cell_width: None,
-            resolve: None,
-            studied_repeatability: None,
-        };
+        let settings = traces::steps(Length::from_um(1.0), 4000);
         if let Ok(merged) = merge(&trace, &settings) {
             for cell in &merged.cells {
                 prop_assert!(cell.angle.is_finite() && cell.reading.is_finite());

@@ -19,3 +19,6 @@ mod trials;
 
 #[path = "../fixtures/truth.rs"]
 mod truth;
+
+#[path = "../fixtures/traces.rs"]
+mod traces;

@@ -1,12 +1,12 @@
 //! Runout against published points and computed rounds.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-use heelclear::card::Role;
+use crate::traces;
 use heelclear::error::Code;
-use heelclear::quantity::{Angle, AngularSpeed, Estimate, Length, Time};
+use heelclear::quantity::{Angle, Length, Time};
 use heelclear::sample::{Marks, Sample};
 use heelclear::shape::{Runout, along_axis, runout};
-use heelclear::trace::{Cell, Delay, DelaySource, MergeSettings, Merged, Pace, Trace, merge};
+use heelclear::trace::{MergeSettings, Merged, merge};
 use rand::{Rng, SeedableRng};
 
 fn mm(value: f64) -> Length {
@@ -25,34 +25,10 @@ fn reference(file: &str) -> Vec<Vec<f64>> {
 
 /// A merged trace of `(angle in degrees, reading in mm)` without noise.
 fn merged(places: &[(f64, f64)], cell_deg: f64) -> Merged {
-    let cell = |&(deg, reading): &(f64, f64)| Cell {
-        angle: Angle::from_deg(deg),
-        reading: mm(reading),
-        standard_error: Length::ZERO,
-        speed: AngularSpeed::ZERO,
-        time: Time::ZERO,
-        samples: 1,
-        passes: 1,
-    };
-    Merged {
-        cells: places.iter().map(cell).collect(),
-        cell_width: Angle::from_deg(cell_deg),
-        pass_width: Angle::from_deg(cell_deg),
-        by_pass: None,
-        noise: Length::ZERO,
-        repeatability: Length::ZERO,
-        upright: Length::ZERO,
-        hysteresis: None,
-        delay: Delay {
-            estimate: Estimate::new(Time::ZERO, Time::ZERO),
-            source: DelaySource::OneClock,
-        },
-        passes: Vec::new(),
-        holes: Vec::new(),
-        pace: Pace::default(),
-        singles: Vec::new(),
-        history: Vec::new(),
-    }
+    let places = places
+        .iter()
+        .map(|(deg, reading)| (Angle::from_deg(*deg), mm(*reading)));
+    traces::merged(places, Angle::from_deg(cell_deg), Length::ZERO)
 }
 
 #[test]
@@ -149,26 +125,11 @@ impl Shank {
                 marks: Marks::NONE,
             });
         }
-        let trace = Trace {
-            name: "traces/shank.csv".to_owned(),
-            role: Role::Reference,
-            z: None,
-            rezeroed: false,
-            two_clocks: false,
-            apart: Time::ZERO,
-            samples,
-            history: Vec::new(),
-        };
         let settings = MergeSettings {
             delay: Some(Time::ZERO),
-            shown: None,
-            resolution: Length::from_um(self.resolution_um),
-            counts_per_turn: 0,
-            cell_width: None,
-            resolve: None,
-            studied_repeatability: None,
+            ..traces::steps(Length::from_um(self.resolution_um), 0)
         };
-        merge(&trace, &settings).unwrap()
+        merge(&traces::bare(samples), &settings).unwrap()
     }
 }
 

@@ -1,6 +1,7 @@
 //! A trace from its file to one height a place, on synthetic tools turned by a synthetic hand.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+use crate::traces;
 use heelclear::card::{Positive, Role};
 use heelclear::error::Code;
 use heelclear::quantity::{Angle, Length, Time};
@@ -134,15 +135,7 @@ impl Bench {
     }
 
     fn settings(&self) -> MergeSettings {
-        MergeSettings {
-            delay: None,
-            shown: None,
-            resolution: Length::from_um(self.resolution_um),
-            counts_per_turn: self.counts_per_turn,
-            cell_width: None,
-            resolve: None,
-            studied_repeatability: None,
-        }
+        traces::steps(Length::from_um(self.resolution_um), self.counts_per_turn)
     }
 
     fn merge(&self) -> Merged {
@@ -166,12 +159,7 @@ fn trace(samples: Vec<Sample>) -> Trace {
     Trace {
         name: "traces/seat.csv".to_owned(),
         role: Role::Feature("seat".to_owned()),
-        z: None,
-        rezeroed: false,
-        two_clocks: false,
-        apart: Time::ZERO,
-        samples,
-        history: Vec::new(),
+        ..traces::bare(samples)
     }
 }
 

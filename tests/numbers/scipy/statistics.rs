@@ -1,14 +1,14 @@
 //! Quantiles, an analysis of variance and a propagation of distributions.
 
 use super::{ask, close};
+use crate::traces;
 use heelclear::fit::relief::flat_drop;
 use heelclear::judge::{Distribution, Tolerance, Trials, propagate};
 use heelclear::numeric::quantile;
-use heelclear::quantity::{Angle, AngularSpeed, Estimate, Length, Time};
+use heelclear::quantity::{Angle, Length};
 use heelclear::record::{Record, Trend};
 use heelclear::shape::runout;
 use heelclear::study::{Anova, read_table};
-use heelclear::trace::{Cell, Delay, DelaySource, Merged, Pace};
 use rand::{Rng, SeedableRng};
 use rand_pcg::Pcg64Mcg;
 use serde::Deserialize;
@@ -119,34 +119,10 @@ fn the_runout_of_a_round_is_the_one_of_linear_least_squares() {
     let Some([x, y, mean]) = ask::<[f64; 3]>("runout", &json!(places)) else {
         return;
     };
-    let cell = |[angle, reading]: &[f64; 2]| Cell {
-        angle: Angle::from_rad(*angle),
-        reading: Length::from_mm(*reading),
-        standard_error: Length::from_um(0.3),
-        speed: AngularSpeed::ZERO,
-        time: Time::ZERO,
-        samples: 1,
-        passes: 1,
-    };
-    let merged = Merged {
-        cells: places.iter().map(cell).collect(),
-        cell_width: Angle::TURN / 720.0,
-        pass_width: Angle::TURN / 720.0,
-        by_pass: None,
-        noise: Length::from_um(0.3),
-        repeatability: Length::from_um(0.3),
-        upright: Length::from_um(0.3),
-        hysteresis: None,
-        delay: Delay {
-            estimate: Estimate::new(Time::ZERO, Time::ZERO),
-            source: DelaySource::OneClock,
-        },
-        passes: Vec::new(),
-        holes: Vec::new(),
-        pace: Pace::default(),
-        singles: Vec::new(),
-        history: Vec::new(),
-    };
+    let places = places
+        .iter()
+        .map(|[angle, reading]| (Angle::from_rad(*angle), Length::from_mm(*reading)));
+    let merged = traces::merged(places, Angle::TURN / 720.0, Length::from_um(0.3));
     let ours = runout(&merged, None, Length::ZERO).unwrap();
     assert!(ours.left_out.is_empty());
     // Ours weighs places that stand off a little less: a small part of its own uncertainty.
