@@ -1,5 +1,6 @@
 //! Which family describes a land: the simplest of those that explain it about as well as any.
 
+use super::averaged::Averaged;
 use super::contest::Contest;
 use super::land::Data;
 use super::{Family, Fit, FitSettings, Land, fit};
@@ -58,49 +59,45 @@ impl Choice {
         rivals.filter_map(|other| other.fit.as_ref())
     }
 
-    /// What the doubt about the family does to the drop: half the width of a rectangle with the
-    /// standard deviation of drops that are this family's or a rival's, by their odds.
-    pub fn drop_spread(&self, arc: Angle, trust: Option<Length>) -> Length {
-        let drop = |fit: &Fit| fit.laid().drop_below_edge(arc, trust);
-        let best = drop(&self.best);
-        Length::from_mm(self.spread(|rival| (drop(rival) - best).mm()))
+    /// The drop, averaged over the families: in mm.
+    pub fn drop_averaged(&self, arc: Angle, trust: Option<Length>) -> Averaged {
+        self.averaged(|fit| fit.laid().drop_below_edge(arc, trust).mm())
     }
 
-    /// The same for the relief angle, of each family where it begins: whether a margin comes first
-    /// is told by the width without relief.
-    pub fn relief_spread(&self) -> Angle {
-        let best = self.best.curve.relief_behind_margin();
-        Angle::from_rad(self.spread(|rival| (rival.curve.relief_behind_margin() - best).rad()))
+    /// The relief angle of each family where it begins, averaged: in degrees. Whether a margin comes
+    /// first is told by the width without relief.
+    pub fn relief_averaged(&self) -> Averaged {
+        self.averaged(|fit| fit.curve.relief_behind_margin().deg())
     }
 
-    /// The same for the arc without relief, at the latest to `end`.
+    /// The arc without relief, at the latest to `end`, averaged: in radians.
     ///
     /// A primary flat whose relief is not told from none is a margin by another name.
-    pub fn without_relief_spread(&self, end: Angle) -> Angle {
-        let best = self.best.curve.without_relief(end);
-        let of = |rival: &Fit| {
-            let relief = rival.relief_angle();
+    pub fn without_relief_averaged(&self, end: Angle) -> Averaged {
+        let of_best = self.best.curve.without_relief(end);
+        self.averaged(|fit| {
+            if std::ptr::eq(fit, &raw const self.best) {
+                return of_best.rad();
+            }
+            let relief = fit.relief_angle();
             let told = relief.value.abs() > relief.standard_uncertainty * TOLD_FROM_NONE
                 && relief.value.abs() > GROUND_LEAST;
-            match rival.curve.primary().filter(|_| !told) {
+            let width = match fit.curve.primary().filter(|_| !told) {
                 Some(primary) => primary.min(end),
-                None => rival.curve.without_relief(end),
-            }
-        };
-        Angle::from_rad(self.spread(|rival| (of(rival) - best).rad()))
+                None => fit.curve.without_relief(end),
+            };
+            width.rad()
+        })
     }
 
-    fn spread(&self, difference: impl Fn(&Fit) -> f64) -> f64 {
+    fn averaged(&self, figure: impl Fn(&Fit) -> f64) -> Averaged {
+        let best = figure(&self.best);
         // A score is twice the log of a Bayes factor, so that odds are its exponential.
         let odds = |other: &Rejected| (-0.5 * other.score.unwrap_or(f64::INFINITY)).exp();
-        let rivals = || self.others.iter().filter(|other| other.is_rival());
-        let all: f64 = 1.0 + rivals().map(odds).sum::<f64>();
-        let variance: f64 = rivals()
-            .filter_map(|other| Some((odds(other), difference(other.fit.as_ref()?))))
-            .filter(|(_, difference)| difference.is_finite())
-            .map(|(odds, difference)| odds / all * difference * difference)
-            .sum();
-        (3.0 * variance).sqrt()
+        let rivals = self.others.iter().filter(|other| other.is_rival());
+        let off =
+            rivals.filter_map(|other| Some((odds(other), figure(other.fit.as_ref()?) - best)));
+        Averaged::over(off.filter(|(_, off)| off.is_finite()).collect())
     }
 }
 

@@ -34,6 +34,7 @@
 //! # Ok::<(), heelclear::error::Error>(())
 //! ```
 
+mod averaged;
 mod cam;
 mod choose;
 mod contest;
@@ -60,6 +61,7 @@ mod start;
 mod step;
 mod yardstick;
 
+pub use averaged::Averaged;
 pub use cam::Law;
 pub use choose::{Choice, Rejected, choose};
 pub use curve::{CamFigures, Curve};

@@ -184,17 +184,16 @@ pub(super) fn encoder_line(bench: &Bench, per_deg: f64, step_deg: f64, unit: &st
     }
 }
 
-/// Families that describe the land nearly as well as the chosen one and yet give another figure:
-/// rectangular over the farthest of them.
-pub(super) fn curve_line(spread: f64, unit: &str) -> Line {
+/// Families that describe the land nearly as well as the chosen one and yet give another figure.
+pub(super) fn curve_line(deviation: f64, unit: &str) -> Line {
     Line {
         quantity: "choice of curve",
         value: "0".to_owned(),
-        distribution: format!("rectangular ± {}", in_unit(spread, unit)),
+        distribution: format!("families by their odds, s = {}", in_unit(deviation, unit)),
         sensitivity: "1".to_owned(),
-        contribution: rectangular(spread.abs()),
+        contribution: deviation,
         spread: Spread::Rectangular,
-        apart: true,
+        apart: false,
     }
 }
 

@@ -236,14 +236,17 @@ impl<'a> Reader<'a> {
             unproven: unproven.clone(),
             ..Figure::of(name, Some(self.index), value, budget)
         };
-        let mut relief = figure(
-            Name::ReliefAngle,
-            values.relief_deg,
-            match plan.margin {
-                Some(margin) => self.margin_lean_budget(&choice.best, margin),
-                None => self.relief_budget(choice),
-            },
-        );
+        let (relief_deg, relief_budget) = match plan.margin {
+            Some(margin) => (
+                values.relief_deg,
+                self.margin_lean_budget(&choice.best, margin),
+            ),
+            None => (
+                values.relief_deg + choice.relief_averaged().shift(),
+                self.relief_budget(choice),
+            ),
+        };
+        let mut relief = figure(Name::ReliefAngle, relief_deg, relief_budget);
         relief.unproven = relief.unproven.or(unread_margin);
         if plan.check > plan.end {
             let why = format!(
@@ -257,15 +260,14 @@ impl<'a> Reader<'a> {
             ];
         }
         let drop_budget = self.drop_budget(choice, plan);
-        let flat_budget = self.flat_budget(&drop_budget, plan, values);
+        let averaged = choice.drop_averaged(plan.check, plan.trust);
+        let drop_mm = values.drop_mm + averaged.shift();
+        let flat_deg = self.flat_of(drop_mm, plan);
+        let flat_budget = self.flat_budget(&drop_budget, plan, drop_mm);
         vec![
             relief,
-            figure(Name::Drop, values.drop_mm, drop_budget),
-            figure(
-                Name::FlatEquivalentRelief,
-                values.flat_equivalent_deg,
-                flat_budget,
-            ),
+            figure(Name::Drop, drop_mm, drop_budget),
+            figure(Name::FlatEquivalentRelief, flat_deg, flat_budget),
         ]
     }
 
@@ -291,7 +293,7 @@ impl<'a> Reader<'a> {
         let moved = self.by_arc(&weights);
         self.add_fit_lines(&mut budget, &weights, own, moved, "deg");
         self.add_moves(&mut budget, "deg", &|values| values.relief_deg);
-        budget.add(curve_line(choice.relief_spread().deg(), "deg"));
+        budget.add(curve_line(choice.relief_averaged().deviation(), "deg"));
         budget
     }
 
@@ -307,7 +309,7 @@ impl<'a> Reader<'a> {
         self.add_fit_lines(&mut budget, &weights, own, moved, "mm");
         self.add_moves(&mut budget, "mm", &|values| values.drop_mm);
         budget.add(curve_line(
-            choice.drop_spread(plan.check, plan.trust).mm(),
+            choice.drop_averaged(plan.check, plan.trust).deviation(),
             "mm",
         ));
         budget.add(edge_apart_line(fit, plan.trust));
@@ -315,13 +317,10 @@ impl<'a> Reader<'a> {
     }
 
     /// The drop's budget carried over to the angle that the drop stands for.
-    fn flat_budget(&self, drop: &Budget, plan: &ToothPlan, values: &ToothValues) -> Budget {
-        let surface = self.part.feature.surface;
-        let angle = |drop_mm: f64| {
-            flat_equivalent(Length::from_mm(drop_mm), plan.check, plan.circle, surface)
-        };
+    fn flat_budget(&self, drop: &Budget, plan: &ToothPlan, drop_mm: f64) -> Budget {
         let step = 1e-5;
-        let per_mm = (angle(values.drop_mm + step) - angle(values.drop_mm - step)) / (2.0 * step);
+        let either_side = self.flat_of(drop_mm + step, plan) - self.flat_of(drop_mm - step, plan);
+        let per_mm = either_side / (2.0 * step);
         let mut budget = drop.emptied();
         for line in drop.lines() {
             let mut line = line.clone();
@@ -330,6 +329,12 @@ impl<'a> Reader<'a> {
             budget.add(line);
         }
         budget
+    }
+
+    /// The angle of the flat land with the same drop, in degrees.
+    fn flat_of(&self, drop_mm: f64, plan: &ToothPlan) -> f64 {
+        let surface = self.part.feature.surface;
+        flat_equivalent(Length::from_mm(drop_mm), plan.check, plan.circle, surface)
     }
 
     /// Change of a figure of the fit with the drop of each point, in its unit per mm.

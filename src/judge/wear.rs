@@ -172,8 +172,8 @@ impl Reader<'_> {
         let moved = self.by_arc(&weights);
         self.add_fit_lines(&mut budget, &weights, own, moved, "mm");
         self.add_moves(&mut budget, "mm", &|values| values.bare_mm);
-        let spread = choice.without_relief_spread(plan.end);
-        budget.add(curve_line(width(spread), "mm"));
+        let doubt = choice.without_relief_averaged(plan.end).about_chosen();
+        budget.add(curve_line(width(Angle::from_rad(doubt)), "mm"));
         budget
     }
 

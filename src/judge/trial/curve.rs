@@ -6,7 +6,7 @@ use super::super::tooth::Reader;
 use super::error_path::ErrorPath;
 use super::{Drawn, Room};
 use crate::card::Surface;
-use crate::fit::{Choice, Curve, Laid, Likely};
+use crate::fit::{Averaged, Choice, Curve, Laid, Likely};
 use crate::quantity::{Angle, Length};
 use rand_distr::{ChiSquared, Distribution as _};
 
@@ -34,6 +34,8 @@ pub(super) struct CurveTrial {
 /// One figure of the curve.
 struct Weighed {
     value: f64,
+    /// Of the families that the land may be of.
+    families: Averaged,
     /// Of what the fit leaves open, the share that is not drawn with the edge already.
     chance: f64,
     /// Change with each source, by one standard uncertainty.
@@ -72,7 +74,7 @@ impl CurveTrial {
                 .map(|change| if change.is_finite() { change } else { 0.0 })
                 .collect()
         };
-        let weighed = |figure: &dyn Fn(&Laid) -> f64, own: f64, by_source| {
+        let weighed = |figure: &dyn Fn(&Laid) -> f64, own: f64, families: Averaged, by_source| {
             let weights = reader.weights(figure);
             let edge = match reader.tooth.edge.height_uncertainty {
                 Some(_) => weights.iter().sum(),
@@ -82,6 +84,7 @@ impl CurveTrial {
             let chance = (own * own - shared * shared).max(0.0).sqrt();
             Weighed {
                 value: figure(&fit.laid()),
+                families,
                 chance: if own > 0.0 { chance / own } else { 0.0 },
                 by_source,
                 by_arc: reader.by_arc(&weights),
@@ -103,6 +106,7 @@ impl CurveTrial {
             relief: weighed(
                 &|laid| relief(&laid.curve),
                 fit.relief_angle().standard_uncertainty.deg(),
+                choice.relief_averaged(),
                 by_source(|values| values.relief_deg),
             ),
             drop: weighed(
@@ -110,6 +114,7 @@ impl CurveTrial {
                 fit.drop_below_edge(plan.check, plan.trust)
                     .standard_uncertainty
                     .mm(),
+                choice.drop_averaged(plan.check, plan.trust),
                 by_source(|values| values.drop_mm),
             ),
         })
@@ -152,6 +157,8 @@ impl Weighed {
         let errors = self.errors.iter();
         let error: f64 = errors.map(|(at, weight)| weight * room.errors[*at]).sum();
         self.value
+            + self.families.shift()
+            + self.families.drawn(drawn.family)
             + self.chance * (fitted - self.value)
             + moved
             + self.edge * (drawn.indicator_mm + drawn.edge_step_mm)

@@ -206,8 +206,9 @@ struct Drawn {
     step_rad: f64,
     /// What a carried edge is lower for being placed too far back.
     carried_mm: f64,
-    /// From 0 to 1 alike.
+    /// From 0 to 1 alike: which curve of its family a land has, and which family.
     chance: f64,
+    family: f64,
 }
 
 impl Drawn {
@@ -406,6 +407,7 @@ impl Chain {
                 step_rad: tooth.step_rad * Spread::Rectangular.draw(random),
                 carried_mm: tooth.carried * edge_rad,
                 chance: random.random(),
+                family: random.random(),
             };
         }
     }

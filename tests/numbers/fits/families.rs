@@ -74,7 +74,7 @@ fn a_straight_arc_is_called_a_flat() {
         .find(|other| other.family == Family::Arc)
         .unwrap();
     assert!(arc.is_rival());
-    assert!(choice.relief_spread() < deg(1e-6));
+    assert!(choice.relief_averaged().deviation() < 1e-6);
 }
 
 #[test]
@@ -154,8 +154,8 @@ fn a_rival_that_cannot_be_told_apart_is_named() {
         rivals.contains(&Family::Spiral) || rivals.contains(&Family::LogSpiral),
         "{rivals:?}"
     );
-    assert!(choice.drop_spread(deg(4.0), None) > Length::ZERO);
-    assert!(choice.relief_spread() > Angle::ZERO);
+    assert!(choice.drop_averaged(deg(4.0), None).deviation() > 0.0);
+    assert!(choice.relief_averaged().deviation() > 0.0);
 }
 
 proptest! {
