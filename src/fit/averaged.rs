@@ -4,58 +4,80 @@
 /// likely it is the land's (Hoeting, Madigan, Raftery and Volinsky: Bayesian model averaging,
 /// Statistical Science 14, 1999, 382; from memory).
 ///
-/// All are counted from the figure of the family that was chosen.
+/// All are counted from the figure of the family that was chosen. Whether a margin comes before the
+/// land is settled apart from its family, so that the mean is over those that agree with the chosen
+/// one in this; the others are a doubt to either side of it.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Averaged {
-    /// Of each other family its probability and how far its figure lies from the chosen one's.
-    others: Vec<(f64, f64)>,
+    others: Vec<Other>,
+    shift: f64,
+}
+
+/// Another family than the chosen one.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Other {
+    /// Against the chosen one; of an [`Averaged`], its probability.
+    pub odds: f64,
+    /// How far its figure lies from the chosen one's.
+    pub off: f64,
+    /// Whether it agrees with the chosen one on a margin.
+    pub alike: bool,
 }
 
 impl Averaged {
     /// From the odds of the others against the family chosen.
-    pub(super) fn over(mut others: Vec<(f64, f64)>) -> Self {
-        let all: f64 = 1.0 + others.iter().map(|(odds, _)| odds).sum::<f64>();
-        for (odds, _) in &mut others {
-            *odds /= all;
+    pub(super) fn over(mut others: Vec<Other>) -> Self {
+        let all: f64 = 1.0 + others.iter().map(|other| other.odds).sum::<f64>();
+        let apart = others.iter().filter(|other| !other.alike);
+        let apart: f64 = apart.map(|other| other.odds).sum();
+        let alike = others.iter().filter(|other| other.alike);
+        let sum: f64 = alike.map(|other| other.odds * other.off).sum();
+        for other in &mut others {
+            other.odds /= all;
         }
-        Self { others }
+        Self {
+            others,
+            shift: sum / (all - apart),
+        }
     }
 
-    /// From the figure of the family chosen to the mean of all.
+    /// From the figure of the family chosen to the mean.
     pub fn shift(&self) -> f64 {
-        self.others.iter().map(|(share, off)| share * off).sum()
+        self.shift
     }
 
-    /// Standard deviation of the figures about their mean.
+    /// Root mean square of the figures about their mean.
     pub fn deviation(&self) -> f64 {
-        let squares = self.others.iter().map(|(share, off)| share * off * off);
-        let about_chosen: f64 = squares.sum();
-        (about_chosen - self.shift().powi(2)).max(0.0).sqrt()
+        self.about(self.shift)
     }
 
     /// Root mean square of the figures about the chosen one's.
     pub fn about_chosen(&self) -> f64 {
-        self.shift().hypot(self.deviation())
+        self.about(0.0)
     }
 
-    /// The figure of one family, counted from the mean of all; `chance` lies anywhere from 0 to 1
-    /// alike.
+    fn about(&self, place: f64) -> f64 {
+        let others = self.others.iter();
+        let (mut left, mut sum) = (1.0, 0.0);
+        for other in others {
+            left -= other.odds;
+            sum += other.odds * (other.off - place).powi(2);
+        }
+        (sum + left * place * place).sqrt()
+    }
+
+    /// The figure of one family, counted from the mean; `chance` lies anywhere from 0 to 1 alike.
     pub fn drawn(&self, chance: f64) -> f64 {
         let mut left = chance;
-        let other = self.others.iter().find(|(share, _)| {
-            left -= share;
-            left < 0.0
-        });
-        other.map_or(0.0, |(_, off)| *off) - self.shift()
-    }
-
-    /// The same of a figure that grows by `per` with this one.
-    #[must_use]
-    pub fn scaled(mut self, per: f64) -> Self {
-        for (_, off) in &mut self.others {
-            *off *= per;
+        for other in &self.others {
+            left -= other.odds;
+            if left < 0.0 {
+                let off = other.off - self.shift;
+                let mirrored = !other.alike && left < -other.odds / 2.0;
+                return if mirrored { -off } else { off };
+            }
         }
-        self
+        -self.shift
     }
 }
 
@@ -63,18 +85,38 @@ impl Averaged {
 mod tests {
     use super::*;
 
+    fn averaged(others: &[(f64, f64, bool)]) -> Averaged {
+        let others = others.iter();
+        Averaged::over(
+            others
+                .map(|&(odds, off, alike)| Other { odds, off, alike })
+                .collect(),
+        )
+    }
+
     #[test]
     fn a_mean_and_its_deviation_are_those_of_the_families() {
         // Odds of 1 to 2 to 1: 0 is the chosen one's figure, with a probability of a quarter.
-        let of = Averaged::over(vec![(2.0, 4.0), (1.0, -4.0)]);
+        let of = averaged(&[(2.0, 4.0, true), (1.0, -4.0, true)]);
         assert_eq!(of.shift(), 1.0);
         // A quarter at 0, a half at 4, a quarter at -4, about 1.
         assert_eq!(of.deviation(), (0.25 + 4.5 + 6.25_f64).sqrt());
+        assert_eq!(of.about_chosen(), 12f64.sqrt());
         assert_eq!(
             [0.1, 0.49, 0.51, 0.74, 0.76].map(|chance| of.drawn(chance)),
             [3.0, 3.0, -5.0, -5.0, -1.0]
         );
-        assert_eq!(of.clone().scaled(-2.0).shift(), -2.0);
+    }
+
+    #[test]
+    fn one_that_disagrees_on_a_margin_moves_nothing_and_is_a_doubt_to_either_side() {
+        let of = averaged(&[(1.0, 2.0, true), (2.0, 9.0, false)]);
+        assert_eq!(of.shift(), 1.0);
+        assert_eq!(of.deviation(), (0.25 + 0.25 + 32.0_f64).sqrt());
+        assert_eq!(
+            [0.2, 0.3, 0.6, 0.8].map(|chance| of.drawn(chance)),
+            [1.0, -8.0, 8.0, -1.0]
+        );
     }
 
     #[test]

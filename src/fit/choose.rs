@@ -1,6 +1,6 @@
 //! Which family describes a land: the simplest of those that explain it about as well as any.
 
-use super::averaged::Averaged;
+use super::averaged::{Averaged, Other};
 use super::contest::Contest;
 use super::land::Data;
 use super::{Family, Fit, FitSettings, Land, fit};
@@ -95,9 +95,15 @@ impl Choice {
         // A score is twice the log of a Bayes factor, so that odds are its exponential.
         let odds = |other: &Rejected| (-0.5 * other.score.unwrap_or(f64::INFINITY)).exp();
         let rivals = self.others.iter().filter(|other| other.is_rival());
-        let off =
-            rivals.filter_map(|other| Some((odds(other), figure(other.fit.as_ref()?) - best)));
-        Averaged::over(off.filter(|(_, off)| off.is_finite()).collect())
+        let margined = self.best.curve.margin().is_some();
+        let of = rivals.filter_map(|other| {
+            Some(Other {
+                odds: odds(other),
+                off: figure(other.fit.as_ref()?) - best,
+                alike: other.margined == margined,
+            })
+        });
+        Averaged::over(of.filter(|other| other.off.is_finite()).collect())
     }
 }
 
