@@ -5,8 +5,8 @@
 /// Statistical Science 14, 1999, 382; from memory).
 ///
 /// All are counted from the figure of the family that was chosen. Whether a margin comes before the
-/// land is settled apart from its family, so that the mean is over those that agree with the chosen
-/// one in this; the others are a doubt to either side of it.
+/// land, and how wide it is, is settled apart from its family: the mean is over those without one,
+/// and all else is a doubt to either side of it.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Averaged {
     others: Vec<Other>,
@@ -20,7 +20,7 @@ pub(super) struct Other {
     pub odds: f64,
     /// How far its figure lies from the chosen one's.
     pub off: f64,
-    /// Whether it agrees with the chosen one on a margin.
+    /// Whether neither it nor the chosen one has a margin.
     pub alike: bool,
 }
 

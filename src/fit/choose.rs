@@ -100,7 +100,7 @@ impl Choice {
             Some(Other {
                 odds: odds(other),
                 off: figure(other.fit.as_ref()?) - best,
-                alike: other.margined == margined,
+                alike: !margined && !other.margined,
             })
         });
         Averaged::over(of.filter(|other| other.off.is_finite()).collect())

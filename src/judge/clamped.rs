@@ -1,16 +1,16 @@
 //! What is uncertain about how the tool is clamped: off centre, askew, and what that does to a face.
 
-use super::Spread;
 use super::bench::{Axis, Bench, DISC};
 use super::lean::{Lean, NEXT_TO, NOT_KNOWN, OF_BOUND, Proof, UNSTATED_DISTANCE};
 use super::source::{Source, rectangular};
+use super::{Input, Spread};
 use crate::card::{Feature, Surface};
 use crate::quantity::Length;
 use crate::shape::{Clamping, Covariance, Eccentricity, FaceFall};
 
-const RUNOUT: [&str; 2] = ["runout left, least known way", "runout left, across it"];
-const SWASH: [&str; 2] = ["swash, least known way", "swash, across it"];
-const LEAN: [&str; 2] = ["lean of the tool, one way", "lean of the tool, across it"];
+const RUNOUT: [Input; 2] = [Input::Runout, Input::RunoutAcross];
+const SWASH: [Input; 2] = [Input::Swash, Input::SwashAcross];
+const LEAN: [Input; 2] = [Input::Lean, Input::LeanAcross];
 
 /// Everything of the clamping that moves once a turn, at one feature.
 pub(super) fn clamped(bench: &Bench, feature: &Feature, stated: &Clamping) -> Vec<Source> {
@@ -61,7 +61,7 @@ struct Leaning {
     arm: Length,
     /// Radius at which a face rises and falls with it; none for a radial surface.
     face: Length,
-    quantities: [&'static str; 2],
+    inputs: [Input; 2],
 }
 
 impl Known {
@@ -81,11 +81,11 @@ impl Known {
                 lean,
                 ..
             } => {
-                let leaning = |quantities, apart: Length| Leaning {
+                let leaning = |inputs, apart: Length| Leaning {
                     lean: *lean,
                     arm: apart,
                     face: Length::ZERO,
-                    quantities,
+                    inputs,
                 };
                 let alone = |eccentricity, lean| Self {
                     eccentricity: Some(eccentricity),
@@ -99,12 +99,12 @@ impl Known {
                     }
                     (Proof::Nothing, apart) => {
                         let apart = apart.unwrap_or(-UNSTATED_DISTANCE);
-                        let quantities = if apart.abs() <= NEXT_TO {
+                        let inputs = if apart.abs() <= NEXT_TO {
                             LEAN
                         } else {
                             NOT_KNOWN
                         };
-                        alone(*uncertainty, Some(leaning(quantities, apart)))
+                        alone(*uncertainty, Some(leaning(inputs, apart)))
                     }
                 }
             }
@@ -121,7 +121,7 @@ impl Known {
         if let Some(bound) = bench.gauge.setup.swash {
             return Some(Covariance::alike(bound * OF_BOUND));
         }
-        let quantities = match lean.proof {
+        let inputs = match lean.proof {
             Proof::References | Proof::Card => LEAN,
             Proof::Nothing => NOT_KNOWN,
         };
@@ -129,12 +129,12 @@ impl Known {
             lean,
             arm: Length::ZERO,
             face: arm,
-            quantities,
+            inputs,
         });
         leaning.face = arm;
         if lean.proof == Proof::Nothing {
             // A face swashes however near to it the reference lies.
-            leaning.quantities = NOT_KNOWN;
+            leaning.inputs = NOT_KNOWN;
         }
         None
     }
@@ -148,14 +148,12 @@ impl Leaning {
             ..*stated
         };
         let [one, across] = self.lean.uncertainty.half_axes();
-        let quantities = self.quantities;
-        [(quantities[0], one), (quantities[1], across)].map(|(quantity, growth)| {
-            let over = growth.size() * 100.0;
+        std::array::from_fn(|way| {
+            let growth = [one, across][way];
             Source {
-                quantity,
-                value: "0 µm over 100 mm".to_owned(),
-                distribution: format!("normal, s = {:.2} µm over 100 mm", over.um()),
-                step: format!("{:.2} µm over 100 mm", over.um()),
+                input: self.inputs[way],
+                estimate: Some(0.0),
+                standard_uncertainty: growth.size().um() * 1000.0,
                 spread: Spread::Normal,
                 moved: moved(growth),
             }
@@ -165,27 +163,20 @@ impl Leaning {
 
 /// A once-per-turn motion moved along both of its half-axes.
 fn two_ways(
-    quantities: [&'static str; 2],
+    inputs: [Input; 2],
     left: Covariance,
     now: Eccentricity,
     moved: impl Fn(Eccentricity) -> Clamping,
 ) -> Vec<Source> {
-    let steps = quantities.into_iter().zip(left.half_axes());
+    let steps = inputs.into_iter().zip(left.half_axes());
     let steps = steps.filter(|(_, step)| step.size() > Length::ZERO);
     steps
-        .map(|(quantity, step)| {
-            let each = step.size();
-            let towards = step.direction();
-            let (sin, cos) = towards.rad().sin_cos();
+        .map(|(input, step)| {
+            let (sin, cos) = step.direction().rad().sin_cos();
             Source {
-                quantity,
-                value: format!(
-                    "{:.2} µm towards {:.0}°",
-                    (now.x * cos + now.y * sin).um(),
-                    towards.deg()
-                ),
-                distribution: format!("normal, s = {:.2} µm", each.um()),
-                step: format!("{:.2} µm", each.um()),
+                input,
+                estimate: Some((now.x * cos + now.y * sin).mm()),
+                standard_uncertainty: step.size().mm(),
                 spread: Spread::Normal,
                 moved: moved(step),
             }
@@ -196,16 +187,10 @@ fn two_ways(
 /// What the face's angle does with the eccentricity at its best estimate.
 fn face(known: FaceFall, stated: &Clamping) -> Option<Source> {
     let step = rectangular(known.within);
-    let told = if known.told {
-        ""
-    } else {
-        ", since the tool card states no `face_deg`"
-    };
     (stated.eccentricity.size() > Length::ZERO).then(|| Source {
-        quantity: "angle of the face",
-        value: format!("falls by {:.3} a length", known.fall),
-        distribution: format!("rectangular ± {:.3}{told}", known.within),
-        step: format!("{step:.3}"),
+        input: Input::FaceAngle,
+        estimate: Some(known.fall),
+        standard_uncertainty: step,
         spread: Spread::Rectangular,
         moved: Clamping {
             face_fall: stated.face_fall + step,

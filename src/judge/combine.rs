@@ -1,6 +1,5 @@
 //! The law of propagation of uncertainty: contributions into one, and how far its interval reaches.
 
-use crate::numeric::quantile;
 use nalgebra::DMatrix;
 
 /// What one input brings to the uncertainty of a result.
@@ -28,19 +27,6 @@ pub fn effective_degrees_of_freedom(contributions: &[Contribution]) -> Option<f6
         .filter_map(|one| Some(one.standard_uncertainty.powi(4) / one.degrees_of_freedom?))
         .sum();
     (parts > 0.0).then(|| whole.powi(4) / parts)
-}
-
-/// By what to multiply a standard uncertainty for an interval that holds the value with this
-/// probability: Student's distribution, with the degrees of freedom cut down to a whole number
-/// (JCGM 100, G.4.1), or the normal where they are infinitely many.
-///
-/// `None` unless the probability lies inside 0 to 1 and there is at least one degree of freedom.
-pub fn coverage_factor(probability: f64, degrees_of_freedom: Option<f64>) -> Option<f64> {
-    let below = f64::midpoint(1.0, probability);
-    match degrees_of_freedom {
-        Some(free) => quantile::student_t(below, free.floor()),
-        None => quantile::normal(below),
-    }
 }
 
 /// The standard uncertainty of a result whose inputs are correlated (JCGM 100, 5.2.2): one

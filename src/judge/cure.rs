@@ -6,12 +6,96 @@ use super::{Known, combined};
 use crate::card::Limit;
 
 /// Something to do at the bench that makes contributions smaller.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Cure {
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Cure {
+    /// More turns.
+    MoreTurns,
+    /// A slower hand.
+    Slower,
+    /// A reference next to the feature.
+    Reference,
+    /// References at two distances.
+    TwoReferences,
+    /// An indicator with smaller errors.
+    BetterIndicator,
+    /// An indicator with smaller steps.
+    FinerIndicator,
+    /// An indicator with less play.
+    TighterIndicator,
+    /// A known step twice as high.
+    HigherStep,
+    /// An indicator that drifts less.
+    WarmedUp,
+    /// A lever set square.
+    SquareLever,
+    /// A smaller ball.
+    SmallerBall,
+    /// A probe's line on the axis.
+    CentredProbe,
+    /// An encoder with more counts.
+    FinerEncoder,
+    /// The face's angle on the card.
+    StatedFace,
+    /// The family of the land on the card.
+    StatedFamily,
+    /// Traces farther apart.
+    FartherApart,
+    /// A longer face.
+    LongerFace,
+}
+
+impl Cure {
     /// What to do, so that "would narrow" can follow it.
-    pub what: &'static str,
-    /// The part of each contribution that it leaves.
-    leaves: f64,
+    pub const fn what(self) -> &'static str {
+        match self {
+            Cure::MoreTurns => "four times the turns, turned no faster,",
+            Cure::Slower => "turning at half the speed",
+            Cure::Reference => {
+                "a reference trace next to the feature, or one on either side of it,"
+            }
+            Cure::TwoReferences => "reference traces at two distances along the tool",
+            Cure::BetterIndicator => "an indicator with half the limit of error over this travel",
+            Cure::FinerIndicator => "an indicator with a tenth of the least count",
+            Cure::TighterIndicator => "an indicator with half the hysteresis",
+            Cure::HigherStep => "`study step --keep` over a step twice as high",
+            Cure::WarmedUp => {
+                "a gauge left to warm up until `study rest --keep` finds half the drift, or a trace of half the time,"
+            }
+            Cure::SquareLever => "the lever set square to the surface",
+            Cure::SmallerBall => "a ball of half the radius",
+            Cure::CentredProbe => {
+                "the probe's line set on the axis, and proven, to a third of its tolerance"
+            }
+            Cure::FinerEncoder => "an encoder with four times the counts",
+            Cure::StatedFace => "the angle of the face stated on the tool card (`face_deg`)",
+            Cure::StatedFamily => "the family of the land set on the card with `curve`",
+            Cure::FartherApart => "traces taken twice as far apart",
+            Cure::LongerFace => "a face traced over twice the length",
+        }
+    }
+
+    /// The part of a contribution that it leaves.
+    const fn leaves(self) -> f64 {
+        match self {
+            // What chance leaves goes down with the root of the number of turns.
+            Cure::MoreTurns
+            | Cure::Slower
+            | Cure::BetterIndicator
+            | Cure::TighterIndicator
+            | Cure::HigherStep
+            | Cure::WarmedUp
+            | Cure::SmallerBall
+            | Cure::FartherApart
+            | Cure::LongerFace => 0.5,
+            // A centre found on a round repeats to some part of a micrometre; what the rest of the
+            // tool's length adds goes down with the distance (common practice, no source).
+            Cure::Reference | Cure::TwoReferences => 0.3,
+            Cure::CentredProbe => 1.0 / 3.0,
+            Cure::FinerEncoder => 0.25,
+            Cure::FinerIndicator | Cure::StatedFace => 0.1,
+            Cure::SquareLever | Cure::StatedFamily => 0.0,
+        }
+    }
 }
 
 /// What one cure, or two of them, would make of a figure.
@@ -35,67 +119,6 @@ pub(super) struct Outlook {
     pub second: Option<Prospect>,
 }
 
-const MORE_TURNS: Cure = Cure {
-    what: "four times the turns, turned no faster,",
-    // What chance leaves goes down with the root of the number of turns.
-    leaves: 0.5,
-};
-const SLOWER: Cure = Cure {
-    what: "turning at half the speed",
-    leaves: 0.5,
-};
-/// A centre found on a round repeats to some part of a micrometre; what the rest of the tool's
-/// length adds goes down with the distance (common practice, no source).
-const REFERENCE: Cure = Cure {
-    what: "a reference trace next to the feature, or one on either side of it,",
-    leaves: 0.3,
-};
-
-/// What makes a contribution smaller; `None` where nothing at the bench does.
-pub(super) fn cure(quantity: &str) -> Option<Cure> {
-    let cure = |what, leaves| Some(Cure { what, leaves });
-    match quantity {
-        "scatter of the readings"
-        | "scatter of the readings and fit"
-        | "scatter of the land's ends"
-        | "scatter of the two edges"
-        | "choice of the extreme edges" => Some(MORE_TURNS),
-        "delay" | "land before the first readings" | "margin too narrow to be told" => Some(SLOWER),
-        "indicator error" => cure(
-            "an indicator with half the limit of error over this travel",
-            0.5,
-        ),
-        "resolution" => cure("an indicator with a tenth of the least count", 0.1),
-        "hysteresis" => cure("an indicator with half the hysteresis", 0.5),
-        "encoder resolution" => cure("an encoder with four times the counts", 0.25),
-        "scale of the indicator" => cure("`study step --keep` over a step twice as high", 0.5),
-        "stylus radius" => cure("a ball of half the radius", 0.5),
-        "probe offset" => cure(
-            "the probe's line set on the axis, and proven, to a third of its tolerance",
-            1.0 / 3.0,
-        ),
-        "drift of the indicator" => cure(
-            "a gauge left to warm up until `study rest --keep` finds half the drift, or a trace of half the time,",
-            0.5,
-        ),
-        "lever angle" => cure("the lever set square to the surface", 0.0),
-        "choice of curve" => cure("the family of the land set on the card with `curve`", 0.0),
-        "scale of the travel" => cure("a face traced over twice the length", 0.5),
-        "angle of the face" => cure(
-            "the angle of the face stated on the tool card (`face_deg`)",
-            0.1,
-        ),
-        "distance z" => cure("traces taken twice as far apart", 0.5),
-        quantity if quantity.starts_with("lean ") => {
-            cure("reference traces at two distances along the tool", 0.3)
-        }
-        quantity if quantity.starts_with("runout left") || quantity.starts_with("swash") => {
-            Some(REFERENCE)
-        }
-        _ => None,
-    }
-}
-
 /// Looks for what would settle a figure. What shrinks its budget is taken to shrink interval and
 /// guard bands alike, whichever way they were had.
 pub(super) fn outlook(budget: &Budget, known: &Known, limit: Limit) -> Outlook {
@@ -116,7 +139,7 @@ pub(super) fn outlook(budget: &Budget, known: &Known, limit: Limit) -> Outlook {
         })
     };
     let mut cures: Vec<Cure> = Vec::new();
-    for cure in lines.iter().filter_map(|line| cure(line.quantity)) {
+    for cure in lines.iter().filter_map(|line| line.input.cure()) {
         if !cures.contains(&cure) {
             cures.push(cure);
         }
@@ -139,9 +162,9 @@ pub(super) fn outlook(budget: &Budget, known: &Known, limit: Limit) -> Outlook {
 
 /// What cures leave of a line's contribution.
 fn left(line: &Line, cures: &[Cure]) -> f64 {
-    match cure(line.quantity) {
-        Some(cure) if cures.contains(&cure) => line.contribution * cure.leaves,
-        _ => line.contribution,
+    match line.input.cure() {
+        Some(cure) if cures.contains(&cure) => line.contribution() * cure.leaves(),
+        _ => line.contribution(),
     }
 }
 
@@ -149,22 +172,14 @@ fn left(line: &Line, cures: &[Cure]) -> f64 {
 mod tests {
     #![allow(clippy::unwrap_used)]
     use super::super::Figure;
-    use super::super::budget::Spread;
+    use super::super::Input;
     use super::*;
     use crate::card::Name;
 
-    fn budget(lines: &[(&'static str, f64)]) -> Budget {
+    fn budget(lines: &[(Input, f64)]) -> Budget {
         let mut budget = Budget::default();
-        for (quantity, contribution) in lines {
-            budget.add(Line {
-                quantity,
-                value: String::new(),
-                distribution: String::new(),
-                sensitivity: String::new(),
-                contribution: *contribution,
-                spread: Spread::Normal,
-                apart: false,
-            });
+        for (input, contribution) in lines {
+            budget.add(Line::departure(*input, *contribution));
         }
         budget
     }
@@ -182,10 +197,10 @@ mod tests {
 
     #[test]
     fn more_turns_halve_chance_and_nothing_else() {
-        let budget = budget(&[("scatter of the readings", 0.004), ("resolution", 0.0004)]);
+        let budget = budget(&[(Input::Readings, 0.004), (Input::Resolution, 0.0004)]);
         let outlook = outlook(&budget, 0.024, AT_LEAST);
         let first = outlook.first.unwrap();
-        assert_eq!(first.cure, MORE_TURNS);
+        assert_eq!(first.cure, Cure::MoreTurns);
         let u = f64::hypot(0.002, 0.0004);
         assert!((first.half_width - 1.959_964 * u).abs() < 1e-8, "{first:?}");
         assert!(first.settles);
@@ -194,26 +209,23 @@ mod tests {
 
     #[test]
     fn one_reference_shrinks_both_directions_of_the_runout() {
-        let runout = [
-            ("runout left, least known way", 0.003),
-            ("runout left, across it", 0.003),
-        ];
+        let runout = [(Input::Runout, 0.003), (Input::RunoutAcross, 0.003)];
         let first = outlook(&budget(&runout), 0.022, AT_LEAST).first.unwrap();
-        let u = f64::hypot(0.003, 0.003) * REFERENCE.leaves;
+        let u = f64::hypot(0.003, 0.003) * Cure::Reference.leaves();
         assert!((first.half_width - 1.959_964 * u).abs() < 1e-8, "{first:?}");
     }
 
     #[test]
     fn where_the_first_does_not_settle_it_the_best_other_comes_on_top() {
         let lines = [
-            ("scatter of the readings", 0.004),
-            ("indicator error", 0.001),
-            ("probe offset", 0.002),
+            (Input::Readings, 0.004),
+            (Input::IndicatorError, 0.001),
+            (Input::ProbeOffset, 0.002),
         ];
         let outlook = outlook(&budget(&lines), 0.0226, AT_LEAST);
         assert!(!outlook.first.unwrap().settles);
         let second = outlook.second.unwrap();
-        assert!(second.cure.what.starts_with("the probe's line"));
+        assert!(second.cure == Cure::CentredProbe);
         let u = combined([0.002, 0.001, 0.002 / 3.0]);
         assert!((second.half_width - 1.959_964 * u).abs() < 1e-8);
         assert_eq!(second.settles, 1.645 * u < 0.0026);
@@ -221,9 +233,9 @@ mod tests {
 
     #[test]
     fn what_nothing_mends_is_not_promised_to_be_mended() {
-        let nothing = outlook(&budget(&[("diameter", 0.002)]), 0.021, AT_LEAST);
+        let nothing = outlook(&budget(&[(Input::Diameter, 0.002)]), 0.021, AT_LEAST);
         assert_eq!((nothing.first, nothing.second), (None, None));
-        let lines = [("diameter", 0.004), ("resolution", 0.001)];
+        let lines = [(Input::Diameter, 0.004), (Input::Resolution, 0.001)];
         let beside = outlook(&budget(&lines), 0.021, AT_LEAST);
         assert!(!beside.first.unwrap().settles);
         assert_eq!(beside.second, None);

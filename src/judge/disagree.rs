@@ -58,14 +58,13 @@ pub(super) fn disagreements(figures: &[Figure]) -> Vec<Doubt> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::judge::Budget;
-    use crate::judge::lines::scatter_line;
+    use crate::judge::{Budget, Input, Line};
 
     #[track_caller]
     fn check(clearance_um: f64, drop_um: f64, u_um: f64, doubts: usize) {
         let figure = |name, um: f64| {
             let mut budget = Budget::default();
-            budget.add(scatter_line("scatter of the readings", u_um / 1000.0, "mm"));
+            budget.add(Line::departure(Input::Readings, u_um / 1000.0));
             Figure::of(name, Some(0), um / 1000.0, budget)
         };
         let figures = [

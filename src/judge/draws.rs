@@ -53,15 +53,6 @@ impl Draws {
         [self.sorted[low], self.sorted[high]]
     }
 
-    /// The shortest interval that holds as many values (JCGM 101, 7.7.4 and 5.3.4).
-    pub fn shortest_interval(&self, coverage: f64) -> [f64; 2] {
-        let held = held(self.sorted.len(), coverage);
-        let width = |low: usize| self.sorted[low + held] - self.sorted[low];
-        let low = (0..self.sorted.len() - held).min_by(|&a, &b| width(a).total_cmp(&width(b)));
-        let low = low.unwrap_or(0);
-        [self.sorted[low], self.sorted[low + held]]
-    }
-
     /// What these draws tell of a greatest deviation that was found as `found`, never below
     /// `floor`.
     ///
@@ -136,12 +127,6 @@ mod tests {
         // q is rounded where 0.95 M is no whole number, and so is r.
         assert_eq!(up_to(101).symmetric_interval(0.95), [3.0, 99.0]);
         assert_eq!(up_to(2).symmetric_interval(0.95), [1.0, 2.0]);
-    }
-
-    #[test]
-    fn the_shortest_interval_leaves_out_the_thin_tail() {
-        let squares = Draws::new((0..100).map(|i| f64::from(i * i)).collect()).unwrap();
-        assert_eq!(squares.shortest_interval(0.95), [0.0, 95.0 * 95.0]);
     }
 
     #[test]

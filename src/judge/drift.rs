@@ -1,12 +1,10 @@
 //! What an indicator that drifts brings to a figure.
 
 use super::source::{Source, rectangular};
-use super::{Line, Spread};
+use super::{Input, Line, Spread};
 use crate::card::{GaugeCard, Studies};
 use crate::quantity::{Speed, Time};
 use crate::shape::Clamping;
-
-const QUANTITY: &str = "drift of the indicator";
 
 /// Standard uncertainty of how fast the indicator drifts; `None` where no study at rest was kept.
 ///
@@ -37,10 +35,9 @@ pub fn drift_assumption(studies: &Studies) -> String {
 pub(super) fn drift_source(gauge: &GaugeCard, stated: &Clamping) -> Option<Source> {
     let step = drift(gauge).filter(|step| *step > Speed::ZERO)?;
     Some(Source {
-        quantity: QUANTITY,
-        value: "0 µm/min".to_owned(),
-        distribution: distribution(step),
-        step: format!("{:.3} µm/min", step.um_per_min()),
+        input: Input::Drift,
+        estimate: Some(0.0),
+        standard_uncertainty: step.um_per_min(),
         spread: Spread::Rectangular,
         moved: Clamping {
             drift: stated.drift + step,
@@ -57,18 +54,6 @@ pub(super) fn drift_line(gauge: &GaugeCard, readings: &[(Time, f64)]) -> Option<
         .iter()
         .map(|(time, weight)| (step * *time).mm() * weight);
     let change: f64 = weighed.sum();
-    Some(Line {
-        quantity: QUANTITY,
-        value: "0 µm/min".to_owned(),
-        distribution: distribution(step),
-        sensitivity: format!("{change:+.4}° for {:.3} µm/min", step.um_per_min()),
-        contribution: change.abs(),
-        spread: Spread::Rectangular,
-        apart: false,
-    })
-}
-
-fn distribution(step: Speed) -> String {
-    let most = step * 3f64.sqrt();
-    format!("rectangular ± {:.3} µm/min", most.um_per_min())
+    let line = Line::bringing(Input::Drift, step.um_per_min(), change);
+    Some(line.at(0.0).spread(Spread::Rectangular))
 }

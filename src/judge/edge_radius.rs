@@ -1,9 +1,9 @@
 //! The radius of an edge's rounding, as the ride of a ball over it shows.
 
-use super::Budget;
 use super::figures::{Figure, ToothValues};
-use super::lines::{error_line, indicator_error, scatter_line};
+use super::lines::{error_line, indicator_error};
 use super::tooth::Reader;
+use super::{Budget, Input, Line};
 use crate::card::Name;
 use crate::quantity::Length;
 use crate::shape::Tip;
@@ -20,11 +20,8 @@ impl Reader<'_> {
             return Figure::missing(name, Some(self.index), self.too_few_on_the_edge());
         };
         let mut budget = Budget::default();
-        budget.add(scatter_line(
-            "scatter of the readings and fit",
-            found.standard_uncertainty.mm(),
-            "mm",
-        ));
+        let scatter = found.standard_uncertainty.mm();
+        budget.add(Line::departure(Input::ReadingsAndFit, scatter));
         let travel = self.part.edge_travel(self.tooth);
         let readings = self.tooth.rounding.iter();
         let readings: Vec<(Length, f64)> = readings
@@ -32,7 +29,7 @@ impl Reader<'_> {
             .collect();
         let error = indicator_error(&self.bench.gauge.indicator, &readings);
         budget.add(error_line(self.bench, error));
-        self.add_moves(&mut budget, "mm", &|values| values.edge_radius_mm);
+        self.add_moves(&mut budget, &|values| values.edge_radius_mm);
         Figure {
             at: Some(self.tooth.edge.angle.value),
             drawn_about: Some(values.edge_radius_mm),

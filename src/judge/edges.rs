@@ -1,13 +1,12 @@
 //! The figures of all edges of a feature together: how even they stand, and how evenly spaced.
 
-use super::Budget;
 use super::bench::Bench;
 use super::figures::{Figure, Plan, ToothValues, beyond_steps, edge_scatter};
 use super::lines::{
     encoder_line, error_line, indicator_error, indicator_lines, moved_line, range_line,
-    scatter_line,
 };
 use super::part::{EdgeReading, Move, Part};
+use super::{Budget, Input, Line};
 use crate::card::Name;
 use crate::quantity::{Angle, Length};
 
@@ -39,7 +38,7 @@ impl Part<'_> {
                 .map_or(0.0, |tooth| edge_scatter(tooth, self.fit_of(i)).mm())
         };
         let scatter = own(high).hypot(own(low));
-        budget.add(scatter_line("scatter of the two edges", scatter, "mm"));
+        budget.add(Line::departure(Input::TwoEdges, scatter));
         let rounding = |i: usize| {
             let tooth = self.profile.teeth[i].as_ref();
             tooth.map_or(0.0, |tooth| self.edge_rounding(tooth, bench).mm())
@@ -51,14 +50,14 @@ impl Part<'_> {
             value,
         ));
         let error = self.error_between(bench, [(high, 1.0), (low, -1.0)], |reading| reading.height);
-        for line in indicator_lines(bench, error, Length::from_mm(steps), 1.0, "mm") {
+        for line in indicator_lines(bench, error, Length::from_mm(steps), 1.0) {
             budget.add(line);
         }
         for each in moves {
             let change = each.change[high]
                 .zip(each.change[low])
                 .map(|(a, b)| a.edge_height_mm - b.edge_height_mm);
-            budget.add(moved_line(&each.source, change, "mm"));
+            budget.add(moved_line(&each.source, change));
         }
         Figure::of(name, None, value, budget)
     }
@@ -100,11 +99,8 @@ impl Part<'_> {
             let tooth = self.profile.teeth[i].as_ref();
             tooth.map_or(0.0, |tooth| beyond_steps(tooth).deg())
         };
-        budget.add(scatter_line(
-            "scatter of the two edges",
-            own(worst).hypot(own(next)),
-            "deg",
-        ));
+        let scatter = own(worst).hypot(own(next));
+        budget.add(Line::departure(Input::TwoEdges, scatter));
         let error = self.error_between(bench, [(next, 1.0), (worst, -1.0)], |reading| {
             reading.angle.to_degrees()
         });
@@ -114,14 +110,14 @@ impl Part<'_> {
             tooth.map_or(0.0, |tooth| tooth.edge.steps.deg())
         };
         let step = steps(worst).hypot(steps(next));
-        budget.add(encoder_line(bench, 1.0, step, "deg"));
+        budget.add(encoder_line(bench, 1.0, step));
         for each in moves {
             let change = each.change[next].zip(each.change[worst]).map(|(a, b)| {
                 Angle::from_rad(a.edge_arc_rad - b.edge_arc_rad)
                     .shortest()
                     .deg()
             });
-            budget.add(moved_line(&each.source, change, "deg"));
+            budget.add(moved_line(&each.source, change));
         }
         Figure::of(name, None, value.abs(), budget)
     }

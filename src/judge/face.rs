@@ -4,10 +4,10 @@ use super::bench::Bench;
 use super::drift::drift_line;
 use super::feature::RUNOUT_UNKNOWN;
 use super::lean::Proof;
-use super::lines::{indicator_error, resolution_step, scatter_line};
+use super::lines::{indicator_error, indicator_lines, resolution_step};
 use super::source::{LEVER_TOLERANCE, rectangular};
 use super::trial::Effort;
-use super::{Budget, Figure, Line, Spread};
+use super::{Budget, Figure, Input, Line, Spread};
 use crate::card::{Feature, Name, Surface};
 use crate::quantity::{Angle, Length, Time};
 use crate::trace::csv::Slide;
@@ -105,11 +105,8 @@ fn budget(line: &Straight, slope: f64, bench: &Bench) -> (Budget, bool) {
     let per_share = (slope / (1.0 + slope * slope)).abs().to_degrees();
     let per_mm = per_slope * lever.cos() / line.span.mm();
     let mut budget = Budget::default();
-    budget.add(scatter_line(
-        "scatter of the readings and fit",
-        line.slope_uncertainty * lever.cos() * per_slope,
-        "deg",
-    ));
+    let scatter = line.slope_uncertainty * lever.cos() * per_slope;
+    budget.add(Line::departure(Input::ReadingsAndFit, scatter));
     let readings: Vec<(Length, f64)> = line
         .places
         .iter()
@@ -130,98 +127,37 @@ fn budget(line: &Straight, slope: f64, bench: &Bench) -> (Budget, bool) {
         indicator.hysteresis
     };
     let step = resolution_step(indicator.resolution) * 2f64.sqrt();
-    let mut add =
-        |quantity, spread, distribution: String, sensitivity: String, contribution: f64| {
-            budget.add(Line {
-                quantity,
-                value: "0".to_owned(),
-                distribution,
-                sensitivity,
-                contribution,
-                spread,
-                apart: false,
-            });
-        };
-    let over_span = format!("{:.4}°/µm", per_mm / 1000.0);
-    add(
-        "indicator error",
-        Spread::Normal,
-        format!(
-            "within ± {:.1} µm, correlated along its travel",
-            indicator.max_error.um()
-        ),
-        "by all readings that it uses".to_owned(),
-        error,
-    );
-    add(
-        "resolution",
-        Spread::Normal,
-        format!(
-            "rectangular, two readings of {:.1} µm steps",
-            indicator.resolution.um()
-        ),
-        over_span.clone(),
-        step.mm() * per_mm,
-    );
-    add(
-        "hysteresis",
-        Spread::Rectangular,
-        format!("rectangular ± {:.2} µm from end to end", play.um()),
-        over_span,
-        rectangular(play).mm() * per_mm,
-    );
-    add(
-        "scale of the travel",
-        Spread::Rectangular,
-        format!("rectangular ± {:.1} %", SCALE_TOLERANCE * 100.0),
-        format!("{:.3}°/%", per_share / 100.0),
-        per_share * rectangular(SCALE_TOLERANCE),
-    );
-    // A probe that leans by a small angle reads sin(a) / cos(a + lean) instead of tan(a).
-    let lean = slope * slope / (1.0 + slope * slope);
-    add(
-        "probe square to the travel",
-        Spread::Rectangular,
-        format!("rectangular ± {:.2}°", SQUARE_TOLERANCE.deg()),
-        format!("{lean:.3}°/°"),
-        lean * rectangular(SQUARE_TOLERANCE).deg(),
-    );
-    add(
-        "table travel",
-        Spread::Rectangular,
-        format!("rectangular ± {:.4}°", TABLE_TOLERANCE.deg()),
-        "1°/°".to_owned(),
-        rectangular(TABLE_TOLERANCE).deg(),
-    );
-    add(
-        "lever angle",
-        Spread::Rectangular,
-        format!("rectangular ± {:.1}°", LEVER_TOLERANCE.to_degrees()),
-        format!("{:.4}°/°", per_share.to_radians() * lever.tan().abs()),
-        per_share * lever.tan().abs() * rectangular(LEVER_TOLERANCE),
-    );
-    let leaning = leaning(bench);
-    if let Some((line, leaning)) = leaning {
-        add(
-            line,
-            Spread::Normal,
-            format!("s = {:.4}°, its direction not known", leaning.deg()),
-            "1°/°".to_owned(),
-            leaning.deg(),
-        );
+    for line in indicator_lines(bench, error, step, per_mm) {
+        budget.add(line);
     }
-    (budget, leaning.is_some())
+    let rectangular_line = |input, within: f64, sensitivity: f64| {
+        Line::of(input, rectangular(within), sensitivity).spread(Spread::Rectangular)
+    };
+    budget.add(rectangular_line(Input::Hysteresis, play.mm(), per_mm).at(0.0));
+    budget.add(rectangular_line(Input::TravelScale, SCALE_TOLERANCE, per_share).at(1.0));
+    // A probe that leans by a small angle reads sin(a) / cos(a + lean) instead of tan(a).
+    let square = slope * slope / (1.0 + slope * slope);
+    budget.add(rectangular_line(Input::Square, SQUARE_TOLERANCE.deg(), square).at(0.0));
+    budget.add(rectangular_line(Input::Table, TABLE_TOLERANCE.deg(), 1.0).at(0.0));
+    let per_deg = (per_share * lever.tan().abs()).to_radians();
+    let tilt = rectangular_line(Input::LeverAngle, LEVER_TOLERANCE.to_degrees(), per_deg);
+    budget.add(tilt.at(lever.to_degrees()));
+    let leaning = leaning(bench);
+    let known = leaning.is_some();
+    if let Some(line) = leaning {
+        budget.add(line);
+    }
+    (budget, known)
 }
 
-/// How far the tool's axis may lean in the plane of the trace, as a standard uncertainty, and what the
-/// line of it is called. A trace over travel does not say how the tool stood, so any direction is as
+/// What the lean of the tool's axis in the plane of the trace leaves open. A trace over travel does not say how the tool stood, so any direction is as
 /// likely.
-fn leaning(bench: &Bench) -> Option<(&'static str, Angle)> {
+fn leaning(bench: &Bench) -> Option<Line> {
     let lean = bench.lean();
     if lean.proof == Proof::Nothing && !bench.knows_runout() {
         return None;
     }
     let in_plane = lean.angle() / 2f64.sqrt();
     let all = in_plane.rad().hypot(lean.angle_uncertainty().rad());
-    Some((lean.line(), Angle::from_rad(all)))
+    Some(lean.line(Angle::from_rad(all)))
 }

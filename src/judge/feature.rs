@@ -173,7 +173,7 @@ fn is_lost(moves: &[Move], base: &[Option<ToothValues>]) -> bool {
         let values = values.filter(|values| values.edge_height_mm.is_finite());
         values.map(|values| values.clearance_mm.is_finite() || values.drop_mm.is_finite())
     };
-    let leaning = |each: &&Move| NOT_KNOWN.contains(&each.source.quantity);
+    let leaning = |each: &&Move| NOT_KNOWN.contains(&each.source.input);
     let lost = |each: &Move| {
         let mut pairs = each.change.iter().zip(base);
         pairs.any(|(moved, base)| known(base) > known(moved))

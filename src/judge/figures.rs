@@ -45,7 +45,7 @@ pub enum Bound {
 
 impl Figure {
     /// A figure with its value and budget, in the unit of `name`.
-    pub(super) fn of(name: Name, tooth: Option<usize>, value: f64, budget: Budget) -> Self {
+    pub fn of(name: Name, tooth: Option<usize>, value: f64, budget: Budget) -> Self {
         Self {
             name,
             tooth,

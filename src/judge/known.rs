@@ -89,18 +89,21 @@ impl Figure {
     /// # Errors
     /// `card-value` when `confidence` is no probability from 0.5 to below 1.
     pub fn known(&self, confidence: f64) -> Result<Option<Known>> {
-        let factor = guard_factor(confidence)?;
+        let normal = guard_factor(confidence)?;
         let value = self.value.filter(|value| value.is_finite());
         let u = self.budget.as_ref().map(|budget| budget.combined());
         let Some((value, u)) = value.zip(u.filter(|u| u.is_finite() && *u > 0.0)) else {
             return Ok(None);
         };
+        let student = |probability| self.budget.as_ref()?.quantile(probability);
+        let coverage = student(0.975).unwrap_or(COVERAGE_95) * u;
+        let factor = student(confidence).unwrap_or(normal);
         let first_order = Way {
             value,
             standard_uncertainty: u,
             interval: [
-                (value - COVERAGE_95 * u).max(self.floor().min(value)),
-                value + COVERAGE_95 * u,
+                (value - coverage).max(self.floor().min(value)),
+                value + coverage,
             ],
         };
         let by_first_order = Known {

@@ -5,6 +5,7 @@ use super::budget::Budget;
 use super::decide::USUAL_GUARD;
 use super::doubt::{Doubt, DoubtKind, Leaves};
 use super::figures::Figure;
+use super::{Input, Line};
 use crate::card::{Name, Setup};
 use crate::quantity::{Angle, Length};
 use crate::shape::{Covariance, Eccentricity};
@@ -54,8 +55,8 @@ pub(super) const NEXT_TO: Length = Length::from_mm(5.0);
 /// line that it has in the budget, a pass at the limit is then wrong no more often than it says.
 const NEGLIGIBLE: f64 = 0.2;
 
-/// What the lines of an unproven lean begin with.
-pub(super) const NOT_KNOWN: [&str; 2] = ["lean not known, one way", "lean not known, across it"];
+/// What an unproven lean is in a budget.
+pub(super) const NOT_KNOWN: [Input; 2] = [Input::UnknownLean, Input::UnknownLeanAcross];
 
 impl Lean {
     /// As the gauge card bounds it; where it does not, as far as nobody would overlook.
@@ -93,12 +94,15 @@ impl Lean {
         Angle::from_rad(self.uncertainty.largest().mm())
     }
 
-    /// What its line in the budget of an angle is called.
-    pub(super) fn line(&self) -> &'static str {
-        match self.proof {
-            Proof::References | Proof::Card => "lean of the tool",
-            Proof::Nothing => NOT_KNOWN[0],
-        }
+    /// What it brings to an angle that is off by `each`.
+    pub(super) fn line(&self, each: Angle) -> Line {
+        /// A lean of a micrometre a metre, in degrees.
+        const PER_UM_A_METRE: f64 = 1e-6 * 180.0 / std::f64::consts::PI;
+        let input = match self.proof {
+            Proof::References | Proof::Card => Input::Lean,
+            Proof::Nothing => Input::UnknownLean,
+        };
+        Line::of(input, each.rad() * 1e6, PER_UM_A_METRE).at(0.0)
     }
 
     /// The lean itself.
@@ -112,8 +116,8 @@ impl Lean {
 fn of_unproven(budget: &Budget) -> Option<(f64, f64)> {
     let (mut lean, mut other) = (0.0, 0.0);
     for line in budget.lines() {
-        let square = line.contribution * line.contribution;
-        if NOT_KNOWN.contains(&line.quantity) {
+        let square = line.contribution().powi(2);
+        if NOT_KNOWN.contains(&line.input) {
             lean += square;
         } else {
             other += square;

@@ -2,7 +2,7 @@
 
 use super::bench::Bench;
 use super::source::{Source, rectangular};
-use super::{Line, Spread};
+use super::{Input, Line, Spread};
 use crate::card::Indicator;
 use crate::fit::Fit;
 use crate::quantity::{Angle, Length};
@@ -54,70 +54,22 @@ pub(super) fn play(hysteresis: Length) -> Length {
     hysteresis / 12f64.sqrt()
 }
 
-/// What the indicator's error within its limits brings to a figure.
+/// What the indicator's error within its limits brings to a figure, in its unit.
 pub(super) fn error_line(bench: &Bench, error: f64) -> Line {
-    Line {
-        quantity: "indicator error",
-        value: "0 µm".to_owned(),
-        distribution: format!(
-            "within ± {:.1} µm, correlated over {:.2} mm of travel",
-            bench.gauge.indicator.max_error.um(),
-            ERROR_TRAVEL.mm()
-        ),
-        sensitivity: "by all readings that it uses".to_owned(),
-        contribution: error.abs(),
-        spread: Spread::Normal,
-        apart: false,
-    }
+    let limit = rectangular(bench.gauge.indicator.max_error);
+    Line::bringing(Input::IndicatorError, limit.mm(), error)
+        .at(0.0)
+        .spread(Spread::Path)
 }
 
 /// What the indicator brings to a figure, in its unit: `error` from its error within limits, and
 /// the `steps` left of its readings, by which the figure moves `per_mm`.
-pub(super) fn indicator_lines(
-    bench: &Bench,
-    error: f64,
-    steps: Length,
-    per_mm: f64,
-    unit: &str,
-) -> Vec<Line> {
-    let indicator = &bench.gauge.indicator;
-    vec![
+pub(super) fn indicator_lines(bench: &Bench, error: f64, steps: Length, per_mm: f64) -> [Line; 2] {
+    let step = bench.gauge.indicator.resolution;
+    [
         error_line(bench, error),
-        Line {
-            quantity: "resolution",
-            value: "0 µm".to_owned(),
-            distribution: format!(
-                "steps of {:.1} µm, of which means of many readings leave {:.2} µm",
-                indicator.resolution.um(),
-                steps.um()
-            ),
-            sensitivity: per_micrometre(per_mm, unit),
-            contribution: (steps.mm() * per_mm).abs(),
-            spread: Spread::Normal,
-            apart: false,
-        },
+        Line::of(Input::Resolution, steps.mm(), per_mm).at(step.mm()),
     ]
-}
-
-fn per_micrometre(per_mm: f64, unit: &str) -> String {
-    if unit == "mm" {
-        format!("{per_mm:.3} µm/µm")
-    } else {
-        format!("{:.4} {unit}/µm", per_mm / 1000.0)
-    }
-}
-
-/// Chance: what differs from reading to reading and from pass to pass.
-pub(super) fn scatter_line(of: &'static str, u: f64, unit: &str) -> Line {
-    Line {
-        quantity: of,
-        value: "0".to_owned(),
-        distribution: format!("normal, s = {}", in_unit(u, unit)),
-        sensitivity: "1".to_owned(),
-        contribution: u,
-        spread: Spread::Normal,
-        apart: false,
-    }
 }
 
 /// The highest and the lowest of several edges lie further apart by chance than any two of them:
@@ -126,15 +78,7 @@ pub(super) fn scatter_line(of: &'static str, u: f64, unit: &str) -> Line {
 pub(super) fn range_line(edges: usize, each: f64, value: f64) -> Line {
     let more = each * (mean_range(edges) - mean_range(2)).max(0.0);
     let left = more * (-(value / (4.0 * each.max(1e-12))).powi(2)).exp().max(0.5);
-    Line {
-        quantity: "choice of the extreme edges",
-        value: "0".to_owned(),
-        distribution: format!("rectangular ± {}, of {edges} edges", in_unit(left, "mm")),
-        sensitivity: "1".to_owned(),
-        contribution: rectangular(left),
-        spread: Spread::Rectangular,
-        apart: false,
-    }
+    Line::departure(Input::ExtremeEdges, rectangular(left)).spread(Spread::Rectangular)
 }
 
 /// Mean range of `n` values from a normal distribution, in standard deviations: the control chart
@@ -165,36 +109,16 @@ fn mean_range(n: usize) -> f64 {
 }
 
 /// The encoder's steps, at a place where the figure changes by `per_deg` of its unit per degree.
-pub(super) fn encoder_line(bench: &Bench, per_deg: f64, step_deg: f64, unit: &str) -> Line {
-    Line {
-        quantity: "encoder resolution",
-        value: format!(
-            "{:.4}°",
-            360.0 / f64::from(bench.gauge.encoder.counts_per_turn)
-        ),
-        distribution: format!("rectangular, s = {step_deg:.4}°"),
-        sensitivity: if unit == "mm" {
-            format!("{:.2} µm/°", per_deg * 1000.0)
-        } else {
-            format!("{per_deg:.3} {unit}/°")
-        },
-        contribution: (per_deg * step_deg).abs(),
-        spread: Spread::Rectangular,
-        apart: false,
-    }
+pub(super) fn encoder_line(bench: &Bench, per_deg: f64, step_deg: f64) -> Line {
+    let count = 360.0 / f64::from(bench.gauge.encoder.counts_per_turn);
+    Line::of(Input::Encoder, step_deg, per_deg)
+        .at(count)
+        .spread(Spread::Rectangular)
 }
 
 /// Families that describe the land nearly as well as the chosen one and yet give another figure.
-pub(super) fn curve_line(deviation: f64, unit: &str) -> Line {
-    Line {
-        quantity: "choice of curve",
-        value: "0".to_owned(),
-        distribution: format!("families by their odds, s = {}", in_unit(deviation, unit)),
-        sensitivity: "1".to_owned(),
-        contribution: deviation,
-        spread: Spread::Rectangular,
-        apart: false,
-    }
+pub(super) fn family_line(deviation: f64) -> Line {
+    Line::departure(Input::Family, deviation).spread(Spread::Odds)
 }
 
 /// An edge that stands further off where its curve begins than chance brings: what lies between is
@@ -202,45 +126,17 @@ pub(super) fn curve_line(deviation: f64, unit: &str) -> Line {
 pub(super) fn edge_apart_line(fit: &Fit, trust: Option<Length>) -> Line {
     let laid = fit.laid();
     let beyond = laid.drop_below_edge(Angle::ZERO, trust) - laid.curve.drop(Angle::ZERO);
-    Line {
-        quantity: "edge apart from its curve",
-        value: format!("{:.2} µm", beyond.um()),
-        distribution: format!("normal, s = {:.2} µm", beyond.um().abs()),
-        sensitivity: "1".to_owned(),
-        contribution: beyond.mm().abs(),
-        spread: Spread::Normal,
-        apart: true,
-    }
+    Line::departure(Input::EdgeApart, beyond.mm().abs()).apart()
 }
 
 /// A moved input: its contribution is the change that one standard uncertainty of it made.
-pub(super) fn moved_line(source: &Source, change: Option<f64>, unit: &str) -> Line {
+pub(super) fn moved_line(source: &Source, change: Option<f64>) -> Line {
     // What cannot be had any more once the input is moved hangs on it nobody knows how far.
     let change = change.unwrap_or(f64::NAN);
     Line {
-        quantity: source.quantity,
-        value: source.value.clone(),
-        distribution: source.distribution.clone(),
-        sensitivity: format!("{} for {}", signed(change, unit), source.step),
-        contribution: change.abs(),
+        estimate: source.estimate,
         spread: source.spread,
-        apart: false,
-    }
-}
-
-fn in_unit(value: f64, unit: &str) -> String {
-    if unit == "mm" {
-        format!("{:.2} µm", value * 1000.0)
-    } else {
-        format!("{value:.4} {unit}")
-    }
-}
-
-fn signed(value: f64, unit: &str) -> String {
-    if unit == "mm" {
-        format!("{:+.2} µm", value * 1000.0)
-    } else {
-        format!("{value:+.4} {unit}")
+        ..Line::bringing(source.input, source.standard_uncertainty, change)
     }
 }
 

@@ -7,6 +7,7 @@
 //! (JCGM 100, 5.1.3 note 2). Contributions are taken as independent and the model as linear over
 //! one standard uncertainty of each.
 
+mod answer;
 mod ball;
 mod behind;
 mod bench;
@@ -30,6 +31,7 @@ mod feature;
 mod few;
 mod figures;
 mod guard;
+mod input;
 mod known;
 mod lean;
 mod least;
@@ -54,23 +56,23 @@ pub use ball::doubt_of_ball;
 pub use bench::{Axis, Bench, as_read, axis_from_references};
 pub use budget::{Budget, Line, Spread};
 pub use combine::{
-    Contribution, combined, combined_correlated, covariance_of_results, coverage_factor,
+    Contribution, combined, combined_correlated, covariance_of_results,
     effective_degrees_of_freedom,
 };
+pub use cure::Cure;
 pub use decide::{Guard, Outcome, conformity_probability, decide, decide_guarded, guard_factor};
 pub use doubt::{Doubt, DoubtKind, Leaves};
-pub use draw::{Distribution, Random, unit_normal};
+pub use draw::{Random, unit_normal};
 pub use draws::Draws;
 pub use drift::{drift, drift_assumption};
 pub use face::{face_angle, face_assumptions, no_face_trace};
 pub use feature::{FeatureJudgement, FluteSpacing, ToothJudgement, judge};
 pub use figures::{Bound, Figure};
+pub use input::{Input, InputUnit};
 pub use known::{COVERAGE_95, Known, Method, Way};
 pub use lean::{Lean, Proof, unproven_lean};
 pub(crate) use lines::indicator_error;
-pub use propagate::{
-    Propagated, Tolerance, Trials, Watch, first_order_holds, numerical_tolerance, propagate,
-};
+pub use propagate::{Propagated, Tolerance, Trials, Watch, first_order_holds, propagate};
 pub use seen::{
     KnownSize, beyond_travel, doubt_of_least_count, doubt_of_scale, doubts_of_reference,
     doubts_of_turns,

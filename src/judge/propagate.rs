@@ -62,8 +62,6 @@ impl Default for Trials<'_> {
 /// still move.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Tolerance {
-    /// Half a unit in the last of so many digits of its standard uncertainty (JCGM 101, 7.9.2).
-    Digits(u32),
     /// A share of its standard uncertainty.
     Share(f64),
     /// In the unit of the quantity.
@@ -93,9 +91,10 @@ pub struct Propagated {
 ///
 /// ```
 /// # let example = || {
-/// use heelclear::judge::{Distribution, Tolerance, Trials, propagate};
-/// let input = Distribution::normal(3.0, 0.1)?;
-/// let square = |_: &mut (), random: &mut _, out: &mut [f64]| out[0] = input.draw(random).powi(2);
+/// use heelclear::judge::{Tolerance, Trials, propagate, unit_normal};
+/// let square = |_: &mut (), random: &mut _, out: &mut [f64]| {
+///     out[0] = (3.0 + 0.1 * unit_normal(random)).powi(2);
+/// };
 /// let result = propagate(&[Tolerance::Share(0.05)], Trials::default(), || (), square);
 /// let area = result.quantities[0].as_ref()?;
 /// assert!((area.mean() - 9.01).abs() < 0.02);
@@ -153,22 +152,6 @@ pub fn propagate<R>(
         settled: used.is_some(),
         moving,
     }
-}
-
-/// Half a unit in the last of so many digits of a standard uncertainty (JCGM 101, 7.9.2).
-///
-/// `None` unless the uncertainty is finite and above 0 and there is at least one digit.
-pub fn numerical_tolerance(standard_uncertainty: f64, digits: u32) -> Option<f64> {
-    let usable = standard_uncertainty.is_finite() && standard_uncertainty > 0.0;
-    let digits = i32::try_from(digits)
-        .ok()
-        .filter(|&digits| usable && digits > 0)?;
-    let mut place = standard_uncertainty.log10().floor() as i32 - (digits - 1);
-    // 0.0996 is 0.10 to two digits, one place higher than it looked.
-    if (standard_uncertainty / 10f64.powi(place)).round() >= 10f64.powi(digits) {
-        place += 1;
-    }
-    Some(0.5 * 10f64.powi(place))
 }
 
 /// Whether a first-order interval stands beside the one of many trials: neither end differs by
@@ -250,7 +233,6 @@ fn moves_less(blocks: &[Figures], tolerance: Tolerance) -> bool {
     let count = blocks.len() as f64;
     let scatter = over_blocks(1).sum::<f64>() / count;
     let allowed = match tolerance {
-        Tolerance::Digits(digits) => numerical_tolerance(scatter, digits).unwrap_or(0.0),
         Tolerance::Share(share) => share * scatter,
         Tolerance::Absolute(allowed) => allowed,
         Tolerance::Any => return true,
@@ -275,11 +257,10 @@ fn random_of_block(seed: u64, number: u64) -> Random {
 #[cfg(test)]
 mod tests {
     #![allow(clippy::unwrap_used)]
-    use super::super::Distribution;
+    use super::super::unit_normal;
     use super::*;
 
     fn sum_of_squares(most: usize, tolerance: Tolerance) -> Propagated {
-        let input = Distribution::normal(0.0, 1.0).unwrap();
         let trials = Trials {
             most,
             block: 500,
@@ -290,7 +271,7 @@ mod tests {
             trials,
             || (),
             |(), random, out| {
-                let value = input.draw(random);
+                let value = unit_normal(random);
                 out[0] = value;
                 out[1] = if value > 0.0 { value.ln() } else { f64::NAN };
             },
@@ -325,21 +306,5 @@ mod tests {
         let half = sum_of_squares(1000, Tolerance::Share(0.2));
         let failed = half.quantities[1].as_ref().unwrap().failed();
         assert!(failed > half.trials * 4 / 10 && failed < half.trials * 6 / 10);
-    }
-
-    #[test]
-    fn the_tolerance_is_half_the_last_digit() {
-        #[track_caller]
-        fn check(uncertainty: f64, digits: u32, expected: f64) {
-            let found = numerical_tolerance(uncertainty, digits).unwrap();
-            assert!((found / expected - 1.0).abs() < 1e-12, "{found}");
-        }
-        // JCGM 101, 7.9.2, examples 1 and 2: 0.000 35 g to two digits, and 2 K to one.
-        check(0.000_35, 2, 0.000_005);
-        check(2.0, 1, 0.5);
-        check(0.0996, 2, 0.005);
-        check(32.0, 2, 0.5);
-        assert_eq!(numerical_tolerance(0.0, 2), None);
-        assert_eq!(numerical_tolerance(f64::NAN, 2), None);
     }
 }

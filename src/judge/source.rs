@@ -1,23 +1,22 @@
 //! What is uncertain about the clamping, the stylus and the timing, and by how much.
 
-use super::Spread;
 use super::bench::Bench;
 use super::clamped::clamped;
 use super::drift::drift_source;
+use super::{Input, Spread};
 use crate::card::{Feature, Surface};
 use crate::quantity::{Angle, Length, Time};
 use crate::shape::{Clamping, Tip};
-use crate::trace::{Delay, DelaySource};
+use crate::trace::Delay;
 
 /// One input of the measurement model: how it spreads, and how to move it by one standard
 /// uncertainty.
 pub(super) struct Source {
-    pub quantity: &'static str,
-    pub value: String,
-    pub distribution: String,
-    /// The standard uncertainty as people read it.
-    pub step: String,
-    /// How it is drawn in a trial.
+    pub input: Input,
+    /// In the unit of `input`.
+    pub estimate: Option<f64>,
+    /// In the unit of `input`.
+    pub standard_uncertainty: f64,
     pub spread: Spread,
     /// The clamping with this input one standard uncertainty up.
     pub moved: Clamping,
@@ -72,10 +71,9 @@ fn probe_offset(bench: &Bench, stated: &Clamping) -> Option<Source> {
     let tolerance = bench.gauge.setup.probe_offset_tolerance;
     let step = rectangular(tolerance);
     (step > Length::ZERO).then(|| Source {
-        quantity: "probe offset",
-        value: format!("{:.3} mm", stated.probe_offset.mm()),
-        distribution: format!("rectangular ± {:.3} mm", tolerance.mm()),
-        step: format!("{:.3} mm", step.mm()),
+        input: Input::ProbeOffset,
+        estimate: Some(stated.probe_offset.mm()),
+        standard_uncertainty: step.mm(),
         spread: Spread::Rectangular,
         moved: Clamping {
             probe_offset: stated.probe_offset + step,
@@ -92,10 +90,9 @@ const LOBES_SHARE: f64 = 0.61;
 fn lobes(bench: &Bench, stated: &Clamping) -> Option<Source> {
     let swing = bench.lobes.swing();
     (!bench.lobes.is_none()).then(|| Source {
-        quantity: "waves of the reference",
-        value: format!("none of {:.2} µm", swing.um()),
-        distribution: format!("normal, s = {LOBES_SHARE} of them"),
-        step: format!("{:.2} µm", swing.um() * LOBES_SHARE),
+        input: Input::Lobes,
+        estimate: Some(0.0),
+        standard_uncertainty: swing.mm() * LOBES_SHARE,
         spread: Spread::Normal,
         moved: Clamping {
             lobes: bench.lobes.scaled(LOBES_SHARE),
@@ -114,10 +111,9 @@ fn stylus(stated: &Clamping) -> Option<Source> {
         Tip::Point => return None,
     };
     Some(Source {
-        quantity: "stylus radius",
-        value: format!("{:.3} mm", size.mm()),
-        distribution: format!("rectangular ± {:.3} mm", tolerance.mm()),
-        step: format!("{:.4} mm", step.mm()),
+        input: Input::Stylus,
+        estimate: Some(size.mm()),
+        standard_uncertainty: step.mm(),
         spread: Spread::Rectangular,
         moved: Clamping { tip, ..*stated },
     })
@@ -127,10 +123,9 @@ fn diameter(stated: &Clamping) -> Source {
     let tolerance = stated.radius * 2.0 * DIAMETER_TOLERANCE;
     let step = rectangular(tolerance);
     Source {
-        quantity: "diameter",
-        value: format!("{:.3} mm", stated.radius.mm() * 2.0),
-        distribution: format!("rectangular ± {:.3} mm", tolerance.mm()),
-        step: format!("{:.4} mm", step.mm()),
+        input: Input::Diameter,
+        estimate: Some(stated.radius.mm() * 2.0),
+        standard_uncertainty: step.mm(),
         spread: Spread::Rectangular,
         moved: Clamping {
             radius: stated.radius + step / 2.0,
@@ -147,10 +142,9 @@ fn lever(stated: &Clamping) -> Option<Source> {
     let tolerance = crate::quantity::Angle::from_rad(LEVER_TOLERANCE);
     let step = rectangular(tolerance);
     Some(Source {
-        quantity: "lever angle",
-        value: format!("{:.1}°", stated.lever_angle.deg()),
-        distribution: format!("rectangular ± {:.1}°", tolerance.deg()),
-        step: format!("{:.2}°", step.deg()),
+        input: Input::LeverAngle,
+        estimate: Some(stated.lever_angle.deg()),
+        standard_uncertainty: step.deg(),
         spread: Spread::Rectangular,
         moved: Clamping {
             lever_angle: stated.lever_angle + step,
@@ -167,10 +161,9 @@ fn scale(bench: &Bench, stated: &Clamping) -> Option<Source> {
     let step = study.standard_uncertainty;
     let smaller = stated.lever_angle.rad().cos() * (1.0 - step);
     (step > 0.0).then(|| Source {
-        quantity: "scale of the indicator",
-        value: format!("{:.4}", gain.unwrap_or(1.0)),
-        distribution: format!("normal, s = {:.3} %, by study", step * 100.0),
-        step: format!("{:.3} %", step * 100.0),
+        input: Input::Scale,
+        estimate: Some(gain.unwrap_or(1.0)),
+        standard_uncertainty: step,
         spread: Spread::Normal,
         moved: Clamping {
             lever_angle: Angle::from_rad(smaller.acos()),
@@ -182,10 +175,9 @@ fn scale(bench: &Bench, stated: &Clamping) -> Option<Source> {
 fn hysteresis(stated: &Clamping) -> Option<Source> {
     let step = rectangular(stated.play);
     (step > Length::ZERO).then(|| Source {
-        quantity: "hysteresis",
-        value: format!("{:.2} µm while coming out", stated.play.um()),
-        distribution: format!("rectangular ± {:.2} µm", stated.play.um()),
-        step: format!("{:.2} µm", step.um()),
+        input: Input::Hysteresis,
+        estimate: Some(stated.play.mm()),
+        standard_uncertainty: step.mm(),
         spread: Spread::Rectangular,
         moved: Clamping {
             play: stated.play + step,
@@ -196,18 +188,10 @@ fn hysteresis(stated: &Clamping) -> Option<Source> {
 
 fn timing(stated: &Clamping, delay: &Delay) -> Option<Source> {
     let step = delay.estimate.standard_uncertainty;
-    let how = match delay.source {
-        DelaySource::Stated => "stated",
-        DelaySource::OneClock => "one clock",
-        DelaySource::Found => "found from reversals and changes of speed",
-        DelaySource::Shown => "found from the trace of a feature",
-        DelaySource::Unknown => "not known, bounded",
-    };
     (step > Time::ZERO).then(|| Source {
-        quantity: "delay",
-        value: format!("{:.2} ms", delay.estimate.value.ms()),
-        distribution: format!("normal, s = {:.2} ms ({how})", step.ms()),
-        step: format!("{:.2} ms", step.ms()),
+        input: Input::Delay,
+        estimate: Some(delay.estimate.value.ms()),
+        standard_uncertainty: step.ms(),
         spread: Spread::Normal,
         moved: Clamping {
             delay: stated.delay + step,

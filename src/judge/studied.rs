@@ -1,6 +1,6 @@
 //! What a crossed study showed: no figure is better known than hands and trials allow.
 
-use super::{Figure, Line, Spread};
+use super::{Figure, Input, Line};
 use crate::card::Studies;
 
 /// Adds to each figure what its uncertainty lacks to the spread that a study found over operators
@@ -13,15 +13,8 @@ pub(super) fn no_better_than_studied(figures: &mut [Figure], studies: &Studies) 
         };
         let known = budget.combined();
         if spread > known {
-            budget.add(Line {
-                quantity: "operators and trials, by study",
-                value: "0".to_owned(),
-                distribution: format!("normal, s = {spread:.5} {} in all", figure.name.unit()),
-                sensitivity: "1, less what the other lines hold".to_owned(),
-                contribution: (spread * spread - known * known).sqrt(),
-                spread: Spread::Normal,
-                apart: true,
-            });
+            let lacks = (spread * spread - known * known).sqrt();
+            budget.add(Line::departure(Input::Study, lacks).apart());
         }
     }
 }

@@ -4,10 +4,10 @@ use super::bench::{Axis, Bench, DISC};
 use super::drift::drift_line;
 use super::figures::edge_scatter;
 use super::lean::Lean;
-use super::lines::{indicator_error, indicator_lines, resolution_step, scatter_line};
+use super::lines::{indicator_error, indicator_lines, resolution_step};
 use super::source::{LEVER_TOLERANCE, rectangular};
 use super::trial::Effort;
-use super::{Budget, FeatureJudgement, Figure, Line, Spread};
+use super::{Budget, FeatureJudgement, Figure, Input, Line, Spread};
 use crate::card::{Feature, Name, Surface};
 use crate::quantity::{Angle, Length, Time};
 use crate::trace::Merged;
@@ -256,13 +256,10 @@ fn of_flute(flute: usize, planes: &[&Plane], edges: &[Edge]) -> Figure {
     };
 
     let mut budget = Budget::default();
-    budget.add(scatter_line(
-        "scatter of the edges",
-        root(&|edge| edge.scatter.mm()),
-        "deg",
-    ));
+    let scatter = root(&|edge| edge.scatter.mm());
+    budget.add(Line::departure(Input::Edges, scatter));
     let off_line = root(&|edge| edge.scatter.mm().hypot(step).hypot(single)) * line.excess.sqrt();
-    budget.add(scatter_line("edges off a straight line", off_line, "deg"));
+    budget.add(Line::departure(Input::OffLine, off_line));
     let lever = bench.gauge.indicator.lever_angle.rad();
     let readings: Vec<(Length, f64)> = edges
         .iter()
@@ -273,7 +270,7 @@ fn of_flute(flute: usize, planes: &[&Plane], edges: &[Edge]) -> Figure {
     // Steps are worked out for a difference of two readings; play is the same at every edge.
     let as_difference = root(&|_| 1.0) / 2f64.sqrt();
     let steps = resolution_step(indicator.resolution) * 2f64.sqrt();
-    for line in indicator_lines(bench, error, steps, as_difference, "deg") {
+    for line in indicator_lines(bench, error, steps, as_difference) {
         budget.add(line);
     }
     let times: Vec<(Time, f64)> = edges
@@ -284,28 +281,14 @@ fn of_flute(flute: usize, planes: &[&Plane], edges: &[Edge]) -> Figure {
     if let Some(drift) = drift_line(&bench.gauge, &times) {
         budget.add(drift);
     }
-    budget.add(Line {
-        quantity: "distance z",
-        value: listed(edges),
-        distribution: format!("rectangular ± {:.1} mm each", Z_TOLERANCE.mm()),
-        sensitivity: format!("{:.3}° a mm of distance", root(&|_| line.slope)),
-        contribution: root(&|_| line.slope * rectangular(Z_TOLERANCE).mm()),
-        spread: Spread::Normal,
-        apart: false,
-    });
-    budget.add(angle_line(
-        "table travel",
-        rectangular(TABLE_TOLERANCE),
-        format!("rectangular ± {:.4}°", TABLE_TOLERANCE.deg()),
-        Spread::Rectangular,
-    ));
-    let scale = lever.tan().abs() * rectangular(LEVER_TOLERANCE);
-    budget.add(angle_line(
-        "lever angle",
-        Angle::from_rad(taper.abs() * scale),
-        "rectangular, as a share of the taper".to_owned(),
-        Spread::Rectangular,
-    ));
+    let each = rectangular(Z_TOLERANCE).mm();
+    budget.add(Line::of(Input::Distance, each, root(&|_| line.slope)));
+    let table = Line::of(Input::Table, rectangular(TABLE_TOLERANCE).deg(), 1.0);
+    budget.add(table.at(0.0).spread(Spread::Rectangular));
+    let angle = Angle::from_rad(rectangular(LEVER_TOLERANCE)).deg();
+    let per_deg = taper.abs() * lever.tan().abs();
+    let tilt = Line::of(Input::LeverAngle, angle, per_deg).at(lever.to_degrees());
+    budget.add(tilt.spread(Spread::Rectangular));
     let runout = left_of_runout(planes, root(&|_| 1.0));
     let unproven = match runout {
         Some(ref line) => {
@@ -350,43 +333,9 @@ fn left_of_runout(planes: &[&Plane], per_mm: f64) -> Option<Line> {
     }
     if bound > Length::ZERO {
         let each = bound * DISC;
-        return Some(Line {
-            quantity: "runout left at each z",
-            value: "0 µm".to_owned(),
-            distribution: format!("within a disc of {:.1} µm, independent", bound.um()),
-            sensitivity: format!("{:.4}°/µm", per_mm / 1000.0),
-            contribution: each.mm() * per_mm,
-            spread: Spread::Normal,
-            apart: false,
-        });
+        let line = Line::of(Input::RunoutEach, each.mm(), per_mm).at(0.0);
+        return Some(line.spread(Spread::Disc));
     }
     let lean = lean?;
-    let each = lean.angle_uncertainty();
-    Some(angle_line(
-        lean.line(),
-        each,
-        format!("normal, s = {:.4}°", each.deg()),
-        Spread::Normal,
-    ))
-}
-
-fn angle_line(quantity: &'static str, u: Angle, distribution: String, spread: Spread) -> Line {
-    Line {
-        quantity,
-        value: "0°".to_owned(),
-        distribution,
-        sensitivity: "1°/°".to_owned(),
-        contribution: u.deg(),
-        spread,
-        apart: false,
-    }
-}
-
-/// The distances, as people read them: `2.0, 14.0 mm`.
-fn listed(edges: &[Edge]) -> String {
-    let each: Vec<String> = edges
-        .iter()
-        .map(|edge| format!("{:.1}", edge.z.mm()))
-        .collect();
-    format!("{} mm", each.join(", "))
+    Some(lean.line(lean.angle_uncertainty()))
 }

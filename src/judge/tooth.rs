@@ -1,6 +1,6 @@
 //! The figures of one tooth, each with its budget and with what it cannot see.
 
-use super::Budget;
+use super::answer::Answer;
 use super::bench::Bench;
 use super::figures::{
     Bound, Figure, ToothPlan, ToothValues, beyond_steps, flat_equivalent, own_edge_scatter,
@@ -8,10 +8,10 @@ use super::figures::{
 };
 use super::least::{Extreme, Measured, Reading};
 use super::lines::{
-    curve_line, edge_apart_line, encoder_line, indicator_error, indicator_lines, moved_line,
-    scatter_line,
+    edge_apart_line, encoder_line, family_line, indicator_error, indicator_lines, moved_line,
 };
 use super::part::{EdgeReading, Fitted, Move, Part};
+use super::{Budget, Input, Line};
 use crate::card::Name;
 use crate::fit::{Choice, Fit, Laid};
 use crate::quantity::{Angle, Length};
@@ -130,16 +130,16 @@ impl<'a> Reader<'a> {
             slope.mm() * self.edge_angle_scatter().rad(),
         ];
         let scatter = scatter.iter().map(|u| u * u).sum::<f64>().sqrt();
-        budget.add(scatter_line("scatter of the readings", scatter, "mm"));
+        budget.add(Line::departure(Input::Readings, scatter));
         let error = self.error_against_edge(extreme, slope);
         let steps = self
             .edge_rounding()
             .mm()
             .hypot(self.land_rounding(extreme).mm());
-        for line in indicator_lines(self.bench, error.mm(), Length::from_mm(steps), 1.0, "mm") {
+        for line in indicator_lines(self.bench, error.mm(), Length::from_mm(steps), 1.0) {
             budget.add(line);
         }
-        self.add_moves(&mut budget, "mm", pick);
+        self.add_moves(&mut budget, pick);
         budget
     }
 
@@ -208,7 +208,7 @@ impl<'a> Reader<'a> {
 
     /// The same with weights, for a figure that grows by `height` per mm of the edge's height and by
     /// `angle` per radian of its arc.
-    fn edge_answers(
+    pub fn edge_answers(
         &self,
         height: f64,
         angle: f64,
@@ -285,33 +285,41 @@ impl<'a> Reader<'a> {
         })
     }
 
-    pub fn relief_budget(&self, choice: &Choice) -> Budget {
-        let fit = &choice.best;
-        let mut budget = Budget::default();
-        let weights = self.weights(|laid| laid.curve.relief_angle().deg());
+    /// How the relief angle answers, in degrees; nothing where the fit does not.
+    pub fn relief_answer(&self, fit: &Fit) -> Option<Answer> {
+        let response = self.fitted.response.as_ref()?;
         let own = fit.relief_angle().standard_uncertainty.deg();
-        let moved = self.by_arc(&weights);
-        self.add_fit_lines(&mut budget, &weights, own, moved, "deg");
-        self.add_moves(&mut budget, "deg", &|values| values.relief_deg);
-        budget.add(curve_line(choice.relief_averaged().deviation(), "deg"));
+        let relief = |laid: &Laid| laid.curve.relief_angle().deg();
+        Some(self.answer(response, relief, own))
+    }
+
+    /// How the drop answers, in mm; nothing where the fit does not.
+    pub fn drop_answer(&self, fit: &Fit, plan: &ToothPlan) -> Option<Answer> {
+        let response = self.fitted.response.as_ref()?;
+        let drop = fit.drop_below_edge(plan.check, plan.trust);
+        let of = |laid: &Laid| laid.drop_below_edge(plan.check, plan.trust).mm();
+        Some(self.answer(response, of, drop.standard_uncertainty.mm()))
+    }
+
+    pub fn relief_budget(&self, choice: &Choice) -> Budget {
+        let Some(answer) = self.relief_answer(&choice.best) else {
+            return Budget::unknown();
+        };
+        let mut budget = self.budget_of(&answer);
+        self.add_moves(&mut budget, &|values| values.relief_deg);
+        budget.add(family_line(choice.relief_averaged().deviation()));
         budget
     }
 
     fn drop_budget(&self, choice: &Choice, plan: &ToothPlan) -> Budget {
         let fit = &choice.best;
-        let mut budget = Budget::default();
-        let weights = self.weights(|laid| laid.drop_below_edge(plan.check, plan.trust).mm());
-        let own = fit
-            .drop_below_edge(plan.check, plan.trust)
-            .standard_uncertainty
-            .mm();
-        let moved = self.by_arc(&weights);
-        self.add_fit_lines(&mut budget, &weights, own, moved, "mm");
-        self.add_moves(&mut budget, "mm", &|values| values.drop_mm);
-        budget.add(curve_line(
-            choice.drop_averaged(plan.check, plan.trust).deviation(),
-            "mm",
-        ));
+        let Some(answer) = self.drop_answer(fit, plan) else {
+            return Budget::unknown();
+        };
+        let mut budget = self.budget_of(&answer);
+        self.add_moves(&mut budget, &|values| values.drop_mm);
+        let averaged = choice.drop_averaged(plan.check, plan.trust);
+        budget.add(family_line(averaged.deviation()));
         budget.add(edge_apart_line(fit, plan.trust));
         budget
     }
@@ -321,14 +329,7 @@ impl<'a> Reader<'a> {
         let step = 1e-5;
         let either_side = self.flat_of(drop_mm + step, plan) - self.flat_of(drop_mm - step, plan);
         let per_mm = either_side / (2.0 * step);
-        let mut budget = drop.emptied();
-        for line in drop.lines() {
-            let mut line = line.clone();
-            line.sensitivity = format!("through the drop, {:.4} deg/µm", per_mm / 1000.0);
-            line.contribution *= per_mm.abs();
-            budget.add(line);
-        }
-        budget
+        drop.scaled(per_mm)
     }
 
     /// The angle of the flat land with the same drop, in degrees.
@@ -337,75 +338,17 @@ impl<'a> Reader<'a> {
         flat_equivalent(Length::from_mm(drop_mm), plan.check, plan.circle, surface)
     }
 
-    /// Change of a figure of the fit with the drop of each point, in its unit per mm.
-    pub fn weights(&self, figure: impl Fn(&Laid) -> f64) -> Vec<f64> {
-        let response = self.fitted.response.as_ref();
-        response
-            .map(|response| response.weights(figure))
-            .unwrap_or_default()
-    }
-
-    /// What chance and the indicator bring to a figure of the fit.
-    ///
-    /// `own` is the fit's uncertainty of it, which holds the edge's play and steps too, since the
-    /// fit weighs the edge with them; they have lines of their own here. `moved` is by how much the
-    /// figure grows with the edge's arc, per radian.
-    pub fn add_fit_lines(
-        &self,
-        budget: &mut Budget,
-        weights: &[f64],
-        own: f64,
-        moved: f64,
-        unit: &str,
-    ) {
-        // All drops grow together when the edge is read too high.
-        let edge: f64 = match self.tooth.edge.height_uncertainty {
-            Some(_) => weights.iter().sum(),
-            None => 0.0,
-        };
-        let shared = edge * self.part.edge_prior.mm();
-        let chance = (own * own - shared * shared).max(0.0).sqrt();
-        budget.add(scatter_line(
-            "scatter of the readings and fit",
-            chance.hypot(moved * self.edge_angle_scatter().rad()),
-            unit,
-        ));
-        let at = self.tooth.edge.angle.value;
-        let height = self.tooth.edge.height;
-        let points = self
-            .fitted
-            .points
-            .iter()
-            .zip(weights)
-            .map(|(point, weight)| {
-                let travel = height - point.drop + self.part.swing(at + point.arc);
-                (travel, -weight)
-            });
-        let readings: Vec<(Length, f64)> = points.chain(self.edge_answers(edge, moved)).collect();
-        let error = indicator_error(&self.bench.gauge.indicator, &readings);
-        for line in indicator_lines(self.bench, error, self.edge_rounding(), edge, unit) {
-            budget.add(line);
-        }
-        let steps = self.tooth.edge.steps.deg();
-        budget.add(encoder_line(
-            self.bench,
-            moved * 1f64.to_radians(),
-            steps,
-            unit,
-        ));
-    }
-
-    pub fn add_moves(&self, budget: &mut Budget, unit: &str, pick: &dyn Fn(&ToothValues) -> f64) {
+    pub fn add_moves(&self, budget: &mut Budget, pick: &dyn Fn(&ToothValues) -> f64) {
         for each in self.moves {
             let change = each.change[self.index].as_ref().map(pick);
-            budget.add(moved_line(&each.source, change, unit));
+            budget.add(moved_line(&each.source, change));
         }
     }
 
-    pub fn encoder(&self, slope: Length) -> super::Line {
+    pub fn encoder(&self, slope: Length) -> Line {
         let step = self.tooth.edge.steps;
         let per_deg = slope.mm() * 1f64.to_radians();
-        encoder_line(self.bench, per_deg, step.deg(), "mm")
+        encoder_line(self.bench, per_deg, step.deg())
     }
 
     pub fn slope_of_carried_edge(&self) -> Length {
@@ -419,19 +362,6 @@ impl<'a> Reader<'a> {
     /// Uncertainty of the edge's angle but for the encoder's steps.
     pub fn edge_angle_scatter(&self) -> Angle {
         beyond_steps(self.tooth)
-    }
-
-    /// Change of a figure of the fit with the edge's arc, in its unit per radian: found further back,
-    /// every place has what lies deeper behind it, and a carried edge is placed lower itself.
-    pub fn by_arc(&self, weights: &[f64]) -> f64 {
-        let Some(fit) = self.fit() else {
-            return 0.0;
-        };
-        let carried = self.slope_of_carried_edge();
-        let points = self.fitted.points.iter().zip(weights);
-        points
-            .map(|(point, weight)| weight * (fit.curve.slope(point.arc) - carried).mm())
-            .sum()
     }
 
     /// Fall of the measured land per radian of arc.

@@ -1,13 +1,12 @@
 //! The width behind an edge that has no relief: a margin, a wear land, or a land that rises.
 
-use super::Budget;
 use super::figures::{Figure, ToothPlan, ToothValues};
-use super::lines::{curve_line, scatter_line};
-use super::source::{DIAMETER_TOLERANCE, rectangular};
+use super::lines::{family_line, play};
+use super::source::{diameter_tolerance, rectangular};
 use super::tooth::{Reader, distrust};
-use super::{Line, Spread};
+use super::{Budget, Input, Line, Spread};
 use crate::card::Name;
-use crate::fit::{Choice, Family, Fit, Response};
+use crate::fit::{Choice, Family, Fit, Laid, Response};
 use crate::quantity::{Angle, Estimate, Length};
 use crate::shape::Tip;
 
@@ -106,29 +105,16 @@ impl Reader<'_> {
         /// So far beyond the whole land its distribution reaches that a range of 95 % holds it.
         const BEYOND: f64 = 0.95;
         let rest = (self.along(plan.end).mm() - found).max(0.0) / BEYOND;
-        Line {
-            quantity: "relief not told from none",
-            value: "0 mm more".to_owned(),
-            distribution: format!("rectangular from 0 to {rest:.1} mm, a little beyond the land"),
-            sensitivity: "1".to_owned(),
-            contribution: rectangular(rest),
-            spread: Spread::Upwards,
-            apart: false,
-        }
+        Line::departure(Input::NoRelief, rectangular(rest)).spread(Spread::Upwards)
     }
 
     /// The uncertainty of the width of a whole land, in mm: its arc goes with the diameter.
     fn whole_land_budget(&self, width: f64) -> Budget {
         let mut budget = self.ends_budget();
-        budget.add(Line {
-            quantity: "diameter",
-            value: format!("{:.3} mm", self.part.clamping.radius.mm() * 2.0),
-            distribution: format!("rectangular ± {:.1} %", DIAMETER_TOLERANCE * 100.0),
-            sensitivity: format!("{:.2} µm/%", width * 10.0),
-            contribution: rectangular(width * DIAMETER_TOLERANCE),
-            spread: Spread::Rectangular,
-            apart: false,
-        });
+        let diameter = self.part.clamping.radius * 2.0;
+        let within = rectangular(diameter_tolerance(diameter)).mm();
+        let line = Line::of(Input::Diameter, within, width / diameter.mm());
+        budget.add(line.at(diameter.mm()).spread(Spread::Rectangular));
         if let Tip::Ball(ball) = self.part.clamping.tip {
             budget.add(self.late_end_line(ball));
         }
@@ -142,38 +128,30 @@ impl Reader<'_> {
         let rolled = Length::from_mm((2.0 * ball.mm() * hysteresis.mm()).sqrt());
         // The root of what is anywhere between nothing and one scatters by this.
         let each = rolled / 18f64.sqrt();
-        Line {
-            quantity: "hysteresis",
-            value: format!("{:.2} µm", hysteresis.um()),
-            distribution: format!("rectangular from 0 to {:.2} µm", hysteresis.um()),
-            sensitivity: format!("{:.0} µm of roll over the heel for all of it", rolled.um()),
-            contribution: each.mm(),
-            spread: Spread::Normal,
-            apart: false,
-        }
+        Line::bringing(Input::Hysteresis, play(hysteresis).mm(), each.mm()).at(hysteresis.mm())
     }
 
     /// The uncertainty of where a land begins and ends.
     fn ends_budget(&self) -> Budget {
         let mut budget = Budget::default();
         let ends = self.along(self.edge_angle_scatter()) * 2f64.sqrt();
-        budget.add(scatter_line("scatter of the land's ends", ends.mm(), "mm"));
+        budget.add(Line::departure(Input::LandEnds, ends.mm()));
         budget.add(self.encoder(self.part.clamping.radius * 2f64.sqrt()));
         budget
     }
 
     /// The uncertainty of a width that the curve shows.
     fn bare_budget(&self, choice: &Choice, plan: &ToothPlan) -> Budget {
-        let fit = &choice.best;
-        let mut budget = Budget::default();
         let width = |angle: Angle| self.along(angle).mm();
-        let weights = self.weights(|laid| width(laid.curve.without_relief(plan.end)));
-        let own = width(fit.without_relief(plan.end).standard_uncertainty);
-        let moved = self.by_arc(&weights);
-        self.add_fit_lines(&mut budget, &weights, own, moved, "mm");
-        self.add_moves(&mut budget, "mm", &|values| values.bare_mm);
+        let Some(response) = &self.fitted.response else {
+            return Budget::unknown();
+        };
+        let own = width(choice.best.without_relief(plan.end).standard_uncertainty);
+        let bare = |laid: &Laid| width(laid.curve.without_relief(plan.end));
+        let mut budget = self.budget_of(&self.answer(response, bare, own));
+        self.add_moves(&mut budget, &|values| values.bare_mm);
         let doubt = choice.without_relief_averaged(plan.end).about_chosen();
-        budget.add(curve_line(width(Angle::from_rad(doubt)), "mm"));
+        budget.add(family_line(width(Angle::from_rad(doubt))));
         budget
     }
 
@@ -181,23 +159,13 @@ impl Reader<'_> {
     /// land's curve by a micrometre could do so by a margin of a micrometre over the relief's
     /// tangent.
     fn hidden_budget(&self, margin: &Response, asked: Estimate<Angle>) -> Budget {
-        let mut budget = Budget::default();
         let width = |angle: Angle| self.along(angle).mm();
-        let weights = margin.weights(|laid| width(laid.curve.margin().unwrap_or(Angle::ZERO)));
         let own = width(asked.standard_uncertainty);
-        let moved = self.by_arc(&weights);
-        self.add_fit_lines(&mut budget, &weights, own, moved, "mm");
-        self.add_moves(&mut budget, "mm", &|values| values.bare_mm);
+        let of = |laid: &Laid| width(laid.curve.margin().unwrap_or(Angle::ZERO));
+        let mut budget = self.budget_of(&self.answer(margin, of, own));
+        self.add_moves(&mut budget, &|values| values.bare_mm);
         let hidden = width(asked.value).max(0.0);
-        budget.add(Line {
-            quantity: "margin too narrow to be told",
-            value: "0 µm".to_owned(),
-            distribution: format!("the readings ask for {:.1} µm", hidden * 1000.0),
-            sensitivity: "1".to_owned(),
-            contribution: hidden,
-            spread: Spread::Offset,
-            apart: false,
-        });
+        budget.add(Line::departure(Input::HiddenMargin, hidden).spread(Spread::Offset));
         budget
     }
 
@@ -210,22 +178,14 @@ impl Reader<'_> {
         let land = &self.tooth.land;
         let first = land.get(NOTICED).or(land.last()).map(|place| place.arc);
         let unseen = self.along(first.unwrap_or(self.tooth.end));
-        budget.add(Line {
-            quantity: "land before the first readings",
-            value: "0 µm".to_owned(),
-            distribution: format!("rectangular from 0 to {:.0} µm", unseen.um()),
-            sensitivity: "1".to_owned(),
-            contribution: rectangular(unseen).mm(),
-            spread: Spread::Upwards,
-            apart: false,
-        });
+        let within = rectangular(unseen).mm();
+        budget.add(Line::departure(Input::Unread, within).spread(Spread::Upwards));
         budget
     }
 
     /// The uncertainty of a margin's lean, which its curve takes as none: that of a line from the
     /// edge through what was read of it.
     pub fn margin_lean_budget(&self, fit: &Fit, margin: Angle) -> Budget {
-        let mut budget = Budget::default();
         let points = &self.fitted.points;
         let on_it = |arc: Angle| if arc <= margin { arc.rad() } else { 0.0 };
         let squares: f64 = points.iter().map(|point| on_it(point.arc).powi(2)).sum();
@@ -248,9 +208,9 @@ impl Reader<'_> {
             .unwrap_or(Length::ZERO)
             .mm();
         let both = edge.hypot(self.part.edge_prior.mm()) * weights.iter().sum::<f64>();
-        let (own, moved) = (chance.sqrt().hypot(both), self.by_arc(&weights));
-        self.add_fit_lines(&mut budget, &weights, own, moved, "deg");
-        self.add_moves(&mut budget, "deg", &|values| values.margin_lean_deg);
+        let own = chance.sqrt().hypot(both);
+        let mut budget = self.budget_of(&self.answer_by(&weights, own));
+        self.add_moves(&mut budget, &|values| values.margin_lean_deg);
         budget
     }
 }

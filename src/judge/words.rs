@@ -1,6 +1,6 @@
 //! Why a verdict is what it is, in plain words.
 
-use super::cure::{cure, outlook};
+use super::cure::outlook;
 use super::decide::Outcome;
 use super::figures::Figure;
 use super::known::Known;
@@ -128,20 +128,20 @@ fn settling(figure: &Figure, known: &Known, limit: Limit) -> String {
     let weighs = format!(
         "; most of the uncertainty ({:.0} %) is {}",
         share * 100.0,
-        line.quantity
+        line.input.name()
     );
     let outlook = outlook(budget, known, limit);
     let width = |half_width: f64| format!("± {}", amount(figure.name, half_width, half_width));
     let Some(first) = outlook.first else {
         return format!("{weighs}, which nothing at the bench makes smaller");
     };
-    let weighs = match cure(line.quantity) {
+    let weighs = match line.input.cure() {
         Some(_) => format!("{weighs}:"),
         None => format!("{weighs}, which nothing at the bench makes smaller; beside it"),
     };
     let narrowed = format!(
         "{weighs} {} would narrow the 95 % interval from {} to {}",
-        first.cure.what,
+        first.cure.what(),
         width(outlook.half_width),
         width(first.half_width)
     );
@@ -156,7 +156,7 @@ fn settling(figure: &Figure, known: &Known, limit: Limit) -> String {
     };
     format!(
         "{narrowed}, not enough to settle it; with {} as well it would be {}, {enough}",
-        second.cure.what.trim_end_matches(','),
+        second.cure.what().trim_end_matches(','),
         width(second.half_width)
     )
 }

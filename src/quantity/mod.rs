@@ -6,6 +6,7 @@ mod length;
 mod round;
 mod speed;
 mod time;
+mod units;
 
 pub use angle::{Angle, AngularSpeed};
 pub use estimate::Estimate;
@@ -13,6 +14,7 @@ pub use length::Length;
 pub use round::{rounded, with_uncertainty};
 pub use speed::Speed;
 pub use time::Time;
+pub use units::Units;
 
 /// Implements the arithmetic that a one-dimensional quantity has: sums, scaling, and the ratio of two.
 macro_rules! linear_quantity {

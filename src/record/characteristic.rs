@@ -123,13 +123,7 @@ pub(super) fn bounds(limit: Limit) -> Bounds {
 fn budget(figure: &Figure) -> Vec<BudgetLine> {
     let lines = figure.budget.iter().flat_map(|budget| budget.lines());
     lines
-        .map(|line| BudgetLine {
-            quantity: line.quantity.to_owned(),
-            value: line.value.clone(),
-            distribution: line.distribution.clone(),
-            sensitivity: line.sensitivity.clone(),
-            contribution: line.contribution,
-        })
+        .map(|line| super::budget::line(line, figure.name.unit()))
         .collect()
 }
 

@@ -40,6 +40,12 @@ pub(super) fn numbers_alone(mut one: Characteristic) -> Characteristic {
     });
     one.budget.retain(|line| line.contribution.is_finite());
     for line in &mut one.budget {
+        let known = |numbers: &BudgetNumbers| {
+            let estimate = numbers.estimate.unwrap_or(0.0);
+            let all = [estimate, numbers.standard_uncertainty, numbers.sensitivity];
+            all.iter().all(|number| number.is_finite())
+        };
+        line.numbers = line.numbers.take().filter(known);
         for text in [
             &mut line.value,
             &mut line.distribution,
@@ -115,6 +121,7 @@ mod tests {
                 distribution: "rectangular ± inf µm".to_owned(),
                 sensitivity: "NaN deg/µm".to_owned(),
                 contribution: 1.0,
+                numbers: None,
             }],
             conformity: Some(f64::NAN),
             propagation: None,

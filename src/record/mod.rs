@@ -2,6 +2,7 @@
 
 pub mod archive;
 mod assemble;
+mod budget;
 mod characteristic;
 mod compared;
 mod finite;

@@ -200,6 +200,25 @@ pub struct BudgetLine {
     pub sensitivity: String,
     /// Standard uncertainty it brings, in the characteristic's unit.
     pub contribution: f64,
+    /// The same as numbers; null in records of programs before 0.2.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub numbers: Option<BudgetNumbers>,
+}
+
+/// What a line of a budget says, as numbers.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct BudgetNumbers {
+    /// The best estimate of what is uncertain; null where that is a departure of the characteristic.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub estimate: Option<f64>,
+    /// Of estimate and uncertainty: `mm`, `deg`, `ms`, `um/min`, `um/m` or `1`.
+    pub unit: String,
+    /// Of what is uncertain.
+    pub standard_uncertainty: f64,
+    /// `normal`, `rectangular`, `upwards`, `disc`, `path`, `odds` or `offset`.
+    pub spread: String,
+    /// Change of the characteristic, in its unit, per unit of what is uncertain.
+    pub sensitivity: f64,
 }
 
 /// One tooth.

@@ -1,10 +1,11 @@
 //! A page to print for one record, with the digests that paper is held against the archive by.
 
-use super::figures::{self, Units};
+use super::figures;
 use super::page::{BETWEEN, FOOT, MARGIN, TOP, WIDTH};
 use super::sheet::{Anchor, Area, BODY, HEAD, SMALL, STRONG, Sheet};
 use super::table::{self, Table};
 use super::{page, typeface, words};
+use crate::quantity::Units;
 use crate::record::Record;
 
 /// What the archive says of a record, as it is printed.

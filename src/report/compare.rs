@@ -1,10 +1,11 @@
 //! Before and after a grind: as text, and drawn over each other on one page.
 
-use super::figures::{self, NOTHING, Units, trimmed};
+use super::figures::{self, NOTHING, trimmed};
 use super::page::{BETWEEN, MARGIN, TOP, WIDTH, footing};
 use super::sheet::{Anchor, Area, BODY, HEAD, LEADING, SMALL, Sheet};
 use super::{lettering, page, plots, sheet, typeface, words};
 use crate::error::Result;
+use crate::quantity::Units;
 use crate::quantity::with_uncertainty;
 use crate::record::{Compared, Moved, Record, Side, Stock};
 

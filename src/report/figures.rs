@@ -1,39 +1,12 @@
 //! Figures as people read them, in the unit they chose.
 
-use crate::quantity::{Length, rounded, with_uncertainty};
+use crate::quantity::{Units, rounded, with_uncertainty};
 use crate::record::{Bound, Bounds, Characteristic, FeatureFacts};
-
-/// The unit that lengths are shown in. Records stay in millimetres.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum Units {
-    /// Millimetres.
-    #[default]
-    Metric,
-    /// Inches.
-    Inch,
-}
 
 /// What stands where there is no value.
 pub(super) const NOTHING: &str = "—";
 
 impl Units {
-    /// A value of a record as it is shown; `unit` is the record's.
-    pub(super) fn shown(self, value: f64, unit: &str) -> f64 {
-        match (self, unit) {
-            (Units::Inch, "mm") => Length::from_mm(value).inches(),
-            _ => value,
-        }
-    }
-
-    /// The sign of the unit that a record's unit is shown in.
-    pub(super) fn sign(self, unit: &str) -> &str {
-        match (self, unit) {
-            (Units::Inch, "mm") => "in",
-            (_, "deg") => "°",
-            _ => unit,
-        }
-    }
-
     /// A plain length: `20 mm`.
     pub(super) fn length(self, mm: f64) -> String {
         format!("{} {}", trimmed(self.shown(mm, "mm")), self.sign("mm"))

@@ -1,8 +1,7 @@
 //! A record's sentences with their lengths in inches. The record itself stays metric.
 
-use super::Units;
 use super::figures::trimmed;
-use crate::quantity::Length;
+use crate::quantity::{Length, Units};
 use crate::record::Record;
 use regex::{Captures, Regex};
 use std::borrow::Cow;
@@ -16,11 +15,9 @@ impl Units {
             return Cow::Borrowed(record);
         }
         let mut record = record.clone();
-        let budgets = record.characteristics.iter_mut().flat_map(|figure| {
-            let lines = figure.budget.iter_mut();
-            let lines = lines.flat_map(|l| [&mut l.value, &mut l.distribution, &mut l.sensitivity]);
-            lines.chain([&mut figure.why]).chain(&mut figure.remedy)
-        });
+        let figures = record.characteristics.iter_mut();
+        let figures =
+            figures.flat_map(|figure| [&mut figure.why].into_iter().chain(&mut figure.remedy));
         let about = &mut record.about;
         let whole = about.gauge.iter_mut().chain(&mut about.assumptions);
         let whole = whole.chain(&mut about.history).chain(&mut record.warnings);
@@ -28,7 +25,7 @@ impl Units {
             .doubts
             .iter_mut()
             .flat_map(|d| [&mut d.seen, &mut d.cure]);
-        for sentence in budgets.chain(whole).chain(doubts) {
+        for sentence in figures.chain(whole).chain(doubts) {
             *sentence = in_inches(sentence);
         }
         Cow::Owned(record)

@@ -24,10 +24,12 @@ mod typeface;
 mod words;
 mod would_show;
 
+pub use crate::quantity::Units;
 pub use certificate::{Kept, certificate};
 pub use compare::{compare_svg, compare_text};
-pub use figures::{Units, allowed, in_words};
 pub use page::{is_drawn_from, svg, svg_by, svg_in};
+pub use figures::{allowed, in_words};
+pub use page::{is_drawn_from, svg, svg_in};
 pub use rank::{by_flute, deciding};
 pub use text::{TextStyle, line, text};
 pub use trend::trend_text;

@@ -1,8 +1,8 @@
 //! What to do, what weighs most, warnings: running text in two columns.
 
-use super::figures::Units;
 use super::sheet::{Anchor, Area, BODY, Face, LEADING, SMALL, STRONG, Sheet};
 use super::{lettering, rank, sheet, typeface, words};
+use crate::quantity::Units;
 use crate::quantity::rounded;
 use crate::record::{BudgetLine, Characteristic, Record, Verdict};
 

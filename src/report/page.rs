@@ -1,11 +1,12 @@
 //! The whole page: what stands where on one sheet of A4.
 
-use super::figures::{self, Units};
+use super::figures;
 use super::sheet::{
     Anchor, Area, BODY, HEAD, LEADING, PAGE_HEIGHT, PAGE_WIDTH, SMALL, STRONG, Sheet,
 };
 use super::{lettering, notes, plots, section, table, typeface, words, would_show};
 use crate::error::Result;
+use crate::quantity::Units;
 use crate::record::{Flute, Record};
 
 pub(super) const MARGIN: i32 = 1400;

@@ -2,10 +2,11 @@
 
 use super::canvas::{Canvas, Pen, undrawn};
 use super::clip::{self, Window};
-use super::figures::{self, Units};
+use super::figures;
 use super::sheet::{Anchor, Area, SMALL, Sheet};
 use super::{lettering, scale, sheet, typeface, words};
 use crate::error::Result;
+use crate::quantity::Units;
 use crate::record::{Characteristic, FeatureFacts, Flute, LandSample, Verdict};
 use plotters::coord::types::RangedCoordf64;
 use plotters::prelude::{

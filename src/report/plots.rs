@@ -1,11 +1,11 @@
 //! Drop against arc, one small plot a flute, all of a feature on the same scales.
 
 use super::clip::Window;
-use super::figures::Units;
 use super::panel::{COVERAGE, Panel, TITLE, rise};
 use super::sheet::{Anchor, Area, SMALL, STRONG, Sheet};
 use super::{rank, typeface};
 use crate::error::Result;
+use crate::quantity::Units;
 use crate::record::{FeatureFacts, Flute, Record, same_tooth};
 
 /// No tool that is ground on a spindle is wider.

@@ -2,10 +2,11 @@
 
 use super::canvas::{Canvas, Pen, undrawn};
 use super::clip::{self, Window};
-use super::figures::{Units, trimmed};
+use super::figures::trimmed;
 use super::sheet::{Anchor, Area, SMALL, STRONG, Sheet};
 use super::{lettering, panel, plots, rank, scale, sheet, typeface};
 use crate::error::Result;
+use crate::quantity::Units;
 use crate::record::{FeatureFacts, Flute, LandSample, Record, Verdict};
 use plotters::coord::CoordTranslate;
 use plotters::prelude::{IntoDrawingArea, PathElement};

@@ -1,9 +1,10 @@
 //! The characteristics as a table, the worst flute first; each feature in one line when there is no
 //! room for all flutes.
 
-use super::figures::{self, Units};
+use super::figures;
 use super::sheet::{Anchor, Area, BODY, Face, SMALL, STRONG, Sheet};
 use super::{lettering, rank, sheet, typeface, words};
+use crate::quantity::Units;
 use crate::record::{Characteristic, Record, Verdict};
 
 /// Height of a line.

@@ -1,8 +1,9 @@
 //! A record as text: for a terminal, a log or a mail.
 
-use super::figures::{self, Units};
+use super::figures;
 use super::would_show::{LEAD, would_show};
 use super::{rank, words};
+use crate::quantity::Units;
 use crate::quantity::rounded;
 use crate::record::{Characteristic, PropagatedWay, Propagation, Record, Verdict};
 use anstyle::{AnsiColor, Style};
@@ -268,11 +269,12 @@ impl Page {
             ];
             for line in &one.budget {
                 let brings = units.shown(line.contribution, &one.unit);
+                let [value, distribution, sensitivity] = line.words(&one.unit, units);
                 cells.push([
                     words::harmless(&line.quantity),
-                    words::harmless(&line.value),
-                    words::harmless(&line.distribution),
-                    words::harmless(&line.sensitivity),
+                    words::harmless(&value),
+                    words::harmless(&distribution),
+                    words::harmless(&sensitivity),
                     format!("{} {sign}", rounded(brings, brings.abs())),
                 ]);
             }

@@ -1,7 +1,8 @@
 //! A tool through its regrinds as text, and how many are left in a sentence.
 
-use super::figures::{Units, allowed};
+use super::figures::allowed;
 use super::words;
+use crate::quantity::Units;
 use crate::record::{Bounds, FOLLOWED, Followed, Outlook, Trend};
 
 /// What is left of a feature in a sentence.

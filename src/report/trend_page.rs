@@ -1,12 +1,12 @@
 //! A tool through its regrinds as a page of four plots, with the line through its diameters.
 
-use super::figures::Units;
 use super::page::{MARGIN, TOP, WIDTH};
 use super::sheet::{Anchor, Area, BODY, HEAD, PAGE_HEIGHT, SMALL, STRONG, Sheet};
 use super::trend::left;
 use super::trend_plot::{Line, Over, Plot, Point, draw};
 use super::{typeface, words};
 use crate::error::Result;
+use crate::quantity::Units;
 use crate::record::{Bounds, FOLLOWED, Outlook, Trend};
 
 /// Places of the line in a regrind.

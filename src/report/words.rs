@@ -1,7 +1,8 @@
 //! What the picture and the text both say: the headline, who is meant, what to do.
 
-use super::figures::{self, Units};
+use super::figures;
 use super::rank;
+use crate::quantity::Units;
 use crate::record::{Characteristic, Record, Verdict};
 
 /// The cautions, in full on every report.

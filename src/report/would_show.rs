@@ -1,6 +1,7 @@
 //! The narrowest burr and land that the readings would have shown, in a line a feature.
 
-use super::figures::{Units, trimmed};
+use super::figures::trimmed;
+use crate::quantity::Units;
 use crate::record::{FeatureFacts, Record, WouldShow};
 
 /// How each line begins.

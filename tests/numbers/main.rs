@@ -1,5 +1,6 @@
 //! Statistics, fits and uncertainty against published values and general libraries.
 
+mod distribution;
 mod fits;
 mod quantiles;
 mod scipy;

@@ -1,20 +1,16 @@
 //! The figures of a fitted curve in a trial.
 
 use super::super::Random;
+use super::super::answer::Answer;
+use super::super::budget::{FEWEST, MANY};
 use super::super::figures::{ToothPlan, ToothValues, flat_equivalent};
 use super::super::tooth::Reader;
 use super::error_path::ErrorPath;
 use super::{Drawn, Room};
 use crate::card::Surface;
-use crate::fit::{Averaged, Choice, Curve, Laid, Likely};
+use crate::fit::{Averaged, Choice, Likely};
 use crate::quantity::{Angle, Length};
 use rand_distr::{ChiSquared, Distribution as _};
-
-/// Uncertainties on more degrees of freedom than this are taken as known for certain.
-const MANY: f64 = 200.0;
-
-/// On fewer than this Student's distribution has no standard deviation.
-const FEWEST: f64 = 3.0;
 
 /// A tooth's curve with what is uncertain about its figures.
 pub(super) struct CurveTrial {
@@ -55,14 +51,6 @@ pub(super) struct CurveFigures {
     pub flat_equivalent_deg: f64,
 }
 
-/// The readings that a fit was made of, as travels of the indicator.
-pub(super) fn travels<'r>(reader: &'r Reader) -> impl Iterator<Item = Length> + 'r {
-    let edge = reader.tooth.edge.angle.value;
-    let height = reader.tooth.edge.height;
-    let points = reader.fitted.points.iter();
-    points.map(move |point| height - point.drop + reader.part.swing(edge + point.arc))
-}
-
 impl CurveTrial {
     pub fn of(reader: &Reader, plan: &ToothPlan, path: &ErrorPath) -> Option<Self> {
         let choice: &Choice = reader.fitted.choice.as_ref().ok()?;
@@ -74,24 +62,17 @@ impl CurveTrial {
                 .map(|change| if change.is_finite() { change } else { 0.0 })
                 .collect()
         };
-        let weighed = |figure: &dyn Fn(&Laid) -> f64, own: f64, families: Averaged, by_source| {
-            let weights = reader.weights(figure);
-            let edge = match reader.tooth.edge.height_uncertainty {
-                Some(_) => weights.iter().sum(),
-                None => 0.0,
-            };
-            let shared: f64 = edge * reader.part.edge_prior.mm();
-            let chance = (own * own - shared * shared).max(0.0).sqrt();
-            Weighed {
-                value: figure(&fit.laid()),
-                families,
-                chance: if own > 0.0 { chance / own } else { 0.0 },
-                by_source,
-                by_arc: reader.by_arc(&weights),
-                errors: path.gathered(travels(reader).zip(weights)),
-                edge,
-            }
+        let weighed = |value: f64, answer: &Answer, own: f64, families, by_source| Weighed {
+            value,
+            families,
+            chance: if own > 0.0 { answer.chance / own } else { 0.0 },
+            by_source,
+            errors: path.gathered(answer.land.iter().copied()),
+            edge: answer.edge,
+            by_arc: answer.by_arc,
         };
+        let drop = fit.drop_below_edge(plan.check, plan.trust);
+        let relief = fit.relief_angle();
         let free = Some(fit.degrees_of_freedom.max(FEWEST))
             .filter(|free| *free < MANY)
             .and_then(|free| Some((free, ChiSquared::new(free).ok()?)));
@@ -104,16 +85,16 @@ impl CurveTrial {
             trust: plan.trust,
             draws_relief: plan.margin.is_none(),
             relief: weighed(
-                &|laid| relief(&laid.curve),
-                fit.relief_angle().standard_uncertainty.deg(),
+                relief.value.deg(),
+                &reader.relief_answer(fit)?,
+                relief.standard_uncertainty.deg(),
                 choice.relief_averaged(),
                 by_source(|values| values.relief_deg),
             ),
             drop: weighed(
-                &|laid| laid.drop_below_edge(plan.check, plan.trust).mm(),
-                fit.drop_below_edge(plan.check, plan.trust)
-                    .standard_uncertainty
-                    .mm(),
+                drop.value.mm(),
+                &reader.drop_answer(fit, plan)?,
+                drop.standard_uncertainty.mm(),
                 choice.drop_averaged(plan.check, plan.trust),
                 by_source(|values| values.drop_mm),
             ),
@@ -138,7 +119,9 @@ impl CurveTrial {
         let fitted = laid.drop_below_edge(self.check, self.trust).mm();
         let drop_mm = self.drop.drawn(fitted, drawn, room);
         CurveFigures {
-            relief_deg: self.relief.drawn(relief(&laid.curve), drawn, room),
+            relief_deg: self
+                .relief
+                .drawn(laid.curve.relief_angle().deg(), drawn, room),
             flat_equivalent_deg: flat_equivalent(
                 Length::from_mm(drop_mm),
                 self.check,
@@ -162,11 +145,7 @@ impl Weighed {
             + self.chance * (fitted - self.value)
             + moved
             + self.edge * (drawn.indicator_mm + drawn.edge_step_mm)
-            - error
+            + error
             + self.by_arc * drawn.turned()
     }
-}
-
-fn relief(curve: &Curve) -> f64 {
-    curve.relief_angle().deg()
 }

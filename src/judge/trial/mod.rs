@@ -161,7 +161,9 @@ impl ByLines {
         Some(Self {
             about: figure.drawn_about.or(figure.value)?,
             floor: figure.floor(),
-            lines: lines.map(|line| (line.contribution, line.spread)).collect(),
+            lines: lines
+                .map(|line| (line.contribution(), line.spread))
+                .collect(),
         })
     }
 
@@ -276,7 +278,7 @@ impl Chain {
             let Some(reader) = reader else { continue };
             travels.extend(reader.edge_readings().map(|reading| reading.travel));
             travels.extend(land.iter().flat_map(|land| land::travels(reader, land)));
-            travels.extend(curve::travels(reader));
+            travels.extend(reader.fit_travels());
         }
         let path = ErrorPath::over(&bench.gauge.indicator, travels);
         let each = readers.iter().zip(&plan.teeth).zip(lands).enumerate();

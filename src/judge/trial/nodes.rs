@@ -110,8 +110,10 @@ impl Nodes {
             for (change, spread) in self.by_source.iter().zip(spreads) {
                 let change = (change[at] - change[other]).abs();
                 match spread {
-                    Spread::Normal => variance += change.powi(2),
-                    Spread::Rectangular | Spread::Upwards => bounded += 3f64.sqrt() * change,
+                    Spread::Normal | Spread::Disc | Spread::Path => variance += change.powi(2),
+                    Spread::Rectangular | Spread::Upwards | Spread::Odds => {
+                        bounded += 3f64.sqrt() * change
+                    }
                     Spread::Offset => (),
                 }
             }

@@ -1,9 +1,10 @@
 //! Quantiles, an analysis of variance and a propagation of distributions.
 
 use super::{ask, close};
+use crate::distribution::Distribution;
 use crate::traces;
 use heelclear::fit::relief::flat_drop;
-use heelclear::judge::{Distribution, Tolerance, Trials, propagate};
+use heelclear::judge::{Tolerance, Trials, propagate};
 use heelclear::numeric::quantile;
 use heelclear::quantity::{Angle, Length};
 use heelclear::record::{Record, Trend};

@@ -2,10 +2,10 @@
 //! them are from memory, in `tests/reference/jcgm106_examples.csv`.
 
 use super::printed;
+use crate::distribution::Distribution;
 use heelclear::card::Limit;
 use heelclear::judge::{
-    Distribution, Outcome, Random, Tolerance, Trials, conformity_probability, decide, guard_factor,
-    propagate,
+    Outcome, Random, Tolerance, Trials, conformity_probability, decide, guard_factor, propagate,
 };
 use heelclear::numeric::quantile;
 use rand::Rng;

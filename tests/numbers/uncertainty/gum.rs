@@ -2,12 +2,13 @@
 //! `tests/reference/gum_*.csv`.
 
 use super::printed;
+use heelclear::card::Name;
 use heelclear::judge::{
-    Budget, Contribution, Line, Spread, combined, combined_correlated, covariance_of_results,
-    coverage_factor, effective_degrees_of_freedom,
+    Budget, Contribution, Figure, Input, Line, combined, combined_correlated,
+    covariance_of_results, effective_degrees_of_freedom,
 };
 use heelclear::numeric::linear::least_squares;
-use heelclear::numeric::moments;
+use heelclear::numeric::{moments, quantile};
 use nalgebra::{DMatrix, DVector};
 
 /// The end gauge's budget, in nm: rows of `gum_h1_end_gauge.csv`.
@@ -39,11 +40,10 @@ fn the_end_gauge_has_the_published_uncertainty() {
     // 16.7 from rounded contributions, 16.75 from unrounded ones: 16 either way.
     printed(free, 16.7, 0.1);
     assert_eq!(free.floor(), 16.0);
-    let factor = coverage_factor(0.99, Some(free)).unwrap();
+    let factor = quantile::student_t(0.995, free.floor()).unwrap();
     printed(factor, 2.92, 0.005);
     // The document multiplies the rounded 32 nm.
     printed(factor * whole.round(), 93.0, 0.5);
-    printed(coverage_factor(0.95, Some(free)).unwrap(), 2.12, 0.005);
 }
 
 #[test]
@@ -64,24 +64,28 @@ fn the_difference_of_the_end_gauges_has_the_published_uncertainty() {
 fn a_budget_adds_up_as_the_end_gauge_does() {
     let mut budget = Budget::default();
     for (_, one) in end_gauge() {
-        budget.add(Line {
-            quantity: "an input of the end gauge",
-            value: String::new(),
-            distribution: String::new(),
-            sensitivity: String::new(),
-            contribution: one.standard_uncertainty,
-            spread: Spread::Normal,
-            apart: false,
+        // Sensitivities are in what was multiplied already.
+        let line = Line::departure(Input::Study, one.standard_uncertainty);
+        budget.add(match one.degrees_of_freedom {
+            Some(free) => line.resting_on(free),
+            None => line,
         });
     }
     printed(budget.combined(), 31.664, 0.05);
     // Four inputs have no influence to first order.
-    let lines: Vec<f64> = budget
-        .lines()
-        .iter()
-        .map(|line| line.contribution)
-        .collect();
+    let lines: Vec<f64> = budget.lines().iter().map(Line::contribution).collect();
     assert_eq!(lines, [25.0, 16.6, 6.7, 5.8, 3.9, 2.9]);
+    // 2.12 for 95 % on its 16 degrees of freedom (table G.2), as every figure is told.
+    let figure = Figure::of(Name::EdgeSpread, None, 838.0, budget);
+    let known = figure.known(0.95).unwrap().unwrap();
+    let half_width = (known.interval[1] - known.interval[0]) / 2.0;
+    printed(half_width / known.standard_uncertainty, 2.12, 0.005);
+    // Its one-sided guard band by Student's distribution there: 1.746.
+    printed(
+        known.guard.below / known.standard_uncertainty,
+        1.746,
+        0.0005,
+    );
 }
 
 #[test]
@@ -91,9 +95,10 @@ fn infinitely_many_degrees_of_freedom_are_the_normal() {
         degrees_of_freedom: None,
     };
     assert_eq!(effective_degrees_of_freedom(&[sure]), None);
-    printed(coverage_factor(0.95, None).unwrap(), 1.960, 0.0005);
-    assert_eq!(coverage_factor(0.95, Some(0.5)), None);
-    assert_eq!(coverage_factor(1.0, None), None);
+    let mut budget = Budget::default();
+    budget.add(Line::departure(Input::Study, 1.0).resting_on(f64::INFINITY));
+    printed(budget.quantile(0.975).unwrap(), 1.960, 0.0005);
+    assert_eq!(budget.quantile(1.0), None);
 }
 
 #[test]

@@ -1,0 +1,88 @@
+//! How one figure of a fitted curve answers everything that its fit was made from.
+
+use super::lines::{encoder_line, indicator_error, indicator_lines};
+use super::tooth::Reader;
+use super::{Budget, Input, Line};
+use crate::fit::{Laid, Response};
+use crate::quantity::Length;
+
+/// What a figure of the fit hangs on, in its unit. The budget words it as lines, trials draw it.
+pub(super) struct Answer {
+    /// Of what the fit leaves open of the figure, by chance: the edge's play and steps, with which
+    /// the fit weighs the edge, are told apart.
+    pub chance: f64,
+    /// Degrees of freedom that this rests on.
+    pub free: f64,
+    /// The readings that the land hangs on: where the indicator stands, and by how much the figure
+    /// grows with each, per mm.
+    pub land: Vec<(Length, f64)>,
+    /// Growth with the edge's height, per mm: all drops grow together when the edge is read too high.
+    pub edge: f64,
+    /// Growth with the edge's arc, per radian.
+    pub by_arc: f64,
+}
+
+impl Reader<'_> {
+    /// How `figure` answers, of which the fit leaves open `own`.
+    pub fn answer(&self, response: &Response, figure: impl Fn(&Laid) -> f64, own: f64) -> Answer {
+        self.answer_by(&response.weights(figure), own)
+    }
+
+    /// The same of a figure that grows with the drop of each point by these weights, per mm.
+    pub fn answer_by(&self, weights: &[f64], own: f64) -> Answer {
+        let edge: f64 = match self.tooth.edge.height_uncertainty {
+            Some(_) => weights.iter().sum(),
+            None => 0.0,
+        };
+        let shared = edge * self.part.edge_prior.mm();
+        let land = self.fit_travels().zip(weights);
+        Answer {
+            free: self
+                .fitted
+                .fit()
+                .map_or(f64::INFINITY, |fit| fit.degrees_of_freedom),
+            chance: (own * own - shared * shared).max(0.0).sqrt(),
+            land: land.map(|(travel, weight)| (travel, -weight)).collect(),
+            edge,
+            by_arc: self.by_arc(weights),
+        }
+    }
+
+    /// Where the indicator stands on the readings that a fit was made of.
+    pub fn fit_travels(&self) -> impl Iterator<Item = Length> + '_ {
+        let (edge, height) = (self.tooth.edge.angle.value, self.tooth.edge.height);
+        let points = self.fitted.points.iter();
+        points.map(move |point| height - point.drop + self.part.swing(edge + point.arc))
+    }
+
+    /// A budget with what chance, the indicator and the encoder bring.
+    pub fn budget_of(&self, answer: &Answer) -> Budget {
+        let mut budget = Budget::default();
+        let turned = answer.by_arc * self.edge_angle_scatter().rad();
+        let chance = answer.chance.hypot(turned);
+        budget.add(Line::departure(Input::ReadingsAndFit, chance).resting_on(answer.free));
+        let on_edge = self.edge_answers(answer.edge, answer.by_arc);
+        let readings: Vec<(Length, f64)> = answer.land.iter().copied().chain(on_edge).collect();
+        let error = indicator_error(&self.bench.gauge.indicator, &readings);
+        for line in indicator_lines(self.bench, error, self.edge_rounding(), answer.edge) {
+            budget.add(line);
+        }
+        let steps = self.tooth.edge.steps.deg();
+        let per_deg = answer.by_arc * 1f64.to_radians();
+        budget.add(encoder_line(self.bench, per_deg, steps));
+        budget
+    }
+
+    /// Change of a figure of the fit with the edge's arc, in its unit per radian: found further back,
+    /// every place has what lies deeper behind it, and a carried edge is placed lower itself.
+    fn by_arc(&self, weights: &[f64]) -> f64 {
+        let Some(fit) = self.fitted.fit() else {
+            return 0.0;
+        };
+        let carried = self.slope_of_carried_edge();
+        let points = self.fitted.points.iter().zip(weights);
+        points
+            .map(|(point, weight)| weight * (fit.curve.slope(point.arc) - carried).mm())
+            .sum()
+    }
+}
