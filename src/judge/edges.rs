@@ -23,12 +23,11 @@ impl Part<'_> {
             .spread
             .and_then(|(high, low)| Some((high, low, base[high].as_ref()?, base[low].as_ref()?)));
         let Some((high, low, top, bottom)) = pair else {
-            let why = if plan.teeth.len() < 2 {
-                "a tool with one flute has one edge"
+            return if plan.teeth.len() < 2 {
+                Figure::of_nothing(name, "a tool with one flute has one edge")
             } else {
-                "not every edge was found"
+                Figure::missing(name, None, "not every edge was found".to_owned())
             };
-            return Figure::missing(name, None, why.to_owned());
         };
         let value = top.edge_height_mm - bottom.edge_height_mm;
         let mut budget = Budget::default();
@@ -85,12 +84,11 @@ impl Part<'_> {
         let found = self.spacing_deviations();
         let worst = plan.spacing.zip(found);
         let Some((worst, found)) = worst else {
-            let why = if plan.teeth.len() < 2 {
-                "a tool with one flute has no spacing"
+            return if plan.teeth.len() < 2 {
+                Figure::of_nothing(name, "a tool with one flute has no spacing")
             } else {
-                "not every edge was found"
+                Figure::missing(name, None, "not every edge was found".to_owned())
             };
-            return Figure::missing(name, None, why.to_owned());
         };
         let next = (worst + 1) % plan.teeth.len();
         let value = found.deviations[worst].deg();

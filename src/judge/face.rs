@@ -73,17 +73,9 @@ fn of_slides(slides: &[Slide], feature: &Feature, bench: &Bench) -> Figure {
         Some(RUNOUT_UNKNOWN.to_owned())
     };
     Figure {
-        name: Name::FaceAngle,
-        tooth: None,
-        value: Some(value),
         budget: runout_known.then_some(budget),
-        at: None,
         unproven,
-        blind: None,
-        bound: None,
-        draws: None,
-        drawn_about: None,
-        unsettled: false,
+        ..Figure::of(Name::FaceAngle, None, value, Budget::default())
     }
 }
 

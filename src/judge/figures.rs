@@ -20,6 +20,8 @@ pub struct Figure {
     pub budget: Option<Budget>,
     /// Where on the encoder it lies, where it lies anywhere.
     pub at: Option<Angle>,
+    /// Whether the tool has such a thing at all: one with a single edge has neither spread nor spacing.
+    pub applies: bool,
     /// Why there is no value, or why it proves nothing; the verdict can then only be undecided.
     pub unproven: Option<String>,
     /// What may hide something worse; a pass can then only be undecided, a fail stands.
@@ -51,6 +53,7 @@ impl Figure {
             tooth,
             value: Some(value),
             budget: Some(budget),
+            applies: true,
             at: None,
             unproven: None,
             blind: None,
@@ -74,6 +77,14 @@ impl Figure {
         }
     }
 
+    /// A figure of something that the tool does not have.
+    pub(super) fn of_nothing(name: Name, why: &str) -> Self {
+        Self {
+            applies: false,
+            ..Self::missing(name, None, why.to_owned())
+        }
+    }
+
     /// A figure that could not be had, and why.
     pub fn missing(name: Name, tooth: Option<usize>, why: String) -> Self {
         Self {
@@ -81,6 +92,7 @@ impl Figure {
             tooth,
             value: None,
             budget: None,
+            applies: true,
             at: None,
             unproven: Some(why),
             blind: None,

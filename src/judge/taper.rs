@@ -298,17 +298,14 @@ fn of_flute(flute: usize, planes: &[&Plane], edges: &[Edge]) -> Figure {
         None => Some(super::feature::RUNOUT_UNKNOWN.to_owned()),
     };
     Figure {
-        name: Name::BackTaper,
-        tooth: Some(flute),
-        value: Some(taper.to_degrees()),
         budget: runout.map(|_| budget),
-        at: None,
         unproven,
-        blind: None,
-        bound: None,
-        draws: None,
-        drawn_about: None,
-        unsettled: false,
+        ..Figure::of(
+            Name::BackTaper,
+            Some(flute),
+            taper.to_degrees(),
+            Budget::default(),
+        )
     }
 }
 

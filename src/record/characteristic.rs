@@ -23,7 +23,7 @@ pub(super) fn characteristic(
     let read = figure.value.filter(|value| value.is_finite());
     let value = known.map(|known| known.value).or(read);
     // A tool with one flute has neither spread nor spacing: a limit on them is met by nothing.
-    let applies = value.is_some() || limit.is_none() || !single_edge(figure);
+    let applies = value.is_some() || limit.is_none() || figure.applies;
     let outcome = limit.filter(|_| applies).map(|limit| match known {
         _ if figure.unproven.is_some() => Outcome::Undecided,
         Some(known) => match judge::decide_guarded(known.value, known.guard, limit) {
@@ -102,14 +102,6 @@ fn propagation(known: &Known, unsettled: bool) -> Option<Propagation> {
         first_order: way(known.first_order),
         distributions: way(drawn),
     })
-}
-
-fn single_edge(figure: &Figure) -> bool {
-    matches!(figure.name, Name::EdgeSpread | Name::FluteSpacing)
-        && figure
-            .unproven
-            .as_ref()
-            .is_some_and(|why| why.contains("one flute"))
 }
 
 /// The limit as the record has it.
