@@ -1,6 +1,6 @@
 //! Whether a fit can be trusted: what its residuals show, and what the data could not tell.
 
-use crate::quantity::Length;
+use crate::quantity::{Length, told};
 use std::fmt;
 
 /// A reason not to rely on figures from a fit.
@@ -42,8 +42,8 @@ impl fmt::Display for Doubt {
             ),
             Doubt::Systematic(rms) => write!(
                 f,
-                "the land departs from the curve in slow waves of {:.1} µm rms",
-                rms.um()
+                "the land departs from the curve in slow waves of {} rms",
+                told::um(*rms, 1)
             ),
             Doubt::FewPoints { points, parameters } => {
                 write!(f, "only {points:.0} points for {parameters} parameters")
@@ -58,8 +58,8 @@ impl fmt::Display for Doubt {
             ),
             Doubt::EdgeApart(below) => write!(
                 f,
-                "the edge was measured {:.1} µm {} where the land's curve begins",
-                below.um().abs(),
+                "the edge was measured {} {} where the land's curve begins",
+                told::um(below.abs(), 1),
                 if below.mm() > 0.0 { "above" } else { "below" }
             ),
         }

@@ -4,7 +4,7 @@ use super::climb::{Climb, Ride};
 use super::doubt::{Doubt, DoubtKind, Leaves};
 use super::feature::FeatureJudgement;
 use crate::card::{Feature, GaugeCard, StylusShape};
-use crate::quantity::{Angle, Length};
+use crate::quantity::{Angle, Length, told};
 use crate::shape::FaceFall;
 use crate::trace::Merged;
 use nalgebra::{Matrix3, Vector3};
@@ -71,11 +71,9 @@ pub fn doubt_of_ball(
         touches: Vec::new(),
         leaves: Leaves::Undecided,
         seen: format!(
-            "the climbs onto the edges show a ball of {:.3} ± {:.3} mm radius at the most, and the gauge card states {:.3} mm",
-            radius,
-            own * 2.0,
-            card.mm()
-        ),
+            "the climbs onto the edges show a ball of {} radius at the most, and the gauge card states {}",
+            told::with_uncertainty_um(Length::from_mm(radius), Length::from_mm(own * 2.0)),
+            told::mm(card, 3)),
         cure: "measure the stylus' ball, correct `radius_mm`, and judge again".to_owned(),
     })
 }

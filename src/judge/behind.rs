@@ -5,7 +5,7 @@ use super::figures::{Figure, ToothPlan, standing};
 use super::least::Measured;
 use super::part::Part;
 use crate::card::{Feature, Name};
-use crate::quantity::{Angle, Length};
+use crate::quantity::{Angle, Length, told};
 use crate::shape::Tooth;
 
 /// A surface behind the land is clear of the limit when it is so by this many standard
@@ -83,9 +83,9 @@ fn in_the_gap(tooth: &Tooth, end: Angle, stands: Length, u: Length) -> Option<(A
 
 fn doubt(asked: Angle, tooth: usize, arc: Angle, clear: Length) -> Doubt {
     let stands = if clear < Length::ZERO {
-        format!("{:.1} µm above the edge", -clear.um())
+        format!("{} above the edge", told::um(-clear, 1))
     } else {
-        format!("only {:.1} µm clear of the work", clear.um())
+        format!("only {} clear of the work", told::um(clear, 1))
     };
     Doubt {
         kind: DoubtKind::LandLonger,

@@ -4,7 +4,7 @@ use super::lean::{Lean, Proof};
 use super::lines::indicator_error;
 use super::source::rectangular;
 use crate::card::{Encoder, Feature, GaugeCard, Indicator, Setup};
-use crate::quantity::{Angle, Length};
+use crate::quantity::{Angle, Length, told};
 use crate::shape::{Clamping, Covariance, Eccentricity, Lobes, RoundReading, Runout, along_axis};
 
 /// Everything beside the trace that a figure depends on.
@@ -139,9 +139,9 @@ fn nearest_reference(
     let lean = Lean::of_card(setup);
     let assumptions = setup.lean.iter().map(|bound| {
         format!(
-            "one reference trace gives no lean of the tool: its eccentricity is taken to grow by at most {:.1} µm over {} mm, as the gauge card states of the holder; a test bar does not show a bent tool, a second reference at another distance would",
-            bound.growth.um(),
-            bound.over.mm()
+            "one reference trace gives no lean of the tool: its eccentricity is taken to grow by at most {} over {}, as the gauge card states of the holder; a test bar does not show a bent tool, a second reference at another distance would",
+            told::um(bound.growth, 1),
+            told::exact_mm(bound.over)
         )
     });
     Some(Axis::Measured {
@@ -178,8 +178,8 @@ impl Bench {
         let bound = self.gauge.setup.swash?;
         (self.lean().proof != Proof::References).then(|| {
             format!(
-                "the swash of a square face is taken as at most {:.1} µm, as the gauge card states",
-                bound.um()
+                "the swash of a square face is taken as at most {}, as the gauge card states",
+                told::um(bound, 1)
             )
         })
     }

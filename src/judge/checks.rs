@@ -2,7 +2,7 @@
 
 use super::{Figure, ToothJudgement};
 use crate::card::{Feature, Name, Surface};
-use crate::quantity::{Angle, Length};
+use crate::quantity::{Angle, Length, told};
 
 /// A land counts as shorter than its card when it ends before this part of it.
 const SHORT_LAND: f64 = 0.95;
@@ -62,11 +62,11 @@ fn off_its_curve(
     let off = higher > (CLEARLY_OFF * u).max(LEAST_OFF.mm());
     (fit.trust.is_full() && off).then(|| {
         format!(
-            "feature `{}`, flute {}: {:.1}° behind the edge the land stands {:.1} µm higher than its `{}` curve says; the clearance counts it as it was measured; look there for a burr, a nick or dirt",
+            "feature `{}`, flute {}: {:.1}° behind the edge the land stands {} higher than its `{}` curve says; the clearance counts it as it was measured; look there for a burr, a nick or dirt",
             feature.name,
             index + 1,
             arc.deg(),
-            higher * 1000.0,
+            told::um(Length::from_mm(higher), 1),
             fit.family().as_str()
         )
     })

@@ -8,7 +8,7 @@
 
 use super::doubt::{Doubt, DoubtKind, Leaves};
 use super::part::Part;
-use crate::quantity::{Angle, Length};
+use crate::quantity::{Angle, Length, told};
 use crate::shape::Tooth;
 use crate::trace::{Merged, Single};
 use std::collections::BTreeMap;
@@ -77,10 +77,10 @@ fn told(tooth: usize, run: &Run) -> Doubt {
         touches: Vec::new(),
         leaves: Leaves::Undecided,
         seen: format!(
-            "over {:.1}° from {:.1}° of the turn on, one turn reads up to {:.0} µm {side} what another reads there: the plunger hung, or something lay on the tool",
+            "over {:.1}° from {:.1}° of the turn on, one turn reads up to {} {side} what another reads there: the plunger hung, or something lay on the tool",
             (run.to - run.from).abs().deg(),
             run.from.in_turn().deg(),
-            run.most.abs().um()
+            told::um(run.most.abs(), 0)
         ),
         cure: "see that the plunger moves freely, wipe tool and tip, and take the trace again"
             .to_owned(),

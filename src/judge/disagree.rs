@@ -3,6 +3,7 @@
 use super::doubt::{Doubt, DoubtKind, Leaves};
 use super::figures::Figure;
 use crate::card::Name;
+use crate::quantity::{Length, told};
 
 /// Two figures contradict each other when they do by this many standard uncertainties of both.
 const CLEARLY: f64 = 3.0;
@@ -45,10 +46,9 @@ pub(super) fn disagreements(figures: &[Figure]) -> Vec<Doubt> {
                 ],
                 leaves: Leaves::Undecided,
                 seen: format!(
-                    "the least drop behind the edge was read as {:.1} µm and the drop at the check distance as {:.1} µm, which is not more: its edge or its curve is not where the metal is",
-                    clearance * 1000.0,
-                    drop * 1000.0
-                ),
+                    "the least drop behind the edge was read as {} and the drop at the check distance as {}, which is not more: its edge or its curve is not where the metal is",
+                    told::um(Length::from_mm(clearance), 1),
+                    told::um(Length::from_mm(drop), 1)),
                 cure: "turn slower past this edge, so that more readings are taken on it".to_owned(),
             })
         })

@@ -3,7 +3,7 @@
 use super::source::{Source, rectangular};
 use super::{Input, Line, Spread};
 use crate::card::{GaugeCard, Studies};
-use crate::quantity::{Speed, Time};
+use crate::quantity::{Speed, Time, told};
 use crate::shape::Clamping;
 
 /// Standard uncertainty of how fast the indicator drifts; `None` where no study at rest was kept.
@@ -19,8 +19,8 @@ pub fn drift(gauge: &GaugeCard) -> Option<Speed> {
 pub fn drift_assumption(studies: &Studies) -> String {
     match studies.rest {
         Some(study) => format!(
-            "the indicator is taken to drift steadily during an inspection, up or down, by no more than the {:.2} µm a minute that the study of {} allows",
-            study.fastest().um_per_min(),
+            "the indicator is taken to drift steadily during an inspection, up or down, by no more than the {} a minute that the study of {} allows",
+            told::um(study.fastest() * Time::from_s(60.0), 2),
             study.taken
         ),
         None => {

@@ -6,6 +6,7 @@ use super::feature::RUNOUT_UNKNOWN;
 use super::lean::Proof;
 use super::lines::{indicator_error, indicator_lines, resolution_step};
 use super::source::{LEVER_TOLERANCE, rectangular};
+use super::taper::table_shown;
 use super::trial::Effort;
 use super::{Budget, Figure, Input, Line, Spread};
 use crate::card::{Feature, Name, Surface};
@@ -34,7 +35,10 @@ pub fn face_assumptions() -> [String; 3] {
             "for `face-angle`, the probe is taken as square to the travel within ± {:.2}°",
             SQUARE_TOLERANCE.deg()
         ),
-        "for `face-angle`, the table is taken to run parallel or square to the spindle's axis within 0.02 mm over 300 mm".to_owned(),
+        format!(
+            "for `face-angle`, the table is taken to run parallel or square to the spindle's axis within {}",
+            table_shown()
+        ),
     ]
 }
 

@@ -11,7 +11,7 @@ use super::doubt::{Doubt, DoubtKind, Leaves};
 use super::figures::Figure;
 use super::part::Part;
 use crate::card::{Limits, Name};
-use crate::quantity::{Angle, Length};
+use crate::quantity::{Angle, Length, told};
 use crate::shape::{Tip, Tooth};
 
 /// Two readings fix a corner under a ball of known size; so many also prove that it is one.
@@ -150,8 +150,8 @@ fn too_few(part: &Part, tooth: &Tooth) -> Option<Few> {
     if on_land < ON_LAND {
         return Some(Few::slower(
             format!(
-                "{on_land} readings lie on the land, {:.2} mm apart: too few to tell its curve and its ends",
-                apart.mm()
+                "{on_land} readings lie on the land, {} apart: too few to tell its curve and its ends",
+                told::mm(apart, 2)
             ),
             wanted(part, width),
         ));
@@ -162,8 +162,8 @@ fn too_few(part: &Part, tooth: &Tooth) -> Option<Few> {
     if falls_into_gap(part, tooth) {
         return Some(Few::slower(
             format!(
-                "readings lie {:.2} mm apart, and the land falls away between two of them: where it ends does not show",
-                apart.mm()
+                "readings lie {} apart, and the land falls away between two of them: where it ends does not show",
+                told::mm(apart, 2)
             ),
             wanted(part, width).min(apart / 2.0),
         ));
@@ -187,9 +187,8 @@ fn too_few(part: &Part, tooth: &Tooth) -> Option<Few> {
         });
         let few = Few::slower(
             format!(
-                "readings lie {:.2} mm apart, and {on_ride} of them on the ride of the ball over the edge: too few to tell how high it stands",
-                apart.mm()
-            ),
+                "readings lie {} apart, and {on_ride} of them on the ride of the ball over the edge: too few to tell how high it stands",
+                told::mm(apart, 2)),
             wanted(part, width),
         );
         Few { hidden, ..few }
@@ -226,8 +225,8 @@ fn no_land(part: &Part) -> Option<Few> {
     let wanted = part.clamping.tip.size() * OF_TIP;
     (apart > wanted).then(|| {
         let seen = format!(
-            "readings lie {:.2} mm apart, and no land shows between them",
-            apart.mm()
+            "readings lie {} apart, and no land shows between them",
+            told::mm(apart, 2)
         );
         Few::slower(seen, wanted)
     })

@@ -12,7 +12,7 @@ use super::part::Part;
 use super::specks;
 use crate::card::Name;
 use crate::numeric::quantile;
-use crate::quantity::{Angle, Length};
+use crate::quantity::{Angle, Length, told};
 use crate::shape::{self, Clamping, Standing, Tip, Tooth};
 use crate::trace::{Merged, Single};
 use std::cell::OnceCell;
@@ -482,10 +482,10 @@ impl Above {
             touches: vec![Name::HeelClearance],
             leaves: Leaves::NoPass,
             seen: format!(
-                "a reading {:.1}° behind the edge, at {:.1}° of the encoder, stands {:.1} µm higher {above}, and no other turn shows that nothing is there",
+                "a reading {:.1}° behind the edge, at {:.1}° of the encoder, stands {} higher {above}, and no other turn shows that nothing is there",
                 self.behind.deg(),
                 self.standing.angle.deg(),
-                self.higher.um(),
+                told::um(self.higher, 1),
             ),
             cure: "look there for a burr, dirt or a ridge, and turn once more slowly over it"
                 .to_owned(),

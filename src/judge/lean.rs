@@ -6,8 +6,8 @@ use super::decide::USUAL_GUARD;
 use super::doubt::{Doubt, DoubtKind, Leaves};
 use super::figures::Figure;
 use super::{Input, Line};
-use crate::card::{Name, Setup};
-use crate::quantity::{Angle, Length};
+use crate::card::{LeanBound, Name, Setup};
+use crate::quantity::{Angle, Length, told};
 use crate::shape::{Covariance, Eccentricity};
 
 /// The lean of a tool's axis, as the growth of its eccentricity along the tool.
@@ -36,6 +36,12 @@ pub enum Proof {
 /// nobody overlooks who turns it by hand. Less than that a chip under a collet, a worn chuck or a bent
 /// shank brings, however true the tool runs at the holder's mouth (common practice, no source).
 const UNPROVEN: f64 = 0.5 / 100.0;
+
+/// The same as a card would state it.
+const UNPROVEN_BOUND: LeanBound = LeanBound {
+    growth: Length::from_mm(UNPROVEN * 100.0),
+    over: Length::from_mm(100.0),
+};
 
 /// The standard uncertainty that a bound on a lean stands for, along any one direction, as a part of
 /// it: the usual guard band of 1.645 of them is then the bound itself. Of a lean that lies anywhere
@@ -78,9 +84,9 @@ impl Lean {
         let near = apart.filter(|apart| apart.abs() <= NEXT_TO)?;
         (self.proof == Proof::Nothing).then(|| {
             format!(
-                "over the {:.1} mm from its one reference the tool is taken to lean by no more than 0.5 mm over 100 mm, which nobody overlooks",
-                near.abs().mm()
-            )
+                "over the {} from its one reference the tool is taken to lean by no more than {}, which nobody overlooks",
+                told::mm(near.abs(), 1),
+                bound_shown(UNPROVEN_BOUND))
         })
     }
 
@@ -184,8 +190,8 @@ fn why(bench: &Bench) -> String {
         Axis::Measured {
             apart: Some(apart), ..
         } => format!(
-            "the one reference lies {:.1} mm from here{card}",
-            apart.mm().abs()
+            "the one reference lies {} from here{card}",
+            told::mm(apart.abs(), 1)
         ),
         Axis::Measured { apart: None, .. } => {
             format!("no `z_mm` says how far from here the one reference lies{card}")
@@ -197,16 +203,17 @@ fn why(bench: &Bench) -> String {
 }
 
 fn lean_shown(bench: &Bench) -> String {
-    let (growth, over) = match bench.gauge.setup.lean {
-        Some(bound) => (bound.growth, bound.over),
-        None => (Length::from_mm(UNPROVEN * 100.0), Length::from_mm(100.0)),
-    };
-    format!("{} mm over {} mm", growth.mm(), over.mm())
+    bound_shown(bench.gauge.setup.lean.unwrap_or(UNPROVEN_BOUND))
+}
+
+fn bound_shown(bound: LeanBound) -> String {
+    let (growth, over) = (told::exact_mm(bound.growth), told::exact_mm(bound.over));
+    format!("{growth} over {over}")
 }
 
 fn shown(name: Name, value: f64) -> String {
     match name.unit() {
-        "mm" => format!("{:.1} µm", value * 1000.0),
+        "mm" => told::um(Length::from_mm(value), 1).to_string(),
         _ => format!("{value:.2}°"),
     }
 }

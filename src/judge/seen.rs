@@ -3,7 +3,7 @@
 use super::doubt::{Doubt, DoubtKind, Leaves};
 use super::drift::drift;
 use crate::card::GaugeCard;
-use crate::quantity::{Angle, Estimate, Length, Speed, Time};
+use crate::quantity::{Angle, Estimate, Length, Speed, Time, told};
 use crate::shape::{Lobes, Runout};
 use crate::trace::{Agreement, Merged};
 
@@ -95,8 +95,8 @@ fn something_moved(agreement: &Agreement, gauge: &GaugeCard, what: &str) -> Opti
             DoubtKind::TurnsDisagree,
             Leaves::Undecided,
             format!(
-                "in {what} the same places read {:.1} µm {} from {:.0} s on: the tool, the indicator or its stand moved",
-                step.size.value.um().abs(),
+                "in {what} the same places read {} {} from {:.0} s on: the tool, the indicator or its stand moved",
+                told::um(step.size.value.abs(), 1),
                 if step.size.value > Length::ZERO { "more" } else { "less" },
                 step.after.s()
             ),
@@ -118,8 +118,8 @@ fn drifts(agreement: &Agreement, merged: &Merged, gauge: &GaugeCard, what: &str)
             DoubtKind::TurnsDisagree,
             Leaves::Undecided,
             format!(
-                "in {what} the same places read {:.1} µm a minute {}: the indicator drifts, or something gives way",
-                value.um_per_min().abs(),
+                "in {what} the same places read {} a minute {}: the indicator drifts, or something gives way",
+                told::um((value * Time::from_s(60.0)).abs(), 1),
                 if value > Speed::ZERO { "more" } else { "less" }
             ),
             "let gauge and tool come to one temperature, find what gives, and take the traces again",
@@ -154,11 +154,9 @@ fn more_play(agreement: &Agreement, gauge: &GaugeCard, what: &str) -> Option<Dou
             DoubtKind::MorePlay,
             Leaves::Undecided,
             format!(
-                "in {what} the two ways read {:.1} ± {:.1} µm apart, and the gauge card states a play of {:.1} µm",
-                play.value.um(),
-                play.standard_uncertainty.um() * 2.0,
-                stated.um()
-            ),
+                "in {what} the two ways read {} apart, and the gauge card states a play of {}",
+                told::with_uncertainty_um(play.value, play.standard_uncertainty * 2.0),
+                told::um(stated, 1)),
             "find the play with `study reversal` and state it as `hysteresis_mm`, or clean the indicator's guide",
         )
     })
@@ -198,11 +196,11 @@ pub fn doubt_of_scale(sizes: &[KnownSize], gauge: &GaugeCard) -> Option<Doubt> {
         DoubtKind::Scale,
         Leaves::Undecided,
         format!(
-            "{} and {} differ by {:.3} mm in radius by their cards, and read {:.3} mm apart: the indicator's scale, a lever's angle or a diameter is not as stated",
+            "{} and {} differ by {} in radius by their cards, and read {} apart: the indicator's scale, a lever's angle or a diameter is not as stated",
             one.name,
             other.name,
-            step.abs().mm(),
-            (one.read - other.read).abs().mm()
+            told::mm(step.abs(), 3),
+            told::mm((one.read - other.read).abs(), 3)
         ),
         "measure both diameters, check the scale on a gauge block with `study step`, and correct the card that is wrong",
     ))
@@ -214,10 +212,10 @@ pub fn beyond_travel(span: Length, travel: Length, resolution: Length) -> Doubt 
         DoubtKind::Scale,
         Leaves::Undecided,
         format!(
-            "the readings span {:.3} mm, and the gauge card states a plunger that travels {:.3} mm: its count is not worth what the card says ({:.4} mm), or the travel is",
-            span.mm(),
-            travel.mm(),
-            resolution.mm()
+            "the readings span {}, and the gauge card states a plunger that travels {}: its count is not worth what the card says ({}), or the travel is",
+            told::mm(span, 3),
+            told::mm(travel, 3),
+            told::mm(resolution, 4)
         ),
         "check the scale on a gauge block with `study step`, and correct the card",
     )
@@ -229,9 +227,9 @@ pub fn doubt_of_least_count(trace: &str, step: Length, stated: Length) -> Doubt 
         DoubtKind::LeastCount,
         Leaves::Undecided,
         format!(
-            "all readings of `{trace}` are whole steps of {:.4} mm, and the gauge card states a least count of {:.4} mm: the indicator is another one, or was switched over, and so its limit of error may be another; the budget takes the coarser step",
-            step.mm(),
-            stated.mm()
+            "all readings of `{trace}` are whole steps of {}, and the gauge card states a least count of {}: the indicator is another one, or was switched over, and so its limit of error may be another; the budget takes the coarser step",
+            told::mm(step, 4),
+            told::mm(stated, 4)
         ),
         "switch the indicator to its finer step and take the traces again, or state its least count as `resolution_mm` with the limit of error that goes with it",
     )
@@ -266,9 +264,8 @@ fn waved(lobes: &Lobes) -> Option<String> {
     let swing = lobes.swing();
     (swing > WAVED_MOST).then(|| {
         format!(
-            "shows {} waves a turn, {:.1} µm from lowest to highest: it is not round or the spindle does not run true",
+            "shows {} waves a turn, {} from lowest to highest: it is not round or the spindle does not run true",
             lobes.most(),
-            swing.um()
-        )
+            told::um(swing, 1))
     })
 }

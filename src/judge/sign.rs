@@ -2,7 +2,7 @@
 
 use super::doubt::{Doubt, DoubtKind, Leaves};
 use crate::card::{Feature, GaugeCard, StylusShape};
-use crate::quantity::{Angle, Length};
+use crate::quantity::{Angle, Length, told};
 use crate::shape::{Track, crests};
 use crate::trace::Merged;
 
@@ -50,9 +50,8 @@ pub fn doubt_of_sign(
         touches: Vec::new(),
         leaves: Leaves::Undecided,
         seen: format!(
-            "the path turns more sharply over its crests than a ball of {:.3} mm radius lets it, and would not with the sign of the readings reversed: gaps stand up as hills and lands lie low",
-            ball.mm()
-        ),
+            "the path turns more sharply over its crests than a ball of {} radius lets it, and would not with the sign of the readings reversed: gaps stand up as hills and lands lie low",
+            told::mm(ball, 3)),
         cure: "set the indicator so that its reading grows as the plunger is pushed in, and take the traces again".to_owned(),
     })
 }

@@ -3,7 +3,7 @@
 use super::doubt::{Doubt, DoubtKind, Leaves};
 use super::guard::{Above, same_turn, than};
 use crate::card::Name;
-use crate::quantity::{Angle, Length};
+use crate::quantity::{Angle, Length, told};
 use crate::trace::Merged;
 
 /// Neighbouring readings of one turn that stood above an edge.
@@ -80,8 +80,8 @@ pub(super) fn of_two_turns(specks: &[Speck]) -> Option<(&Speck, &Speck)> {
 pub(super) fn doubt(tooth: usize, one: &Speck, other: &Speck) -> Doubt {
     let met = |speck: &Speck| {
         format!(
-            "{:.1} µm higher {}, {:.1}° behind it, in turn {}",
-            speck.higher.um(),
+            "{} higher {}, {:.1}° behind it, in turn {}",
+            told::um(speck.higher, 1),
             than(speck.by_limit),
             speck.behind.deg(),
             speck.turn
@@ -110,14 +110,14 @@ pub(super) fn note(feature: &str, tooth: usize, specks: &[Speck]) -> Option<Stri
         more => format!(", and so are {more} others"),
     };
     Some(format!(
-        "feature `{feature}`, flute {}: {} of turn {} up to {:.1} µm higher {}, {:.1}° behind the edge and at {:.1}° of the encoder, {} let off as a speck or a spike, since other turns do not show anything there{others}",
+        "feature `{feature}`, flute {}: {} of turn {} up to {} higher {}, {:.1}° behind the edge and at {:.1}° of the encoder, {} let off as a speck or a spike, since other turns do not show anything there{others}",
         tooth + 1,
         match highest.readings {
             1 => "a reading".to_owned(),
             more => format!("{more} readings"),
         },
         highest.turn,
-        highest.higher.um(),
+        told::um(highest.higher, 1),
         than(highest.by_limit),
         highest.behind.deg(),
         highest.angle.deg(),

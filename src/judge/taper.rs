@@ -9,7 +9,7 @@ use super::source::{LEVER_TOLERANCE, rectangular};
 use super::trial::Effort;
 use super::{Budget, FeatureJudgement, Figure, Input, Line, Spread};
 use crate::card::{Feature, Name, Surface};
-use crate::quantity::{Angle, Length, Time};
+use crate::quantity::{Angle, Length, Time, told};
 use crate::trace::Merged;
 
 /// One trace of a feature, at its place along the tool.
@@ -38,14 +38,23 @@ const APART_LEAST: Length = Length::from_mm(0.5);
 /// Flutes that turn by more than this part of a pitch between two traces could be mistaken.
 const TURNED_MOST: f64 = 0.25;
 
+/// The tolerance of the table as it is stated.
+pub(super) fn table_shown() -> String {
+    let (off, over) = (Length::from_mm(0.02), Length::from_mm(300.0));
+    format!("{} over {}", told::exact_mm(off), told::exact_mm(over))
+}
+
 /// What a back taper takes for granted, a sentence each.
 pub fn taper_assumptions() -> [String; 2] {
     [
         format!(
-            "for `back-taper`, every `z_mm` is taken as right within ± {:.1} mm",
-            Z_TOLERANCE.mm()
+            "for `back-taper`, every `z_mm` is taken as right within ± {}",
+            told::mm(Z_TOLERANCE, 1)
         ),
-        "for `back-taper`, the table is taken to carry the probe parallel to the spindle's axis within 0.02 mm over 300 mm".to_owned(),
+        format!(
+            "for `back-taper`, the table is taken to carry the probe parallel to the spindle's axis within {}",
+            table_shown()
+        ),
     ]
 }
 
@@ -87,9 +96,9 @@ fn of_flutes(feature: &Feature, planes: &[Plane]) -> Vec<Figure> {
             Some(found) => *rotation = found,
             None => {
                 return open(format!(
-                    "the flutes lie so differently at z = {:.1} mm and at z = {:.1} mm that one could be mistaken for its neighbour: take the traces nearer together",
-                    front.z.mm(),
-                    other.z.mm()
+                    "the flutes lie so differently at z = {} and at z = {} that one could be mistaken for its neighbour: take the traces nearer together",
+                    told::mm(front.z, 1),
+                    told::mm(other.z, 1)
                 ));
             }
         }

@@ -14,7 +14,7 @@ use super::part::{EdgeReading, Fitted, Move, Part};
 use super::{Budget, Input, Line};
 use crate::card::Name;
 use crate::fit::{Choice, Fit, Laid};
-use crate::quantity::{Angle, Length};
+use crate::quantity::{Angle, Length, told};
 use crate::shape::Tooth;
 
 /// Reads all figures of one tooth.
@@ -73,9 +73,9 @@ impl<'a> Reader<'a> {
                 name,
                 Some(self.index),
                 format!(
-                    "the land ends {:.2} mm behind the edge, before the check distance of {:.2} mm",
-                    self.along(plan.end).mm(),
-                    self.part.feature.check_distance.mm()
+                    "the land ends {} behind the edge, before the check distance of {}",
+                    told::mm(self.along(plan.end), 2),
+                    told::mm(self.part.feature.check_distance, 2)
                 ),
             );
         };
@@ -250,8 +250,8 @@ impl<'a> Reader<'a> {
         relief.unproven = relief.unproven.or(unread_margin);
         if plan.check > plan.end {
             let why = format!(
-                "the land ends {:.2} mm behind the edge, before the check distance",
-                self.along(plan.end).mm()
+                "the land ends {} behind the edge, before the check distance",
+                told::mm(self.along(plan.end), 2)
             );
             return vec![
                 relief,
@@ -279,9 +279,8 @@ impl<'a> Reader<'a> {
         let seen = points.partition_point(|point| point.arc <= margin);
         (seen < FEWEST).then(|| {
             format!(
-                "the edge stands lower than where the curve of its land begins, as if a margin of {:.2} mm came first, on which {seen} places were read; turn slower, and look at the edge for wear",
-                self.along(margin).mm()
-            )
+                "the edge stands lower than where the curve of its land begins, as if a margin of {} came first, on which {seen} places were read; turn slower, and look at the edge for wear",
+                told::mm(self.along(margin), 2))
         })
     }
 

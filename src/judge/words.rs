@@ -6,7 +6,7 @@ use super::figures::Figure;
 use super::known::Known;
 use crate::card::{Limit, Name};
 use crate::fit::Trust;
-use crate::quantity::{rounded, with_uncertainty};
+use crate::quantity::{Length, rounded, told, with_uncertainty};
 
 /// The doubts about a fit as one clause.
 pub(super) fn doubts(trust: &Trust) -> String {
@@ -17,17 +17,14 @@ pub(super) fn doubts(trust: &Trust) -> String {
 /// A value in the unit that people read it in: lengths below a tenth of a millimetre in µm.
 fn shown(name: Name, value: f64, uncertainty: f64) -> String {
     match name.unit() {
-        "mm" => format!(
-            "{} µm",
-            with_uncertainty(value * 1000.0, uncertainty * 1000.0)
-        ),
+        "mm" => told::with_uncertainty_um(Length::from_mm(value), Length::from_mm(uncertainty)),
         _ => format!("{}°", with_uncertainty(value, uncertainty)),
     }
 }
 
 fn amount(name: Name, value: f64, uncertainty: f64) -> String {
     match name.unit() {
-        "mm" => format!("{} µm", rounded(value * 1000.0, uncertainty * 1000.0)),
+        "mm" => told::rounded_um(Length::from_mm(value), Length::from_mm(uncertainty)).to_string(),
         _ => format!("{}°", rounded(value, uncertainty)),
     }
 }
@@ -35,11 +32,7 @@ fn amount(name: Name, value: f64, uncertainty: f64) -> String {
 /// A limit to the digits that the card has.
 fn bound(name: Name, value: f64) -> String {
     match name.unit() {
-        "mm" => {
-            // A card's 0.045 mm is 45 µm, whatever its binary form.
-            let um = (value * 1e9).round() / 1e6;
-            format!("{um} µm")
-        }
+        "mm" => told::exact_um(Length::from_mm(value)).to_string(),
         _ => format!("{value}°"),
     }
 }

@@ -6,11 +6,13 @@ mod length;
 mod round;
 mod speed;
 mod time;
+pub mod told;
 mod units;
 
 pub use angle::{Angle, AngularSpeed};
 pub use estimate::Estimate;
 pub use length::Length;
+use round::decimals_for;
 pub use round::{rounded, with_uncertainty};
 pub use speed::Speed;
 pub use time::Time;

@@ -1,7 +1,7 @@
 //! Rounding for people: uncertainty to two digits and the value to match; all digits stay stored.
 
 /// Decimals that show `uncertainty` to two significant digits, from 0 to 9.
-fn decimals_for(uncertainty: f64) -> usize {
+pub(super) fn decimals_for(uncertainty: f64) -> usize {
     if !uncertainty.is_finite() || uncertainty <= 0.0 {
         return 4;
     }

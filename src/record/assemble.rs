@@ -10,7 +10,7 @@ use crate::error::Result;
 use crate::judge::{
     self, FeatureJudgement, Figure, Leaves, Outcome, ToothJudgement, drift_assumption,
 };
-use crate::quantity::{Angle, Length};
+use crate::quantity::{Angle, Length, told};
 use crate::setting::Measured;
 use crate::shape::{self, Tooth};
 use std::collections::BTreeMap;
@@ -99,7 +99,7 @@ pub fn assemble(judged: &Judged) -> Result<Record> {
         warnings.extend(each.judgement.iter().flat_map(|j| j.warnings.clone()));
     }
     warnings.extend(judged.tool.features.iter().filter_map(ground_away));
-    Ok(Record {
+    let mut record = Record {
         schema: SCHEMA.to_owned(),
         tool: judged.tool.id.clone(),
         verdict,
@@ -115,7 +115,10 @@ pub fn assemble(judged: &Judged) -> Result<Record> {
         doubts: doubts(judged),
         about: about(judged),
         features: judged.features.iter().map(facts).collect(),
-    })
+        lengths: Vec::new(),
+    };
+    record.read_lengths();
+    Ok(record)
 }
 
 fn doubts(judged: &Judged) -> Vec<Doubt> {
@@ -151,10 +154,10 @@ fn ground_away(feature: &Feature) -> Option<String> {
     let least = feature.least_diameter?;
     (feature.diameter < least).then(|| {
         format!(
-            "{}: the card states a diameter of {} mm, below the smallest allowed of {} mm: whatever the verdict on its lands, the tool has been ground too far, or one of the two is a slip of the pen",
+            "{}: the card states a diameter of {}, below the smallest allowed of {}: whatever the verdict on its lands, the tool has been ground too far, or one of the two is a slip of the pen",
             feature.name,
-            feature.diameter.mm(),
-            least.mm()
+            told::exact_mm(feature.diameter),
+            told::exact_mm(least)
         )
     })
 }
@@ -441,17 +444,23 @@ fn scale_assumption(gauge: &GaugeCard) -> String {
 pub(super) fn gauge_lines(gauge: &GaugeCard) -> Vec<String> {
     let indicator = &gauge.indicator;
     let stylus = match gauge.stylus.shape {
-        StylusShape::Ball => format!("ball stylus, radius {} mm", short(gauge.stylus.radius)),
-        StylusShape::Flat => format!("flat stylus, half-width {} mm", short(gauge.stylus.radius)),
+        StylusShape::Ball => format!(
+            "ball stylus, radius {}",
+            told::exact_mm(gauge.stylus.radius)
+        ),
+        StylusShape::Flat => format!(
+            "flat stylus, half-width {}",
+            told::exact_mm(gauge.stylus.radius)
+        ),
         StylusShape::Point => "point stylus".to_owned(),
     };
     let step = Angle::TURN / f64::from(gauge.encoder.counts_per_turn.max(1));
     vec![
         format!(
-            "indicator {} µm, limit of error {} µm, hysteresis {} µm",
-            micrometres(indicator.resolution),
-            micrometres(indicator.max_error),
-            micrometres(indicator.hysteresis)
+            "indicator {}, limit of error {}, hysteresis {}",
+            told::exact_um(indicator.resolution),
+            told::exact_um(indicator.max_error),
+            told::exact_um(indicator.hysteresis)
         ),
         format!(
             "{stylus}; encoder {} counts a turn ({:.3}°)",
@@ -459,13 +468,4 @@ pub(super) fn gauge_lines(gauge: &GaugeCard) -> Vec<String> {
             step.deg()
         ),
     ]
-}
-
-/// A length from a card as it was written, not as binary fractions have it.
-fn short(length: Length) -> f64 {
-    (length.mm() * 1e6).round() / 1e6
-}
-
-fn micrometres(length: Length) -> f64 {
-    (length.mm() * 1e6).round() / 1e3
 }

@@ -6,7 +6,7 @@ use super::schema::*;
 use crate::card::{Limit, Name};
 use crate::error::Result;
 use crate::judge::{self, COVERAGE_95, Figure, Known, Method, Outcome, Way};
-use crate::quantity::{Angle, Length};
+use crate::quantity::{Angle, Length, told};
 use crate::setting::{self, Measured};
 
 /// The figure as the record has it, judged with this probability of conformity.
@@ -138,9 +138,9 @@ pub(super) fn runout(reference: &Reference) -> Characteristic {
         at_deg: Some(reference.runout.direction().deg()),
         z_mm: reference.z.map(Length::mm),
         why: format!(
-            "eccentricity {:.1} µm, total indicator reading {:.1} µm; taken out of every figure",
-            value * 1000.0,
-            value * 2000.0
+            "eccentricity {}, total indicator reading {}; taken out of every figure",
+            told::um(Length::from_mm(value), 1),
+            told::um(Length::from_mm(value * 2.0), 1)
         ),
         remedy: None,
         budget: Vec::new(),

@@ -7,6 +7,7 @@ mod characteristic;
 mod compared;
 mod finite;
 mod judged_from;
+mod lengths;
 mod pairs;
 mod print;
 mod reference;

@@ -31,7 +31,16 @@ pub struct Record {
     pub about: About,
     /// Every feature as judged.
     pub features: Vec<FeatureFacts>,
+    /// The lengths in the sentences above, as numbers; programs before 0.2 did not write them.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub lengths: Vec<LengthInText>,
 }
+
+/// A length in a sentence: which of [`Record::sentences`] from 0 on, from and to which byte of it, in
+/// mm, rounded to how many mm (0 where it is exact), and 1 where its unit stands with it.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct LengthInText(pub [f64; 6]);
 
 /// Something seen in the readings that the cards do not say.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]

@@ -5,7 +5,10 @@ use crate::card::{Feature, Limit, Name, Surface};
 use crate::fit::relief::{axial_flat_equivalent_relief, feed_rise, flat_equivalent_relief};
 use crate::fit::{Curve, Family};
 use crate::judge::{FeatureJudgement, Figure};
-use crate::quantity::{Angle, Length};
+use crate::quantity::{
+    Angle, Length,
+    told::{self, Told},
+};
 
 /// What a figure was read from.
 #[derive(Clone, Copy)]
@@ -45,29 +48,32 @@ pub fn remedy(figure: &Figure, limit: Limit, of: Measured) -> Option<String> {
                 .unwrap_or_else(|| of.change_drop(figure.tooth, value, target)),
         ),
         Name::TotalRelief => Some(format!(
-            "set the relieving cam for {:.3} mm {} fall{}",
-            (target - value).abs(),
+            "set the relieving cam for {} {} fall{}",
+            of_mm((target - value).abs()),
             more_or_less(target > value),
             flute(figure.tooth)
         )),
         Name::WearLand => match (high, low) {
             (Some(max), _) => Some(of.clear_the_wear(figure.tooth, value, max)),
             (None, Some(min)) => Some(format!(
-                "grind {:.3} mm less off the land{} next time: {min:.3} mm of margin must be left behind the edge",
-                min - value,
-                flute(figure.tooth)
+                "grind {} less off the land{} next time: {} of margin must be left behind the edge",
+                of_mm(min - value),
+                flute(figure.tooth),
+                of_mm(min)
             )),
             (None, None) => None,
         },
         Name::EdgeRadius => Some(match high {
             // A rounding reaches about its radius down both the land and the face.
             Some(_) => format!(
-                "take {value:.3} mm off the land{}, or off its face: its edge is then sharp again",
+                "take {} off the land{}, or off its face: its edge is then sharp again",
+                of_mm(value),
                 flute(figure.tooth)
             ),
             None => format!(
-                "hone the edge{} until its radius is {target:.3} mm",
-                flute(figure.tooth)
+                "hone the edge{} until its radius is {}",
+                flute(figure.tooth),
+                of_mm(target)
             ),
         }),
         Name::EdgeSpread => high.and_then(|max| of.even_edges(Length::from_mm(max))),
@@ -88,6 +94,11 @@ fn middle(limit: Limit) -> Option<f64> {
         (Some(only), None) | (None, Some(only)) => Some(only),
         (None, None) => None,
     }
+}
+
+/// A setting in mm.
+fn of_mm(value: f64) -> Told {
+    told::mm(Length::from_mm(value), 3)
 }
 
 fn more_or_less(more: bool) -> &'static str {
@@ -127,17 +138,17 @@ impl Measured<'_> {
     fn clear_the_heel(&self, figure: &Figure, value: f64, min: f64) -> String {
         let short = Length::from_mm(min - value);
         let mut text = format!(
-            "lower the land{} by {:.3} mm or more",
+            "lower the land{} by {} or more",
             flute(figure.tooth),
-            short.mm()
+            told::mm(short, 3)
         );
         let behind = self.behind_edge(figure);
         let radius = self.feature.diameter / 2.0;
         if let Some(arc) = behind {
             text += &format!(
-                " where it stands highest, {:.1}° ({:.2} mm) behind the edge",
+                " where it stands highest, {:.1}° ({}) behind the edge",
                 arc.deg(),
-                (radius * arc.rad()).mm()
+                told::mm(radius * arc.rad(), 2)
             );
         }
         let curve = self.curve(figure.tooth);
@@ -167,9 +178,9 @@ impl Measured<'_> {
                     ""
                 };
                 text += &format!(
-                    "; a flat of {:.2}° may be {:.2} mm wide{why}: grind a secondary from there to the heel",
+                    "; a flat of {:.2}° may be {} wide{why}: grind a secondary from there to the heel",
                     relief.deg(),
-                    widest.mm()
+                    told::mm(widest, 2)
                 );
             }
             if let Some(needed) = flat_equivalent_relief(min, arc, diameter / 2.0) {
@@ -243,19 +254,20 @@ impl Measured<'_> {
             let land = Angle::TURN / f64::from(self.flutes.max(1));
             let rise = |relief| {
                 let rise = cam_rise(self.feature.diameter, self.flutes, relief, land);
-                rise.map_or(f64::NAN, |rise| rise.per_pitch.mm())
+                of_mm(rise.map_or(f64::NAN, |rise| rise.per_pitch.mm()))
             };
             return format!(
-                "{change}: a relieving cam with {:.3} mm rise a tooth pitch in place of {:.3} mm",
+                "{change}: a relieving cam with {} rise a tooth pitch in place of {}",
                 rise(wanted),
                 rise(now)
             );
         }
         let offset = |diameter| relief_offset(diameter, wanted) - relief_offset(diameter, now);
         format!(
-            "{change}: under a cup wheel move the tooth rest or the wheel head by {:.3} mm; with the rim of a straight wheel, its head by {:.3} mm for every 100 mm of its diameter",
-            offset(self.feature.diameter).abs().mm(),
-            offset(Length::from_mm(100.0)).abs().mm()
+            "{change}: under a cup wheel move the tooth rest or the wheel head by {}; with the rim of a straight wheel, its head by {} for every {} of its diameter",
+            told::mm(offset(self.feature.diameter).abs(), 3),
+            told::mm(offset(Length::from_mm(100.0)).abs(), 3),
+            told::exact_mm(Length::from_mm(100.0))
         )
     }
 
@@ -274,10 +286,10 @@ impl Measured<'_> {
 
     fn change_drop(&self, tooth: Option<usize>, value: f64, target: f64) -> String {
         let mut text = format!(
-            "{:.3} mm {} fall over the {:.2} mm behind the edge{}, on the cam or by the relief angle",
-            (target - value).abs(),
+            "{} {} fall over the {} behind the edge{}, on the cam or by the relief angle",
+            of_mm((target - value).abs()),
             more_or_less(target > value),
-            self.feature.check_distance.mm(),
+            told::mm(self.feature.check_distance, 2),
             flute(tooth)
         );
         let radius = self.feature.diameter / 2.0;
@@ -299,13 +311,13 @@ impl Measured<'_> {
     /// Until where the land comes down where its curve does not tell how far that is.
     fn clear_the_wear(&self, tooth: Option<usize>, width_mm: f64, max_mm: f64) -> String {
         let behind = match max_mm > 0.0 {
-            true => format!("no more than {max_mm:.3} mm behind the edge"),
+            true => format!("no more than {} behind the edge", of_mm(max_mm)),
             false => "at the edge".to_owned(),
         };
         format!(
-            "grind the land{} until its relief begins {behind}, {:.3} mm less than now",
+            "grind the land{} until its relief begins {behind}, {} less than now",
             flute(tooth),
-            width_mm - max_mm
+            of_mm(width_mm - max_mm)
         )
     }
 
@@ -334,7 +346,7 @@ impl Measured<'_> {
             let stock = skim.stock.iter().map(move |stock| *stock - left);
             let high = stock.enumerate().filter(|(_, stock)| *stock > SETTABLE);
             let each: Vec<String> = high
-                .map(|(at, stock)| format!("{:.3} mm off flute {}", stock.mm(), at + 1))
+                .map(|(at, stock)| format!("{} off flute {}", told::mm(stock, 3), at + 1))
                 .collect();
             and(&each)
         };
@@ -383,10 +395,10 @@ fn swing(now: Angle, wanted: Angle) -> String {
         "larger"
     };
     format!(
-        "swing the table by {:.2}° ({:.3} mm over {:.0} mm), so that the tool gets {towards} towards the shank",
+        "swing the table by {:.2}° ({} over {}), so that the tool gets {towards} towards the shank",
         swing.angle.abs().deg(),
-        swing.over_length.abs().mm(),
-        swing.length.mm()
+        told::mm(swing.over_length.abs(), 3),
+        told::mm(swing.length, 0)
     )
 }
 

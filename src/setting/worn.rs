@@ -5,7 +5,7 @@ use super::remedy::{Measured, SETTABLE, and};
 use super::stock_for_wear;
 use crate::card::{Limit, Name, Surface};
 use crate::fit::{Curve, Family};
-use crate::quantity::{Angle, Length};
+use crate::quantity::{Angle, Length, told};
 
 /// The stock of one flute.
 struct Stock {
@@ -118,7 +118,7 @@ impl Measured<'_> {
             }
             reliefs.push(relief.deg());
             if off > SETTABLE {
-                each.push(format!("{:.3} mm off flute {}", off.mm(), tooth + 1));
+                each.push(format!("{} off flute {}", told::mm(off, 3), tooth + 1));
             }
         }
         if each.is_empty() {
@@ -157,7 +157,7 @@ impl Measured<'_> {
     /// the tool has.
     pub(super) fn left_after(&self, comes_down: Length) -> Option<String> {
         if self.feature.surface == Surface::Axial {
-            return Some(format!("the tool {:.3} mm shorter", comes_down.mm()));
+            return Some(format!("the tool {} shorter", told::mm(comes_down, 3)));
         }
         let diameter = self.feature.diameter - comes_down * 2.0;
         let least = self
@@ -165,8 +165,8 @@ impl Measured<'_> {
             .least_diameter
             .filter(|least| diameter < *least);
         let short = least.map_or(String::new(), |least| {
-            format!(", below the smallest allowed of {} mm", least.mm())
+            format!(", below the smallest allowed of {}", told::exact_mm(least))
         });
-        (diameter > Length::ZERO).then(|| format!("a diameter of {:.3} mm{short}", diameter.mm()))
+        (diameter > Length::ZERO).then(|| format!("a diameter of {}{short}", told::mm(diameter, 3)))
     }
 }

@@ -3,7 +3,7 @@
 use crate::card::{Feature, GaugeCard, Surface};
 use crate::inspection::folder::Folder;
 use crate::judge::{Axis, Bench, axis_from_references};
-use crate::quantity::Length;
+use crate::quantity::{Length, told};
 use crate::record::Reference;
 use crate::shape::{Lobes, Runout};
 
@@ -25,8 +25,8 @@ pub(super) fn bench(
     let mut assumptions = match &axis {
         Axis::Measured { assumptions, .. } => assumptions.clone(),
         Axis::Stated(bound) => vec![format!(
-            "the runout is taken as at most {:.1} µm, as the gauge card states",
-            bound.um()
+            "the runout is taken as at most {}, as the gauge card states",
+            told::um(*bound, 1)
         )],
         Axis::Unknown => Vec::new(),
     };
@@ -50,8 +50,8 @@ fn still(references: &[Reference], gauge: &GaugeCard) -> Option<String> {
     let least = references.iter().map(swing).reduce(Length::min)?;
     (least < gauge.indicator.resolution * STEPS).then(|| {
         format!(
-            "a reference moves by no more than {:.1} µm: that it runs true, and the plunger was free and touched it, is taken for granted; with the indicator set a little deeper the trace would read as much more",
-            least.um()
+            "a reference moves by no more than {}: that it runs true, and the plunger was free and touched it, is taken for granted; with the indicator set a little deeper the trace would read as much more",
+            told::um(least, 1)
         )
     })
 }

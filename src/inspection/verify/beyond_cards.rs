@@ -5,7 +5,7 @@ use super::merged::{MergedTrace, zero_of};
 use crate::card::{Role, Surface};
 use crate::inspection::folder::Folder;
 use crate::judge::{self, Doubt, DoubtKind, KnownSize};
-use crate::quantity::{Angle, Length};
+use crate::quantity::{Angle, Length, told};
 use crate::record::Reference;
 use crate::trace::{self, Standing};
 
@@ -144,7 +144,7 @@ fn of_references(folder: &Folder, merged: &[MergedTrace], references: &[Referenc
 
 fn named(z: Option<Length>) -> String {
     z.map_or("the reference".to_owned(), |z| {
-        format!("the reference at {} mm", z.mm())
+        format!("the reference at {}", told::exact_mm(z))
     })
 }
 
@@ -181,8 +181,8 @@ fn still_reference(
     };
     let level = alike.filter_map(level).find(both)?;
     Some(judge::stopped(format!(
-        "a reference stands still at {:.3} mm all the way round, and so does the trace over a part of the turn: the plunger may have stood at the end of its travel",
-        level.mm()
+        "a reference stands still at {} all the way round, and so does the trace over a part of the turn: the plunger may have stood at the end of its travel",
+        told::mm(level, 3)
     )))
 }
 

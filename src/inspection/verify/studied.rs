@@ -2,7 +2,7 @@
 
 use crate::card::{LeanBound, Studied};
 use crate::inspection::Folder;
-use crate::quantity::Length;
+use crate::quantity::{Length, told};
 
 /// The folder with what studies of the gauge found in place of what its card states, wherever that
 /// is worse; what was replaced, and what was studied too long ago, goes to `warnings`.
@@ -15,8 +15,13 @@ pub(super) fn studied(folder: &Folder, warnings: &mut Vec<String>) -> Folder {
         ));
     }
     if let Some(lean) = studies.lean {
-        let bound =
-            |bound: LeanBound| format!("{:.1} µm over {} mm", bound.growth.um(), bound.over.mm());
+        let bound = |bound: LeanBound| {
+            format!(
+                "{} over {}",
+                told::um(bound.growth, 1),
+                told::exact_mm(bound.over)
+            )
+        };
         let stated = folder.gauge.setup.lean;
         if let Some(stated) = stated.filter(|stated| lean.bound.slope() > stated.slope()) {
             warnings.push(format!(
@@ -30,11 +35,10 @@ pub(super) fn studied(folder: &Folder, warnings: &mut Vec<String>) -> Folder {
     let mut replaced = |what: &str, stated: Length, study: &Option<Studied>| {
         if let Some(study) = study.filter(|study| study.found > stated) {
             warnings.push(format!(
-                "the {what} is taken as {:.2} µm, as the study of {} found it, in place of the {:.2} µm that the gauge card states",
-                study.found.um(),
+                "the {what} is taken as {}, as the study of {} found it, in place of the {} that the gauge card states",
+                told::um(study.found, 2),
                 study.taken,
-                stated.um()
-            ));
+                told::um(stated, 2)));
         }
     };
     let stated = &folder.gauge.indicator;

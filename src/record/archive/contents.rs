@@ -219,7 +219,7 @@ pub(super) fn said(files: &[StoredFile], folder: &str) -> Result<Said> {
         stage: inspection.stage.as_str().to_owned(),
         tool: tool.id,
         tool_name: tool.name,
-        gauge: gauge_lines(&gauge).join("; "),
+        gauge: crate::quantity::told::read(&gauge_lines(&gauge).join("; ")).0,
         features: tool
             .features
             .into_iter()

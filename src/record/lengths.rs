@@ -1,0 +1,91 @@
+//! Lengths in a record's sentences: which numbers they are, and where they stand.
+
+use super::schema::{LengthInText, Record};
+use crate::quantity::told::{self, Place};
+
+impl Record {
+    /// Every sentence of the record that a stage wrote, in an order that is always the same.
+    pub fn sentences(&mut self) -> impl Iterator<Item = &mut String> {
+        let figures = self.characteristics.iter_mut();
+        let figures = figures.flat_map(|figure| {
+            let why = std::iter::once(&mut figure.why);
+            why.chain(&mut figure.remedy)
+        });
+        let curves = self
+            .flutes
+            .iter_mut()
+            .filter_map(|flute| flute.curve.as_mut());
+        let curves = curves.flat_map(|curve| &mut curve.doubts);
+        let doubts = self.doubts.iter_mut();
+        let doubts = doubts.flat_map(|doubt| [&mut doubt.seen, &mut doubt.cure]);
+        let about = &mut self.about;
+        let gauge = about.gauge.iter_mut();
+        let about = gauge
+            .chain(&mut about.assumptions)
+            .chain(&mut about.history);
+        figures
+            .chain(curves)
+            .chain(doubts)
+            .chain(about)
+            .chain(&mut self.warnings)
+    }
+
+    /// Turns the marks that stages left in sentences into metric words, and keeps the numbers.
+    pub(super) fn read_lengths(&mut self) {
+        let mut lengths = Vec::new();
+        for (sentence, text) in self.sentences().enumerate() {
+            let (metric, places) = told::read(text);
+            lengths.extend(places.iter().map(|place| LengthInText::of(sentence, place)));
+            *text = metric;
+        }
+        self.lengths = lengths;
+    }
+
+    /// The same record with the lengths in its sentences in inches.
+    pub fn told_in_inches(&self) -> Self {
+        let mut told = self.clone();
+        let lengths = std::mem::take(&mut told.lengths);
+        for (at, text) in told.sentences().enumerate() {
+            // From the last on, so that those before keep their places.
+            let of_this = lengths
+                .iter()
+                .rev()
+                .filter(|length| length.sentence() == at);
+            for place in of_this.map(LengthInText::place) {
+                // A record that was changed by hand is told as it stands.
+                if text.get(place.from..place.to).is_some() {
+                    text.replace_range(place.from..place.to, &place.in_inches());
+                }
+            }
+        }
+        told
+    }
+}
+
+impl LengthInText {
+    fn of(sentence: usize, place: &Place) -> Self {
+        Self([
+            sentence as f64,
+            place.from as f64,
+            place.to as f64,
+            place.mm,
+            place.step_mm,
+            f64::from(u8::from(place.with_unit)),
+        ])
+    }
+
+    fn sentence(&self) -> usize {
+        self.0[0] as usize
+    }
+
+    fn place(&self) -> Place {
+        let [_, from, to, mm, step_mm, with_unit] = self.0;
+        Place {
+            from: from as usize,
+            to: to as usize,
+            mm,
+            step_mm,
+            with_unit: with_unit != 0.0,
+        }
+    }
+}
