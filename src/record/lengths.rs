@@ -31,7 +31,7 @@ impl Record {
     }
 
     /// Turns the marks that stages left in sentences into metric words, and keeps the numbers.
-    pub(super) fn read_lengths(&mut self) {
+    pub fn read_lengths(&mut self) {
         let mut lengths = Vec::new();
         for (sentence, text) in self.sentences().enumerate() {
             let (metric, places) = told::read(text);
