@@ -1,6 +1,7 @@
 //! How one figure of a fitted curve answers everything that its fit was made from.
 
-use super::lines::{encoder_line, indicator_error, indicator_lines};
+use super::lines::{encoder_line, indicator_lines};
+use super::standard::indicator_error;
 use super::tooth::Reader;
 use super::{Budget, Input, Line};
 use crate::fit::{Laid, Response};

@@ -1,8 +1,7 @@
 //! What is known of the gauge and of how the tool was held.
 
 use super::lean::{Lean, Proof};
-use super::lines::indicator_error;
-use super::source::rectangular;
+use super::standard::{DISC, indicator_error, rectangular};
 use crate::card::{Encoder, Feature, GaugeCard, Indicator, Setup};
 use crate::quantity::{Angle, Length, told};
 use crate::shape::{Clamping, Covariance, Eccentricity, Lobes, RoundReading, Runout, along_axis};
@@ -43,9 +42,6 @@ pub enum Axis {
 
 /// References nearer to each other than this are at one place.
 const APART_LEAST: Length = Length::from_mm(1.0);
-
-/// A uniform distribution over a disc of radius 1 has this standard deviation along any diameter.
-pub(super) const DISC: f64 = 0.5;
 
 /// What reference traces, each with its distance from the tool's front, tell about the axis at a
 /// feature; `None` when there are none.

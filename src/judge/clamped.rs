@@ -1,8 +1,9 @@
 //! What is uncertain about how the tool is clamped: off centre, askew, and what that does to a face.
 
-use super::bench::{Axis, Bench, DISC};
+use super::bench::{Axis, Bench};
 use super::lean::{Lean, NEXT_TO, NOT_KNOWN, OF_BOUND, Proof, UNSTATED_DISTANCE};
-use super::source::{Source, rectangular};
+use super::source::Source;
+use super::standard::{DISC, rectangular};
 use super::{Input, Spread};
 use crate::card::{Feature, Surface};
 use crate::quantity::Length;

@@ -1,6 +1,7 @@
 //! What an indicator that drifts brings to a figure.
 
-use super::source::{Source, rectangular};
+use super::source::Source;
+use super::standard::rectangular;
 use super::{Input, Line, Spread};
 use crate::card::{GaugeCard, Studies};
 use crate::quantity::{Speed, Time, told};

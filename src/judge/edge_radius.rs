@@ -1,7 +1,8 @@
 //! The radius of an edge's rounding, as the ride of a ball over it shows.
 
 use super::figures::{Figure, ToothValues};
-use super::lines::{error_line, indicator_error};
+use super::lines::error_line;
+use super::standard::indicator_error;
 use super::tooth::Reader;
 use super::{Budget, Input, Line};
 use crate::card::Name;

@@ -2,10 +2,9 @@
 
 use super::bench::Bench;
 use super::figures::{Figure, Plan, ToothValues, beyond_steps, edge_scatter};
-use super::lines::{
-    encoder_line, error_line, indicator_error, indicator_lines, moved_line, range_line,
-};
+use super::lines::{encoder_line, error_line, indicator_lines, moved_line, range_line};
 use super::part::{EdgeReading, Move, Part};
+use super::standard::indicator_error;
 use super::{Budget, Input, Line};
 use crate::card::Name;
 use crate::quantity::{Angle, Length};

@@ -5,18 +5,18 @@
 //! its edge. One that stands above it is a speck that was under the tip if readings of other turns
 //! show that nothing stands there; else nothing passes.
 
+use super::above::{Above, same_turn};
 use super::bench::Bench;
-use super::doubt::{Doubt, DoubtKind, Leaves};
+use super::doubt::Doubt;
 use super::figures::{Figure, Plan, ToothPlan, edge_height, edge_scatter, standing};
 use super::part::Part;
 use super::specks;
 use crate::card::Name;
 use crate::numeric::quantile;
-use crate::quantity::{Angle, Length, told};
+use crate::quantity::{Angle, Length};
 use crate::shape::{self, Clamping, Standing, Tip, Tooth};
 use crate::trace::{Merged, Single};
 use std::cell::OnceCell;
-use std::f64::consts::TAU;
 
 /// Of good traces this part may be held up by chance, over all of their readings together.
 const FALSE_ALARMS: f64 = 0.01;
@@ -357,10 +357,6 @@ fn scatter(merged: &Merged, resolution: Length) -> Length {
     Length::from_mm(both.sqrt().max(noise).hypot(rounding))
 }
 
-pub(super) fn same_turn(one: &Single, other: &Single) -> bool {
-    one.pass == other.pass && (one.angle - other.angle).abs().rad() < TAU / 2.0
-}
-
 /// What nothing behind one edge may stand above.
 pub(super) struct Line<'a> {
     tooth: &'a Tooth,
@@ -451,44 +447,5 @@ impl<'a> Line<'a> {
         let after = land.get(next)?;
         let share = (arc - from) / (after.arc - from);
         Some(self.height - drop - (after.drop - drop) * share)
-    }
-}
-
-/// A reading above its line.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Above {
-    pub standing: Standing,
-    pub behind: Angle,
-    pub higher: Length,
-    /// Whether it is the limit of the clearance that it stands above.
-    pub by_limit: bool,
-}
-
-/// What something stands higher than.
-pub(super) fn than(by_limit: bool) -> &'static str {
-    if by_limit {
-        "than the limit of the heel clearance allows"
-    } else {
-        "than the edge"
-    }
-}
-
-impl Above {
-    fn doubt(&self, index: usize) -> Doubt {
-        let above = than(self.by_limit);
-        Doubt {
-            kind: DoubtKind::StandsAboveEdge,
-            tooth: Some(index),
-            touches: vec![Name::HeelClearance],
-            leaves: Leaves::NoPass,
-            seen: format!(
-                "a reading {:.1}° behind the edge, at {:.1}° of the encoder, stands {} higher {above}, and no other turn shows that nothing is there",
-                self.behind.deg(),
-                self.standing.angle.deg(),
-                told::um(self.higher, 1),
-            ),
-            cure: "look there for a burr, dirt or a ridge, and turn once more slowly over it"
-                .to_owned(),
-        }
     }
 }

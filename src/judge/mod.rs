@@ -7,6 +7,7 @@
 //! (JCGM 100, 5.1.3 note 2). Contributions are taken as independent and the model as linear over
 //! one standard uncertainty of each.
 
+mod above;
 mod answer;
 mod ball;
 mod behind;
@@ -42,12 +43,15 @@ mod rounding;
 mod seen;
 mod sign;
 mod source;
+mod sources;
 mod specks;
+mod standard;
 mod stop;
 mod studied;
 mod taper;
 mod tooth;
 mod trial;
+mod unproven;
 mod visible;
 mod wear;
 mod words;
@@ -70,8 +74,7 @@ pub use feature::{FeatureJudgement, FluteSpacing, ToothJudgement, judge};
 pub use figures::{Bound, Figure};
 pub use input::{Input, InputUnit};
 pub use known::{COVERAGE_95, Known, Method, Way};
-pub use lean::{Lean, Proof, unproven_lean};
-pub(crate) use lines::indicator_error;
+pub use lean::{Lean, Proof};
 pub use propagate::{Propagated, Tolerance, Trials, Watch, first_order_holds, propagate};
 pub use seen::{
     KnownSize, beyond_travel, doubt_of_least_count, doubt_of_scale, doubts_of_reference,
@@ -79,8 +82,10 @@ pub use seen::{
 };
 pub use sign::doubt_of_sign;
 pub use source::diameter_tolerance;
+pub(crate) use standard::indicator_error;
 pub use stop::{doubt_of_standing, stopped};
 pub use taper::{Plane, back_taper, taper_assumptions};
 pub use trial::Effort;
+pub use unproven::unproven_lean;
 pub use visible::Visible;
 pub use words::why;

@@ -3,9 +3,10 @@
 use super::FluteSpacing;
 use super::bench::{Bench, encoder_step};
 use super::figures::{Plan, ToothValues, edge_circle, node_drops, spacing_deviations, values};
-use super::lines::{play, resolution_step};
 use super::rounding::common_share;
-use super::source::{Source, rectangular, sources};
+use super::source::Source;
+use super::sources::sources;
+use super::standard::{play, rectangular, resolution_step};
 use crate::card::{Feature, Surface, ToolCard};
 use crate::error::Result;
 use crate::fit::{self, Choice, Fit, FitSettings, Laid, Land, LandPoint, Response};

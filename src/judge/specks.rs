@@ -1,7 +1,7 @@
 //! What stood above an edge in one turn and not in others, and is let off as a speck.
 
+use super::above::{Above, same_turn, than};
 use super::doubt::{Doubt, DoubtKind, Leaves};
-use super::guard::{Above, same_turn, than};
 use crate::card::Name;
 use crate::quantity::{Angle, Length, told};
 use crate::trace::Merged;

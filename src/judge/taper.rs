@@ -1,11 +1,12 @@
 //! Back taper: how a feature gets smaller from trace to trace along the tool.
 
-use super::bench::{Axis, Bench, DISC};
+use super::bench::{Axis, Bench};
 use super::drift::drift_line;
 use super::figures::edge_scatter;
 use super::lean::Lean;
-use super::lines::{indicator_error, indicator_lines, resolution_step};
-use super::source::{LEVER_TOLERANCE, rectangular};
+use super::lines::indicator_lines;
+use super::source::LEVER_TOLERANCE;
+use super::standard::{DISC, indicator_error, rectangular, resolution_step};
 use super::trial::Effort;
 use super::{Budget, FeatureJudgement, Figure, Input, Line, Spread};
 use crate::card::{Feature, Name, Surface};

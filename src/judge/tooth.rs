@@ -7,10 +7,9 @@ use super::figures::{
     slope_of_carried_edge, standing,
 };
 use super::least::{Extreme, Measured, Reading};
-use super::lines::{
-    edge_apart_line, encoder_line, family_line, indicator_error, indicator_lines, moved_line,
-};
+use super::lines::{edge_apart_line, encoder_line, family_line, indicator_lines, moved_line};
 use super::part::{EdgeReading, Fitted, Move, Part};
+use super::standard::indicator_error;
 use super::{Budget, Input, Line};
 use crate::card::Name;
 use crate::fit::{Choice, Fit, Laid};

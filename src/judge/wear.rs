@@ -1,8 +1,9 @@
 //! The width behind an edge that has no relief: a margin, a wear land, or a land that rises.
 
 use super::figures::{Figure, ToothPlan, ToothValues};
-use super::lines::{family_line, play};
-use super::source::{diameter_tolerance, rectangular};
+use super::lines::family_line;
+use super::source::diameter_tolerance;
+use super::standard::{play, rectangular};
 use super::tooth::{Reader, distrust};
 use super::{Budget, Input, Line, Spread};
 use crate::card::Name;

@@ -2,7 +2,7 @@
 
 use super::super::Random;
 use super::super::draw::unit_normal;
-use super::super::lines::ERROR_TRAVEL;
+use super::super::standard::ERROR_TRAVEL;
 use crate::card::Indicator;
 use crate::quantity::Length;
 use statrs::function::erf::erf;
