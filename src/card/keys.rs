@@ -4,7 +4,7 @@ use super::key::Kind::{
     Angle, AngleLimit, Angles, Choice, Day, File, Length, LengthLimit, Moment, Number, Pattern,
     Switch, Table, Tables, Text, Time, Whole,
 };
-use super::{Key, Kind, Range, Section};
+use super::{Key, Kind, Range, Section, curve};
 
 /// The number of teeth.
 pub const FLUTES: Range = Range::from_to(1.0, 24.0, "");
@@ -98,16 +98,7 @@ pub const TOOL: &[Section] = &[
             Key::may(
                 "curve",
                 "family of curves that describes the land",
-                Choice(&[
-                    "auto",
-                    "flat",
-                    "arc",
-                    "spiral",
-                    "log-spiral",
-                    "cam",
-                    "facets",
-                    "free",
-                ]),
+                Choice(curve::WORDS),
             ),
             Key::may("limits", "what is allowed", Table),
         ],

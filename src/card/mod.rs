@@ -5,6 +5,7 @@
 //! with it, every line drawn. What a key may hold is declared once, in [`keys`].
 
 mod as_studied;
+mod curve;
 mod gauge;
 mod inside;
 mod inspection;
@@ -21,6 +22,7 @@ mod tool;
 mod values;
 mod writer;
 
+pub use curve::CurveChoice;
 pub use gauge::{Encoder, GaugeCard, Indicator, Link, Setup, Stylus, StylusShape};
 pub use inside::{INSIDE, objection};
 pub use inspection::{InspectionCard, Role, Source, Stage, TraceEntry};
@@ -31,4 +33,4 @@ pub(crate) use page::drawn;
 pub use range::Range;
 pub use sense::{Positive, Rotation, Sense, SenseProven};
 pub use studies::{Studied, StudiedDrift, StudiedGain, StudiedLean, StudiedSpread, Studies};
-pub use tool::{CurveChoice, Feature, Hand, Surface, ToolCard};
+pub use tool::{Feature, Hand, Surface, ToolCard};

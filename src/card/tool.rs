@@ -1,5 +1,6 @@
 //! The tool card: what the reground tool should be.
 
+use super::curve::{CURVES, CurveChoice};
 use super::page::Page;
 use super::reader::Reader;
 use super::writer::{Writer, word};
@@ -70,28 +71,6 @@ pub enum Surface {
     Axial,
 }
 
-/// Which family of curves a card asks for.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
-pub enum CurveChoice {
-    /// Let the data choose.
-    #[default]
-    Auto,
-    /// A flat land.
-    Flat,
-    /// A circular arc, convex or hollow.
-    Arc,
-    /// Constant-rise cam relief.
-    Spiral,
-    /// The same relief angle everywhere.
-    LogSpiral,
-    /// Fall, dwell, return.
-    Cam,
-    /// A flat primary and a flat secondary.
-    Facets,
-    /// A smoothing spline.
-    Free,
-}
-
 impl Feature {
     /// Whether its limits ask for a face angle, which a trace over table travel tells.
     pub fn asks_for_travel(&self) -> bool {
@@ -158,13 +137,6 @@ impl Surface {
     }
 }
 
-impl CurveChoice {
-    /// The word in a card.
-    pub fn as_str(self) -> &'static str {
-        word(CURVES, self)
-    }
-}
-
 /// Conformity is proven at 95 % unless the card asks otherwise, as ISO 14253-1 does by default.
 const DEFAULT_CONFIDENCE: f64 = 0.95;
 
@@ -174,16 +146,6 @@ const WHOLE_TURN_WITHIN: Angle = Angle::from_rad(0.010_000_1 / 180.0 * std::f64:
 
 const HANDS: &[(&str, Hand)] = &[("right", Hand::Right), ("left", Hand::Left)];
 const SURFACES: &[(&str, Surface)] = &[("radial", Surface::Radial), ("axial", Surface::Axial)];
-const CURVES: &[(&str, CurveChoice)] = &[
-    ("auto", CurveChoice::Auto),
-    ("flat", CurveChoice::Flat),
-    ("arc", CurveChoice::Arc),
-    ("spiral", CurveChoice::Spiral),
-    ("log-spiral", CurveChoice::LogSpiral),
-    ("cam", CurveChoice::Cam),
-    ("facets", CurveChoice::Facets),
-    ("free", CurveChoice::Free),
-];
 
 fn read(top: &Reader<'_>) -> Option<ToolCard> {
     let id = top.text("id");
