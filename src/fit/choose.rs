@@ -2,6 +2,7 @@
 
 use super::averaged::{Averaged, Other};
 use super::contest::Contest;
+use super::family::Search;
 use super::land::Data;
 use super::{Family, Fit, FitSettings, Land, fit};
 use crate::error::Result;
@@ -120,8 +121,8 @@ pub fn choose(land: &Land, settings: &FitSettings) -> Result<Choice> {
     let mut tried = Contest::new(land, &data, settings);
     let (simple, costly): (Vec<Family>, Vec<Family>) = allowed
         .iter()
-        .filter(|family| **family != Family::Free)
-        .partition(|family| !matches!(family, Family::Facets | Family::Cam));
+        .filter(|family| family.search() != Search::Smoothing)
+        .partition(|family| family.search() == Search::First);
     // Each round is asked only when all before it leave something to explain.
     let behind = |families: &[Family], margined: bool| -> Vec<(Family, bool)> {
         families.iter().map(|family| (*family, margined)).collect()

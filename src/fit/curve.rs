@@ -1,96 +1,54 @@
 //! One curve of a family: drop, slope and relief angle anywhere behind the edge.
 
-use super::Family;
-use super::cam::{Cam, Law};
-use super::facets::Facets;
-use super::lines::{self, Point};
-use super::spline;
+use super::family::{
+    Arc, Base, Bound, Cam, CamFigures, Facets, Family, Flat, Form, Law, LogSpiral, Point, Spiral,
+};
 use crate::card::Surface;
 use crate::quantity::{Angle, Length};
-
-/// The most parameters that any curve has; unused ones stay 0.
-pub(super) const MOST_PARAMETERS: usize = spline::COEFFICIENTS;
-/// The most that a curve has which is not free: a cam behind a margin.
-const MOST_SHAPED: usize = 6;
 
 /// A curve through the edge, by its family and figures.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Curve {
-    family: Family,
-    surface: Surface,
-    radius_mm: f64,
-    /// Only a cam and a free curve depend on where the land ends.
-    end_rad: f64,
-    law: Law,
-    /// Whether a cam's land returns before it ends.
-    returns: bool,
-    /// Whether a margin comes before the family; its width is then the last parameter.
-    margined: bool,
-    theta: [f64; MOST_PARAMETERS],
-}
-
-/// The figures of a cam as people measure them, all from the edge backwards.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct CamFigures {
-    /// How it moves from one height to the next.
-    pub law: Law,
-    /// Drop in the dwell.
-    pub depth: Length,
-    /// Arc behind the edge where the fall ends.
-    pub fall: Angle,
-    /// Arc of the same fall that lies before the edge: 0 where the fall begins at the edge.
-    pub lead: Angle,
-    /// Arc where the return starts and drop where the land ends; `None` where the land ends in its
-    /// dwell.
-    pub heel: Option<(Angle, Length)>,
-    /// Arc where the land ends.
-    pub end: Angle,
+    base: Base,
+    form: Form,
+    /// Width of a margin that comes before the family, as an arc; it is then the last parameter.
+    margin: Option<f64>,
 }
 
 impl Curve {
     /// A plane through the edge.
     pub fn flat(surface: Surface, radius: Length, relief: Angle) -> Self {
-        Self::line(Family::Flat, surface, radius, relief, 0.0)
+        let relief = relief.rad();
+        Self::endless(surface, radius, Flat { relief })
     }
 
     /// Constant-rise relief.
     pub fn spiral(surface: Surface, radius: Length, relief: Angle) -> Self {
-        Self::line(Family::Spiral, surface, radius, relief, 0.0)
+        let relief = relief.rad();
+        Self::endless(surface, radius, Spiral { relief })
     }
 
-    /// Constant relief angle.
+    /// Constant relief angle; on an axial surface that is a spiral.
     pub fn log_spiral(surface: Surface, radius: Length, relief: Angle) -> Self {
-        Self::line(Family::LogSpiral.on(surface), surface, radius, relief, 0.0)
+        match surface {
+            Surface::Axial => Self::spiral(surface, radius, relief),
+            Surface::Radial => {
+                let relief = relief.rad();
+                Self::endless(surface, radius, LogSpiral { relief })
+            }
+        }
     }
 
     /// A circle through the edge; `bend` is the edge radius over the circle's: 1 where they are
     /// equal, 0 for none, negative where the land is hollow.
     pub fn arc(surface: Surface, radius: Length, relief: Angle, bend: f64) -> Self {
-        Self::line(Family::Arc, surface, radius, relief, bend)
+        let relief = relief.rad();
+        Self::endless(surface, radius, Arc { relief, bend })
     }
 
     /// Fall, dwell, return.
     pub fn cam(surface: Surface, radius: Length, figures: CamFigures) -> Self {
-        let fall = figures.fall.rad();
-        let rest = figures.end.rad() - fall;
-        let (dwell, heel) = match figures.heel {
-            Some((start, drop)) if rest > 0.0 => ((start.rad() - fall) / rest, drop.mm()),
-            Some((_, drop)) => (0.0, drop.mm()),
-            None => (1.0, figures.depth.mm()),
-        };
-        let mut curve = Self::line(Family::Cam, surface, radius, Angle::ZERO, 0.0);
-        curve.end_rad = figures.end.rad();
-        curve.law = figures.law;
-        curve.returns = figures.heel.is_some();
-        curve.theta[..5].copy_from_slice(&[
-            figures.depth.mm(),
-            fall,
-            // Without any fall there is no lead either, rather than 0 / 0.
-            figures.lead.rad() / (fall + figures.lead.rad()).max(f64::MIN_POSITIVE),
-            dwell,
-            heel,
-        ]);
-        curve
+        Self::endless(surface, radius, Cam::of(figures)).moved_to(radius, figures.end)
     }
 
     /// A flat primary to `width` of arc behind the edge, then a flat secondary; each relief angle
@@ -102,94 +60,93 @@ impl Curve {
         width: Angle,
         secondary: Angle,
     ) -> Self {
-        let mut curve = Self::line(Family::Facets, surface, radius, primary, 0.0);
-        curve.theta[1] = width.rad();
-        curve.theta[2] = secondary.rad();
-        curve
-    }
-
-    /// A spline that ends with its land, straight until its coefficients are given.
-    pub(super) fn free(surface: Surface, radius: Length, end: Angle) -> Self {
-        let mut curve = Self::line(Family::Free, surface, radius, Angle::ZERO, 0.0);
-        curve.end_rad = end.rad();
-        curve
+        let facets = Facets {
+            primary: primary.rad(),
+            width: width.rad(),
+            secondary: secondary.rad(),
+        };
+        Self::endless(surface, radius, facets)
     }
 
     /// The same curve behind a margin: a cylinder about the axis, `width` of arc wide.
     ///
     /// A spline already follows a margin, and stays as it is.
     pub fn behind_margin(&self, width: Angle) -> Self {
-        let mut changed = *self;
-        if self.family != Family::Free {
-            changed.theta[self.own_freedom()] = width.rad();
-            changed.margined = true;
+        Self {
+            margin: (self.family() != Family::Free).then(|| width.rad()),
+            ..*self
         }
-        changed
     }
 
-    fn line(family: Family, surface: Surface, radius: Length, relief: Angle, bend: f64) -> Self {
-        let mut theta = [0.0; MOST_PARAMETERS];
-        (theta[0], theta[1]) = (relief.rad(), bend);
-        Self {
-            family,
+    /// A curve whose family does not ask where the land ends.
+    fn endless(surface: Surface, radius: Length, form: impl Into<Form>) -> Self {
+        let base = Base {
             surface,
-            radius_mm: radius.mm(),
-            end_rad: 0.0,
-            law: Law::Cycloidal,
-            returns: false,
-            margined: false,
-            theta,
+            radius: radius.mm(),
+            end: 0.0,
+        };
+        Self::new(base, form)
+    }
+
+    pub(super) fn new(base: Base, form: impl Into<Form>) -> Self {
+        Self {
+            base,
+            form: form.into(),
+            margin: None,
         }
     }
 
     /// Its family.
     pub fn family(&self) -> Family {
-        self.family
+        self.form.family()
     }
 
     /// The direction in which its drop is measured.
     pub fn surface(&self) -> Surface {
-        self.surface
+        self.base.surface
     }
 
     /// The edge radius; on an axial surface that of the circle that the probe follows.
     pub fn radius(&self) -> Length {
-        Length::from_mm(self.radius_mm)
+        Length::from_mm(self.base.radius)
     }
 
     /// The law of a cam.
     pub fn law(&self) -> Option<Law> {
-        (self.family == Family::Cam).then_some(self.law)
+        match self.form {
+            Form::Cam(cam) => Some(cam.law),
+            _ => None,
+        }
     }
 
     /// How far the surface lies below the edge, `arc` behind it; not a number where this curve does
     /// not reach so far round.
     pub fn drop(&self, arc: Angle) -> Length {
-        Length::from_mm(self.at(arc.rad()).0)
+        Length::from_mm(self.at(arc.rad()).drop)
     }
 
     /// Growth of the drop per radian of arc.
     pub fn slope(&self, arc: Angle) -> Length {
-        Length::from_mm(self.at(arc.rad()).1)
+        Length::from_mm(self.at(arc.rad()).slope)
     }
 
     /// Angle between the land and the direction of motion, at the edge: none where a margin comes
     /// first.
     pub fn relief_angle(&self) -> Angle {
-        Angle::from_rad((self.at(0.0).1 / self.radius_mm).atan())
+        Angle::from_rad((self.at(0.0).slope / self.base.radius).atan())
     }
 
     /// The relief angle where the family itself begins: behind the margin, if there is one, else at
     /// the edge.
     pub fn relief_behind_margin(&self) -> Angle {
-        let width = self.margin_rad();
-        let (_, slope, _, _) = self.own_at(0.0, self.end_rad - width);
-        Angle::from_rad((slope / self.radius_mm).atan())
+        let width = self.margin.unwrap_or(0.0);
+        let slope = self.form.at(&self.behind(width), 0.0).slope;
+        Angle::from_rad((slope / self.base.radius).atan())
     }
 
     /// Width of the margin behind the edge, `None` where the family begins at the edge.
     pub fn margin(&self) -> Option<Angle> {
-        self.margined.then(|| Angle::from_rad(self.margin_rad()))
+        self.margin.map(Angle::from_rad)
     }
 
     /// Arc behind the edge until which the curve does not lie below it: the margin, and where the
@@ -197,11 +154,11 @@ impl Curve {
     pub fn without_relief(&self, end: Angle) -> Angle {
         const STEPS: u32 = 200;
         const HALVINGS: u32 = 40;
-        let (start, end) = (self.margin_rad(), end.rad());
+        let (start, end) = (self.margin.unwrap_or(0.0), end.rad());
         if self.relief_behind_margin() > Angle::ZERO {
             return Angle::from_rad(start.min(end));
         }
-        let below = |phi: f64| self.at(phi).0 > 0.0;
+        let below = |phi: f64| self.at(phi).drop > 0.0;
         let place = |step: u32| start + (end - start) * f64::from(step) / f64::from(STEPS);
         let Some(step) = (1..=STEPS).find(|step| below(place(*step))) else {
             return Angle::from_rad(end);
@@ -220,227 +177,145 @@ impl Curve {
 
     /// Arc of the primary of a land of two facets.
     pub fn primary(&self) -> Option<Angle> {
-        (self.family == Family::Facets).then(|| Angle::from_rad(self.margin_rad() + self.theta[1]))
+        let arc = self.form.bends_at()? + self.margin.unwrap_or(0.0);
+        Some(Angle::from_rad(arc))
     }
 
     /// What people call it: its family, and that a margin comes first.
     pub(super) fn described(&self) -> String {
-        match self.margin() {
-            Some(_) => format!("`{}` behind a margin", self.family),
-            None => format!("`{}`", self.family),
+        match self.margin {
+            Some(_) => format!("`{}` behind a margin", self.family()),
+            None => format!("`{}`", self.family()),
         }
     }
 
     /// Its figures by name with unit, for records.
     pub fn parameters(&self) -> Vec<(&'static str, f64)> {
         let mut list = vec![("relief_angle_deg", self.relief_angle().deg())];
-        if let Some(width) = self.margin() {
-            list.push(("margin_mm", self.radius_mm * width.rad()));
+        if let Some(width) = self.margin {
+            list.push(("margin_mm", self.base.radius * width));
             let behind = self.relief_behind_margin().deg();
             list.push(("relief_behind_margin_deg", behind));
         }
-        match self.family {
-            Family::Flat | Family::Spiral | Family::LogSpiral | Family::Free => {}
-            Family::Arc => {
-                let curvature = self.theta[1] / self.radius_mm;
-                list.push(("curvature_per_mm", curvature));
-                // A circle flatter than this is a plane on any land, and its radius says nothing.
-                if curvature.abs() > 1e-6 {
-                    list.push(("radius_mm", 1.0 / curvature));
-                }
-            }
-            Family::Cam => {
-                let cam = self.as_cam(self.end_rad - self.margin_rad());
-                list.push(("depth_mm", cam.depth));
-                list.push(("fall_deg", cam.fall.to_degrees()));
-                let lead = cam.fall * cam.lead / (1.0 - cam.lead);
-                list.push(("lead_deg", lead.to_degrees()));
-                if self.returns {
-                    list.push(("return_start_deg", cam.return_start().to_degrees()));
-                    list.push(("heel_drop_mm", cam.heel));
-                }
-            }
-            Family::Facets => {
-                list.push(("primary_mm", self.radius_mm * self.theta[1]));
-                list.push(("secondary_relief_deg", self.theta[2].to_degrees()));
-            }
-        }
+        list.extend(self.form.figures(&self.behind(self.margin.unwrap_or(0.0))));
         list
     }
 
-    /// Whether it is a cam whose land returns before it ends.
-    pub(super) fn returns(&self) -> bool {
-        self.returns
-    }
-
-    /// How many of the parameters are used.
+    /// How many parameters it has.
     pub(super) fn freedom(&self) -> usize {
-        self.own_freedom() + usize::from(self.margined)
+        self.own_freedom() + usize::from(self.margin.is_some())
     }
 
-    /// How many the family uses, the margin left out.
+    /// How many the family has, the margin left out.
     fn own_freedom(&self) -> usize {
-        match self.family {
-            Family::Flat | Family::Spiral | Family::LogSpiral => 1,
-            Family::Arc => 2,
-            Family::Facets => 3,
-            Family::Cam if self.returns => 5,
-            Family::Cam => 3,
-            Family::Free => spline::COEFFICIENTS,
-        }
-    }
-
-    fn margin_rad(&self) -> f64 {
-        if self.margined {
-            self.theta[self.own_freedom()]
-        } else {
-            0.0
-        }
+        let mut count = 0;
+        self.form.map(&self.base, |value, _| {
+            count += 1;
+            value
+        });
+        count
     }
 
     /// The parameters in the form that the solver varies.
-    pub(super) fn theta(&self) -> &[f64] {
-        &self.theta[..self.freedom()]
+    pub(super) fn theta(&self) -> Vec<f64> {
+        let mut theta = Vec::new();
+        self.map(|_, value, _| {
+            theta.push(value);
+            value
+        });
+        theta
     }
 
     /// The same curve with other parameters, as many as [`Self::freedom`].
-    pub(super) fn with_theta(&self, theta: impl Iterator<Item = f64>) -> Self {
-        let mut changed = *self;
-        for (old, new) in changed.theta.iter_mut().zip(theta) {
-            *old = new;
-        }
-        changed
+    pub(super) fn with_theta(&self, mut theta: impl Iterator<Item = f64>) -> Self {
+        self.map(|_, old, _| theta.next().unwrap_or(old))
     }
 
-    /// The same cam by another law.
-    pub(super) fn with_law(&self, law: Law) -> Self {
-        let mut changed = *self;
-        changed.law = law;
-        changed.theta[2] = changed.theta[2].min(law.most_lead());
-        changed
+    /// The same curve with each parameter changed by so much, as far as it may.
+    pub(super) fn changed_by(&self, mut change: impl FnMut(usize) -> f64) -> Self {
+        self.map(|i, value, bound| (value + change(i)).clamp(bound.least, bound.greatest))
     }
 
-    /// The same figures about an edge circle of another radius, and a land of another length.
-    pub(super) fn moved_to(&self, radius: Length, end: Angle) -> Self {
+    /// The same curve with each parameter replaced, by its index, value and bound.
+    pub(super) fn map(&self, mut next: impl FnMut(usize, f64, Bound) -> f64) -> Self {
+        let mut index = 0;
+        let mut counted = |value, bound| {
+            let new = next(index, value, bound);
+            index += 1;
+            new
+        };
+        let form = self.form.map(&self.base, &mut counted);
+        let margin = self.margin.map(|width| {
+            let bound = Bound::new("margin", 0.0, 0.9 * self.base.end);
+            // That a land has no margin is no fault.
+            let none = width <= 0.0;
+            counted(width, if none { bound.harmless() } else { bound })
+        });
         Self {
-            radius_mm: radius.mm(),
-            end_rad: end.rad(),
+            form,
+            margin,
             ..*self
         }
     }
 
     /// Name, least and greatest value of a parameter.
-    pub(super) fn bounds(&self, parameter: usize) -> (&'static str, f64, f64) {
-        // Wide enough for anything a wheel can leave, narrow enough that tangents stay finite.
-        const STEEPEST: f64 = 1.2;
-        if self.margined && parameter == self.own_freedom() {
-            return ("margin", 0.0, 0.9 * self.end_rad);
-        }
-        match (self.family, parameter) {
-            (Family::Free, _) => ("spline", f64::NEG_INFINITY, f64::INFINITY),
-            (Family::Facets, 1) => ("width of the primary", 0.0, self.end_rad),
-            (Family::Facets, 2) => ("secondary relief angle", -STEEPEST, STEEPEST),
-            (Family::Arc, 1) => ("curvature", -50.0, 50.0),
-            (Family::Cam, 0) => ("depth", -self.radius_mm, self.radius_mm),
-            (Family::Cam, 1) => ("fall", 0.01 * self.end_rad, self.end_rad),
-            (Family::Cam, 2) => ("lead", 0.0, self.law.most_lead()),
-            (Family::Cam, 3) => ("return start", 0.0, 0.95),
-            (Family::Cam, 4) => ("heel drop", -self.radius_mm, self.radius_mm),
-            _ => ("relief angle", -STEEPEST, STEEPEST),
-        }
+    pub(super) fn bound(&self, parameter: usize) -> Option<Bound> {
+        let mut found = None;
+        self.map(|i, value, bound| {
+            if i == parameter {
+                found = Some(bound);
+            }
+            value
+        });
+        found
+    }
+
+    /// The others of its family that have the same parameters, such as the same cam by other laws.
+    pub(super) fn kin(&self) -> impl Iterator<Item = Self> {
+        let forms = self.form.kin().into_iter();
+        forms.map(|form| Self { form, ..*self })
+    }
+
+    /// The same figures about an edge circle of another radius, and a land of another length.
+    pub(super) fn moved_to(&self, radius: Length, end: Angle) -> Self {
+        let base = Base {
+            radius: radius.mm(),
+            end: end.rad(),
+            ..self.base
+        };
+        Self { base, ..*self }
     }
 
     /// Change in mm per unit of each parameter, as many as [`Self::freedom`].
     pub(super) fn change(&self, phi: f64, row: &mut [f64]) {
-        if self.family == Family::Free {
-            let mut change = [0.0; MOST_PARAMETERS];
-            let _ = spline::at(&self.theta, self.end_rad, phi, &mut change);
-            row.copy_from_slice(&change[..row.len()]);
-        } else {
-            row.copy_from_slice(&self.at(phi).2[..row.len()]);
+        match &self.form {
+            Form::Free(free) => {
+                row.copy_from_slice(&free.change(self.base.end, phi)[..row.len()]);
+            }
+            _ => row.copy_from_slice(&self.at(phi).change[..row.len()]),
         }
     }
 
-    /// Drop in mm, slope in mm per radian, change in mm per unit of each parameter; a free curve's
-    /// changes are too many, and left to [`Self::change`].
-    pub(super) fn at(&self, phi: f64) -> (f64, f64, [f64; MOST_SHAPED]) {
-        if !self.margined {
-            let (drop, slope, change, _) = self.own_at(phi, self.end_rad);
-            return (drop, slope, change);
-        }
-        let width = self.margin_rad();
+    /// Drop, slope, and change with each parameter; a free curve's changes are too many, and left to
+    /// [`Self::change`].
+    pub(super) fn at(&self, phi: f64) -> Point {
+        let Some(width) = self.margin else {
+            return self.form.at(&self.base, phi);
+        };
         if phi <= width {
-            return (0.0, 0.0, [0.0; MOST_SHAPED]);
+            return Point::new(0.0, 0.0, []);
         }
-        let (drop, slope, mut change, with_end) = self.own_at(phi - width, self.end_rad - width);
+        let mut point = self.form.at(&self.behind(width), phi - width);
         // A wider margin moves the family on, and leaves it less land.
-        change[self.own_freedom()] = -slope - with_end;
-        (drop, slope, change)
+        point.change[self.own_freedom()] = -point.slope - point.with_end;
+        point
     }
 
-    /// The family itself, `phi` from where it begins, on a land that ends at `end` from there; last
-    /// the change of the drop with `end`.
-    fn own_at(&self, phi: f64, end: f64) -> (f64, f64, [f64; MOST_SHAPED], f64) {
-        let (radius, a, bend) = (self.radius_mm, self.theta[0], self.theta[1]);
-        let mut change = [0.0; MOST_SHAPED];
-        let point = match (self.family, self.surface) {
-            (Family::Flat, Surface::Radial) => lines::radial_flat(radius, a, phi),
-            (Family::Flat, Surface::Axial) => lines::axial_flat(radius, a, phi),
-            (Family::Spiral, _) | (Family::LogSpiral, Surface::Axial) => {
-                lines::spiral(radius, a, phi)
-            }
-            (Family::LogSpiral, Surface::Radial) => lines::log_spiral(radius, a, phi),
-            (Family::Arc, Surface::Radial) => lines::radial_arc(radius, a, bend, phi),
-            (Family::Arc, Surface::Axial) => lines::axial_arc(radius, a, bend, phi),
-            (Family::Facets, surface) => {
-                let facets = Facets {
-                    surface,
-                    radius,
-                    primary: a,
-                    width: self.theta[1],
-                    secondary: self.theta[2],
-                };
-                let (drop, slope, own) = facets.at(phi);
-                change[..3].copy_from_slice(&own);
-                return (drop, slope, change, 0.0);
-            }
-            (Family::Cam, _) => {
-                let cam = self.as_cam(end);
-                let (drop, slope, own) = cam.at(phi);
-                change[..5].copy_from_slice(&own);
-                return (drop, slope, change, cam.with_end(phi));
-            }
-            (Family::Free, _) => {
-                let all = &mut [0.0; MOST_PARAMETERS];
-                let (drop, slope) = spline::at(&self.theta, end, phi, all);
-                return (drop, slope, change, 0.0);
-            }
-        };
-        let Point {
-            drop,
-            slope,
-            change: two,
-        } = point;
-        change[..2].copy_from_slice(&two);
-        (drop, slope, change, 0.0)
-    }
-
-    fn as_cam(&self, end: f64) -> Cam {
-        let [depth, fall, lead, dwell, heel] = std::array::from_fn(|i| self.theta[i]);
-        // Without a return these two slots are not the cam's.
-        let (dwell, heel) = if self.returns {
-            (dwell, heel)
-        } else {
-            (1.0, depth)
-        };
-        Cam {
-            law: self.law,
-            end,
-            depth,
-            fall,
-            lead,
-            dwell,
-            heel,
+    /// What the family is laid on where `width` of margin comes before it.
+    fn behind(&self, width: f64) -> Base {
+        Base {
+            end: self.base.end - width,
+            ..self.base
         }
     }
 }

@@ -142,13 +142,8 @@ impl Fit {
     fn propagate(&self, figure: impl Fn(f64, &Curve) -> f64) -> (f64, f64) {
         let offset = self.edge_offset.value.mm();
         let value = figure(offset, &self.curve);
-        let theta = self.curve.theta();
         let shifted = |column: &[f64], sign: f64| {
-            let moved = theta.iter().zip(&column[1..]).enumerate();
-            let curve = self.curve.with_theta(moved.map(|(j, (old, change))| {
-                let (_, least, greatest) = self.curve.bounds(j);
-                (old + sign * change).clamp(least, greatest)
-            }));
+            let curve = self.curve.changed_by(|j| sign * column[j + 1]);
             (figure(offset + sign * column[0], &curve) - value).abs()
         };
         let factor = lower_factor(&self.covariance);

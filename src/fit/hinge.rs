@@ -1,60 +1,13 @@
 //! Where a land bends: a search over every place that it could, by straight lines that meet there.
 
 use super::land::Data;
-use crate::card::Surface;
 use crate::numeric::robust::median;
 use nalgebra::{Matrix3, Vector3};
-
-/// Where two flats meet, and how each leans.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Break {
-    /// Arc behind the edge.
-    pub at: f64,
-    /// Relief angle of the first, at the edge.
-    pub primary: f64,
-    /// Relief angle of the second, where it begins.
-    pub secondary: f64,
-}
 
 /// Stretches of a land that the search looks at; the solver has all points.
 const STRETCHES: usize = 80;
 /// How many of the best places are handed on.
 const BEST: usize = 2;
-
-/// The likeliest places where a flat primary ends.
-///
-/// Over `tan phi`, `R / (r cos phi)` of a flat is a straight line, so that two of them can be found
-/// by linear least squares for every place at which they could meet.
-pub(super) fn breaks(data: &Data, surface: Surface) -> Vec<Break> {
-    /// Flats are not seen further round than this, in radians.
-    const REACH: f64 = 1.4;
-    let places: Vec<[f64; 2]> = thinned(data)
-        .into_iter()
-        .filter(|[phi, _]| *phi < REACH)
-        .map(|[phi, drop]| match surface {
-            Surface::Radial => [
-                phi.tan(),
-                data.radius / ((data.radius - drop) * phi.cos()) - 1.0,
-            ],
-            Surface::Axial => [phi, drop / data.radius],
-        })
-        .collect();
-    let found = search(&places, 0.0, |x, at| [x, (x - at).max(0.0)]);
-    let arcs = |[level, first, more]: [f64; 3], at: f64| match surface {
-        Surface::Radial => Break {
-            at: at.atan(),
-            primary: first.atan(),
-            // `A + B tan phi` leans by `B / A` to the edge's tangent; the motion has turned since.
-            secondary: ((first + more) / (1.0 + level - more * at)).atan() - at.atan(),
-        },
-        Surface::Axial => Break {
-            at,
-            primary: first.atan(),
-            secondary: (first + more).atan(),
-        },
-    };
-    found.into_iter().map(|(at, line)| arcs(line, at)).collect()
-}
 
 /// The likeliest widths of a margin, as arcs: where a land that was level begins to bend away.
 pub(super) fn margins(data: &Data) -> Vec<f64> {
@@ -71,7 +24,7 @@ pub(super) fn margins(data: &Data) -> Vec<f64> {
 }
 
 /// Arc and middle drop of each stretch.
-fn thinned(data: &Data) -> Vec<[f64; 2]> {
+pub(super) fn thinned(data: &Data) -> Vec<[f64; 2]> {
     let length = data.arcs.len().div_ceil(STRETCHES).max(1);
     let stretches = std::iter::zip(data.arcs.chunks(length), data.drops.chunks(length));
     stretches
@@ -84,7 +37,7 @@ fn thinned(data: &Data) -> Vec<[f64; 2]> {
 
 /// Places of the best bends with their lines, by `1` and two columns that depend on the place; the
 /// origin counts as a place of weight `origin`.
-fn search(
+pub(super) fn search(
     places: &[[f64; 2]],
     origin: f64,
     columns: impl Fn(f64, f64) -> [f64; 2],

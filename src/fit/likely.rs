@@ -55,12 +55,8 @@ impl Likely {
                 .map(|(column, normal)| self.factor[(row, column)] * normal)
                 .sum()
         };
-        let moved = curve.theta().iter().enumerate().map(|(j, value)| {
-            let (_, least, greatest) = curve.bounds(j);
-            (value + change(j + 1)).clamp(least, greatest)
-        });
         Laid {
-            curve: curve.with_theta(moved),
+            curve: curve.changed_by(|j| change(j + 1)),
             edge_offset: Length::from_mm(offset + change(0)),
         }
     }

@@ -35,38 +35,35 @@
 //! ```
 
 mod averaged;
-mod cam;
 mod choose;
 mod contest;
 mod curve;
 mod diagnose;
-mod facets;
 mod family;
 mod fitted;
-mod free;
 mod hinge;
+mod kin;
 mod laid;
 mod land;
 mod likely;
-mod lines;
 mod outlook;
 mod problem;
 pub mod relief;
 mod report;
 mod response;
 mod run;
+mod settle;
+mod smooth;
 pub mod solve;
-mod spline;
 mod start;
 mod step;
 mod yardstick;
 
 pub use averaged::Averaged;
-pub use cam::Law;
 pub use choose::{Choice, Rejected, choose};
-pub use curve::{CamFigures, Curve};
+pub use curve::Curve;
 pub use diagnose::{Doubt, Trust};
-pub use family::Family;
+pub use family::{CamFigures, Family, Law};
 pub use fitted::Fit;
 pub use laid::Laid;
 pub use land::{Land, LandPoint};

@@ -1,8 +1,8 @@
 //! A quick look at a family: how near a land it may come, before it is fitted with care.
 
 use super::land::Data;
-use super::problem::{Weights, solved, whitened};
-use super::run::ON_THE_WAY;
+use super::problem::whitened;
+use super::settle::{least_of, nearest_place};
 use super::{Curve, Family, start};
 use crate::card::Surface;
 use crate::numeric::robust;
@@ -32,23 +32,18 @@ pub(super) fn outlook(
     family: Family,
     margined: bool,
 ) -> Option<Outlook> {
-    /// Of a cam with a return and one without, the one so much farther off has no hope.
+    /// Of those with more and with fewer parameters, the ones so much farther off have no hope.
     const FAR: f64 = 1.5;
     let guesses = if margined {
         start::guesses_behind_margin(thin, surface, family)
     } else {
         start::guesses(thin, surface, family)
     };
-    let even = Weights::even(thin);
-    let lead = |returns: bool| {
-        guesses
-            .iter()
-            .filter(|guess| guess.returns() == returns)
-            .filter_map(|guess| solved(thin, guess, 0.0, &even, ON_THE_WAY))
-            .min_by(|(_, one), (_, other)| one.residuals.norm().total_cmp(&other.residuals.norm()))
-    };
-    let mut leads: Vec<_> = [lead(false), lead(true)].into_iter().flatten().collect();
-    leads.sort_by(|(_, one), (_, other)| one.residuals.norm().total_cmp(&other.residuals.norm()));
+    let mut leads: Vec<_> = start::by_freedom(&guesses)
+        .values()
+        .filter_map(|guesses| nearest_place(thin, guesses))
+        .collect();
+    leads.sort_by(|(_, one), (_, other)| least_of(one, other));
     let (nearest, solution) = leads.first()?;
     let typical = robust::median(&mut thin.uncertainties.clone())?;
     let misfit =

@@ -1,6 +1,7 @@
 //! The residuals of a curve on a land, as the solver wants them.
 
 use super::Curve;
+use super::family::Point;
 use super::land::Data;
 use super::solve::{self, Problem, Solution, SolveSettings};
 use nalgebra::{DMatrix, DVector};
@@ -43,8 +44,8 @@ impl Problem for LandProblem<'_> {
         match parameter.checked_sub(1) {
             None => (-self.data.radius, self.data.radius),
             Some(theta) => {
-                let (_, least, greatest) = self.curve.bounds(theta);
-                (least, greatest)
+                let bound = self.curve.bound(theta);
+                bound.map_or((0.0, 0.0), |bound| (bound.least, bound.greatest))
             }
         }
     }
@@ -59,7 +60,7 @@ impl Problem for LandProblem<'_> {
         let curve = self.curve.with_theta(parameters.iter().skip(1).copied());
         let freedom = self.curve.freedom();
         for (i, root) in self.roots.iter().enumerate() {
-            let (drop, _, change) = curve.at(self.data.arcs[i]);
+            let Point { drop, change, .. } = curve.at(self.data.arcs[i]);
             if !drop.is_finite() {
                 return false;
             }
@@ -94,7 +95,7 @@ pub(super) fn solved(
             .map(|(weight, u)| weight.sqrt() / (u * weights.inflation))
             .collect(),
     };
-    let first = std::iter::once(offset).chain(curve.theta().iter().copied());
+    let first = std::iter::once(offset).chain(curve.theta());
     let start = DVector::from_iterator(1 + curve.freedom(), first);
     let solution = solve::solve(&problem, &start, settings);
     (solution.stop != solve::Stop::NoStart).then(|| {
@@ -106,6 +107,6 @@ pub(super) fn solved(
 /// Residuals in stated uncertainties.
 pub(super) fn whitened(data: &Data, curve: &Curve, offset: f64) -> Vec<f64> {
     (0..data.arcs.len())
-        .map(|i| (offset + curve.at(data.arcs[i]).0 - data.drops[i]) / data.uncertainties[i])
+        .map(|i| (offset + curve.at(data.arcs[i]).drop - data.drops[i]) / data.uncertainties[i])
         .collect()
 }

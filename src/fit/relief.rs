@@ -5,7 +5,7 @@ use crate::quantity::{Angle, Length};
 /// Drop of a flat land with this relief angle, `arc` behind the edge, seen along the radius:
 /// `R - R cos a / cos(phi - a)`.
 pub fn flat_drop(relief: Angle, arc: Angle, radius: Length) -> Length {
-    Length::from_mm(super::lines::radial_flat(radius.mm(), relief.rad(), arc.rad()).drop)
+    Length::from_mm(super::family::lines::radial_flat(radius.mm(), relief.rad(), arc.rad()).drop)
 }
 
 /// The relief angle of the flat land that would give this drop at this arc:

@@ -1,13 +1,14 @@
 //! Turns a solution into a fit: scatter, covariance, doubts.
 
 use super::diagnose::{Doubt, MOST_TAKEN, Neighbours, Trust, slow_part};
+use super::family::Bound;
 use super::fitted::Other;
 use super::land::Data;
 use super::problem::{Weights, whitened};
 use super::solve::Solution;
 use super::{Curve, Fit, FitSettings};
 use crate::numeric::{linear, robust};
-use crate::quantity::{Angle, Estimate, Length};
+use crate::quantity::{Estimate, Length};
 use nalgebra::DMatrix;
 
 /// Points below which an outlier cannot be told from the curve.
@@ -139,7 +140,7 @@ pub(super) fn report(data: &Data, settled: Settled, settings: &FitSettings) -> F
         inflation: weights.inflation,
         slow_residual: Length::from_mm(slow_part(&kept)),
         condition: known.condition,
-        at_bound: held.iter().map(|j| curve.bounds(*j).0).collect(),
+        at_bound: bounds(&held, &curve).map(|bound| bound.name).collect(),
         held,
         parameters,
         stiff,
@@ -173,6 +174,11 @@ fn evidence(solution: &Solution, weights: &Weights, inflation: f64) -> DMatrix<f
     jacobian
 }
 
+/// The bounds at which parameters are held.
+fn bounds<'a>(held: &'a [usize], curve: &'a Curve) -> impl Iterator<Item = Bound> + 'a {
+    held.iter().filter_map(|parameter| curve.bound(*parameter))
+}
+
 fn doubts(fit: &Fit, data: &Data, settings: &FitSettings) -> Vec<Doubt> {
     /// Condition number beyond which a linear covariance says little: of 16 digits and noise of a
     /// thousandth of the drop, nothing is left.
@@ -187,16 +193,8 @@ fn doubts(fit: &Fit, data: &Data, settings: &FitSettings) -> Vec<Doubt> {
     if !fit.stop.arrived() {
         doubts.push(Doubt::NotConverged);
     }
-    // A cam may well start to fall at its edge or return without a dwell, and a land may have no
-    // margin: none of them is a fault.
-    let least_margin = fit.curve.margin().is_some_and(|width| width <= Angle::ZERO);
-    let harmless = [
-        "lead",
-        "return start",
-        if least_margin { "margin" } else { "" },
-    ];
-    let stuck = fit.at_bound.iter().filter(|name| !harmless.contains(name));
-    doubts.extend(stuck.map(|name| Doubt::AtBound(name)));
+    let stuck = bounds(&fit.held, &fit.curve).filter(|bound| !bound.harmless);
+    doubts.extend(stuck.map(|bound| Doubt::AtBound(bound.name)));
     // A spline's own equations may be as close to singular as they like: its penalty is not.
     if fit.condition > WORST_CONDITION && fit.stiff.is_empty() {
         doubts.push(Doubt::IllConditioned(fit.condition));

@@ -78,7 +78,7 @@ impl Fit {
         let mut change = vec![0.0; parameters - 1];
         let mut misfit: DVector<f64> = DVector::zeros(jacobian.nrows());
         for i in 0..points {
-            let (drop, _, _) = curve.at(data.arcs[i]);
+            let drop = curve.at(data.arcs[i]).drop;
             curve.change(data.arcs[i], &mut change);
             let root = self.weights[i].sqrt() / (data.uncertainties[i] * self.inflation);
             roots[i] = root;
@@ -152,12 +152,8 @@ impl Response {
     /// at other drops. `None` when their number is another.
     pub fn moved(&self, to: &Land) -> Option<Laid> {
         let (curve, moved) = self.changes(to)?;
-        let theta = curve.theta().iter().enumerate().map(|(j, value)| {
-            let (_, least, greatest) = curve.bounds(j);
-            (value + moved[j + 1]).clamp(least, greatest)
-        });
         Some(Laid {
-            curve: curve.with_theta(theta),
+            curve: curve.changed_by(|j| moved[j + 1]),
             edge_offset: self.offset + Length::from_mm(moved[0]),
         })
     }
@@ -166,7 +162,6 @@ impl Response {
     pub fn weights(&self, figure: impl Fn(&Laid) -> f64) -> Vec<f64> {
         let base = self.laid();
         let here = figure(&base);
-        let theta = self.curve.theta();
         let mut weights = DVector::zeros(self.gain.ncols());
         for (row, gain) in self.gain.row_iter().enumerate() {
             // A step that moves the curve by some tenths of a micrometre.
@@ -177,15 +172,12 @@ impl Response {
                     edge_offset: base.edge_offset + Length::from_mm(step),
                     ..base
                 },
-                Some(parameter) => {
-                    let values = theta.iter().enumerate();
-                    let moved =
-                        values.map(|(j, value)| value + if j == parameter { step } else { 0.0 });
-                    Laid {
-                        curve: self.curve.with_theta(moved),
-                        ..base
-                    }
-                }
+                Some(parameter) => Laid {
+                    curve: self
+                        .curve
+                        .map(|j, value, _| value + if j == parameter { step } else { 0.0 }),
+                    ..base
+                },
             };
             weights.axpy((figure(&stepped) - here) / step, &gain.transpose(), 1.0);
         }

@@ -2,7 +2,7 @@
 
 use super::choose::STRONG;
 use super::land::Data;
-use super::{Family, Fit, FitSettings};
+use super::{Fit, FitSettings};
 use crate::numeric::robust;
 
 /// Slow errors, such as an indicator's over its travel, bend about this share of a land one way.
@@ -60,7 +60,7 @@ impl Yardstick {
         let edge = self
             .edge
             .map_or(0.0, |edge| robust::huber_loss(offset / edge));
-        let bends = fit.curve.margin().is_some() || fit.family() == Family::Facets;
+        let bends = fit.curve.margin().is_some() || fit.curve.primary().is_some();
         let bend = if bends { STRONG } else { 0.0 };
         self.worth * misfit + edge + bend + self.points.ln() * fit.curve.freedom() as f64
     }

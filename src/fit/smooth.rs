@@ -1,19 +1,16 @@
-//! The free curve: a cubic spline held back from bending by as much as its land allows.
-//!
-//! P. H. C. Eilers and B. D. Marx, *Flexible smoothing with B-splines and penalties*, 1996: more
-//! knots than any land needs, and a penalty on what of the coefficients is not straight. A spline
-//! without any bend is a `spiral`.
+//! Smooths a land by a free curve: as stiff as the land makes it likely.
 
+use super::Curve;
 use super::diagnose::slow_part;
+use super::family::free::{self, COEFFICIENTS, PARAMETERS, STIFF};
+use super::family::{Base, Free};
 use super::land::Data;
 use super::problem::{Weights, whitened};
 use super::report::{Scatter, Settled};
 use super::solve::{Solution, Stop};
-use super::spline::{COEFFICIENTS, PARAMETERS, STIFF, bend};
-use super::{Curve, Family};
 use crate::card::Surface;
 use crate::numeric::robust::{self, Influence};
-use crate::quantity::{Angle, Length};
+use crate::quantity::Length;
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 
 /// The land's equations with some noise: sums of squares and products.
@@ -128,12 +125,8 @@ fn left(data: &Data, settled: &Settled) -> f64 {
 }
 
 fn from_pilot(data: &Data, surface: Surface, pilot: f64) -> Option<Settled> {
-    let straight = Curve::free(
-        surface,
-        Length::from_mm(data.radius),
-        Angle::from_rad(data.end),
-    );
-    let bend = bend();
+    let straight = Curve::new(Base::of(data, surface), Free::STRAIGHT);
+    let bend = free::bend();
     let penalty = bend.tr_mul(&bend);
     let mut weights = Weights::even(data);
     let mut equations = Equations::of(data, &straight, &weights);
@@ -168,7 +161,6 @@ fn from_pilot(data: &Data, surface: Surface, pilot: f64) -> Option<Settled> {
     let mut jacobian = DMatrix::zeros(rows + STIFF, PARAMETERS);
     jacobian.rows_mut(0, rows).copy_from(&equations.design);
     jacobian.rows_mut(rows, STIFF).copy_from(&stiff);
-    debug_assert_eq!(curve.family(), Family::Free);
     Some(Settled {
         curve,
         solution: Solution {
