@@ -188,7 +188,7 @@ fn two_ways(
 /// What the face's angle does with the eccentricity at its best estimate.
 fn face(known: FaceFall, stated: &Clamping) -> Option<Source> {
     let step = rectangular(known.within);
-    (stated.eccentricity.size() > Length::ZERO).then(|| Source {
+    (stated.eccentricity.size() > Length::ZERO).then_some(Source {
         input: Input::FaceAngle,
         estimate: Some(known.fall),
         standard_uncertainty: step,

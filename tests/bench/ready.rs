@@ -446,7 +446,7 @@ fn an_archive_is_opened_and_its_last_records_looked_at() {
         &before,
         "archive",
         "fine",
-        &["1 record", "schema 2", "whole"],
+        &["1 record", "schema 3", "whole"],
     );
 
     // An inspection that was taken after now: one of the two clocks is wrong.

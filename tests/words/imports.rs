@@ -305,7 +305,6 @@ const MAY_BE_LONGER: &[(&str, &str, &str)] = &[
     ("inspection/capture/event.rs", "fmt", CASES),
     ("inspection/capture/one.rs", "trace", STEPS),
     ("inspection/logs/device.rs", "warnings", CASES),
-    ("judge/face.rs", "budget", STEPS),
     ("judge/few.rs", "too_few", CASES),
     ("judge/known.rs", "known", CASES),
     ("judge/taper.rs", "of_flute", STEPS),
