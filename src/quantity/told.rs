@@ -11,8 +11,8 @@ use std::fmt;
 #[derive(Clone, Copy, Debug)]
 pub struct Told {
     mm: f64,
-    /// What it is rounded to; nothing where it is exact.
-    step_mm: Option<f64>,
+    /// Decimals in its metric unit and in inches; nothing where it is exact.
+    decimals: Option<[i32; 2]>,
     form: Form,
 }
 
@@ -33,7 +33,7 @@ const CLOSE: char = '\u{3}';
 pub fn um(length: Length, decimals: i32) -> Told {
     Told {
         mm: length.mm(),
-        step_mm: Some(10f64.powi(-decimals - 3)),
+        decimals: Some([decimals, in_inches(decimals + 3)]),
         form: Form::Micrometres,
     }
 }
@@ -42,16 +42,21 @@ pub fn um(length: Length, decimals: i32) -> Told {
 pub fn mm(length: Length, decimals: i32) -> Told {
     Told {
         mm: length.mm(),
-        step_mm: Some(10f64.powi(-decimals)),
+        decimals: Some([decimals, in_inches(decimals)]),
         form: Form::Millimetres,
     }
+}
+
+/// Decimals of inches that tell no less than so many of millimetres.
+fn in_inches(decimals_mm: i32) -> i32 {
+    (f64::from(decimals_mm) - Length::from_mm(1.0).inches().log10()).ceil() as i32
 }
 
 /// `20 mm`, as it was stated.
 pub fn exact_mm(length: Length) -> Told {
     Told {
         mm: length.mm(),
-        step_mm: None,
+        decimals: None,
         form: Form::Millimetres,
     }
 }
@@ -66,8 +71,12 @@ pub fn exact_um(length: Length) -> Told {
 
 /// `8.2 µm`, to two digits of an uncertainty.
 pub fn rounded_um(length: Length, uncertainty: Length) -> Told {
-    let decimals = decimals_for(uncertainty.um().abs());
-    um(length, i32::try_from(decimals).unwrap_or(0))
+    let decimals = |u: f64| i32::try_from(decimals_for(u.abs())).unwrap_or(0);
+    Told {
+        mm: length.mm(),
+        decimals: Some([decimals(uncertainty.um()), decimals(uncertainty.inches())]),
+        form: Form::Micrometres,
+    }
 }
 
 /// `8.2 ± 1.1 µm`.
@@ -88,8 +97,8 @@ pub struct Place {
     pub to: usize,
     /// The length.
     pub mm: f64,
-    /// What it is rounded to, 0 where it is exact.
-    pub step_mm: f64,
+    /// Its decimals in inches; nothing where it is exact.
+    pub inch_decimals: Option<i32>,
     /// Whether its unit stands with it.
     pub with_unit: bool,
 }
@@ -99,9 +108,8 @@ impl Place {
     pub fn in_inches(&self) -> String {
         let inches = Length::from_mm(self.mm).inches();
         let unit = if self.with_unit { " in" } else { "" };
-        if self.step_mm > 0.0 {
-            let decimals = (-Length::from_mm(self.step_mm).inches().log10()).ceil();
-            return format!("{}{unit}", plain(inches, decimals.clamp(0.0, 9.0) as usize));
+        if let Some(decimals) = self.inch_decimals {
+            return format!("{}{unit}", plain(inches, decimals));
         }
         // As many as a stated length needs.
         let text = plain(inches, 6);
@@ -128,7 +136,7 @@ pub fn read(marked: &str) -> (String, Vec<Place>) {
                 from,
                 to: text.len(),
                 mm: told.mm,
-                step_mm: told.step_mm.unwrap_or(0.0),
+                inch_decimals: told.decimals.map(|[_, inches]| inches),
                 with_unit: told.form != Form::Bare,
             });
         }
@@ -139,16 +147,13 @@ pub fn read(marked: &str) -> (String, Vec<Place>) {
 
 impl Told {
     fn metric(&self) -> String {
-        let (value, unit, per_mm) = match self.form {
-            Form::Millimetres => (self.mm, " mm", 1.0),
-            Form::Micrometres => (self.mm * 1000.0, " µm", 1000.0),
-            Form::Bare => (self.mm * 1000.0, "", 1000.0),
+        let (value, unit) = match self.form {
+            Form::Millimetres => (self.mm, " mm"),
+            Form::Micrometres => (self.mm * 1000.0, " µm"),
+            Form::Bare => (self.mm * 1000.0, ""),
         };
-        match self.step_mm {
-            Some(step) => {
-                let decimals = (-(step * per_mm).log10()).round().clamp(0.0, 9.0);
-                format!("{}{unit}", plain(value, decimals as usize))
-            }
+        match self.decimals {
+            Some([decimals, _]) => format!("{}{unit}", plain(value, decimals)),
             // What was stated in mm or inches has a few digits, and arithmetic leaves more.
             None => {
                 let text = plain(value, 6);
@@ -169,8 +174,12 @@ impl Told {
             _ => Form::Bare,
         };
         let mm = parts.next()?.parse().ok()?;
-        let step_mm = parts.next()?.parse().ok();
-        Some(Self { mm, step_mm, form })
+        let mut decimals = parts.map(str::parse);
+        let decimals = match (decimals.next(), decimals.next()) {
+            (Some(Ok(metric)), Some(Ok(inches))) => Some([metric, inches]),
+            _ => None,
+        };
+        Some(Self { mm, decimals, form })
     }
 }
 
@@ -182,16 +191,17 @@ impl fmt::Display for Told {
             Form::Micrometres => "um",
             Form::Bare => "bare",
         };
-        write!(f, "{OPEN}{form}|{}|", self.mm)?;
-        if let Some(step) = self.step_mm {
-            write!(f, "{step}")?;
+        write!(f, "{OPEN}{form}|{}", self.mm)?;
+        if let Some([metric, inches]) = self.decimals {
+            write!(f, "|{metric}|{inches}")?;
         }
         write!(f, "{CLOSE}")
     }
 }
 
 /// A number with so many decimals and no minus before a rounded nothing.
-fn plain(value: f64, decimals: usize) -> String {
+fn plain(value: f64, decimals: i32) -> String {
+    let decimals = decimals.clamp(0, 9) as usize;
     let text = format!("{value:.decimals$}");
     match text.strip_prefix('-') {
         Some(digits) if digits.chars().all(|c| c == '0' || c == '.') => digits.to_owned(),
@@ -244,7 +254,7 @@ mod tests {
         check(
             &with_uncertainty_um(of_um(17.6), of_um(5.8)),
             "17.6 ± 5.8 µm",
-            "0.000693 ± 0.000228 in",
+            "0.00069 ± 0.00023 in",
         );
         check(&format!("{}", um(of_um(-0.01), 1)), "0.0 µm", "0.000000 in");
     }

@@ -69,7 +69,7 @@ impl LengthInText {
             place.from as f64,
             place.to as f64,
             place.mm,
-            place.step_mm,
+            place.inch_decimals.map_or(-1.0, f64::from),
             f64::from(u8::from(place.with_unit)),
         ])
     }
@@ -79,12 +79,12 @@ impl LengthInText {
     }
 
     fn place(&self) -> Place {
-        let [_, from, to, mm, step_mm, with_unit] = self.0;
+        let [_, from, to, mm, decimals, with_unit] = self.0;
         Place {
             from: from as usize,
             to: to as usize,
             mm,
-            step_mm,
+            inch_decimals: (decimals >= 0.0).then_some(decimals as i32),
             with_unit: with_unit != 0.0,
         }
     }

@@ -37,7 +37,7 @@ pub struct Record {
 }
 
 /// A length in a sentence: which of [`Record::sentences`] from 0 on, from and to which byte of it, in
-/// mm, rounded to how many mm (0 where it is exact), and 1 where its unit stands with it.
+/// mm, its decimals in inches (-1 where it is exact), and 1 where its unit stands with it.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(transparent)]
 pub struct LengthInText(pub [f64; 6]);
