@@ -7,7 +7,7 @@ use super::lean::Proof;
 use super::lines::indicator_lines;
 use super::source::LEVER_TOLERANCE;
 use super::standard::{indicator_error, rectangular, resolution_step};
-use super::taper::table_shown;
+use super::taper::{TABLE_TOLERANCE, table_shown};
 use super::trial::Effort;
 use super::{Budget, Figure, Input, Line, Spread};
 use crate::card::{Feature, Name, Surface};
@@ -19,9 +19,6 @@ use crate::trace::slide::{Straight, straight};
 const SCALE_TOLERANCE: f64 = 0.002;
 /// A probe set with a square stands square to the travel within 0.25° (common practice, no source).
 const SQUARE_TOLERANCE: Angle = Angle::from_rad(0.25 / 180.0 * std::f64::consts::PI);
-/// The table runs parallel to the spindle's axis, or square to it, within 0.02 mm over 300 mm
-/// (common practice, no source).
-const TABLE_TOLERANCE: Angle = Angle::from_rad(0.02 / 300.0);
 /// When less than this part of the trace lies on one line, it holds more than the face.
 const ON_LINE_LEAST: f64 = 0.75;
 

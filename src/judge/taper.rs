@@ -31,9 +31,13 @@ pub struct Plane<'a> {
 
 /// A distance along the tool is set with a scale or a rule to this (common practice, no source).
 const Z_TOLERANCE: Length = Length::from_mm(0.1);
-/// The table carries the probe parallel to the spindle's axis within 0.02 mm over 300 mm (common
-/// practice, no source).
-const TABLE_TOLERANCE: Angle = Angle::from_rad(0.02 / 300.0);
+/// The table travels parallel to the spindle's axis, or square to it, within so much (common practice,
+/// no source) ...
+const TABLE_OFF: Length = Length::from_mm(0.02);
+/// ... over so much.
+const TABLE_OVER: Length = Length::from_mm(300.0);
+/// The same as an angle.
+pub(super) const TABLE_TOLERANCE: Angle = Angle::from_rad(TABLE_OFF.mm() / TABLE_OVER.mm());
 /// Traces nearer to each other than this are at the same place.
 const APART_LEAST: Length = Length::from_mm(0.5);
 /// Flutes that turn by more than this part of a pitch between two traces could be mistaken.
@@ -41,8 +45,11 @@ const TURNED_MOST: f64 = 0.25;
 
 /// The tolerance of the table as it is stated.
 pub(super) fn table_shown() -> String {
-    let (off, over) = (Length::from_mm(0.02), Length::from_mm(300.0));
-    format!("{} over {}", told::exact_mm(off), told::exact_mm(over))
+    format!(
+        "{} over {}",
+        told::exact_mm(TABLE_OFF),
+        told::exact_mm(TABLE_OVER)
+    )
 }
 
 /// What a back taper takes for granted, a sentence each.

@@ -1,7 +1,7 @@
 //! A line of an uncertainty budget: its numbers, and how people read them.
 
 use super::schema::{BudgetLine, BudgetNumbers};
-use crate::judge::{InputUnit, Line};
+use crate::judge::Line;
 use crate::quantity::{Units, rounded};
 
 /// A line of a figure in `unit`.
@@ -20,11 +20,7 @@ pub(super) fn line(line: &Line, unit: &str) -> BudgetLine {
             sensitivity: line.sensitivity,
         }),
     };
-    let departs = line.input.unit() == InputUnit::Figure;
-    [told.value, told.distribution, told.sensitivity] = match &told.numbers {
-        Some(numbers) => numbers.words(unit, departs, Units::Metric),
-        None => Default::default(),
-    };
+    [told.value, told.distribution, told.sensitivity] = told.words(unit, Units::Metric);
     told
 }
 
@@ -33,8 +29,7 @@ impl BudgetLine {
     /// them; `unit` is the characteristic's. A record without numbers keeps its own words.
     pub fn words(&self, unit: &str, units: Units) -> [String; 3] {
         match &self.numbers {
-            // A departure has a sensitivity of exactly 1 and no estimate.
-            Some(numbers) => numbers.words(unit, self.departs(numbers), units),
+            Some(numbers) => numbers.words(unit, units),
             None => [
                 self.value.clone(),
                 self.distribution.clone(),
@@ -42,17 +37,10 @@ impl BudgetLine {
             ],
         }
     }
-
-    fn departs(&self, numbers: &BudgetNumbers) -> bool {
-        numbers.estimate.is_none() && self.sensitivity == DEPARTS
-    }
 }
 
-/// The sensitivity of a characteristic to a departure of itself.
-const DEPARTS: &str = "1";
-
 impl BudgetNumbers {
-    fn words(&self, figure: &str, departs: bool, units: Units) -> [String; 3] {
+    fn words(&self, figure: &str, units: Units) -> [String; 3] {
         let amount = |value: f64, u: f64| self.amount(value, u, units);
         let u = self.standard_uncertainty;
         let half = |factor: f64| amount(u * factor, u * factor);
@@ -72,7 +60,8 @@ impl BudgetNumbers {
             _ => format!("normal, s = {}", half(1.0)),
         };
         let sensitivity = match self.spread.as_str() {
-            _ if departs => DEPARTS.to_owned(),
+            // A departure of the characteristic itself has no estimate, and a sensitivity of 1.
+            _ if self.estimate.is_none() && self.sensitivity == 1.0 => "1".to_owned(),
             "path" => "by all readings that it uses".to_owned(),
             _ => self.per(figure, units),
         };
