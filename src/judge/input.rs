@@ -35,6 +35,8 @@ pub enum Input {
     LeverAngle,
     /// The size of the stylus.
     Stylus,
+    /// The rounding of the edges, where a ball's ride over them does not tell it.
+    Rounding,
     /// By how much the probe's line misses the axis.
     ProbeOffset,
     /// The encoder's steps.
@@ -121,7 +123,7 @@ impl InputUnit {
 
 impl Input {
     /// Every one of them.
-    pub const ALL: [Input; 39] = [
+    pub const ALL: [Input; 40] = [
         Input::Readings,
         Input::ReadingsAndFit,
         Input::LandEnds,
@@ -137,6 +139,7 @@ impl Input {
         Input::Drift,
         Input::LeverAngle,
         Input::Stylus,
+        Input::Rounding,
         Input::ProbeOffset,
         Input::Encoder,
         Input::Delay,
@@ -181,6 +184,7 @@ impl Input {
             Input::Drift => "drift of the indicator",
             Input::LeverAngle => "lever angle",
             Input::Stylus => "stylus radius",
+            Input::Rounding => "rounding of the edges",
             Input::ProbeOffset => "probe offset",
             Input::Encoder => "encoder resolution",
             Input::Delay => "delay",
@@ -228,6 +232,7 @@ impl Input {
             | Input::Resolution
             | Input::Hysteresis
             | Input::Stylus
+            | Input::Rounding
             | Input::ProbeOffset
             | Input::Diameter
             | Input::Runout
@@ -257,7 +262,7 @@ impl Input {
             | Input::TwoEdges
             | Input::Edges
             | Input::ExtremeEdges => Some(Cure::MoreTurns),
-            Input::Delay | Input::Unread | Input::HiddenMargin => Some(Cure::Slower),
+            Input::Delay | Input::Unread | Input::HiddenMargin | Input::Rounding => Some(Cure::Slower),
             Input::IndicatorError => Some(Cure::BetterIndicator),
             Input::Resolution => Some(Cure::FinerIndicator),
             Input::Hysteresis => Some(Cure::TighterIndicator),

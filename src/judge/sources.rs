@@ -8,7 +8,7 @@ use super::standard::rectangular;
 use super::{Input, Spread};
 use crate::card::{Feature, Surface};
 use crate::quantity::{Angle, Length, Time};
-use crate::shape::{Clamping, Tip};
+use crate::shape::{Clamping, EdgeRounding, Tip};
 use crate::trace::Delay;
 
 /// A stylus is trusted to this part of its radius when nothing else is stated (common practice,
@@ -29,6 +29,7 @@ pub(super) fn sources(
         sources.extend(lobes(bench, stated));
     }
     sources.extend(stylus(stated));
+    sources.extend(rounding(stated));
     sources.push(diameter(stated));
     sources.extend(lever(stated));
     sources.extend(scale(bench, stated));
@@ -87,6 +88,21 @@ fn stylus(stated: &Clamping) -> Option<Source> {
         standard_uncertainty: step.mm(),
         spread: Spread::Rectangular,
         moved: Clamping { tip, ..*stated },
+    })
+}
+
+/// How round the edges are where their readings leave it open: what they leave of it is moved.
+fn rounding(stated: &Clamping) -> Option<Source> {
+    let usual = EdgeRounding::usual();
+    matches!(stated.tip, Tip::Ball(_)).then(|| Source {
+        input: Input::Rounding,
+        estimate: Some(usual.radius),
+        standard_uncertainty: usual.deviation,
+        spread: Spread::Normal,
+        moved: Clamping {
+            rounder: stated.rounder + 1.0,
+            ..*stated
+        },
     })
 }
 

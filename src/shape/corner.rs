@@ -9,8 +9,8 @@ use nalgebra::{Matrix3, Vector3};
 pub(super) struct Corner {
     /// Its highest place.
     pub place: Place,
-    /// Radius of its rounding; 0 of a corner that was taken as sharp, below 0 where the tip is
-    /// smaller than stated. mm.
+    /// Radius of its rounding, as known or as fitted; below 0 where the tip is smaller than stated.
+    /// mm.
     pub rounding: f64,
     /// Standard uncertainty of the rounding; 0 where it was not fitted. mm.
     pub rounding_uncertainty: f64,
@@ -38,10 +38,15 @@ pub(super) struct Answer {
 }
 
 /// Whether a corner is a point or has a radius that is to be found too.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) enum Rounding {
-    Sharp,
+    /// A radius that is taken as known; mm.
+    Known(f64),
     Fitted,
+}
+
+impl Rounding {
+    pub const SHARP: Self = Rounding::Known(0.0);
 }
 
 /// How often the fit is repeated; it converges quadratically, two or three rounds suffice.
@@ -59,15 +64,15 @@ pub(super) fn fit_corner(
     start: Place,
     rounding: Rounding,
 ) -> Option<Corner> {
-    let fitted = match rounding {
-        Rounding::Sharp => 2,
-        Rounding::Fitted => 3,
+    let (fitted, from) = match rounding {
+        Rounding::Known(radius) => (2, radius),
+        Rounding::Fitted => (3, 0.0),
     };
     if points.len() < fitted {
         return None;
     }
     let local = Local::about(start, plane);
-    let mut found = Vector3::new(0.0, start.height, 0.0);
+    let mut found = Vector3::new(0.0, start.height, from);
     for _ in 0..ROUNDS {
         let mut normal = Normal::of(rounding);
         for point in points {
@@ -239,7 +244,7 @@ impl Normal {
 
     fn add(&mut self, row: &Row) {
         let by = match self.rounding {
-            Rounding::Sharp => Vector3::new(row.by.x, row.by.y, 0.0),
+            Rounding::Known(_) => Vector3::new(row.by.x, row.by.y, 0.0),
             Rounding::Fitted => row.by,
         };
         self.matrix += by * by.transpose() * row.weight;
@@ -255,7 +260,7 @@ impl Normal {
             return None;
         }
         match self.rounding {
-            Rounding::Sharp => {
+            Rounding::Known(_) => {
                 let mut inverse = Matrix3::zeros();
                 inverse[(0, 0)] = m[(1, 1)] / pair;
                 inverse[(1, 1)] = m[(0, 0)] / pair;
@@ -317,7 +322,7 @@ mod tests {
     fn a_rounded_edge_stands_where_it_is_highest_and_shows_its_radius() {
         check(0.03, Rounding::Fitted, 30.0, 0.02);
         check(0.0, Rounding::Fitted, 0.0, 0.01);
-        check(0.0, Rounding::Sharp, 0.0, 0.01);
+        check(0.0, Rounding::SHARP, 0.0, 0.01);
     }
 
     #[test]

@@ -90,7 +90,7 @@ pub(super) fn find_edge(view: &View, span: ToothSpan, top: usize) -> Option<Foun
     };
     Some(FoundEdge {
         ridden: behind..behind,
-        rounding: Rounding::Sharp,
+        rounding: Rounding::SHARP,
         rounded: behind..behind,
         level: plateau(view, first),
         bracket,
@@ -246,7 +246,7 @@ fn chord_over_edge(view: &View, top: usize) -> Option<Ride> {
     if !(SURELY_CORNER..=STEEP).contains(&view.step(before)) {
         return None;
     }
-    let sharp = Rounding::Sharp;
+    let sharp = Rounding::SHARP;
     let (range, corner) = settle_on_corner(view, before, first + 1, sharp, |_, _| true)?;
     Some(Ride {
         range,
@@ -300,8 +300,8 @@ fn ride_over_edge(view: &View, top: usize) -> Option<Ride> {
     let (range, corner, rounding) = match rounded.filter(surely) {
         Some((range, corner)) => (range, corner, Rounding::Fitted),
         None => {
-            let (range, corner) = settle(Rounding::Sharp)?;
-            (range, corner, Rounding::Sharp)
+            let (range, corner) = settle(Rounding::SHARP)?;
+            (range, corner, Rounding::SHARP)
         }
     };
     Some(Ride {

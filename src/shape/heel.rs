@@ -159,7 +159,7 @@ pub(super) fn find_heel(
     let surely_on = (fall..end).find(|&i| view.steepness(i) < -SURELY_ON_HEEL);
     let rides = [end, surely_on.unwrap_or(end), fall].map(|end| {
         let enough = end >= first + FEWEST_ON_CORNER;
-        enough.then(|| settle_on_corner(view, first, end, Rounding::Sharp, clearly_off_land))?
+        enough.then(|| settle_on_corner(view, first, end, Rounding::SHARP, clearly_off_land))?
     });
     let nearest = rides
         .into_iter()

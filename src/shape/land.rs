@@ -5,6 +5,7 @@ use super::between::{self, Heights};
 use super::contact::contact;
 use super::corner::{Corner, Rounding, fit_corner};
 use super::path::{arc, path};
+use super::likely::EdgeRounding;
 use super::place::{LandPlace, PathPoint, Place, Plane};
 use super::scatter::scatter_as_seen;
 use super::slope::{self, slopes};
@@ -358,23 +359,21 @@ fn ridden_edge(
         let points = path.get(points.clone())?;
         fit_corner(points, plane, clamping.tip, start, rounding)
     };
-    let corner = fit(&found.ridden, found.rounding)?;
-    let round = match found.rounding {
-        Rounding::Fitted => Some(corner.clone()),
-        Rounding::Sharp if found.rounded.is_empty() => None,
-        Rounding::Sharp => fit(&found.rounded, Rounding::Fitted),
+    let round = (!found.rounded.is_empty())
+        .then(|| fit(&found.rounded, Rounding::Fitted))
+        .flatten();
+    let told = match found.rounding {
+        Rounding::Fitted => Rounding::Fitted,
+        // A rounding that does not show is there all the same.
+        Rounding::Known(_) => {
+            let seen = round.as_ref();
+            let seen = seen.map(|round| (round.rounding, round.rounding_uncertainty));
+            let likely = EdgeRounding::of(seen);
+            Rounding::Known(likely.radius + clamping.rounder * likely.deviation)
+        }
     };
-    // An edge that was taken as sharp may be as round as its readings ask for.
-    let hidden = round
-        .as_ref()
-        .filter(|round| found.rounding == Rounding::Sharp && round.rounding > 0.0);
-    let (off_arc, off_height) = hidden.map_or((0.0, 0.0), |round| {
-        (
-            round.place.arc - corner.place.arc,
-            round.place.height - corner.place.height,
-        )
-    });
-    let off_height = off_height.hypot(bridged(&found.ridden, path, plane, clamping.tip));
+    let corner = fit(&found.ridden, told)?;
+    let off_height = bridged(&found.ridden, path, plane, clamping.tip);
     let readings_of = readings(&corner, corner.place, clamping.tip);
     let rounding = round.as_ref().map_or_else(Vec::new, |round| {
         let readings = readings(round, round.place, clamping.tip).into_iter();
@@ -389,7 +388,7 @@ fn ridden_edge(
     let edge = Edge {
         angle: Estimate::new(
             arc(corner.place.arc).in_turn(),
-            arc(corner.arc_uncertainty.hypot(off_arc)),
+            arc(corner.arc_uncertainty),
         ),
         steps: arc(corner.arc_steps),
         height: Length::from_mm(corner.place.height),
@@ -567,7 +566,7 @@ fn heel(
 ) -> Option<Corner> {
     let points = path.get(anatomy.heel.clone())?;
     let start = touched(anatomy.heel.end.checked_sub(1)?);
-    fit_corner(points, plane, clamping.tip, start, Rounding::Sharp)
+    fit_corner(points, plane, clamping.tip, start, Rounding::SHARP)
 }
 
 /// The readings that a corner was fitted to, from that of a stylus which stands on the edge.

@@ -16,6 +16,7 @@ mod face;
 mod heel;
 mod held;
 mod land;
+mod likely;
 mod lobes;
 mod path;
 mod place;
@@ -39,6 +40,7 @@ pub use land::{
     CornerReading, Edge, OutlinePlace, Profile, RoundingReading, Tooth, anatomies, averaged,
     profile,
 };
+pub(crate) use likely::EdgeRounding;
 pub use lobes::Lobes;
 pub use place::LandPlace;
 pub use play::round_without_play;
@@ -85,6 +87,8 @@ pub struct Clamping {
     /// What a reading lacks on average while the plunger comes out, against going in: anything from
     /// nothing to the whole of the indicator's hysteresis, so half of it.
     pub play: Length,
+    /// How much rounder than is likeliest every edge is, in what its readings leave open of it.
+    pub rounder: f64,
 }
 
 /// What touches the tool, with the size that matters.
@@ -159,6 +163,7 @@ impl Clamping {
             delay: Time::ZERO,
             drift: Speed::ZERO,
             play: gauge.indicator.play(),
+            rounder: 0.0,
         }
     }
 }

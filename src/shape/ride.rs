@@ -21,7 +21,7 @@ pub(super) fn settle_on_corner(
     may_belong: impl Fn(&Corner, usize) -> bool,
 ) -> Option<(Range<usize>, Corner)> {
     let fewest = match rounding {
-        Rounding::Sharp => FEWEST_ON_CORNER,
+        Rounding::Known(_) => FEWEST_ON_CORNER,
         Rounding::Fitted => FEWEST_ON_ROUNDING,
     };
     let mut corner = view.corner(low..high, rounding)?;
