@@ -287,20 +287,30 @@ fn ride_over_edge(view: &View, top: usize) -> Option<Ride> {
         i >= high && past <= ball * PAST_CORNER
     };
     let settle = |rounding| settle_on_corner(view, low, high, rounding, may_belong);
-    let rounded = (high - low >= FEWEST_ON_ROUNDING)
+    let rounded = (high - low > FEWEST_ON_CORNER)
         .then(|| settle(Rounding::Fitted))
         .flatten()
         .filter(|(_, corner)| corner.rounding.abs() < ROUNDEST * ball);
     let telling = rounded
         .as_ref()
         .map_or(low..low, |(range, _)| range.clone());
-    let surely = |(_, corner): &(Range<usize>, Corner)| {
-        corner.rounding > SURELY_ROUND * corner.rounding_uncertainty
+    let surely = |(range, corner): &(Range<usize>, Corner)| {
+        range.len() >= FEWEST_ON_ROUNDING
+            && corner.rounding > SURELY_ROUND * corner.rounding_uncertainty
     };
-    let (range, corner, rounding) = match rounded.filter(surely) {
-        Some((range, corner)) => (range, corner, Rounding::Fitted),
-        None => {
-            let (range, corner) = settle(Rounding::SHARP)?;
+    let (range, corner, rounding) = match rounded {
+        Some((range, corner)) if surely(&(range.clone(), corner.clone())) => {
+            (range, corner, Rounding::Fitted)
+        }
+        rounded => {
+            let sharp = settle(Rounding::SHARP);
+            // A ride over a rounding that does not show ends early where its corner is a point.
+            let longer = |(range, _): &(Range<usize>, Corner)| {
+                sharp
+                    .as_ref()
+                    .is_none_or(|(sharp, _)| range.len() > sharp.len())
+            };
+            let (range, corner) = rounded.filter(longer).or(sharp)?;
             (range, corner, Rounding::SHARP)
         }
     };

@@ -7,6 +7,7 @@ use super::corner::{Corner, Rounding, fit_corner};
 use super::path::{arc, path};
 use super::likely::EdgeRounding;
 use super::place::{LandPlace, PathPoint, Place, Plane};
+use super::ride::FEWEST_ON_ROUNDING;
 use super::scatter::scatter_as_seen;
 use super::slope::{self, slopes};
 use super::view::{View, Window};
@@ -385,6 +386,7 @@ fn ridden_edge(
             })
             .collect()
     });
+    let tells = |_: &Corner| found.rounded.len() >= FEWEST_ON_ROUNDING;
     let edge = Edge {
         angle: Estimate::new(
             arc(corner.place.arc).in_turn(),
@@ -393,7 +395,7 @@ fn ridden_edge(
         steps: arc(corner.arc_steps),
         height: Length::from_mm(corner.place.height),
         height_uncertainty: Some(Length::from_mm(corner.height_uncertainty.hypot(off_height))),
-        rounding: round.map(|round| {
+        rounding: round.filter(tells).map(|round| {
             Estimate::new(
                 Length::from_mm(round.rounding),
                 Length::from_mm(round.rounding_uncertainty),

@@ -6,7 +6,7 @@ use std::ops::Range;
 
 /// A run shorter than this is not shortened any more.
 pub(super) const FEWEST_ON_CORNER: usize = 4;
-/// The same where the corner's radius is to be found as well.
+/// A radius that fewer points ask for is not told.
 pub(super) const FEWEST_ON_ROUNDING: usize = 8;
 /// Points that stand off by more than this part of the ball's radius on average are on no corner.
 const CORNER_MISFIT: f64 = 0.02;
@@ -22,7 +22,7 @@ pub(super) fn settle_on_corner(
 ) -> Option<(Range<usize>, Corner)> {
     let fewest = match rounding {
         Rounding::Known(_) => FEWEST_ON_CORNER,
-        Rounding::Fitted => FEWEST_ON_ROUNDING,
+        Rounding::Fitted => FEWEST_ON_CORNER + 1,
     };
     let mut corner = view.corner(low..high, rounding)?;
     let ball = view.clamping.tip.size().mm();
