@@ -4,6 +4,7 @@
 use super::Tip;
 use super::between::{self, Heights};
 use super::corner::{Corner, Rounding};
+use super::likely::EdgeRounding;
 use super::place::{PathPoint, Place, Plane};
 use super::ride::{FEWEST_ON_CORNER, FEWEST_ON_ROUNDING, settle_on_corner};
 use super::view::{CORNER_ROUNDNESS, STEEP, SURELY_CORNER, View};
@@ -16,6 +17,8 @@ const PART_WAY: f64 = 0.02;
 const PAST_CORNER: f64 = 0.017; // 1°
 /// Points further apart than this part of a ball's radius may have none but one on the corner.
 const COARSEST_CHORD: f64 = 0.45;
+/// A ball that climbs less steeply than this may as well ride on a land.
+const LEVEL: f64 = 0.05;
 /// A rounding is believed that is so many times its standard uncertainty.
 const SURELY_ROUND: f64 = 3.0;
 /// No edge is rounder than this part of the ball: what seems so is no edge that was rolled over.
@@ -286,9 +289,29 @@ fn ride_over_edge(view: &View, top: usize) -> Option<Ride> {
         let past = (view.path[i].place.arc - corner.place.arc) * arm;
         i >= high && past <= ball * PAST_CORNER
     };
-    let settle = |rounding| settle_on_corner(view, low, high, rounding, may_belong);
-    let rounded = (high - low > FEWEST_ON_CORNER)
-        .then(|| settle(Rounding::Fitted))
+    let settle = |from: &Range<usize>, rounding| {
+        settle_on_corner(view, from.start, from.end, rounding, may_belong)
+    };
+    // A corner that is sharper than the true one lies before it and ends the ride too early, and so
+    // does one that a few readings on the steep part alone were taken for.
+    let rising = (high..count).find(|&i| view.steepness(i) < LEVEL);
+    let ends = [high, rising.unwrap_or(high)];
+    let usual = EdgeRounding::usual();
+    let radii = [0.0, usual.radius, usual.radius + 2.0 * usual.deviation];
+    let rides = ends.iter().flat_map(|&end| {
+        let settle = &settle;
+        let each = radii.iter();
+        each.filter_map(move |&radius| settle(&(low..end), Rounding::Known(radius)))
+    });
+    let (range, corner) = rides.reduce(|longest, ride| {
+        if ride.0.len() > longest.0.len() {
+            ride
+        } else {
+            longest
+        }
+    })?;
+    let rounded = (range.len() > FEWEST_ON_CORNER)
+        .then(|| settle(&range, Rounding::Fitted))
         .flatten()
         .filter(|(_, corner)| corner.rounding.abs() < ROUNDEST * ball);
     let telling = rounded
@@ -298,21 +321,9 @@ fn ride_over_edge(view: &View, top: usize) -> Option<Ride> {
         range.len() >= FEWEST_ON_ROUNDING
             && corner.rounding > SURELY_ROUND * corner.rounding_uncertainty
     };
-    let (range, corner, rounding) = match rounded {
-        Some((range, corner)) if surely(&(range.clone(), corner.clone())) => {
-            (range, corner, Rounding::Fitted)
-        }
-        rounded => {
-            let sharp = settle(Rounding::SHARP);
-            // A ride over a rounding that does not show ends early where its corner is a point.
-            let longer = |(range, _): &(Range<usize>, Corner)| {
-                sharp
-                    .as_ref()
-                    .is_none_or(|(sharp, _)| range.len() > sharp.len())
-            };
-            let (range, corner) = rounded.filter(longer).or(sharp)?;
-            (range, corner, Rounding::SHARP)
-        }
+    let (range, corner, rounding) = match rounded.filter(surely) {
+        Some((range, corner)) => (range, corner, Rounding::Fitted),
+        None => (range, corner, Rounding::SHARP),
     };
     Some(Ride {
         range,
