@@ -262,7 +262,9 @@ impl Input {
             | Input::TwoEdges
             | Input::Edges
             | Input::ExtremeEdges => Some(Cure::MoreTurns),
-            Input::Delay | Input::Unread | Input::HiddenMargin | Input::Rounding => Some(Cure::Slower),
+            Input::Delay | Input::Unread | Input::HiddenMargin | Input::Rounding => {
+                Some(Cure::Slower)
+            }
             Input::IndicatorError => Some(Cure::BetterIndicator),
             Input::Resolution => Some(Cure::FinerIndicator),
             Input::Hysteresis => Some(Cure::TighterIndicator),

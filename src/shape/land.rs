@@ -4,8 +4,8 @@ use super::anatomy::{Anatomy, anatomy};
 use super::between::{self, Heights};
 use super::contact::contact;
 use super::corner::{Corner, Rounding, fit_corner};
-use super::path::{arc, path};
 use super::likely::EdgeRounding;
+use super::path::{arc, path};
 use super::place::{LandPlace, PathPoint, Place, Plane};
 use super::ride::FEWEST_ON_ROUNDING;
 use super::scatter::scatter_as_seen;
@@ -388,10 +388,7 @@ fn ridden_edge(
     });
     let tells = |_: &Corner| found.rounded.len() >= FEWEST_ON_ROUNDING;
     let edge = Edge {
-        angle: Estimate::new(
-            arc(corner.place.arc).in_turn(),
-            arc(corner.arc_uncertainty),
-        ),
+        angle: Estimate::new(arc(corner.place.arc).in_turn(), arc(corner.arc_uncertainty)),
         steps: arc(corner.arc_steps),
         height: Length::from_mm(corner.place.height),
         height_uncertainty: Some(Length::from_mm(corner.height_uncertainty.hypot(off_height))),

@@ -78,8 +78,14 @@ mod tests {
         for mode in [-5.0, -2.0, -0.5, 0.0, 0.7, 3.0, 8.0] {
             let (mean, deviation) = above_zero(mode);
             let (as_summed, spread) = summed(mode);
-            assert!((mean - as_summed).abs() < 1e-6, "{mode}: {mean}, {as_summed}");
-            assert!((deviation - spread).abs() < 1e-5, "{mode}: {deviation}, {spread}");
+            assert!(
+                (mean - as_summed).abs() < 1e-6,
+                "{mode}: {mean}, {as_summed}"
+            );
+            assert!(
+                (deviation - spread).abs() < 1e-5,
+                "{mode}: {deviation}, {spread}"
+            );
         }
         // What lies far below 0 is near 0, and goes on from where the formula ends.
         let (near, beyond) = (above_zero(-5.99), above_zero(-6.01));

@@ -79,12 +79,22 @@ fn tooth_truth(made: &Made, tooth: &Tooth, ground: &Ground, asked: Asked) -> Too
         "total-relief",
         land().map(|(_, drop)| drop).fold(f64::MIN, f64::max),
     );
-    // The slope over a few micrometres behind the rounding.
-    let start = made.points[made.land.start];
-    let near = made.points[made.land.clone()].iter().take(9).next_back();
-    if let Some(near) = near.filter(|_| tooth.extras.is_empty()) {
-        let slope = (start[0] - near[0]) / ((near[1] - start[1]) * circle);
-        figures.insert("relief-angle", slope.atan().to_degrees());
+    if tooth.extras.is_empty() {
+        let land = &made.points[made.land.clone()];
+        let slopes = [
+            slope(land, circle),
+            slope(&land[8.min(land.len())..], circle),
+        ];
+        if let [Some(near), Some(next)] = slopes {
+            // Behind a rounding the land is carried on to where its edge is.
+            let by = (near.1 - next.1) / (near.0 - next.0);
+            let ahead = if tooth.rounding_mm > 0.0 {
+                near.0 - edge_at
+            } else {
+                0.0
+            };
+            figures.insert("relief-angle", (near.1 - by * ahead).to_degrees());
+        }
     }
     // Half a nanometre is no relief.
     let level = land().take_while(|(_, drop)| *drop < 5e-7);
@@ -98,4 +108,11 @@ fn tooth_truth(made: &Made, tooth: &Tooth, ground: &Ground, asked: Asked) -> Too
         edge_mm: edge,
         figures,
     }
+}
+
+/// Where the first few micrometres of a land lie, against the motion, and their angle to it.
+fn slope(land: &[[f64; 2]], circle: f64) -> Option<(f64, f64)> {
+    let (first, last) = (land.first()?, land.get(8)?);
+    let fall = (first[0] - last[0]) / ((last[1] - first[1]) * circle);
+    Some(((first[1] + last[1]) / 2.0, fall.atan()))
 }
