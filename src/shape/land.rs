@@ -302,12 +302,17 @@ fn edge(
     let mut corner = Vec::new();
     let measured = match tip {
         Tip::Ball(ball) => {
-            let heights = heights_between(anatomy, path, plane, ball.mm(), cell);
-            if let Some(measured) = heights {
+            let bounds = heights_between(anatomy, path, plane, ball.mm(), cell);
+            let middle = (arcs.0 + arcs.1) / 2.0;
+            let told = bounds.filter(|bounds| {
+                bounds.width() <= HIDDEN_MOST
+                    || !bounds.allow(carried_back(anatomy, middle, touched))
+            });
+            if let Some(measured) = told.filter(|told| told.width() <= HIDDEN_MOST) {
                 let before = path[bracket.before].place;
                 arcs = within(arcs, arcs_by_climb(before, plane, ball.mm(), measured));
             }
-            heights_as_one(heights)
+            heights_as_one(told)
         }
         Tip::Flat(_) => {
             let points = path.get(anatomy.edge.level.clone())?;
@@ -429,7 +434,8 @@ fn bridged(ridden: &std::ops::Range<usize>, path: &[PathPoint], plane: Plane, ti
     gap * gap / 8.0 / ball.mm() / 3f64.sqrt()
 }
 
-/// Bounds of a height that lie further apart say less than the land carried back to the edge; mm.
+/// Bounds of a height that lie further apart say less than the land carried back to the edge, where
+/// they allow that; mm.
 const HIDDEN_MOST: f64 = 0.008;
 
 /// Bounds of an edge's height between the places of a ball beside it.
@@ -438,6 +444,18 @@ struct Measured {
     heights: Heights,
     /// Standard uncertainty of those places; mm.
     scatter: f64,
+}
+
+impl Measured {
+    fn width(&self) -> f64 {
+        self.heights.greatest - self.heights.least
+    }
+
+    /// Whether an edge may have this height, but for chance.
+    fn allow(&self, height: f64) -> bool {
+        let chance = 2.0 * self.scatter;
+        (self.heights.least - chance..=self.heights.greatest + chance).contains(&height)
+    }
 }
 
 fn heights_between(
@@ -452,8 +470,7 @@ fn heights_between(
     let near = path.get(first..(bracket.behind + 2).min(path.len()))?;
     let places: Vec<Place> = near.iter().map(|point| point.place).collect();
     let spans = bracket.behind - bracket.before;
-    let heights = between::heights(&places, bracket.before - first, spans, plane, ball)
-        .filter(|heights| heights.greatest - heights.least <= HIDDEN_MOST)?;
+    let heights = between::heights(&places, bracket.before - first, spans, plane, ball)?;
     let scatter = path.get(bracket.before..=bracket.behind)?.iter();
     let scatter = scatter.map(|point| point.scatter).fold(0.0, f64::max);
     // The mean of readings over a cell lies below the ball's path by up to this.
