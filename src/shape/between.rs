@@ -41,7 +41,8 @@ pub(super) fn heights(
         let below = |(cx, cy): &(f64, f64)| {
             let across = x - cx;
             let under = ball * ball - across * across;
-            (under > 0.0).then(|| cy - under.sqrt())
+            // A ball whose centre lies lower touches the face, if anything of this tooth.
+            (under > 0.0 && *cy > y).then(|| cy - under.sqrt())
         };
         let y = flat.iter().filter_map(below).fold(y, f64::min);
         let here = height(x, y);
