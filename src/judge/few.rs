@@ -123,8 +123,7 @@ impl Hidden {
             _ => 0.0,
         };
         let guard = USUAL_GUARD * budget.combined();
-        let near =
-            |limit: f64| (value - limit).abs() < guard + off && (value - limit).abs() >= guard;
+        let near = |limit: f64| (value - limit).abs() < guard + off;
         limit.min.is_some_and(near) || limit.max.is_some_and(near)
     }
 }
