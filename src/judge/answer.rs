@@ -35,7 +35,7 @@ impl Reader<'_> {
             Some(_) => weights.iter().sum(),
             None => 0.0,
         };
-        let shared = edge * self.part.edge_prior.mm();
+        let shared = edge * self.part.edge_prior(self.tooth).mm();
         let land = self.fit_travels().zip(weights);
         Answer {
             free: self

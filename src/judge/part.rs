@@ -44,8 +44,8 @@ pub(super) struct Part<'a> {
     pub datum: Length,
     pub clamping: Clamping,
     pub step_uncertainty: Angle,
-    /// What the fit may not trust the edge's height against the land's below.
-    pub edge_prior: Length,
+    /// What the fit may not trust any edge's height against the land's below.
+    edge_prior: Length,
     /// What the indicator's error may differ by between an edge and the land beside it.
     error_beside: Length,
     pub profile: Profile,
@@ -196,7 +196,7 @@ impl<'a> Part<'a> {
             edge: tooth
                 .edge
                 .height_uncertainty
-                .map(|own| Length::from_mm(own.mm().hypot(self.edge_prior.mm()))),
+                .map(|own| Length::from_mm(own.mm().hypot(self.edge_prior(tooth).mm()))),
             end: self.judged_end(tooth),
         }
     }
@@ -300,6 +300,12 @@ impl<'a> Part<'a> {
             .collect()
     }
 
+    /// What the fit may not trust an edge's height against the land's below, beside its scatter.
+    pub fn edge_prior(&self, tooth: &Tooth) -> Length {
+        let rounding = tooth.edge.height_by_rounding;
+        Length::from_mm(self.edge_prior.mm().hypot(rounding.mm()))
+    }
+
     /// How far an edge may stand off the beginning of its curve by chance, where it was measured by
     /// itself: its scatter, the indicator's steps and play, and of the indicator's error what may lie
     /// between an edge and the land beside it.
@@ -307,7 +313,7 @@ impl<'a> Part<'a> {
         /// In standard uncertainties.
         const BY_CHANCE: f64 = 1.5;
         let own = tooth.edge.height_uncertainty?;
-        let apart = own.mm().hypot(self.edge_prior.mm());
+        let apart = own.mm().hypot(self.edge_prior(tooth).mm());
         Some(Length::from_mm(apart.hypot(self.error_beside.mm())) * BY_CHANCE)
     }
 

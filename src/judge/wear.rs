@@ -208,7 +208,7 @@ impl Reader<'_> {
             .height_uncertainty
             .unwrap_or(Length::ZERO)
             .mm();
-        let both = edge.hypot(self.part.edge_prior.mm()) * weights.iter().sum::<f64>();
+        let both = edge.hypot(self.part.edge_prior(self.tooth).mm()) * weights.iter().sum::<f64>();
         let own = chance.sqrt().hypot(both);
         let mut budget = self.budget_of(&self.answer_by(&weights, own));
         self.add_moves(&mut budget, &|values| values.margin_lean_deg);

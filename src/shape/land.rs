@@ -74,6 +74,9 @@ pub struct Edge {
     /// Standard uncertainty of `height` from scatter; `None` when it was not measured by itself
     /// but only carried back from the land.
     pub height_uncertainty: Option<Length>,
+    /// What is left open of its rounding brings to `height`; nothing where the ride tells it or there
+    /// was none.
+    pub height_by_rounding: Length,
     /// Radius of its rounding as the ride of a ball over it shows, with its standard uncertainty from
     /// scatter: below 0 where the ball is smaller than stated. `None` where too few readings were
     /// taken on the corner.
@@ -172,6 +175,7 @@ impl Tooth {
         let stretch = |length: &mut Length| *length = *length * factor;
         stretch(&mut self.edge.height);
         self.edge.height_uncertainty.iter_mut().for_each(stretch);
+        stretch(&mut self.edge.height_by_rounding);
         for reading in self.corner.iter_mut().chain(&mut self.heel_corner) {
             stretch(&mut reading.below);
             reading.angle /= factor;
@@ -341,6 +345,7 @@ fn edge(
         steps: arc(steps),
         height: Length::from_mm(place.height),
         height_uncertainty: measured.map(|(_, uncertainty)| Length::from_mm(uncertainty)),
+        height_by_rounding: Length::ZERO,
         rounding: None,
     };
     Some(FittedEdge {
@@ -368,17 +373,21 @@ fn ridden_edge(
     let round = (!found.rounded.is_empty())
         .then(|| fit(&found.rounded, Rounding::Fitted))
         .flatten();
-    let told = match found.rounding {
-        Rounding::Fitted => Rounding::Fitted,
+    let (corner, rounder) = match found.rounding {
+        Rounding::Fitted => (fit(&found.ridden, Rounding::Fitted)?, None),
         // A rounding that does not show is there all the same.
         Rounding::Known(_) => {
             let seen = round.as_ref();
             let seen = seen.map(|round| (round.rounding, round.rounding_uncertainty));
             let likely = EdgeRounding::of(seen);
-            Rounding::Known(likely.radius + clamping.rounder * likely.deviation)
+            let at = |deviations: f64| {
+                let radius = likely.radius + deviations * likely.deviation;
+                fit(&found.ridden, Rounding::Known(radius))
+            };
+            (at(clamping.rounder)?, at(clamping.rounder + 1.0))
         }
     };
-    let corner = fit(&found.ridden, told)?;
+    let by_rounding = rounder.map_or(0.0, |rounder| rounder.place.height - corner.place.height);
     let off_height = bridged(&found.ridden, path, plane, clamping.tip);
     let readings_of = readings(&corner, corner.place, clamping.tip);
     let rounding = round.as_ref().map_or_else(Vec::new, |round| {
@@ -397,6 +406,7 @@ fn ridden_edge(
         steps: arc(corner.arc_steps),
         height: Length::from_mm(corner.place.height),
         height_uncertainty: Some(Length::from_mm(corner.height_uncertainty.hypot(off_height))),
+        height_by_rounding: Length::from_mm(by_rounding.abs()),
         rounding: round.filter(tells).map(|round| {
             Estimate::new(
                 Length::from_mm(round.rounding),

@@ -104,6 +104,7 @@ mod tests {
             delay: Time::ZERO,
             drift: Speed::ZERO,
             play: Length::ZERO,
+            rounder: 0.0,
         }
     }
 
