@@ -37,6 +37,8 @@ pub enum DoubtKind {
     FewReadings,
     /// A reading behind an edge stands above it, and no other turn shows that nothing is there.
     StandsAboveEdge,
+    /// Something stands up again behind the end of a land.
+    StandsAgain,
     /// The walls of the gaps fit the other turning sense better.
     SenseReversed,
     /// The trace fits both turning senses alike, and the encoder's was never proven.
@@ -62,6 +64,7 @@ impl DoubtKind {
             Self::LeastCount => "least-count",
             Self::FewReadings => "few-readings",
             Self::StandsAboveEdge => "stands-above-edge",
+            Self::StandsAgain => "stands-again",
             Self::SenseReversed => "sense-reversed",
             Self::SenseUnproven => "sense-unproven",
         }

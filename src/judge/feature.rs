@@ -1,5 +1,6 @@
 //! Judges one feature from one merged trace.
 
+use super::again::stand_again;
 use super::behind::lands_longer;
 use super::bench::Bench;
 use super::checks;
@@ -136,6 +137,7 @@ pub fn judge(
     doubts.extend(lean);
     doubts.extend(disagreements(&figures));
     doubts.extend(lands_longer(&part, &plan.teeth, &figures));
+    doubts.extend(stand_again(&guard, &part, &plan, &figures));
     let mut judgement = finish(part, figures, &plan);
     judgement.visible = visible;
     judgement.warnings.extend(above.notes);

@@ -144,6 +144,16 @@ impl<'a> Guard<'a> {
         }
     }
 
+    /// Standard deviation of one reading.
+    pub fn scatter(&self) -> Length {
+        self.bound.scatter
+    }
+
+    /// How far a reading may stand off by chance.
+    pub fn chance(&self) -> Length {
+        self.bound.chance()
+    }
+
     /// How high above its line a burr stands that no reading upon it is taken for chance.
     pub fn threshold(&self, line: &Line) -> Length {
         self.bound.chance() + line.own * OWN_MOST
@@ -223,7 +233,7 @@ impl<'a> Guard<'a> {
     /// Wherever a burr may stand that held the tip this high, it is to hold up the readings of other
     /// turns within the tip's reach as well. Where those of its own turn leave no room for a burr at
     /// all, what held it was as narrow as the reading is, and another turn has to have read there.
-    fn explained(&self, above: &Standing) -> bool {
+    pub fn explained(&self, above: &Standing) -> bool {
         let own = &self.merged.singles[above.single];
         let reach = self.reach();
         let steps = if reach > Length::ZERO { PLACES } else { 0 };
@@ -359,16 +369,16 @@ fn scatter(merged: &Merged, resolution: Length) -> Length {
 
 /// What nothing behind one edge may stand above.
 pub(super) struct Line<'a> {
-    tooth: &'a Tooth,
+    pub tooth: &'a Tooth,
     pub edge: Angle,
     /// From the edge to the bottom of the gap behind its land.
-    reach: Angle,
-    height: Length,
+    pub reach: Angle,
+    pub height: Length,
     /// How far the work stands up behind the edge, per radian.
-    standing: Length,
+    pub standing: Length,
     check: Angle,
     /// Limit of the clearance from `check` on.
-    limit: Length,
+    pub limit: Length,
     /// Standard uncertainty of `height` from what it was read with.
     own: Length,
     /// How far from where it was found the tip may stand on the edge.

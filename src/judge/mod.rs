@@ -8,6 +8,7 @@
 //! one standard uncertainty of each.
 
 mod above;
+mod again;
 mod answer;
 mod ball;
 mod behind;

@@ -1,0 +1,126 @@
+//! What stands up once more behind the end of a land.
+//!
+//! The figures of a tooth speak of its land, which ends where it falls into the gap, or where it
+//! breaks off into a groove or up a ridge. Whatever stands behind that and before the bottom of the
+//! gap is metal of the same tooth. It is not fitted, so that nothing proves how high it stands but
+//! its readings: it must be as clear of the work as the limit asks by the guard band, and by what
+//! the tip may hide between two of them.
+
+use super::decide::USUAL_GUARD;
+use super::doubt::{Doubt, DoubtKind, Leaves};
+use super::figures::{Figure, Plan};
+use super::guard::{Guard, Line};
+use super::part::Part;
+use crate::card::Name;
+use crate::quantity::{Angle, Length, told};
+use crate::shape::{Standing, Tip};
+
+/// A reading behind the end of a land.
+#[derive(Clone, Copy)]
+struct Behind {
+    standing: Standing,
+    arc: Angle,
+    /// How far below the work it stands.
+    clear: Length,
+}
+
+/// Doubts about teeth that stand up again behind their lands, too near to the work to pass.
+pub(super) fn stand_again(
+    guard: &Guard,
+    part: &Part,
+    plan: &Plan,
+    figures: &[Figure],
+) -> Vec<Doubt> {
+    let teeth = plan.teeth.iter().enumerate();
+    teeth
+        .filter_map(|(index, tooth_plan)| {
+            let of_tooth = |figure: &&Figure| {
+                figure.name == Name::HeelClearance && figure.tooth == Some(index)
+            };
+            let figure = figures.iter().find(of_tooth)?;
+            let u = Length::from_mm(figure.budget.as_ref()?.combined());
+            let line = Line::of(part, tooth_plan.as_ref()?, index, guard.reach())?;
+            let may_pass = figure.value? > line.limit.mm();
+            let nearest = may_pass.then(|| nearest(guard, part.clamping.tip, &line, u))?;
+            nearest.map(|reading| doubt(index, &reading, &line))
+        })
+        .collect()
+}
+
+/// Of what rises again too near to the work, the reading that stands nearest to it.
+fn nearest(guard: &Guard, tip: Tip, line: &Line, u: Length) -> Option<Behind> {
+    let last = line.tooth.land.last()?;
+    let behind = readings_behind(guard, line, last.arc);
+    let mut lowest = last.drop - line.standing * last.arc.rad();
+    let chance = guard.chance();
+    let needed = u.mm().hypot(guard.scatter().mm()) * USUAL_GUARD;
+    let mut nearest: Option<&Behind> = None;
+    for (at, reading) in behind.iter().enumerate() {
+        lowest = lowest.max(reading.clear);
+        let rises = lowest - reading.clear > chance;
+        let hidden = hidden_beside(&behind, at, tip, line);
+        let near = reading.clear < line.limit + Length::from_mm(needed) + hidden;
+        let nearer = nearest.is_none_or(|nearest| reading.clear < nearest.clear);
+        if rises && near && nearer && !guard.explained(&reading.standing) {
+            nearest = Some(reading);
+        }
+    }
+    nearest.copied()
+}
+
+/// The readings behind the last place of a land and before the bottom of the gap, by growing arc.
+fn readings_behind(guard: &Guard, line: &Line, end: Angle) -> Vec<Behind> {
+    let half = (line.reach - end) / 2.0;
+    let mut behind: Vec<Behind> = guard
+        .within(line.edge + end + half, half)
+        .into_iter()
+        .map(|standing| {
+            let arc = (standing.angle - line.edge).in_turn();
+            Behind {
+                clear: line.height - line.standing * arc.rad() - standing.height,
+                standing,
+                arc,
+            }
+        })
+        .collect();
+    behind.retain(|reading| (end..=line.reach).contains(&reading.arc));
+    behind.sort_by(|a, b| a.arc.total_cmp(&b.arc));
+    behind
+}
+
+/// How much higher than a reading something may stand that lies between it and the next ones: the
+/// sagitta of a ball over the gap between them, and under another tip as much as it falls to them.
+fn hidden_beside(behind: &[Behind], at: usize, tip: Tip, line: &Line) -> Length {
+    let here = &behind[at];
+    let beside = [at.checked_sub(1), Some(at + 1)];
+    let beside = beside.into_iter().flatten().filter_map(|at| behind.get(at));
+    let each = beside.map(|other| match tip {
+        Tip::Ball(ball) => {
+            let apart = line.height.mm() * (other.arc - here.arc).rad();
+            Length::from_mm((apart * apart / 8.0 / ball.mm()).min(ball.mm()))
+        }
+        Tip::Flat(_) | Tip::Point => (other.clear - here.clear).abs(),
+    });
+    each.fold(Length::ZERO, Length::max)
+}
+
+fn doubt(index: usize, reading: &Behind, line: &Line) -> Doubt {
+    let stands = if reading.clear < Length::ZERO {
+        format!("{} above the edge", told::um(-reading.clear, 1))
+    } else {
+        format!("only {} clear of the work", told::um(reading.clear, 1))
+    };
+    Doubt {
+        kind: DoubtKind::StandsAgain,
+        tooth: Some(index),
+        touches: vec![Name::HeelClearance, Name::TotalRelief],
+        leaves: Leaves::NoPass,
+        seen: format!(
+            "the land was found to end {:.1}° behind the edge, and {:.1}° behind it a reading stands {stands}: something stands up again there, and what was judged leaves it out",
+            line.tooth.end.deg(),
+            reading.arc.deg()
+        ),
+        cure: "look there for a ridge, a burr or a heel that curls up, and turn once more slowly over it"
+            .to_owned(),
+    }
+}
