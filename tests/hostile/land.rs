@@ -45,6 +45,10 @@ pub enum Extra {
     },
     /// A burr at the very end of the land.
     Ridge { width_mm: f64, above_edge_mm: f64 },
+    /// The end of the land, bent up evenly until its corner stands this much above the edge.
+    Curl { width_mm: f64, above_edge_mm: f64 },
+    /// The end of the land, this far below the edge.
+    Pad { width_mm: f64, under_edge_mm: f64 },
     Nick {
         at_mm: f64,
         width_mm: f64,
@@ -185,7 +189,9 @@ impl Extra {
                 width_mm,
                 ..
             } => (at_mm - place).abs() < *width_mm,
-            Extra::Ridge { width_mm, .. } => end_mm - at_mm < 2.0 * width_mm,
+            Extra::Ridge { width_mm, .. }
+            | Extra::Curl { width_mm, .. }
+            | Extra::Pad { width_mm, .. } => end_mm - at_mm < 2.0 * width_mm,
             Extra::Chatter { .. } => false,
         }
     }
@@ -207,6 +213,20 @@ impl Extra {
                 edge + above_edge_mm,
                 bulge(end_mm - width_mm / 2.0, width_mm),
             ),
+            Extra::Pad {
+                width_mm,
+                under_edge_mm,
+            } => {
+                let on = end_mm - at_mm < width_mm;
+                if on { edge - under_edge_mm } else { height }
+            }
+            Extra::Curl {
+                width_mm,
+                above_edge_mm,
+            } => {
+                let up = (1.0 - (end_mm - at_mm) / width_mm).max(0.0);
+                height + up * (edge + above_edge_mm - height)
+            }
             Extra::Nick {
                 at_mm: place,
                 width_mm,

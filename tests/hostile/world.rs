@@ -124,13 +124,14 @@ impl Inspection {
         (way * place_deg).rem_euclid(360.0)
     }
 
-    /// Readings of a burr or a ridge that stand above their own edge by half of what it does; `None`
-    /// where there is none on the tool.
+    /// Readings of a burr or a ridge that stand above their own edge by half of what it does, and of a
+    /// heel that curls up those within 8 µm of the edge; `None` where there is none on the tool.
     pub fn shown(&self, traces: &[Readings]) -> Option<usize> {
         let stands = |extra: &Extra| match extra {
             Extra::Burr { above_edge_mm, .. } | Extra::Ridge { above_edge_mm, .. } => {
-                Some(*above_edge_mm).filter(|above| *above > 0.0)
+                Some(0.5 * above_edge_mm).filter(|above| *above > 0.0)
             }
+            Extra::Curl { above_edge_mm, .. } => Some(-0.008).filter(|_| *above_edge_mm > 0.0),
             _ => None,
         };
         let burred: Vec<(&Tooth, f64)> = self
@@ -164,9 +165,9 @@ impl Inspection {
         let shows = |place: &&f64| {
             let (high, low) = (with.at(**place), without.at(**place));
             let behind = |tooth: &Tooth| (place.to_degrees() - tooth.at_deg).rem_euclid(360.0);
-            burred.iter().any(|(tooth, above)| {
+            burred.iter().any(|(tooth, least)| {
                 let on_land = behind(tooth) < tooth.land_deg + 5.0;
-                on_land && high - low > 0.001 && high > base + tooth.raised_mm + 0.5 * above
+                on_land && high - low > 0.001 && high > base + tooth.raised_mm + least
             })
         };
         let of_feature = traces.iter().skip(self.references.len());

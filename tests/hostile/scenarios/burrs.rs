@@ -45,6 +45,42 @@ fn ridged(mut i: Inspection, rng: &mut Pcg64, width_mm: f64, above_edge_mm: f64)
     i
 }
 
+/// Few readings a turn on two flutes, one of them with a heel that curls up.
+fn curled(rng: &mut Pcg64, width_mm: f64, deg_per_s: f64, readings_per_s: f64) -> Inspection {
+    let mut i = seat(rng, 2);
+    let size = rng.random_range(0.3..0.5);
+    ball(&mut i, size, rng);
+    clearance_alone(&mut i);
+    turned(&mut i, 2.0, deg_per_s, readings_per_s);
+    i.tool.teeth[1].extras.push(Extra::Curl {
+        width_mm,
+        above_edge_mm: 0.004,
+    });
+    i
+}
+
+/// Flats with a groove across them, behind which a pad stands as near to the work as this.
+fn padded(rng: &mut Pcg64, clear_mm: f64, noise_mm: f64) -> Inspection {
+    let mut i = seat(rng, 4);
+    ball(&mut i, 0.5, rng);
+    turned(&mut i, 2.0, 40.0, 50.0);
+    i.bench.noise_mm = noise_mm;
+    clearance_alone(&mut i);
+    let end = i.tool.teeth[2].land_deg.to_radians() * i.tool.radius_mm;
+    i.tool.teeth[2].extras.extend([
+        Extra::Pad {
+            width_mm: 0.6,
+            under_edge_mm: clear_mm,
+        },
+        Extra::Nick {
+            at_mm: end - 0.9,
+            width_mm: 0.6,
+            depth_mm: 0.3,
+        },
+    ]);
+    i
+}
+
 /// Lands that fall, level off and rise again before they end.
 fn cam(rng: &mut Pcg64) -> Inspection {
     let fall = Fall::Cam {
@@ -159,6 +195,36 @@ pub const ALL: &[Scenario] = &[
     honest("ridge of 0.2 mm at the heel, 8 µm high, ball 1", |rng| {
         let i = bare(rng, 1.0, 4.0, 40.0);
         ridged(i, rng, 0.2, 0.008)
+    }),
+    honest(
+        "heel of 0.2 mm curled up by 4 µm, 20°/s, 20 a second",
+        |rng| curled(rng, 0.2, 20.0, 20.0),
+    ),
+    honest(
+        "heel of 0.3 mm curled up by 4 µm, 60°/s, 50 a second",
+        |rng| curled(rng, 0.3, 60.0, 50.0),
+    ),
+    honest("ridge of 0.1 mm, 4 µm high, 50°/s, two turns", |rng| {
+        let mut i = seat(rng, 2);
+        ball(&mut i, 0.5, rng);
+        clearance_alone(&mut i);
+        turned(&mut i, 2.0, 50.0, 50.0);
+        i.tool.teeth[0].extras.push(Extra::Ridge {
+            width_mm: 0.1,
+            above_edge_mm: 0.004,
+        });
+        i
+    }),
+    honest(
+        "pad behind a groove, 5 µm under the limit, noise of 3 µm",
+        |rng| {
+            let mut i = padded(rng, 0.015, 0.003);
+            limit_outside(&mut i, "heel_clearance_mm", "heel-clearance", true, 0.005);
+            i
+        },
+    ),
+    honest("pad behind a groove, 40 µm clear, noise of 3 µm", |rng| {
+        padded(rng, 0.04, 0.003)
     }),
     honest("a land of 16° with a burr 0.3 mm before its end", |rng| {
         let mut i = tool(rng, 20.0, 4, 16.0, Fall::Flat { relief_deg: 9.0 });
