@@ -1,10 +1,10 @@
-//! What stands up once more behind the end of a land.
+//! What stands nearer to the work than the clearance that was judged.
 //!
 //! The figures of a tooth speak of its land, which ends where it falls into the gap, or where it
-//! breaks off into a groove or up a ridge. Whatever stands behind that and before the bottom of the
-//! gap is metal of the same tooth. It is not fitted, so that nothing proves how high it stands but
-//! its readings: it must be as clear of the work as the limit asks by the guard band, and by what
-//! the tip may hide between two of them.
+//! breaks off into a groove or up a ridge, and of what a smooth through it follows. Whatever else
+//! stands between the edge and the bottom of the gap is metal of the same tooth. It is not fitted, so
+//! that nothing proves how high it stands but its readings: it must be as clear of the work as the
+//! limit asks by the guard band, and by what the tip may hide between two of them.
 
 use super::decide::USUAL_GUARD;
 use super::doubt::{Doubt, DoubtKind, Leaves};
@@ -15,7 +15,7 @@ use crate::card::Name;
 use crate::quantity::{Angle, Length, told};
 use crate::shape::{Standing, Tip};
 
-/// A reading behind the end of a land.
+/// A reading behind the check distance.
 #[derive(Clone, Copy)]
 struct Behind {
     standing: Standing,
@@ -24,7 +24,7 @@ struct Behind {
     clear: Length,
 }
 
-/// Doubts about teeth that stand up again behind their lands, too near to the work to pass.
+/// Doubts about teeth of which something stands up again, too near to the work to pass.
 pub(super) fn stand_again(
     guard: &Guard,
     part: &Part,
@@ -40,39 +40,40 @@ pub(super) fn stand_again(
             let figure = figures.iter().find(of_tooth)?;
             let u = Length::from_mm(figure.budget.as_ref()?.combined());
             let line = Line::of(part, tooth_plan.as_ref()?, index, guard.reach())?;
-            let may_pass = figure.value? > line.limit.mm();
-            let nearest = may_pass.then(|| nearest(guard, part.clamping.tip, &line, u))?;
-            nearest.map(|reading| doubt(index, &reading, &line))
+            let judged = Length::from_mm(figure.value?);
+            let may_pass = judged > line.limit;
+            let nearest = may_pass.then(|| nearest(guard, part.clamping.tip, &line, judged, u))?;
+            nearest.map(|reading| doubt(index, &reading))
         })
         .collect()
 }
 
-/// Of what rises again too near to the work, the reading that stands nearest to it.
-fn nearest(guard: &Guard, tip: Tip, line: &Line, u: Length) -> Option<Behind> {
-    let last = line.tooth.land.last()?;
-    let behind = readings_behind(guard, line, last.arc);
-    let mut lowest = last.drop - line.standing * last.arc.rad();
+/// Of what the clearance that was judged leaves out and that stands too near to the work, the reading
+/// that stands nearest to it.
+fn nearest(guard: &Guard, tip: Tip, line: &Line, judged: Length, u: Length) -> Option<Behind> {
+    let behind = readings_behind(guard, line);
     let chance = guard.chance();
     let needed = u.mm().hypot(guard.scatter().mm()) * USUAL_GUARD;
     let mut nearest: Option<&Behind> = None;
     for (at, reading) in behind.iter().enumerate() {
-        lowest = lowest.max(reading.clear);
-        let rises = lowest - reading.clear > chance;
+        let left_out = judged - reading.clear > chance;
         let hidden = hidden_beside(&behind, at, tip, line);
         let near = reading.clear < line.limit + Length::from_mm(needed) + hidden;
         let nearer = nearest.is_none_or(|nearest| reading.clear < nearest.clear);
-        if rises && near && nearer && !guard.explained(&reading.standing) {
+        if left_out && near && nearer && !guard.explained(&reading.standing) {
             nearest = Some(reading);
         }
     }
     nearest.copied()
 }
 
-/// The readings behind the last place of a land and before the bottom of the gap, by growing arc.
-fn readings_behind(guard: &Guard, line: &Line, end: Angle) -> Vec<Behind> {
-    let half = (line.reach - end) / 2.0;
+/// The readings between the check distance, where no tip reaches back to before it any more, and the
+/// bottom of the gap, by growing arc.
+fn readings_behind(guard: &Guard, line: &Line) -> Vec<Behind> {
+    let from = line.check + line.zone;
+    let half = (line.reach - from) / 2.0;
     let mut behind: Vec<Behind> = guard
-        .within(line.edge + end + half, half)
+        .within(line.edge + from + half, half)
         .into_iter()
         .map(|standing| {
             let arc = (standing.angle - line.edge).in_turn();
@@ -83,7 +84,7 @@ fn readings_behind(guard: &Guard, line: &Line, end: Angle) -> Vec<Behind> {
             }
         })
         .collect();
-    behind.retain(|reading| (end..=line.reach).contains(&reading.arc));
+    behind.retain(|reading| (from..=line.reach).contains(&reading.arc));
     behind.sort_by(|a, b| a.arc.total_cmp(&b.arc));
     behind
 }
@@ -104,7 +105,7 @@ fn hidden_beside(behind: &[Behind], at: usize, tip: Tip, line: &Line) -> Length 
     each.fold(Length::ZERO, Length::max)
 }
 
-fn doubt(index: usize, reading: &Behind, line: &Line) -> Doubt {
+fn doubt(index: usize, reading: &Behind) -> Doubt {
     let stands = if reading.clear < Length::ZERO {
         format!("{} above the edge", told::um(-reading.clear, 1))
     } else {
@@ -116,8 +117,7 @@ fn doubt(index: usize, reading: &Behind, line: &Line) -> Doubt {
         touches: vec![Name::HeelClearance, Name::TotalRelief],
         leaves: Leaves::NoPass,
         seen: format!(
-            "the land was found to end {:.1}° behind the edge, and {:.1}° behind it a reading stands {stands}: something stands up again there, and what was judged leaves it out",
-            line.tooth.end.deg(),
+            "a reading {:.1}° behind the edge stands {stands}, nearer than the land that was judged: something stands up there that it leaves out",
             reading.arc.deg()
         ),
         cure: "look there for a ridge, a burr or a heel that curls up, and turn once more slowly over it"

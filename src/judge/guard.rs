@@ -376,7 +376,7 @@ pub(super) struct Line<'a> {
     pub height: Length,
     /// How far the work stands up behind the edge, per radian.
     pub standing: Length,
-    check: Angle,
+    pub check: Angle,
     /// Limit of the clearance from `check` on.
     pub limit: Length,
     /// Standard uncertainty of `height` from what it was read with.
