@@ -3,13 +3,12 @@
 //! The figures of a tooth speak of its land, which ends where it falls into the gap, or where it
 //! breaks off into a groove or up a ridge, and of what a smooth through it follows. Whatever else
 //! stands between the edge and the bottom of the gap is metal of the same tooth. It is not fitted, so
-//! that nothing proves how high it stands but its readings: it must be as clear of the work as the
-//! limit asks by the guard band, and by what the tip may hide between two of them.
+//! that nothing proves how high it stands but its readings: they must be as clear of the work as the
+//! limit asks, by all that the edge and one of them may be off and that the tip may hide beside it.
 
-use super::decide::USUAL_GUARD;
 use super::doubt::{Doubt, DoubtKind, Leaves};
 use super::figures::{Figure, Plan};
-use super::guard::{Guard, Line};
+use super::guard::{Guard, Line, OWN_MOST};
 use super::part::Part;
 use crate::card::Name;
 use crate::quantity::{Angle, Length, told};
@@ -53,7 +52,7 @@ pub(super) fn stand_again(
 fn nearest(guard: &Guard, tip: Tip, line: &Line, judged: Length, u: Length) -> Option<Behind> {
     let behind = readings_behind(guard, line);
     let chance = guard.chance();
-    let needed = u.mm().hypot(guard.scatter().mm()) * USUAL_GUARD;
+    let needed = u.mm().hypot(guard.scatter().mm()) * OWN_MOST;
     let mut nearest: Option<&Behind> = None;
     for (at, reading) in behind.iter().enumerate() {
         let left_out = judged - reading.clear > chance;

@@ -22,7 +22,7 @@ use std::cell::OnceCell;
 const FALSE_ALARMS: f64 = 0.01;
 
 /// An edge stands no farther from where it was found than so many standard uncertainties.
-const OWN_MOST: f64 = 2.5;
+pub(super) const OWN_MOST: f64 = 2.5;
 
 /// No edge is looked for farther below where it was found than this.
 const FOUND_TOO_HIGH: Length = Length::from_mm(0.1);
