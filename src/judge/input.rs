@@ -71,6 +71,8 @@ pub enum Input {
     Family,
     /// How far an edge stands off the beginning of its curve.
     EdgeApart,
+    /// Waves of a land about its curve.
+    OffCurve,
     /// A margin that could be there and does not show.
     HiddenMargin,
     /// The land before its first readings.
@@ -123,7 +125,7 @@ impl InputUnit {
 
 impl Input {
     /// Every one of them.
-    pub const ALL: [Input; 40] = [
+    pub const ALL: [Input; 41] = [
         Input::Readings,
         Input::ReadingsAndFit,
         Input::LandEnds,
@@ -157,6 +159,7 @@ impl Input {
         Input::Lobes,
         Input::Family,
         Input::EdgeApart,
+        Input::OffCurve,
         Input::HiddenMargin,
         Input::Unread,
         Input::NoRelief,
@@ -202,6 +205,7 @@ impl Input {
             Input::Lobes => "waves of the reference",
             Input::Family => "choice of curve",
             Input::EdgeApart => "edge apart from its curve",
+            Input::OffCurve => "waves of the land",
             Input::HiddenMargin => "margin too narrow to be told",
             Input::Unread => "land before the first readings",
             Input::NoRelief => "relief not told from none",
@@ -225,6 +229,7 @@ impl Input {
             | Input::Study
             | Input::Family
             | Input::EdgeApart
+            | Input::OffCurve
             | Input::HiddenMargin
             | Input::Unread
             | Input::NoRelief => InputUnit::Figure,
@@ -292,6 +297,7 @@ impl Input {
             | Input::Lobes
             | Input::OffLine
             | Input::EdgeApart
+            | Input::OffCurve
             | Input::NoRelief
             | Input::Table
             | Input::Square => None,

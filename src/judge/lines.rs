@@ -82,6 +82,21 @@ pub(super) fn edge_apart_line(fit: &Fit, trust: Option<Length>) -> Line {
     Line::departure(Input::EdgeApart, beyond.mm().abs()).apart()
 }
 
+/// Waves of a land about its curve: what goes on from place to place of them, beyond what the
+/// `indicator` may show of a land without any; mm.
+///
+/// A drop is the surface's own, and the curve runs through the middle of its waves. Of the variance
+/// of residuals the part that a first-order autoregression carries over is theirs; as much of it as
+/// the correlation of so many independent residuals comes to by chance is not counted.
+pub(super) fn off_curve_line(fit: &Fit, indicator: f64) -> Line {
+    let rho = fit.lag_correlation;
+    let points = fit.effective_points * (1.0 + rho) / (1.0 - rho);
+    let share = (rho - points.max(1.0).sqrt().recip()).max(0.0);
+    let waves = fit.rms.mm().powi(2) * share;
+    let beyond = (waves - indicator * indicator).max(0.0).sqrt();
+    Line::departure(Input::OffCurve, beyond).apart()
+}
+
 /// A moved input: its contribution is the change that one standard uncertainty of it made.
 pub(super) fn moved_line(source: &Source, change: Option<f64>) -> Line {
     // What cannot be had any more once the input is moved hangs on it nobody knows how far.

@@ -7,7 +7,9 @@ use super::figures::{
     slope_of_carried_edge, standing,
 };
 use super::least::{Extreme, Measured, Reading};
-use super::lines::{edge_apart_line, encoder_line, family_line, indicator_lines, moved_line};
+use super::lines::{
+    edge_apart_line, encoder_line, family_line, indicator_lines, moved_line, off_curve_line,
+};
 use super::part::{EdgeReading, Fitted, Move, Part};
 use super::standard::indicator_error;
 use super::{Budget, Input, Line};
@@ -319,7 +321,21 @@ impl<'a> Reader<'a> {
         let averaged = choice.drop_averaged(plan.check, plan.trust);
         budget.add(family_line(averaged.deviation()));
         budget.add(edge_apart_line(fit, plan.trust));
+        budget.add(off_curve_line(fit, self.waves_of_indicator()));
         budget
+    }
+
+    /// How far the indicator's error may make a true land wave: half of what it may differ by over
+    /// all of the land's travel, in mm.
+    fn waves_of_indicator(&self) -> f64 {
+        let travels = || self.fit_travels();
+        let least = travels().reduce(Length::min);
+        let greatest = travels().reduce(Length::max);
+        let ends = least.zip(greatest);
+        let ends = ends.map(|(least, greatest)| [(least, -0.5), (greatest, 0.5)]);
+        ends.map_or(0.0, |ends| {
+            indicator_error(&self.bench.gauge.indicator, &ends)
+        })
     }
 
     /// The drop's budget carried over to the angle that the drop stands for.
