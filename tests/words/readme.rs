@@ -44,7 +44,7 @@ fn it_starts_with_the_job_and_then_with_two_commands() {
     let commands = parts.next().unwrap();
     assert_eq!(
         commands,
-        "```console\ncargo run --release -- demo\ncargo test\n```"
+        "```console\ncargo run --release -- demo\ncargo test --release\n```"
     );
 }
 
