@@ -131,13 +131,8 @@ pub fn judge(
     let visible = Visible::of(&part, &plan, &guard);
     let above = guard::stands_above(&guard, &part, &plan, &figures);
     let mut doubts = above.doubts;
-    doubts.extend(turns_contrary(&part));
-    doubts.extend(few_readings(&part, &figures));
-    doubts.extend(unknown_delay(merged));
     doubts.extend(lean);
-    doubts.extend(disagreements(&figures));
-    doubts.extend(lands_longer(&part, &plan.teeth, &figures));
-    doubts.extend(stand_again(&guard, &part, &plan, &figures));
+    doubts.extend(of_readings(&part, &guard, &plan, &figures));
     let mut judgement = finish(part, figures, &plan);
     judgement.visible = visible;
     judgement.warnings.extend(above.notes);
@@ -145,6 +140,19 @@ pub fn judge(
         judgement.doubt(doubt);
     }
     Ok(judgement)
+}
+
+/// What the readings themselves say against the figures.
+fn of_readings(part: &Part, guard: &Guard, plan: &Plan, figures: &[Figure]) -> Vec<Doubt> {
+    [
+        turns_contrary(part),
+        few_readings(part, figures),
+        unknown_delay(part.merged).into_iter().collect(),
+        disagreements(figures),
+        lands_longer(part, &plan.teeth, figures),
+        stand_again(guard, part, plan, figures),
+    ]
+    .concat()
 }
 
 /// Two clocks that nothing sets against each other put every reading anywhere.

@@ -292,24 +292,9 @@ fn ride_over_edge(view: &View, top: usize) -> Option<Ride> {
     let settle = |from: &Range<usize>, rounding| {
         settle_on_corner(view, from.start, from.end, rounding, may_belong)
     };
-    // A corner that is sharper than the true one lies before it and ends the ride too early, and so
-    // does one that a few readings on the steep part alone were taken for.
+    // A few readings on the steep part alone are taken for a corner that ends the ride too early.
     let rising = (high..count).find(|&i| view.steepness(i) < LEVEL);
-    let ends = [high, rising.unwrap_or(high)];
-    let usual = EdgeRounding::usual();
-    let radii = [0.0, usual.radius, usual.radius + 2.0 * usual.deviation];
-    let rides = ends.iter().flat_map(|&end| {
-        let settle = &settle;
-        let each = radii.iter();
-        each.filter_map(move |&radius| settle(&(low..end), Rounding::Known(radius)))
-    });
-    let (range, corner) = rides.reduce(|longest, ride| {
-        if ride.0.len() > longest.0.len() {
-            ride
-        } else {
-            longest
-        }
-    })?;
+    let (range, corner) = longest_ride(low, [high, rising.unwrap_or(high)], &settle)?;
     let rounded = (range.len() > FEWEST_ON_CORNER)
         .then(|| settle(&range, Rounding::Fitted))
         .flatten()
@@ -330,5 +315,27 @@ fn ride_over_edge(view: &View, top: usize) -> Option<Ride> {
         corner,
         rounding,
         rounded: telling,
+    })
+}
+
+/// The longest of the rides that begin at `low`, settled from each of `ends`: a corner that is sharper
+/// than the true one lies before it, and ends the ride too early. Of equal ones that over the sharpest.
+fn longest_ride(
+    low: usize,
+    ends: [usize; 2],
+    settle: &impl Fn(&Range<usize>, Rounding) -> Option<(Range<usize>, Corner)>,
+) -> Option<(Range<usize>, Corner)> {
+    let usual = EdgeRounding::usual();
+    let radii = [0.0, usual.radius, usual.radius + 2.0 * usual.deviation];
+    let rides = ends.into_iter().flat_map(|end| {
+        let each = radii.into_iter().map(Rounding::Known);
+        each.filter_map(move |rounding| settle(&(low..end), rounding))
+    });
+    rides.reduce(|longest, ride| {
+        if ride.0.len() > longest.0.len() {
+            ride
+        } else {
+            longest
+        }
     })
 }
