@@ -379,7 +379,7 @@ pub(super) struct Line<'a> {
     pub check: Angle,
     /// Limit of the clearance from `check` on.
     pub limit: Length,
-    /// Standard uncertainty of `height` from what it was read with.
+    /// Standard uncertainty of `height` from what it was read with and from its rounding.
     own: Length,
     /// How far from where it was found the tip may stand on the edge.
     pub zone: Angle,
@@ -401,7 +401,11 @@ impl<'a> Line<'a> {
             standing: standing(part.feature),
             check: plan.check,
             limit: Length::from_mm(limit.unwrap_or(0.0)),
-            own: edge_scatter(tooth, fit),
+            own: Length::from_mm(
+                edge_scatter(tooth, fit)
+                    .mm()
+                    .hypot(tooth.edge.height_by_rounding.mm()),
+            ),
             zone: Angle::from_rad(tip / part.clamping.radius)
                 + tooth.edge.angle.standard_uncertainty * OWN_MOST,
         })

@@ -340,7 +340,7 @@ fn wrapped_angles_tell_the_same_as_continuous_ones() {
             });
         }
     });
-    check_same(&judged(&scenario), &wrapped, 1e-9);
+    check_same(&judged(&scenario), &wrapped, 1e-7);
 }
 
 #[test]
