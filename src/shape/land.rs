@@ -454,6 +454,8 @@ struct Measured {
     heights: Heights,
     /// Standard uncertainty of those places; mm.
     scatter: f64,
+    /// What the encoder's steps leave open of heights where the ball climbs; mm.
+    steps: f64,
 }
 
 impl Measured {
@@ -463,7 +465,7 @@ impl Measured {
 
     /// Whether an edge may have this height, but for chance.
     fn allow(&self, height: f64) -> bool {
-        let chance = 2.0 * self.scatter;
+        let chance = 2.0 * self.scatter.hypot(self.steps);
         (self.heights.least - chance..=self.heights.greatest + chance).contains(&height)
     }
 }
@@ -485,21 +487,32 @@ fn heights_between(
     let scatter = scatter.map(|point| point.scatter).fold(0.0, f64::max);
     // The mean of readings over a cell lies below the ball's path by up to this.
     let bow = (cell * plane.arm(path[bracket.first].place.height)).powi(2) / 24.0 / ball;
+    let climbs = path.get(bracket.before..=bracket.behind)?.windows(2);
+    let steps = climbs.map(|pair| {
+        let slope =
+            (pair[1].place.height - pair[0].place.height) / (pair[1].place.arc - pair[0].place.arc);
+        slope.abs() * pair[0].steps.max(pair[1].steps)
+    });
     Some(Measured {
         heights,
         scatter: scatter.hypot(bow / 12f64.sqrt()),
+        steps: steps.fold(0.0, f64::max),
     })
 }
 
 /// The middle of the bounds, rectangular between them.
 fn heights_as_one(measured: Option<Measured>) -> Option<(f64, f64)> {
-    measured.map(|Measured { heights, scatter }| {
-        let width = heights.greatest - heights.least;
-        (
-            heights.least + width / 2.0,
-            (width / 12f64.sqrt()).hypot(scatter),
-        )
-    })
+    measured.map(
+        |Measured {
+             heights, scatter, ..
+         }| {
+            let width = heights.greatest - heights.least;
+            (
+                heights.least + width / 2.0,
+                (width / 12f64.sqrt()).hypot(scatter),
+            )
+        },
+    )
 }
 
 /// The arcs at which an edge of such a height lies that a ball at `before` touched on its climb.
@@ -507,7 +520,9 @@ fn arcs_by_climb(
     before: Place,
     plane: Plane,
     ball: f64,
-    Measured { heights, scatter }: Measured,
+    Measured {
+        heights, scatter, ..
+    }: Measured,
 ) -> Option<(f64, f64)> {
     let arm = plane.arm(before.height);
     let at = |height: f64| Some(before.arc + between::ahead(before.height, height, ball)? / arm);
