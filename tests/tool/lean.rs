@@ -184,7 +184,7 @@ mod faces {
         let spacing = named(&record, "flute-spacing")[0];
         // Left in, 20 µm on a circle of 8 mm would show as 0.2°.
         assert!(spacing.value.unwrap() < 0.03, "{}", spacing.why);
-        assert!(spacing.standard_uncertainty.unwrap() < 0.02);
+        assert!(spacing.standard_uncertainty.unwrap() < 0.025);
         assert_eq!(record.verdict, Some(Verdict::Pass));
     }
 
