@@ -34,4 +34,5 @@ pub use text::{TextStyle, line, text};
 pub use trend::trend_text;
 pub use trend_page::trend_svg;
 pub use typeface::{Weight, width as text_width};
+pub use words::harmless;
 pub use words::headline;

@@ -45,7 +45,8 @@ pub(super) fn left(of: &Trend, units: Units) -> String {
 pub fn trend_text(trends: &[Trend], units: Units) -> String {
     let mut text = String::new();
     for of in trends {
-        text += &format!("{}  {}\n", of.tool, of.feature);
+        let [tool, feature] = [&of.tool, &of.feature].map(|name| words::harmless(name));
+        text += &format!("{tool}  {feature}\n");
         for regrind in &of.regrinds {
             text += &format!(
                 "  {:<10}  record {}  Ø {}  {}{}\n",

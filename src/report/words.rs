@@ -239,7 +239,8 @@ pub(super) fn build(record: &Record) -> String {
 }
 
 /// Text with nothing in it that could move the cursor, end a line or turn the reading direction.
-pub(super) fn harmless(text: &str) -> String {
+#[must_use]
+pub fn harmless(text: &str) -> String {
     let safe = |c: char| match c {
         '\t' | '\n' | '\r' => ' ',
         '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' => '\u{fffd}',

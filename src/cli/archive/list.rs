@@ -4,6 +4,7 @@ use super::super::{Out, Status};
 use super::filter::FilterArguments;
 use crate::error::Result;
 use crate::record::archive::{KEPT_AS_JUDGED, Place, RecordId, Summary};
+use crate::report::harmless;
 use clap::Args;
 
 /// Find records, the last measured first
@@ -118,10 +119,14 @@ fn table(found: &[Summary], several: bool) -> String {
 
 /// Sets rows in columns as wide as they need.
 pub(super) fn set<const N: usize>(rows: &[[String; N]]) -> String {
+    let rows: Vec<[String; N]> = rows
+        .iter()
+        .map(|row| row.each_ref().map(|cell| harmless(cell)))
+        .collect();
     let width = |at: usize| rows.iter().map(|row| row[at].chars().count()).max();
     let widths: [usize; N] = std::array::from_fn(|at| width(at).unwrap_or(0));
     let mut text = String::new();
-    for row in rows {
+    for row in &rows {
         let cells = row.iter().zip(widths);
         let cells: Vec<String> = cells
             .map(|(cell, width)| format!("{cell:<width$}"))
@@ -130,4 +135,21 @@ pub(super) fn set<const N: usize>(rows: &[[String; N]]) -> String {
         text.push('\n');
     }
     text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_name_that_ends_a_line_takes_one_row_all_the_same() {
+        let cell = |text: &str| text.to_owned();
+        let rows = [
+            [cell("A\u{1b}[31mB\n\tC"), cell("pass")],
+            [cell("D"), cell("fail")],
+        ];
+        let text = set(&rows);
+        assert_eq!(text.lines().count(), 2);
+        assert!(!text.contains(['\u{1b}', '\t']));
+    }
 }
