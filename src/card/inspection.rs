@@ -4,6 +4,7 @@ use super::keys;
 use super::page::Page;
 use super::reader::Reader;
 use super::writer::{Writer, word};
+use super::{SURFACES, Surface};
 use crate::error::Result;
 use crate::quantity::Length;
 use jiff::Timestamp;
@@ -21,6 +22,10 @@ pub struct InspectionCard {
     pub operator: String,
     /// Before or after the grind.
     pub stage: Stage,
+    /// File of the grinder's card, where it was ground or is to be.
+    pub grinder: Option<String>,
+    /// File of the set-up that it was ground from.
+    pub setup: Option<String>,
     /// Whether the capture was cut short.
     pub interrupted: bool,
     /// The traces, in the order taken.
@@ -69,12 +74,59 @@ pub enum Source {
 }
 
 /// What a trace is for.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub enum Role {
     /// A round of the same clamping.
     Reference,
     /// A feature of the tool card, by name.
     Feature(String),
+    /// What a relieving fixture does to a true round that turns in it.
+    Motion(Engaged),
+    /// A feature of the tool card, by name, in an engaged fixture.
+    Residual(String, Engaged),
+}
+
+/// How a relieving fixture stood while a trace was taken in it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Engaged {
+    /// Along which direction its motion was read.
+    pub direction: Surface,
+    /// Its throw.
+    pub throw: Length,
+}
+
+impl Role {
+    /// Whether the trace shows the tool itself as it is judged, or a round of its clamping.
+    pub fn is_judged(&self) -> bool {
+        matches!(self, Role::Reference | Role::Feature(_))
+    }
+
+    /// As a card has it.
+    pub fn as_str(&self) -> &'static str {
+        match self {
+            Role::Reference => "reference",
+            Role::Feature(_) => "feature",
+            Role::Motion(_) => "motion",
+            Role::Residual(..) => "residual",
+        }
+    }
+
+    /// What people call what is traced: `reference`, `motion` or the feature.
+    pub fn called(&self) -> String {
+        match self {
+            Role::Feature(name) => name.clone(),
+            Role::Residual(name, _) => format!("{name} residual"),
+            Role::Reference | Role::Motion(_) => self.as_str().to_owned(),
+        }
+    }
+
+    /// The feature that it shows.
+    pub fn feature(&self) -> Option<&str> {
+        match self {
+            Role::Feature(name) | Role::Residual(name, _) => Some(name),
+            Role::Reference | Role::Motion(_) => None,
+        }
+    }
 }
 
 impl InspectionCard {
@@ -97,6 +149,11 @@ impl InspectionCard {
             out.text("operator", &self.operator);
         }
         out.text("stage", self.stage.as_str());
+        for (key, file) in [("grinder", &self.grinder), ("setup", &self.setup)] {
+            if let Some(file) = file {
+                out.text(key, file);
+            }
+        }
         if self.interrupted {
             out.switch("interrupted", true);
         }
@@ -119,14 +176,21 @@ const STAGES: &[(&str, Stage)] = &[
     ("after-grind", Stage::AfterGrind),
 ];
 
-/// Which of the two roles a trace has, before its feature is known.
+/// Which role a trace has, before what belongs to it is known.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Kind {
     Reference,
     Feature,
+    Motion,
+    Residual,
 }
 
-const KINDS: &[(&str, Kind)] = &[("reference", Kind::Reference), ("feature", Kind::Feature)];
+const KINDS: &[(&str, Kind)] = &[
+    ("reference", Kind::Reference),
+    ("feature", Kind::Feature),
+    ("motion", Kind::Motion),
+    ("residual", Kind::Residual),
+];
 
 fn read(top: &Reader<'_>) -> Option<InspectionCard> {
     let tool = top.file("tool", &[]);
@@ -135,8 +199,10 @@ fn read(top: &Reader<'_>) -> Option<InspectionCard> {
     let operator = top.text("operator");
     let stage = top.choice("stage", STAGES);
     let interrupted = top.switch("interrupted");
+    let grinder = top.file("grinder", &[]);
+    let setup = top.file("setup", &[]);
     let tables = top.tables("trace");
-    let cards = [&tool, &gauge].into_iter().flatten();
+    let cards = [&tool, &gauge, &grinder, &setup].into_iter().flatten();
     let cards: Vec<&str> = cards.map(String::as_str).collect();
     let traces = tables.iter().map(|table| read_entry(table, &cards));
     let traces: Vec<Option<TraceEntry>> = traces.collect();
@@ -146,6 +212,8 @@ fn read(top: &Reader<'_>) -> Option<InspectionCard> {
         taken: taken?,
         operator: operator.unwrap_or_default(),
         stage: stage?,
+        grinder,
+        setup,
         interrupted: interrupted.unwrap_or(false),
         traces: traces.into_iter().collect::<Option<_>>()?,
     })
@@ -199,33 +267,60 @@ fn read_source(table: &Reader<'_>, cards: &[&str]) -> Option<Source> {
 
 fn read_role(table: &Reader<'_>) -> Option<Role> {
     let kind = table.choice("role", KINDS)?;
-    match kind {
-        Kind::Reference => {
-            if table.has("feature") {
-                table.object(
-                    "feature",
-                    "read a feature on a reference trace, expected none",
-                    "a reference shows a round of the same clamping: take `feature` out, or make the role `feature`",
-                );
-            }
-            Some(Role::Reference)
-        }
-        Kind::Feature => {
-            table.demand(
-                "feature",
-                "read no `feature` under `[[trace]]`, expected the name of one in the tool card",
-                "add `feature`, or make the role `reference`",
+    let shows_a_feature = matches!(kind, Kind::Feature | Kind::Residual);
+    let engaged = matches!(kind, Kind::Motion | Kind::Residual);
+    if shows_a_feature {
+        table.demand(
+            "feature",
+            "read no `feature` under `[[trace]]`, expected the name of one in the tool card",
+            "add `feature`, or make the role `reference`",
+        );
+        if table.has("diameter_mm") {
+            table.object(
+                "diameter_mm",
+                "read a diameter on the trace of a feature, expected it on a reference alone",
+                "the diameter of a feature stands in the tool card",
             );
-            if table.has("diameter_mm") {
-                table.object(
-                    "diameter_mm",
-                    "read a diameter on the trace of a feature, expected it on a reference alone",
-                    "the diameter of a feature stands in the tool card",
-                );
-            }
-            table.text("feature").map(Role::Feature)
+        }
+    } else if table.has("feature") {
+        table.object(
+            "feature",
+            "read a feature on a trace of a round, expected none",
+            "a reference or a motion shows a round: take `feature` out, or make the role `feature`",
+        );
+    }
+    for name in ["throw_mm", "direction"] {
+        if engaged {
+            continue;
+        }
+        if table.has(name) {
+            table.object(
+                name,
+                format!("read `{name}` on a trace with the fixture locked, expected none"),
+                "it belongs to a trace taken with a relieving fixture engaged: role `motion` or `residual`",
+            );
         }
     }
+    let engaged = engaged.then(|| read_engaged(table));
+    match kind {
+        Kind::Reference => Some(Role::Reference),
+        Kind::Feature => table.text("feature").map(Role::Feature),
+        Kind::Motion => Some(Role::Motion(engaged??)),
+        Kind::Residual => Some(Role::Residual(table.text("feature")?, engaged??)),
+    }
+}
+
+fn read_engaged(table: &Reader<'_>) -> Option<Engaged> {
+    table.demand(
+        "throw_mm",
+        "read no `throw_mm` of the engaged fixture",
+        "add what the scale of the throw showed",
+    );
+    let direction = table.choice("direction", SURFACES);
+    Some(Engaged {
+        direction: direction.unwrap_or(Surface::Radial),
+        throw: table.length("throw_mm")?,
+    })
 }
 
 fn write_entry(out: &mut Writer, entry: &TraceEntry) {
@@ -237,12 +332,13 @@ fn write_entry(out: &mut Writer, entry: &TraceEntry) {
             out.text("reading_file", reading);
         }
     }
-    match &entry.role {
-        Role::Reference => out.text("role", "reference"),
-        Role::Feature(name) => {
-            out.text("role", "feature");
-            out.text("feature", name);
-        }
+    out.text("role", entry.role.as_str());
+    if let Some(name) = entry.role.feature() {
+        out.text("feature", name);
+    }
+    if let Role::Motion(engaged) | Role::Residual(_, engaged) = &entry.role {
+        out.text("direction", engaged.direction.as_str());
+        out.length("throw_mm", Some(engaged.throw));
     }
     out.length("z_mm", entry.z);
     out.length("diameter_mm", entry.diameter);

@@ -481,6 +481,8 @@ pub const INSPECTION: &[Section] = &[
             Key::need("gauge", "the gauge card", File),
             Key::need("taken", "when the traces were taken", Moment),
             Key::may("operator", "who took them", Text),
+            Key::may("grinder", "the card of the grinder", File),
+            Key::may("setup", "the set-up that it was ground from", File),
             Key::need(
                 "stage",
                 "before or after the grind",
@@ -503,7 +505,7 @@ pub const INSPECTION: &[Section] = &[
             Key::need(
                 "role",
                 "what the trace is for",
-                Choice(&["reference", "feature"]),
+                Choice(&["reference", "feature", "motion", "residual"]),
             ),
             Key::may(
                 "feature",
@@ -521,6 +523,16 @@ pub const INSPECTION: &[Section] = &[
                 Length(DIAMETER),
             ),
             Key::may(
+                "direction",
+                "along which direction a motion was taken",
+                DIRECTION,
+            ),
+            Key::may(
+                "throw_mm",
+                "throw of the fixture while a motion or a residual was taken",
+                Length(Range::between(0.0, 100.0, "mm")),
+            ),
+            Key::may(
                 "rezeroed",
                 "whether the indicator was set anew before it",
                 Switch,
@@ -534,9 +546,246 @@ pub const INSPECTION: &[Section] = &[
     },
 ];
 
+const DIRECTION: Kind = Choice(&["radial", "axial"]);
+const RPM: Range = Range::between(0.0, 200_000.0, "1/min");
+const STEP: Range = Range::between(0.0, 10.0, "mm");
+
+/// The grinder's card, table by table.
+pub const GRINDER: &[Section] = &[
+    Section {
+        heading: "",
+        keys: &[
+            SCHEMA,
+            Key::need("name", "what people call the grinder", Text),
+            Key::may(
+                "centre_tolerance_mm",
+                "within how much the height of centre is known",
+                Length(SMALL),
+            ),
+            Key::may("spindle", "the spindle that carries the wheel", Table),
+            Key::may("wheel", "a wheel", Tables),
+            Key::may("slide", "a slide that feeds in", Tables),
+            Key::may(
+                "swivel",
+                "a swivel or a head that is set to an angle",
+                Tables,
+            ),
+            Key::may("fixture", "a relieving fixture along one direction", Tables),
+            Key::may("motion", "what a cam does in a fixture", Tables),
+            Key::may("correction", "what finished grinds taught", Tables),
+        ],
+    },
+    Section {
+        heading: "[spindle]",
+        keys: &[
+            Key::may("motor_rpm", "turns a minute of the motor", Number(RPM)),
+            Key::may(
+                "least_rpm",
+                "least turns a minute, where a drive sets them",
+                Number(RPM),
+            ),
+            Key::may(
+                "greatest_rpm",
+                "greatest turns a minute, where a drive sets them",
+                Number(RPM),
+            ),
+            Key::may("pulleys", "a pair of pulleys", Tables),
+        ],
+    },
+    Section {
+        heading: "[[spindle.pulleys]]",
+        keys: &[
+            Key::need("motor_mm", "diameter on the motor", Length(DIAMETER)),
+            Key::need("spindle_mm", "diameter on the spindle", Length(DIAMETER)),
+        ],
+    },
+    Section {
+        heading: "[[wheel]]",
+        keys: &[
+            Key::need("name", "what people call the wheel", Text),
+            Key::need(
+                "cuts",
+                "which part of it grinds",
+                Choice(&["rim", "corner", "side"]),
+            ),
+            Key::need(
+                "diameter_mm",
+                "its diameter as it is dressed now",
+                Length(DIAMETER),
+            ),
+            Key::may(
+                "full_diameter_mm",
+                "its diameter when it was new",
+                Length(DIAMETER),
+            ),
+            Key::may("width_mm", "width of its rim", Length(DIAMETER)),
+            Key::may(
+                "corner_mm",
+                "radius of the corner between rim and side",
+                Length(Range::between(0.0, 100.0, "mm")),
+            ),
+            Key::may(
+                "greatest_m_per_s",
+                "greatest surface speed marked on it",
+                Number(Range::between(0.0, 500.0, "m/s")),
+            ),
+            Key::may(
+                "greatest_rpm",
+                "greatest turns a minute marked on it",
+                Number(RPM),
+            ),
+        ],
+    },
+    Section {
+        heading: "[[slide]]",
+        keys: &[
+            Key::need("name", "what people call the slide", Text),
+            Key::need(
+                "direction",
+                "along the tool's radius or its axis",
+                DIRECTION,
+            ),
+            Key::need("graduation_mm", "the least that can be set", Length(STEP)),
+            Key::may(
+                "play_mm",
+                "play between one way and the other",
+                Length(SMALL),
+            ),
+        ],
+    },
+    Section {
+        heading: "[[swivel]]",
+        keys: &[
+            Key::need("name", "what people call the swivel", Text),
+            Key::need(
+                "graduation_deg",
+                "the least that can be set",
+                Angle(Range::between(0.0, 90.0, "deg")),
+            ),
+            Key::may(
+                "zero",
+                "whether its zero lies along the tool's axis or across it",
+                Choice(&["along", "across"]),
+            ),
+        ],
+    },
+    Section {
+        heading: "[[fixture]]",
+        keys: &[
+            Key::need("name", "what people call the fixture", Text),
+            Key::need(
+                "direction",
+                "along which direction its throw moves the tool",
+                DIRECTION,
+            ),
+            Key::may("least_throw_mm", "the least throw", Length(SMALL)),
+            Key::need(
+                "greatest_throw_mm",
+                "the greatest throw",
+                Length(Range::between(0.0, 100.0, "mm")),
+            ),
+            Key::need(
+                "graduation_mm",
+                "the least change of throw that can be set",
+                Length(STEP),
+            ),
+            Key::may("play_mm", "play of the throw's scale", Length(SMALL)),
+            Key::may(
+                "cam_graduation_deg",
+                "the least change of cam angle that can be set",
+                Angle(Range::between(0.0, 90.0, "deg")),
+            ),
+            Key::may(
+                "turns",
+                "which way the tool is turned while it is relieved",
+                Choice(&["cutting", "backing"]),
+            ),
+        ],
+    },
+    Section {
+        heading: "[[motion]]",
+        keys: &[
+            Key::need("fixture", "the fixture that it is for", Text),
+            Key::need("cam", "what people call the cam", Text),
+            Key::need("direction", "along which direction it moves", DIRECTION),
+            Key::need(
+                "throw_mm",
+                "throw at which the motion is so",
+                Length(Range::between(0.0, 100.0, "mm")),
+            ),
+            Key::may("file", "a traced motion over the turn", File),
+            Key::may(
+                "law",
+                "how the cam rises",
+                Choice(&["constant", "harmonic", "cycloidal", "parabolic"]),
+            ),
+            Key::may(
+                "rise_mm",
+                "how far it moves the tool towards the wheel",
+                Length(Range::between(0.0, 100.0, "mm")),
+            ),
+            Key::may(
+                "rise_deg",
+                "arc of the tool over which it rises",
+                Angle(Range::between(0.0, 360.0, "deg")),
+            ),
+            Key::may(
+                "dwell_deg",
+                "arc over which it stands",
+                Angle(Range::from_to(0.0, 360.0, "deg")),
+            ),
+            Key::may(
+                "return_deg",
+                "arc over which it goes back",
+                Angle(Range::from_to(0.0, 360.0, "deg")),
+            ),
+            Key::may(
+                "lobes",
+                "how often it does so in one turn of the tool",
+                Whole(FLUTES),
+            ),
+        ],
+    },
+    Section {
+        heading: "[[correction]]",
+        keys: &[
+            Key::need(
+                "of",
+                "of which setting",
+                Choice(&[
+                    "throw-gain",
+                    "cam-angle",
+                    "swivel-zero",
+                    "feed",
+                    "wheel-wear",
+                ]),
+            ),
+            Key::may("fixture", "the fixture that it belongs to", Text),
+            Key::may("direction", "along which direction", DIRECTION),
+            Key::need(
+                "value",
+                "a factor for `throw-gain` and `feed`, degrees for `cam-angle` and `swivel-zero`, mm for `wheel-wear`",
+                Number(Range::from_to(-360.0, 360.0, "")),
+            ),
+            Key::need(
+                "standard_uncertainty",
+                "its standard uncertainty, in the same unit",
+                Number(Range::between(0.0, 360.0, "")),
+            ),
+            Key::need(
+                "records",
+                "how many records it comes from",
+                Whole(Range::from_to(1.0, 1_000_000.0, "")),
+            ),
+            Key::need("on", "the day on which it was kept", Day),
+        ],
+    },
+];
+
 /// Every card with the name of its file in the examples.
 pub const CARDS: &[(&str, &[Section])] = &[
     ("inspection.toml", INSPECTION),
     ("tool.toml", TOOL),
     ("gauge.toml", GAUGE),
+    ("grinder.toml", GRINDER),
 ];

@@ -145,7 +145,8 @@ const DEFAULT_CONFIDENCE: f64 = 0.95;
 const WHOLE_TURN_WITHIN: Angle = Angle::from_rad(0.010_000_1 / 180.0 * std::f64::consts::PI);
 
 const HANDS: &[(&str, Hand)] = &[("right", Hand::Right), ("left", Hand::Left)];
-const SURFACES: &[(&str, Surface)] = &[("radial", Surface::Radial), ("axial", Surface::Axial)];
+pub(super) const SURFACES: &[(&str, Surface)] =
+    &[("radial", Surface::Radial), ("axial", Surface::Axial)];
 
 fn read(top: &Reader<'_>) -> Option<ToolCard> {
     let id = top.text("id");

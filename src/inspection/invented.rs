@@ -86,6 +86,8 @@ fn follow(scenario: &mut Scenario, plan: &Plan) {
                         .push(whole(z_mm, diameter.unwrap_or(usual)));
                 }
             }
+            // No recipe has a relieving fixture.
+            Role::Motion(_) | Role::Residual(..) => {}
             Role::Feature(name) => {
                 let mut features = scenario.feature.iter_mut();
                 if let Some(feature) = features.find(|feature| feature.name == *name)

@@ -135,7 +135,7 @@ pub(super) async fn suggest_plan(
     });
     let steps = wanted.iter().map(|wanted| {
         json!({
-            "feature": match &wanted.role { Role::Reference => None, Role::Feature(name) => Some(name) },
+            "feature": wanted.role.feature(),
             "z_mm": wanted.z.map(Length::mm),
             "diameter_mm": wanted.diameter.map(Length::mm),
             "rezeroed": wanted.rezeroed,

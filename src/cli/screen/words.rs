@@ -106,6 +106,14 @@ fn place(step: &Step, units: Units) -> String {
             None => "a round".to_owned(),
         },
         Role::Feature(name) => format!("`{name}`"),
+        Role::Motion(engaged) => format!(
+            "a round in the fixture, throw {}",
+            length(engaged.throw, units)
+        ),
+        Role::Residual(name, engaged) => format!(
+            "`{name}` in the fixture, throw {}",
+            length(engaged.throw, units)
+        ),
     };
     match step.wanted.z {
         Some(z) => format!("{what}, {} from the front", length(z, units)),

@@ -34,6 +34,8 @@ impl Files {
                 taken: to_the_second(jiff::Timestamp::now()),
                 operator: settings.operator.clone(),
                 stage: settings.stage,
+                grinder: None,
+                setup: None,
                 // True until the end has been reached: a kill needs no time to say so.
                 interrupted: true,
                 traces: Vec::new(),
@@ -180,10 +182,7 @@ impl Files {
 
     /// `seat`, then `seat-2`. A feature may be called anything; its file keeps what is safe.
     fn free_name(&self, role: &Role) -> String {
-        let role = match role {
-            Role::Reference => "reference",
-            Role::Feature(name) => name,
-        };
+        let role = role.called();
         let safe = |c: char| if c.is_ascii_alphanumeric() { c } else { '-' };
         let base: String = role.chars().map(safe).collect();
         let taken = |name: &String| {

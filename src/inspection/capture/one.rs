@@ -5,7 +5,7 @@ use super::files::Files;
 use super::session::Session;
 use super::taking::Taking;
 use super::{CaptureSettings, Wanted};
-use crate::card::{Role, TraceEntry};
+use crate::card::TraceEntry;
 use crate::error::{Code, Error, Result};
 use crate::gauge::frame::Command;
 use crate::gauge::raw_log::ArrivalEvent;
@@ -272,8 +272,5 @@ fn zero_lost() -> Error {
 }
 
 fn name_of(entry: &TraceEntry) -> String {
-    match &entry.role {
-        Role::Reference => "reference".to_owned(),
-        Role::Feature(name) => name.clone(),
-    }
+    entry.role.called()
 }

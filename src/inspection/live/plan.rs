@@ -1,7 +1,7 @@
 //! The steps of an inspection: what is to be traced, in which order, and how each one stands.
 
 use super::super::capture::Wanted;
-use crate::card::{InspectionCard, Role, Source, ToolCard};
+use crate::card::{Engaged, InspectionCard, Role, Source, Surface, ToolCard};
 use crate::error::{Code, Error, Result};
 use crate::quantity::{Angle, Length};
 use serde::{Deserialize, Serialize};
@@ -241,11 +241,8 @@ impl Plan {
 
 impl Step {
     /// What a person calls it: `reference` or the feature.
-    pub fn name(&self) -> &str {
-        match &self.wanted.role {
-            Role::Reference => "reference",
-            Role::Feature(name) => name,
-        }
+    pub fn name(&self) -> String {
+        self.wanted.role.called()
     }
 
     /// The file of its trace, where it has one.
@@ -284,6 +281,9 @@ struct KeptStep {
     z_mm: Option<f64>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     diameter_mm: Option<f64>,
+    /// How the fixture stands, where it is engaged.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    engaged: Option<KeptEngaged>,
     #[serde(default)]
     rezeroed: bool,
     /// The file of its trace, where it was taken whole.
@@ -291,13 +291,51 @@ struct KeptStep {
     taken: Option<String>,
 }
 
+/// How a fixture was to stand, in the file of a plan.
+#[derive(Debug, Serialize, Deserialize)]
+struct KeptEngaged {
+    axial: bool,
+    throw_mm: f64,
+}
+
+impl KeptEngaged {
+    fn of(role: &Role) -> Option<Self> {
+        let (Role::Motion(engaged) | Role::Residual(_, engaged)) = role else {
+            return None;
+        };
+        Some(Self {
+            axial: engaged.direction == Surface::Axial,
+            throw_mm: engaged.throw.mm(),
+        })
+    }
+
+    fn engaged(&self) -> Engaged {
+        Engaged {
+            direction: if self.axial {
+                Surface::Axial
+            } else {
+                Surface::Radial
+            },
+            throw: Length::from_mm(self.throw_mm),
+        }
+    }
+}
+
 impl KeptStep {
+    fn role(&self) -> Role {
+        let engaged = self.engaged.as_ref().map(KeptEngaged::engaged);
+        match (&self.feature, engaged) {
+            (None, None) => Role::Reference,
+            (None, Some(engaged)) => Role::Motion(engaged),
+            (Some(name), None) => Role::Feature(name.clone()),
+            (Some(name), Some(engaged)) => Role::Residual(name.clone(), engaged),
+        }
+    }
+
     fn of(step: &Step) -> Self {
         Self {
-            feature: match &step.wanted.role {
-                Role::Reference => None,
-                Role::Feature(name) => Some(name.clone()),
-            },
+            feature: step.wanted.role.feature().map(str::to_owned),
+            engaged: KeptEngaged::of(&step.wanted.role),
             z_mm: step.wanted.z.map(Length::mm),
             diameter_mm: step.wanted.diameter.map(Length::mm),
             rezeroed: step.wanted.rezeroed,
@@ -312,10 +350,7 @@ impl KeptStep {
         let length = |mm: Option<f64>| mm.filter(|mm| mm.is_finite()).map(Length::from_mm);
         Step {
             wanted: Wanted {
-                role: match &self.feature {
-                    None => Role::Reference,
-                    Some(name) => Role::Feature(name.clone()),
-                },
+                role: self.role(),
                 z: length(self.z_mm),
                 diameter: length(self.diameter_mm),
                 rezeroed: self.rezeroed,

@@ -31,6 +31,8 @@ pub(super) fn read<'a>(
     for (entry, taken, seen) in take(folder, growing, from) {
         warnings.extend(seen);
         match taken {
+            // What a fixture does is digested with the rest, and is no part of the tool.
+            Ok(_) if !entry.role.is_judged() => {}
             Ok(Taken::Turning(trace)) => traces.push((entry, trace)),
             Ok(Taken::Sliding(rows)) => match &entry.role {
                 Role::Feature(feature) => slides.push(Slid {
@@ -38,7 +40,7 @@ pub(super) fn read<'a>(
                     feature,
                     rows,
                 }),
-                Role::Reference => warnings.push(
+                Role::Reference | Role::Motion(_) | Role::Residual(..) => warnings.push(
                     "a reference over table travel was read: it tells nothing of the runout, and was left out; take the reference over the turning tool"
                         .to_owned(),
                 ),

@@ -128,15 +128,11 @@ fn about(entry: &TraceEntry) -> Vec<Field> {
         Source::One(file) => (file, None),
         Source::Two { angle, reading } => (angle, Some(reading.as_str())),
     };
-    let (role, feature) = match &entry.role {
-        Role::Reference => ("reference", None),
-        Role::Feature(feature) => ("feature", Some(feature.as_str())),
-    };
     vec![
         Field::text("file", Some(file)),
         Field::text("reading_file", reading),
-        Field::text("role", Some(role)),
-        Field::text("feature", feature),
+        Field::text("role", Some(entry.role.as_str())),
+        Field::text("feature", entry.role.feature()),
         Field::real("z_mm", entry.z.map(Length::mm)),
         Field::real("diameter_mm", entry.diameter.map(Length::mm)),
         Field::new("rezeroed", Cell::Switch(Some(entry.rezeroed))),
@@ -244,8 +240,8 @@ fn words(all: impl Iterator<Item = Marks> + Clone) -> Option<Vec<String>> {
 fn results(entry: &TraceEntry, record: Option<&Record>) -> Vec<Field> {
     let z = entry.z.map(Length::mm);
     let feature = match &entry.role {
-        Role::Reference => None,
         Role::Feature(feature) => Some(feature),
+        Role::Reference | Role::Motion(_) | Role::Residual(..) => None,
     };
     let of_it = |it: &&Characteristic| {
         it.feature.as_ref() == feature && (it.z_mm.is_none() || it.z_mm == z)
