@@ -5,6 +5,9 @@
 //! ([`least_skim`]); and [`remedy()`], which puts them to use for a figure that fails.
 
 mod cam;
+mod envelope;
+pub mod matching;
+mod motion;
 mod relief;
 mod remedy;
 mod skim;
@@ -12,6 +15,8 @@ mod taper;
 mod worn;
 
 pub use cam::{CamRise, cam_rise};
+pub use envelope::{Drawn, Section, contact_leads};
+pub use motion::{Motion, NoMotion};
 pub use relief::{relief_offset, widest_flat};
 pub use remedy::{Measured, remedy};
 pub use skim::{Skim, Worn, least_skim, stock_for_wear};

@@ -2,6 +2,7 @@
 
 mod bench;
 mod beyond_cards;
+mod engaged;
 mod graduated;
 mod lands;
 mod merged;
@@ -11,11 +12,14 @@ mod sense;
 mod several;
 mod studied;
 
+pub(super) use engaged::{Engaged, Moved};
+
 use super::Folder;
 use super::logs::{self, Made};
 use crate::card::{Feature, Role, TraceEntry};
 use crate::error::Result;
-use crate::judge::Effort;
+use crate::judge::{Effort, FeatureJudgement};
+use crate::quantity::Length;
 use crate::record::{self, Judged, JudgedFrom, Record};
 
 /// A capture that ended early may lack traces that nobody can tell were wanted.
@@ -44,7 +48,44 @@ pub fn verify_with(folder: &Folder, effort: Effort) -> Result<Record> {
     warnings.extend(left.iter().flat_map(made_now));
     let mut from = folder.cards.clone();
     let traces = read::read(&folder, None, &mut from, &mut warnings)?;
-    judged(&folder, traces, effort, warnings, Some(from))
+    let (record, _) = judged(&folder, traces, effort, warnings, Some(from))?;
+    Ok(record)
+}
+
+/// What there is before a grind: the tool as it was judged, and what its fixture did.
+///
+/// # Errors
+/// As [`verify`]; and where a trace of an engaged fixture does not show what its card says.
+pub(super) fn before_grind(folder: &Folder, effort: Effort) -> Result<Before> {
+    let mut warnings = Vec::new();
+    let folder = studied::studied(folder, &mut warnings);
+    logs::rebuild(&folder.dir, &folder.inspection, &folder.gauge)?;
+    let mut from = folder.cards.clone();
+    let mut traces = read::read(&folder, None, &mut from, &mut warnings)?;
+    let engaged = std::mem::take(&mut traces.engaged);
+    let (record, features) = judged(&folder, traces, effort, warnings, Some(from))?;
+    let engaged = engaged::engaged(&folder, engaged, &features)?;
+    Ok(Before {
+        record,
+        features,
+        engaged,
+    })
+}
+
+/// A worn tool as it was measured.
+pub(super) struct Before {
+    pub record: Record,
+    pub features: Vec<Seen>,
+    pub engaged: Vec<Engaged>,
+}
+
+/// What one trace of a feature showed.
+pub(super) struct Seen {
+    pub feature: Feature,
+    pub z: Option<Length>,
+    pub judgement: FeatureJudgement,
+    /// How well the tool's axis is known there; nothing where it is not.
+    pub axis: Option<Length>,
 }
 
 /// Judges one trace that is still growing, from its raw log as it stands now, beside the references
@@ -63,17 +104,23 @@ pub fn verify_growing(folder: &Folder, growing: &TraceEntry, effort: Effort) -> 
     folder.tool.features.retain(of_trace);
     let unkept = &mut JudgedFrom::default();
     let traces = read::read(&folder, Some(growing), unkept, &mut warnings)?;
-    judged(&folder, traces, effort, warnings, None)
+    let (record, _) = judged(&folder, traces, effort, warnings, None)?;
+    Ok(record)
 }
 
 /// The record of what was read. It says what it was judged `from`, unless a trace still grows.
 fn judged(
     folder: &Folder,
-    (turned, slides): (Vec<read::Turned>, Vec<read::Slid>),
+    traces: read::Traces,
     effort: Effort,
     mut warnings: Vec<String>,
     from: Option<JudgedFrom>,
-) -> Result<Record> {
+) -> Result<(Record, Vec<Seen>)> {
+    let read::Traces {
+        turned,
+        slid: slides,
+        ..
+    } = traces;
     let graduated = graduated::Graduated::of(folder, turned.iter().map(|(_, trace)| trace));
     let folder = &graduated.folder;
     let merged = merged::merge_all(folder, turned)?;
@@ -85,9 +132,11 @@ fn judged(
         Some(_) => several::beyond(folder, &lands, &merged, &slides, &references, effort)?,
         None => Vec::new(),
     };
+    let axes: Vec<_> = lands.iter().map(engaged::axis_known_to).collect();
     let mut features: Vec<_> = lands.into_iter().map(|each| each.judged).collect();
     sense::settle(folder, &mut features, &mut beyond);
-    record::assemble(&Judged {
+    let seen = engaged::seen(&features, &axes);
+    let record = record::assemble(&Judged {
         tool: &folder.tool,
         gauge: &folder.gauge,
         inspection: &folder.inspection,
@@ -99,7 +148,8 @@ fn judged(
         seed: effort.seed,
         trials: effort.trials,
         from,
-    })
+    })?;
+    Ok((record, seen))
 }
 
 /// What is said of a trace file that a capture left to be made.

@@ -17,6 +17,16 @@ pub(super) struct Slid<'a> {
 /// A trace over the turning tool, with its line of the card.
 pub(super) type Turned<'a> = (&'a TraceEntry, Trace);
 
+/// Every trace of a folder, by what it shows.
+pub(super) struct Traces<'a> {
+    /// The turning tool, or a round of its clamping.
+    pub turned: Vec<Turned<'a>>,
+    /// Table travel.
+    pub slid: Vec<Slid<'a>>,
+    /// The tool or a round in an engaged fixture, which is no part of what is judged.
+    pub engaged: Vec<Turned<'a>>,
+}
+
 /// Reads every trace, the growing one from its raw log; all that cannot be read are told together.
 /// The files that were read go to `from`.
 pub(super) fn read<'a>(
@@ -24,18 +34,18 @@ pub(super) fn read<'a>(
     growing: Option<&TraceEntry>,
     from: &mut JudgedFrom,
     warnings: &mut Vec<String>,
-) -> Result<(Vec<Turned<'a>>, Vec<Slid<'a>>)> {
-    let mut traces = Vec::new();
-    let mut slides = Vec::new();
+) -> Result<Traces<'a>> {
+    let mut turned = Vec::new();
+    let mut engaged = Vec::new();
+    let mut slid = Vec::new();
     let mut errors = Vec::new();
     for (entry, taken, seen) in take(folder, growing, from) {
         warnings.extend(seen);
         match taken {
-            // What a fixture does is digested with the rest, and is no part of the tool.
-            Ok(_) if !entry.role.is_judged() => {}
-            Ok(Taken::Turning(trace)) => traces.push((entry, trace)),
+            Ok(Taken::Turning(trace)) if entry.role.is_judged() => turned.push((entry, trace)),
+            Ok(Taken::Turning(trace)) => engaged.push((entry, trace)),
             Ok(Taken::Sliding(rows)) => match &entry.role {
-                Role::Feature(feature) => slides.push(Slid {
+                Role::Feature(feature) => slid.push(Slid {
                     entry,
                     feature,
                     rows,
@@ -50,7 +60,11 @@ pub(super) fn read<'a>(
     }
     match Error::all(errors) {
         Some(error) => Err(error),
-        None => Ok((traces, slides)),
+        None => Ok(Traces {
+            turned,
+            slid,
+            engaged,
+        }),
     }
 }
 

@@ -1,0 +1,177 @@
+//! What is not known exactly, drawn: the skim that is enough, and the spread of each figure.
+
+use super::predict::{self, Figure};
+use super::search::{At, Placed, Search};
+use crate::card::Name;
+use crate::judge::Draws;
+use crate::numeric::random::gauss;
+use crate::quantity::{Angle, Length};
+use rand::{Rng, SeedableRng};
+use rand_pcg::Pcg64;
+
+/// What of a match is not known exactly.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Doubts {
+    /// Limit of the indicator's error.
+    pub indicator: Length,
+    /// Standard uncertainty of each coordinate of the tool's axis in the spindle.
+    pub axis: Length,
+    /// Standard uncertainty of the gain of the throw, beside its graduation and play.
+    pub gain: f64,
+    /// Standard uncertainty of the cam angle, beside its graduation.
+    pub cam_angle: Angle,
+    /// Standard uncertainty of a diameter, for what the card's diameter is known to.
+    pub diameter: Length,
+    /// Mean radius of an edge's rounding that was not seen.
+    pub rounding: Length,
+}
+
+/// The in-feed after first touch that cleans up.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Sure {
+    /// Its standard uncertainty.
+    pub standard_uncertainty: Length,
+    /// Enough in 95 of 100 cases, in whole steps of the in-feed.
+    pub enough: Length,
+}
+
+/// Spreads of figures over the trials.
+pub(super) struct Spreads {
+    each: Vec<((usize, Option<usize>, Option<Name>), Draws)>,
+}
+
+impl Spreads {
+    pub fn of(&self, face: usize, land: Option<usize>, name: Option<Name>) -> Option<&Draws> {
+        let found = self.each.iter().find(|(key, _)| *key == (face, land, name));
+        found.map(|(_, draws)| draws)
+    }
+}
+
+/// Trials for the quantile of a skim: its share above 95 % is known to 0.5 % (`sqrt(p q / n)`).
+const TRIALS: usize = 2000;
+/// Trials for the spread of figures: a standard deviation is known to 4 % (`1 / sqrt(2 n)`).
+const FIGURE_TRIALS: usize = 300;
+/// Draws are the same each time, so that a sheet is.
+const SEED: u64 = 13;
+/// The probability with which a printed skim cleans up.
+const CLEANS_UP: f64 = 0.95;
+
+/// One trial: the setting as it may stand, and what the old lands may be.
+struct Trial {
+    at: At,
+    /// Error of the indicator from one end of the heights to the other, and its bow between.
+    tilt: f64,
+    bow: f64,
+    axis: [f64; 2],
+}
+
+impl Trial {
+    fn draw(search: &Search, at: At, rng: &mut Pcg64) -> Self {
+        let doubts = &search.cut.doubts;
+        let fixture = search.cut.fixture;
+        let per_throw = search.cut.throw_gain / search.cut.motion.throw.mm();
+        let mut even = |half: f64| half * (2.0 * rng.random::<f64>() - 1.0);
+        let scale = even(fixture.graduation.mm() / 2.0)
+            + even(fixture.play.map_or(0.0, Length::mm) / 2.0);
+        let step = even(fixture.cam_graduation.map_or(0.0, Angle::rad) / 2.0);
+        let tilt = even(doubts.indicator.mm());
+        let bow = even(doubts.indicator.mm());
+        let gain = at.gain * (1.0 + doubts.gain * gauss(rng)) + scale * per_throw;
+        Self {
+            at: At {
+                gain,
+                cam: at.cam + step + doubts.cam_angle.rad() * gauss(rng),
+            },
+            tilt,
+            bow,
+            axis: [
+                doubts.axis.mm() * gauss(rng),
+                doubts.axis.mm() * gauss(rng),
+            ],
+        }
+    }
+
+    /// What a place may stand above the new surface.
+    fn proud(&self, search: &Search, place: &Placed, heights: (f64, f64), rng: &mut Pcg64) -> f64 {
+        let (least, span) = heights;
+        let share = (place.height - least) / span;
+        let read = self.tilt * share + self.bow * 4.0 * share * (1.0 - share);
+        let (sin, cos) = place.angle.sin_cos();
+        let axis = self.axis[0] * cos + self.axis[1] * sin;
+        let motion = search.cut.motion.scatter.mm() * self.at.gain;
+        let scatter = place.scatter.hypot(motion) * gauss(rng);
+        let rounding = if place.edge {
+            // Exponential: ground edges are (common practice, no source).
+            -search.cut.doubts.rounding.mm() * (1.0 - rng.random::<f64>()).ln()
+        } else {
+            0.0
+        };
+        search.proud(self.at, place) + read + axis + scatter - rounding
+    }
+}
+
+/// The in-feed that cleans up, with what is not known.
+pub(super) fn skim(search: &Search, at: At, step: Length) -> Sure {
+    let mut rng = Pcg64::seed_from_u64(SEED);
+    let heights = search.places.iter().map(|place| place.height);
+    let least = heights.clone().fold(f64::INFINITY, f64::min);
+    let most = heights.fold(f64::NEG_INFINITY, f64::max);
+    let span = (most - least).max(1e-6);
+    let skims = (0..TRIALS).map(|_| {
+        let trial = Trial::draw(search, at, &mut rng);
+        let mut low = f64::INFINITY;
+        let mut high = f64::NEG_INFINITY;
+        for place in &search.places {
+            let proud = trial.proud(search, place, (least, span), &mut rng);
+            low = low.min(proud);
+            high = high.max(proud);
+        }
+        high - low
+    });
+    let draws = Draws::new(skims.collect());
+    let (enough, u) = draws.map_or((f64::NAN, f64::NAN), |draws| {
+        let sorted = draws.sorted();
+        let at = ((sorted.len() as f64 * CLEANS_UP).ceil() as usize).min(sorted.len() - 1);
+        (sorted[at], draws.standard_uncertainty())
+    });
+    let in_steps = match step.mm() {
+        step if step > 0.0 => (enough / step - 1e-6).ceil() * step,
+        _ => enough,
+    };
+    Sure {
+        standard_uncertainty: Length::from_mm(u),
+        enough: Length::from_mm(in_steps),
+    }
+}
+
+/// The spread of every figure.
+pub(super) fn figures(search: &Search, at: At) -> Spreads {
+    let mut rng = Pcg64::seed_from_u64(SEED + 1);
+    let diameter = search.cut.doubts.diameter.mm();
+    let mut values: Vec<((usize, Option<usize>, Option<Name>), Vec<f64>)> = Vec::new();
+    for _ in 0..FIGURE_TRIALS {
+        let trial = Trial::draw(search, at, &mut rng);
+        for figure in predict::figures(search, trial.at, 0.0) {
+            let key = key(&figure);
+            let value = match figure.name {
+                // Where the wheel stands is told by the first touch on the old lands.
+                None => figure.value + diameter * gauss(&mut rng),
+                Some(_) => figure.value,
+            };
+            match values.iter_mut().find(|(known, _)| *known == key) {
+                Some((_, list)) => list.push(value),
+                None => values.push((key, vec![value])),
+            }
+        }
+    }
+    let each = values.into_iter();
+    Spreads {
+        each: each
+            .filter_map(|(key, list)| Some((key, Draws::new(list)?)))
+            .collect(),
+    }
+}
+
+fn key(figure: &Figure) -> (usize, Option<usize>, Option<Name>) {
+    (figure.face, figure.land, figure.name)
+}

@@ -1,0 +1,288 @@
+//! The figures of a new surface, and whether they are what is wanted.
+
+use super::draws::Spreads;
+use super::search::{At, Search};
+use super::{Face, Spot};
+use crate::card::{Limit, Name};
+use crate::judge::{COVERAGE_95, Draws, Outcome, decide, guard_factor};
+use crate::quantity::{Angle, Length};
+use std::f64::consts::TAU;
+
+/// A figure of the surface that a setting leaves.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Predicted {
+    /// Which of the faces.
+    pub face: usize,
+    /// Which of its lands; nothing for the whole feature.
+    pub land: Option<usize>,
+    /// What it is; nothing for the diameter that is left, in mm.
+    pub name: Option<Name>,
+    /// In the unit of results.
+    pub value: f64,
+    /// Standard uncertainty, in the same unit.
+    pub standard_uncertainty: f64,
+    /// The interval that holds it 95 times in 100.
+    pub interval: [f64; 2],
+    /// The card's limit.
+    pub limit: Option<Limit>,
+    /// Against that limit, as a measured figure would be judged.
+    pub outcome: Option<Outcome>,
+}
+
+/// A figure as computed for one setting.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Figure {
+    pub face: usize,
+    pub land: Option<usize>,
+    pub name: Option<Name>,
+    pub value: f64,
+}
+
+/// Limits that a new surface is to keep.
+pub(super) struct Wanted {
+    each: Vec<(usize, Option<usize>, Name, Limit)>,
+    /// By how much inside each of them, in the unit of results.
+    guards: Vec<f64>,
+}
+
+/// Figures that the setting of a throw and of a cam angle moves.
+const MOVED: [Name; 5] = [
+    Name::HeelClearance,
+    Name::ReliefAngle,
+    Name::Drop,
+    Name::TotalRelief,
+    Name::EdgeSpread,
+];
+
+impl Wanted {
+    /// The card's limits on what a setting moves.
+    pub fn of_card(faces: &[Face]) -> Self {
+        let mut each = Vec::new();
+        for (face, of) in faces.iter().enumerate() {
+            for name in MOVED {
+                let Some(limit) = of.feature.limits.get(name) else {
+                    continue;
+                };
+                match name {
+                    Name::EdgeSpread => each.push((face, None, name, limit)),
+                    _ => each
+                        .extend((0..of.lands.len()).map(|land| (face, Some(land), name, limit))),
+                }
+            }
+        }
+        Self::unguarded(each)
+    }
+
+    /// The drop of each land as it was: that of the cam where it comes nearest to the old lands, since
+    /// the drop of a worn land was read from a worn edge. And nothing may drag, whatever it was.
+    pub fn as_it_was(search: &Search, nearest: At, band: f64) -> Self {
+        let mut each = Vec::new();
+        for figure in figures(search, nearest, 0.0) {
+            let Some(name) = figure.name else { continue };
+            let limit = match name {
+                Name::Drop => Limit {
+                    min: Some(figure.value * (1.0 - band)),
+                    max: Some(figure.value * (1.0 + band)),
+                },
+                Name::HeelClearance => Limit {
+                    min: Some(0.0),
+                    max: None,
+                },
+                _ => continue,
+            };
+            each.push((figure.face, figure.land, name, limit));
+        }
+        Self::unguarded(each)
+    }
+
+    fn unguarded(each: Vec<(usize, Option<usize>, Name, Limit)>) -> Self {
+        Self {
+            guards: vec![0.0; each.len()],
+            each,
+        }
+    }
+
+    /// Keeps away from each limit by the guard band that a judgement would ask for.
+    pub fn guard(&mut self, spreads: &Spreads, confidence: f64) {
+        let factor = guard_factor(confidence).unwrap_or(1.645);
+        for ((face, land, name, limit), guard) in self.each.iter().zip(&mut self.guards) {
+            let u = spreads.of(*face, *land, Some(*name));
+            let u = u.map_or(0.0, Draws::standard_uncertainty);
+            // Between two limits there is no more room than half of what is between them.
+            let room = match (limit.min, limit.max) {
+                (Some(min), Some(max)) => (max - min) * 0.45,
+                _ => f64::INFINITY,
+            };
+            *guard = (factor * u).min(room);
+        }
+    }
+
+    /// How far inside the limit that is nearest; below 0 outside of it. Each is told in parts of its own
+    /// limits' width or size, so that mm and degrees compare.
+    pub fn inside(&self, search: &Search, at: At) -> f64 {
+        let figures = figures(search, at, 0.0);
+        let each = self.each.iter().zip(&self.guards);
+        let inside = each.filter_map(|((face, land, name, limit), guard)| {
+            let of_it = |figure: &&Figure| {
+                (figure.face, figure.land, figure.name) == (*face, *land, Some(*name))
+            };
+            let value = figures.iter().find(of_it)?.value;
+            let scale = match (limit.min, limit.max) {
+                (Some(min), Some(max)) => max - min,
+                (Some(only), None) | (None, Some(only)) => only.abs().max(0.01),
+                (None, None) => 1.0,
+            };
+            let low = limit.min.map_or(f64::INFINITY, |min| value - min - guard);
+            let high = limit.max.map_or(f64::INFINITY, |max| max - value - guard);
+            Some(low.min(high) / scale.max(1e-9))
+        });
+        inside.fold(f64::INFINITY, f64::min)
+    }
+
+    /// Whether all are kept.
+    pub fn is_kept(&self, search: &Search, at: At) -> bool {
+        self.inside(search, at) >= 0.0
+    }
+
+    /// By how much the worst is missed, 0 where all are kept.
+    pub fn short(&self, search: &Search, at: At) -> f64 {
+        -self.inside(search, at).min(0.0)
+    }
+
+    /// Those that are missed, each figure once a face with its worst value.
+    pub fn broken(&self, search: &Search, at: At) -> Vec<(usize, Name, f64)> {
+        let figures = figures(search, at, 0.0);
+        let mut broken: Vec<(usize, Name, f64)> = Vec::new();
+        for (face, land, name, limit) in &self.each {
+            let of_it = |figure: &&Figure| {
+                (figure.face, figure.land, figure.name) == (*face, *land, Some(*name))
+            };
+            let Some(value) = figures.iter().find(of_it).map(|figure| figure.value) else {
+                continue;
+            };
+            let missed = limit.min.is_some_and(|min| value < min)
+                || limit.max.is_some_and(|max| value > max);
+            let known = broken.iter().any(|it| (it.0, it.1) == (*face, *name));
+            if missed && !known {
+                broken.push((*face, *name, value));
+            }
+        }
+        broken
+    }
+}
+
+/// Every figure of the surface that a setting leaves after an in-feed, counted from where the unmoved
+/// surface would have radius 0.
+pub(super) fn figures(search: &Search, at: At, fed: f64) -> Vec<Figure> {
+    let faces = search.cut.faces.iter().enumerate();
+    faces
+        .flat_map(|(face, of)| of_face(search, face, of, at, fed))
+        .collect()
+}
+
+fn of_face(search: &Search, face: usize, of: &Face, at: At, fed: f64) -> Vec<Figure> {
+    let mut figures = Vec::new();
+    let mut highest = f64::NEG_INFINITY;
+    let mut lowest = f64::INFINITY;
+    for (index, land) in of.lands.iter().enumerate() {
+        let edge = land.edge.rad();
+        let under = |behind: f64| search.below(face, at, edge + behind);
+        let level = under(0.0);
+        highest = highest.max(-level);
+        lowest = lowest.min(-level);
+        let radius = of.radius.mm();
+        let check = of.feature.check_distance.mm() / radius;
+        let fed_rise = of.feature.feed.map_or(0.0, Length::mm) / TAU;
+        let end = land.end.rad();
+        let steps = (end / STEP).ceil().max(1.0) as usize;
+        let arcs = (0..=steps).map(|at| end * at as f64 / steps as f64);
+        let (mut total, mut clearance) = (0.0f64, f64::INFINITY);
+        for arc in arcs.chain(std::iter::once(check.min(end))) {
+            let drop = under(arc) - level;
+            total = total.max(drop);
+            if arc >= check {
+                clearance = clearance.min(drop - fed_rise * arc);
+            }
+        }
+        // A derivative from behind the edge alone, right to second order.
+        let slope =
+            (-3.0 * level + 4.0 * under(SLOPE) - under(2.0 * SLOPE)) / (2.0 * SLOPE);
+        let of_land = |name, value: f64| Figure {
+            face,
+            land: Some(index),
+            name: Some(name),
+            value,
+        };
+        figures.push(of_land(Name::ReliefAngle, (slope / radius).atan().to_degrees()));
+        if check <= end {
+            figures.push(of_land(Name::Drop, under(check) - level));
+            figures.push(of_land(Name::HeelClearance, clearance));
+        }
+        figures.push(of_land(Name::TotalRelief, total));
+    }
+    let of_feature = |name, value| Figure {
+        face,
+        land: None,
+        name,
+        value,
+    };
+    figures.push(of_feature(Some(Name::EdgeSpread), highest - lowest));
+    if of.feature.surface == crate::card::Surface::Radial {
+        figures.push(of_feature(None, 2.0 * (highest - fed)));
+    }
+    figures
+}
+
+/// Lands are looked at this finely.
+const STEP: f64 = 0.5 / 180.0 * std::f64::consts::PI;
+/// The slope at the edge is taken over this: two places of a ground surface, over which no cam bends.
+const SLOPE: f64 = 0.5 / 180.0 * std::f64::consts::PI;
+
+/// The figures with their doubts, judged.
+pub(super) fn told(
+    search: &Search,
+    at: At,
+    skim: Length,
+    spreads: &Spreads,
+    confidence: f64,
+) -> Vec<Predicted> {
+    let (touch, _) = search.ends(at);
+    let factor = guard_factor(confidence).unwrap_or(1.645);
+    let figures = figures(search, at, touch.1 + skim.mm());
+    let told = figures.into_iter().map(|figure| {
+        let feature = search.cut.faces.get(figure.face).map(|face| face.feature);
+        let limit = match figure.name {
+            Some(name) => feature.and_then(|feature| feature.limits.get(name)),
+            None => feature.and_then(|feature| {
+                feature.least_diameter.map(|least| Limit {
+                    min: Some(least.mm()),
+                    max: None,
+                })
+            }),
+        };
+        let spread = spreads.of(figure.face, figure.land, figure.name);
+        let u = spread.map_or(0.0, Draws::standard_uncertainty);
+        let shift = spread.map_or(0.0, Draws::mean);
+        let interval = spread.map_or([figure.value; 2], |it| it.symmetric_interval(COVERAGE_95));
+        let moved = interval.map(|end| end - shift + figure.value);
+        Predicted {
+            face: figure.face,
+            land: figure.land,
+            name: figure.name,
+            value: figure.value,
+            standard_uncertainty: u,
+            interval: moved,
+            limit,
+            outcome: limit
+                .filter(|_| u > 0.0)
+                .map(|limit| decide(figure.value, u, limit, factor)),
+        }
+    });
+    told.collect()
+}
+
+/// A spot as its angle on the encoder.
+pub(super) fn angle_of(search: &Search, spot: Spot) -> Option<Angle> {
+    let land = search.cut.faces.get(spot.face)?.lands.get(spot.land)?;
+    Some(land.edge + spot.behind)
+}

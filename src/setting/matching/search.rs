@@ -1,0 +1,370 @@
+//! The search over throw and cam angle.
+
+use super::predict::Wanted;
+use super::{Cut, DrawnLand, End, Face, Goal, OldPlace, Spot};
+use crate::card::Name;
+use crate::quantity::{Angle, Length};
+use crate::setting::envelope::Ground;
+use std::f64::consts::TAU;
+
+/// A setting: gain of the throw and cam angle in radians, as they really stand.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct At {
+    pub gain: f64,
+    pub cam: f64,
+}
+
+/// Everything that stays the same while settings are tried.
+pub(super) struct Search<'c, 'a> {
+    pub cut: &'c Cut<'a>,
+    /// Gains that surfaces were worked out for, growing.
+    gains: Vec<f64>,
+    /// For each face, the surface at each of the gains.
+    grounds: Vec<Vec<Ground>>,
+    /// Every place of every land.
+    pub places: Vec<Placed>,
+}
+
+/// A place with what it belongs to; mm and radians.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Placed {
+    pub spot: Spot,
+    pub angle: f64,
+    pub height: f64,
+    pub scatter: f64,
+    pub damaged: bool,
+    /// Where an edge may be rounder than was seen.
+    pub edge: bool,
+}
+
+/// Between two gains a surface is read in a straight line: over a range of 24 steps the wheel's share,
+/// which grows with the square, is off by less than a 2000th of itself.
+const GAINS: usize = 25;
+/// Cam angles of the first scan, a degree apart.
+const SCAN: usize = 360;
+
+impl<'c, 'a> Search<'c, 'a> {
+    pub fn of(cut: &'c Cut<'a>) -> Self {
+        let at_throw = |throw: Length| throw / cut.motion.throw * cut.throw_gain;
+        let (least, greatest) = (at_throw(cut.fixture.least), at_throw(cut.fixture.greatest));
+        let step = (greatest - least) / (GAINS - 1) as f64;
+        let gains: Vec<f64> = (0..GAINS).map(|at| least + step * at as f64).collect();
+        let ground = |face: &Face| {
+            let each = gains.iter();
+            let each = each.map(|gain| Ground::of(cut.motion, *gain, face.section, face.drawn));
+            each.collect()
+        };
+        Self {
+            grounds: cut.faces.iter().map(ground).collect(),
+            gains,
+            places: placed(&cut.faces),
+            cut,
+        }
+    }
+
+    /// How far the new surface lies below the unmoved one, at an angle of the tool.
+    pub fn below(&self, face: usize, at: At, angle: f64) -> f64 {
+        let least = self.gains.first().copied().unwrap_or(0.0);
+        let step = self.step();
+        let place = ((at.gain - least) / step).clamp(0.0, (GAINS - 1) as f64);
+        let lower = (place.floor() as usize).min(GAINS - 2);
+        let share = place - lower as f64;
+        let angle = angle - at.cam;
+        let Some(grounds) = self.grounds.get(face) else {
+            return 0.0;
+        };
+        match (grounds.get(lower), grounds.get(lower + 1)) {
+            (Some(low), Some(high)) => {
+                let low = low.at(angle);
+                low + (high.at(angle) - low) * share
+            }
+            _ => 0.0,
+        }
+    }
+
+    fn step(&self) -> f64 {
+        match (self.gains.first(), self.gains.get(1)) {
+            (Some(first), Some(second)) => second - first,
+            _ => 1.0,
+        }
+    }
+
+    /// How far the old surface stands above the new one at a place, for an in-feed of 0: the greater,
+    /// the sooner it is touched.
+    pub fn proud(&self, at: At, place: &Placed) -> f64 {
+        place.height + self.below(place.spot.face, at, place.angle)
+    }
+
+    /// Greatest less least of what stands above the new surface.
+    pub fn range(&self, at: At, counts: impl Fn(&Placed) -> bool) -> f64 {
+        let mut least = f64::INFINITY;
+        let mut most = f64::NEG_INFINITY;
+        for place in self.places.iter().filter(|place| counts(place)) {
+            let proud = self.proud(at, place);
+            least = least.min(proud);
+            most = most.max(proud);
+        }
+        (most - least).max(0.0)
+    }
+
+    /// The place that is touched first with the in-feed there, and the one that is clean last.
+    pub fn ends(&self, at: At) -> ((Spot, f64), (Spot, f64)) {
+        let none = Spot {
+            face: 0,
+            land: 0,
+            behind: Angle::ZERO,
+        };
+        let mut first = (none, f64::INFINITY);
+        let mut last = (none, f64::NEG_INFINITY);
+        for place in &self.places {
+            let stock = -self.proud(at, place);
+            if stock < first.1 {
+                first = (place.spot, stock);
+            }
+            if stock > last.1 {
+                last = (place.spot, stock);
+            }
+        }
+        (first, last)
+    }
+
+    /// The setting that comes nearest to the old lands where they are not damaged.
+    pub fn nearest(&self) -> At {
+        let counts = |place: &Placed| !place.damaged;
+        let cost = |at: At| Some(self.range(at, counts));
+        self.best(cost).unwrap_or(At {
+            gain: 1.0,
+            cam: 0.0,
+        })
+    }
+
+    /// What is wanted of the new surface.
+    pub fn wanted(&self, goal: Goal, nearest: At) -> Wanted {
+        match goal {
+            Goal::AsTheCardWants => Wanted::of_card(&self.cut.faces),
+            Goal::AsItWas { band } => Wanted::as_it_was(self, nearest, band),
+        }
+    }
+
+    /// The setting of least skim that keeps what is wanted.
+    pub fn least_skim(&self, wanted: &Wanted) -> Option<At> {
+        self.best(|at| wanted.is_kept(self, at).then(|| self.range(at, |_| true)))
+    }
+
+    /// The setting that breaks limits least, and those that it breaks.
+    pub fn least_broken(&self, wanted: &Wanted) -> (At, Vec<(usize, Name, f64)>) {
+        let at = self.best(|at| Some(wanted.short(self, at)));
+        let at = at.unwrap_or(At {
+            gain: 1.0,
+            cam: 0.0,
+        });
+        (at, wanted.broken(self, at))
+    }
+
+    /// The setting of least cost among those that have one: a scan over both, then ever smaller steps
+    /// about the best of it.
+    fn best(&self, cost: impl Fn(At) -> Option<f64>) -> Option<At> {
+        let mut best: Option<(At, f64)> = None;
+        for turn in 0..SCAN {
+            let cam = TAU * turn as f64 / SCAN as f64;
+            for gain in &self.gains {
+                let at = At { gain: *gain, cam };
+                // What is wanted takes longer to work out than the skim does: `cost` is asked for all,
+                // and decides itself what to look at first.
+                if let Some(cost) = cost(at)
+                    && best.is_none_or(|(_, least)| cost < least)
+                {
+                    best = Some((at, cost));
+                }
+            }
+        }
+        let (mut at, mut least) = best?;
+        let (mut gain_step, mut cam_step) = (self.step() / 2.0, TAU / SCAN as f64 / 2.0);
+        for _ in 0..24 {
+            let mut moved = false;
+            for (by_gain, by_cam) in NEIGHBOURS {
+                let next = At {
+                    gain: self.within(at.gain + by_gain * gain_step),
+                    cam: at.cam + by_cam * cam_step,
+                };
+                if let Some(cost) = cost(next)
+                    && cost < least
+                {
+                    (at, least, moved) = (next, cost, true);
+                }
+            }
+            if !moved {
+                (gain_step, cam_step) = (gain_step / 2.0, cam_step / 2.0);
+            }
+        }
+        at.cam = at.cam.rem_euclid(TAU);
+        Some(at)
+    }
+
+    fn within(&self, gain: f64) -> f64 {
+        match (self.gains.first(), self.gains.last()) {
+            (Some(least), Some(greatest)) => gain.clamp(*least, *greatest),
+            _ => gain,
+        }
+    }
+
+    /// The setting on the scales' graduations that lies farthest inside what is wanted, among those as
+    /// good as the best to one step of the in-feed.
+    pub fn on_the_scale(&self, best: At, wanted: &Wanted) -> At {
+        let per_throw = self.cut.throw_gain / self.cut.motion.throw.mm();
+        let gain_step = self.cut.fixture.graduation.mm() * per_throw;
+        let cam_step = self.cut.fixture.cam_graduation.map(Angle::rad);
+        let lead = self.cut.cam_lead.rad();
+        let skim = |at: At| self.range(at, |_| true);
+        let enough = skim(best) + self.cut.step.mm();
+        let on = |value: f64, step: f64, by: i32| ((value / step).round() + f64::from(by)) * step;
+        let mut found: Option<(At, f64)> = None;
+        for by_gain in -1..=1 {
+            for by_cam in -1..=1 {
+                let at = At {
+                    gain: self.within(on(best.gain, gain_step, by_gain)),
+                    cam: match cam_step {
+                        Some(step) => on(best.cam - lead, step, by_cam) + lead,
+                        None => best.cam,
+                    },
+                };
+                if skim(at) > enough || !wanted.is_kept(self, at) {
+                    continue;
+                }
+                let inside = wanted.inside(self, at);
+                if found.is_none_or(|(_, most)| inside > most) {
+                    found = Some((at, inside));
+                }
+            }
+        }
+        // A graduation too coarse for what is wanted: the nearest mark, and the figures tell.
+        found.map_or(
+            At {
+                gain: self.within(on(best.gain, gain_step, 0)),
+                cam: match cam_step {
+                    Some(step) => on(best.cam - lead, step, 0) + lead,
+                    None => best.cam,
+                },
+            },
+            |(at, _)| at,
+        )
+    }
+
+    /// From and to where any cam angle is as good, to one step of the in-feed; nothing where that is
+    /// narrower than an index is set by eye.
+    pub fn free(&self, best: At, wanted: &Wanted) -> Option<(f64, f64)> {
+        /// An index is set to a degree by eye (common practice, no source).
+        const BY_EYE: f64 = 3.0 / 180.0 * std::f64::consts::PI;
+        const STEP: f64 = 0.5 / 180.0 * std::f64::consts::PI;
+        let enough = self.range(best, |_| true) + self.cut.step.mm();
+        let does = |cam: f64| {
+            let at = At { cam, ..best };
+            self.range(at, |_| true) <= enough && wanted.is_kept(self, at)
+        };
+        let run = |sign: f64| {
+            let mut steps = 0;
+            while steps < 720 && does(best.cam + sign * STEP * f64::from(steps + 1)) {
+                steps += 1;
+            }
+            best.cam + sign * STEP * f64::from(steps)
+        };
+        let (from, to) = (run(-1.0), run(1.0));
+        (to - from > BY_EYE).then_some((from, to))
+    }
+
+    /// Whether a gain stands at an end of the throw.
+    pub fn end_of_range(&self, gain: f64) -> Option<End> {
+        let near = self.step() * 0.01;
+        let least = self.gains.first().copied().unwrap_or(0.0);
+        let greatest = self.gains.last().copied().unwrap_or(0.0);
+        if gain <= least + near {
+            Some(End::Least)
+        } else if gain >= greatest - near {
+            Some(End::Greatest)
+        } else {
+            None
+        }
+    }
+
+    /// Old and new of every land after an in-feed, under the highest old place of its face.
+    pub fn drawn(&self, at: At, fed: f64) -> Vec<DrawnLand> {
+        let faces = self.cut.faces.iter().enumerate();
+        faces
+            .flat_map(|(face, of)| {
+                let highest = of.highest();
+                let lands = of.lands.iter().enumerate();
+                lands.map(move |(land, old)| DrawnLand {
+                    face,
+                    land,
+                    places: old
+                        .places
+                        .iter()
+                        .map(|place| {
+                            let angle = old.edge.rad() + place.behind.rad();
+                            let new = -fed - self.below(face, at, angle);
+                            (
+                                place.behind,
+                                place.height - highest,
+                                Length::from_mm(new) - highest,
+                            )
+                        })
+                        .collect(),
+                })
+            })
+            .collect()
+    }
+
+    /// Height of the new surface after an in-feed.
+    pub fn new_height(&self, face: usize, at: At, angle: f64, fed: f64) -> f64 {
+        -fed - self.below(face, at, angle)
+    }
+}
+
+impl Face<'_> {
+    /// The highest place of all its lands.
+    pub(super) fn highest(&self) -> Length {
+        let places = self.lands.iter().flat_map(|land| &land.places);
+        let heights = places.map(|place| place.height);
+        heights.reduce(Length::max).unwrap_or(Length::ZERO)
+    }
+}
+
+const NEIGHBOURS: [(f64, f64); 8] = [
+    (-1.0, 0.0),
+    (1.0, 0.0),
+    (0.0, -1.0),
+    (0.0, 1.0),
+    (-1.0, -1.0),
+    (-1.0, 1.0),
+    (1.0, -1.0),
+    (1.0, 1.0),
+];
+
+fn placed(faces: &[Face]) -> Vec<Placed> {
+    let mut all = Vec::new();
+    for (face, of) in faces.iter().enumerate() {
+        for (land, old) in of.lands.iter().enumerate() {
+            for (at, place) in old.places.iter().enumerate() {
+                let OldPlace {
+                    behind,
+                    height,
+                    scatter,
+                    damaged,
+                } = *place;
+                let edge = at == 0;
+                // What is left of a rounded edge stands lower by its radius where the face meets it.
+                let rounded = old.rounding.filter(|_| edge).unwrap_or(Length::ZERO);
+                all.push(Placed {
+                    spot: Spot { face, land, behind },
+                    angle: old.edge.rad() + behind.rad(),
+                    height: (height - rounded).mm(),
+                    scatter: scatter.mm(),
+                    damaged: damaged || edge,
+                    edge: edge && old.rounding.is_none(),
+                });
+            }
+        }
+    }
+    all
+}
+
