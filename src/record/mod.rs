@@ -12,6 +12,7 @@ mod pairs;
 mod print;
 mod reference;
 mod schema;
+mod setup;
 mod trend;
 
 pub use assemble::{Beyond, Judged, JudgedFeature, assemble};
@@ -20,4 +21,8 @@ pub use judged_from::{INSPECTION_FILE, JudgedFrom, Standing};
 pub use pairs::{Pair, pairs, same_tooth, tooth};
 pub use reference::Reference;
 pub use schema::*;
+pub use setup::{
+    CutSetup, GroundLand, PredictedFigure, SETUP_FILE, SETUP_SCHEMA, Setup, SheetLine, SpotFacts,
+    WheelFacts,
+};
 pub use trend::{FOLLOWED, Followed, Outlook, Regrind, Trend};

@@ -1,0 +1,162 @@
+//! The cams that may be used for a cut: those of the folder's traces, and those of the grinder's card.
+
+use super::Asked;
+use crate::card::{Fixture, GrinderCard, MotionIs, Surface, Wheel};
+use crate::error::{Code, Error, Result};
+use crate::inspection::folder::Folder;
+use crate::inspection::verify::{Before, Moved};
+use crate::inspection::whole_file::{contents, unreadable};
+use crate::quantity::{Angle, Estimate, Length};
+use crate::setting::{Motion, NoMotion};
+use std::path::Path;
+
+/// A cam in a fixture with its motion.
+pub(super) struct Candidate<'g> {
+    pub fixture: &'g Fixture,
+    pub cam: String,
+    pub motion: Motion,
+}
+
+/// What a trace of this folder is called where no cam was named.
+pub(super) const TRACED: &str = "as traced";
+
+/// The wheel that is named, or the first.
+pub(super) fn wheel<'g>(grinder: &'g GrinderCard, asked: &Asked) -> Result<&'g Wheel> {
+    let named = |wheel: &&Wheel| asked.wheel.as_ref().is_none_or(|name| wheel.name == *name);
+    grinder.wheels.iter().find(named).ok_or_else(|| {
+        let names: Vec<_> = grinder.wheels.iter().map(|it| it.name.as_str()).collect();
+        let (message, help) = match &asked.wheel {
+            Some(name) if !names.is_empty() => (
+                format!("read the wheel `{name}`, expected one of `{}`", names.join("`, `")),
+                "name it as a `[[wheel]]` of the grinder's card does".to_owned(),
+            ),
+            _ => (
+                "read no `[[wheel]]` on the grinder's card, expected one".to_owned(),
+                "a wheel leaves another surface than a point would: add its `name`, `cuts` and `diameter_mm`".to_owned(),
+            ),
+        };
+        Error::new(Code::MissingKey, message).help(help)
+    })
+}
+
+/// Every cam that may move the tool in this direction. A trace of the folder goes before the cards,
+/// since it is what this fixture does now.
+///
+/// # Errors
+/// Where the card has no fixture for it, or a motion's file cannot be read.
+pub(super) fn candidates<'g>(
+    folder: &Folder,
+    grinder: &'g GrinderCard,
+    asked: &Asked,
+    before: &Before,
+    direction: Surface,
+) -> Result<Vec<Candidate<'g>>> {
+    let wanted = |fixture: &&Fixture| {
+        fixture.direction == direction
+            && asked.fixture.as_ref().is_none_or(|name| fixture.name == *name)
+    };
+    let fixtures: Vec<&Fixture> = grinder.fixtures.iter().filter(wanted).collect();
+    if fixtures.is_empty() {
+        let message = format!(
+            "read no `[[fixture]]` that moves the tool in the {} direction, expected one",
+            direction.as_str()
+        );
+        return Err(Error::new(Code::MissingKey, message)
+            .help("add it to the grinder's card with the range and graduation of its throw"));
+    }
+    let mut found = Vec::new();
+    for each in &before.engaged {
+        let Moved::Round(motion) = &each.moved else {
+            continue;
+        };
+        if each.stands.direction != direction {
+            continue;
+        }
+        for fixture in &fixtures {
+            within(fixture, motion)?;
+            found.push(Candidate {
+                fixture,
+                cam: asked.cam.clone().unwrap_or_else(|| TRACED.to_owned()),
+                motion: motion.clone(),
+            });
+        }
+    }
+    let of_card = grinder.motions.iter().filter(|motion| {
+        motion.direction == direction && asked.cam.as_ref().is_none_or(|cam| motion.cam == *cam)
+    });
+    for entry in of_card {
+        let Some(fixture) = fixtures.iter().find(|it| it.name == entry.fixture) else {
+            continue;
+        };
+        let motion = match &entry.is {
+            MotionIs::Law(law) => Motion::of_law(law, entry.throw, fixture.turns),
+            MotionIs::Traced(file) => kept(&folder.dir, file, entry.throw)?,
+        };
+        within(fixture, &motion)?;
+        found.push(Candidate {
+            fixture,
+            cam: entry.cam.clone(),
+            motion,
+        });
+    }
+    if found.is_empty() {
+        let message = format!(
+            "read no motion in the {} direction, expected what the cam does",
+            direction.as_str()
+        );
+        return Err(Error::new(Code::MissingKey, message).help(
+            "take a trace of a true round with the fixture engaged (`role = \"motion\"`), or add a `[[motion]]` to the grinder's card",
+        ));
+    }
+    Ok(found)
+}
+
+/// Refuses a motion that was taken at a throw which the fixture does not have.
+fn within(fixture: &Fixture, motion: &Motion) -> Result<()> {
+    if motion.throw <= fixture.greatest && motion.throw >= fixture.least {
+        return Ok(());
+    }
+    let message = format!(
+        "read a motion at a throw of {} mm, where `{}` opens from {} to {} mm",
+        motion.throw.mm(),
+        fixture.name,
+        fixture.least.mm(),
+        fixture.greatest.mm()
+    );
+    Err(Error::new(Code::CardValue, message).help(
+        "`throw_mm` is what the fixture's scale showed while the motion was taken; check it and the range on the grinder's card",
+    ))
+}
+
+/// A motion kept on the grinder's card: `angle_deg,motion_mm` over one turn.
+fn kept(dir: &Path, file: &str, throw: Length) -> Result<Motion> {
+    let path = dir.join(file);
+    let name = path.display().to_string();
+    let bytes = contents(&path).map_err(|error| unreadable(&path, error))?;
+    let unread = |message: String| Error::new(Code::TraceHeader, message).in_file(name.clone()).help(
+        "a motion kept on a card has the columns `angle_deg,motion_mm`, by growing angle over one turn",
+    );
+    let mut reader = csv::Reader::from_reader(bytes.as_slice());
+    let mut places = Vec::new();
+    for row in reader.deserialize::<(f64, f64)>() {
+        let (angle, height) = row.map_err(|error| unread(error.to_string()))?;
+        if !angle.is_finite() || !height.is_finite() {
+            return Err(unread("read a number that is none".to_owned()));
+        }
+        places.push((
+            Angle::from_deg(angle).in_turn(),
+            Estimate::new(Length::from_mm(height), Length::ZERO),
+        ));
+    }
+    places.sort_by(|(one, _), (other, _)| one.rad().total_cmp(&other.rad()));
+    Motion::traced(&places, throw).map_err(|why| {
+        unread(match why {
+            NoMotion::Hole { from, width } => format!(
+                "found nothing over {:.1}° from {:.1}° on",
+                width.deg(),
+                from.deg()
+            ),
+            NoMotion::Still(swing) => format!("found a motion of {:.3} mm in all", swing.mm()),
+        })
+    })
+}

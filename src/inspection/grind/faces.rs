@@ -1,0 +1,153 @@
+//! The old lands as a match takes them.
+
+use crate::card::{Cuts, Feature, Name, Surface, Wheel};
+use crate::inspection::verify::{Before, Seen};
+use crate::judge::{DoubtKind, ToothJudgement};
+use crate::quantity::{Angle, Length};
+use crate::setting::matching::{Face, OldLand, OldPlace};
+use crate::setting::{Drawn, Section};
+use crate::shape::{averaged, LandPlace};
+
+/// Why what was measured does not bear a set-up, a sentence each.
+pub(super) fn unfit(before: &Before) -> Vec<String> {
+    let mut why = Vec::new();
+    for seen in &before.features {
+        let name = &seen.feature.name;
+        if seen.axis.is_none() {
+            why.push(format!(
+                "`{name}`: nothing tells how the tool ran out while it was measured; take a reference trace of a round of the same clamping"
+            ));
+        }
+        for doubt in &seen.judgement.doubts {
+            if blocks(doubt.kind) {
+                why.push(format!("`{name}`: {}", doubt.clause()));
+            }
+        }
+        for (at, tooth) in seen.judgement.teeth.iter().enumerate() {
+            let flute = at + 1;
+            match &tooth.tooth {
+                None => why.push(format!("`{name}`: no land was found on flute {flute}")),
+                Some(land) if !land.holes.is_empty() => why.push(format!(
+                    "`{name}`: part of the land of flute {flute} was not read; what must come off there is not known"
+                )),
+                Some(_) => {}
+            }
+        }
+    }
+    if before.features.is_empty() {
+        why.push("no trace of a land was taken with the fixture locked".to_owned());
+    }
+    why.dedup();
+    why
+}
+
+/// Whether a doubt leaves the shape of the lands open. What stands up on one of them, or behind it, is
+/// ground away with the rest.
+fn blocks(kind: DoubtKind) -> bool {
+    !matches!(
+        kind,
+        DoubtKind::StandsAboveEdge | DoubtKind::StandsAgain | DoubtKind::FiguresDisagree
+    )
+}
+
+/// The features that are fed in along a direction, each as its first trace shows it.
+pub(super) fn along(before: &Before, direction: Surface) -> Vec<&Seen> {
+    let mut found: Vec<&Seen> = Vec::new();
+    for seen in &before.features {
+        let known = found.iter().any(|it| it.feature.name == seen.feature.name);
+        if seen.feature.surface == direction && !known {
+            found.push(seen);
+        }
+    }
+    found
+}
+
+/// The lands of a feature under a wheel. `highest` is the radius of the largest of those that are ground
+/// with it, at which the wheel has the radius that its card says.
+pub(super) fn face<'a>(seen: &'a Seen, wheel: &Wheel, highest: Length) -> Face<'a> {
+    let feature = &seen.feature;
+    let radius = feature.diameter / 2.0;
+    let at_face = wheel.diameter / 2.0 + (highest - radius);
+    let (section, drawn) = match (feature.surface, wheel.cuts) {
+        (Surface::Radial, Cuts::Side) => (Section::Straight, Drawn::Across(radius)),
+        (Surface::Radial, Cuts::Rim | Cuts::Corner) => {
+            (Section::Round(at_face), Drawn::Across(radius))
+        }
+        (Surface::Axial, Cuts::Rim) => {
+            (Section::Round(wheel.diameter / 2.0), Drawn::Unrolled(radius))
+        }
+        (Surface::Axial, Cuts::Corner | Cuts::Side) => (Section::Point, Drawn::Unrolled(radius)),
+    };
+    let lands = seen.judgement.teeth.iter();
+    Face {
+        feature,
+        radius,
+        section,
+        drawn,
+        lands: lands.filter_map(|tooth| land(feature, tooth)).collect(),
+    }
+}
+
+/// So many places describe a land: what is narrower than a hundredth of it is no relief.
+const PLACES: usize = 100;
+
+fn land(feature: &Feature, judged: &ToothJudgement) -> Option<OldLand> {
+    let tooth = judged.tooth.as_ref()?;
+    let edge = judged.edge_height.unwrap_or(tooth.edge.height);
+    let end = feature.land.unwrap_or(tooth.end).min(tooth.end);
+    let rounding = tooth.edge.rounding.filter(|seen| {
+        // Told from a sharp edge with two standard uncertainties.
+        seen.value > seen.standard_uncertainty * 2.0
+    });
+    let worn = without_relief(judged);
+    let read: Vec<LandPlace> = tooth
+        .land
+        .iter()
+        .copied()
+        .filter(|place| place.arc > Angle::ZERO && place.arc <= end)
+        .collect();
+    let height = |drop: Length| tooth.edge.height - drop;
+    let mut places = vec![OldPlace {
+        behind: Angle::ZERO,
+        height: edge,
+        scatter: tooth.edge.height_uncertainty.unwrap_or(Length::ZERO),
+        damaged: true,
+    }];
+    places.extend(averaged(&read, PLACES).into_iter().map(|place| OldPlace {
+        behind: place.arc,
+        height: height(place.drop),
+        scatter: place.scatter,
+        damaged: place.arc < worn || is_nick(judged, &place),
+    }));
+    Some(OldLand {
+        edge: tooth.edge.angle.value,
+        places,
+        end,
+        rounding: rounding.map(|seen| seen.value),
+    })
+}
+
+/// The width behind an edge that tells nothing of how it was relieved: what its curve calls a margin.
+fn without_relief(judged: &ToothJudgement) -> Angle {
+    let curve = judged.choice.as_ref().map(|choice| &choice.best.curve);
+    let margin = curve.and_then(crate::fit::Curve::margin);
+    margin.unwrap_or(Angle::ZERO)
+}
+
+/// Whether a place lies off the curve of its land by more than scatter: a nick, or a burr.
+fn is_nick(judged: &ToothJudgement, place: &LandPlace) -> bool {
+    /// What lies off by less shows no damage (common practice, no source).
+    const LEAST: Length = Length::from_mm(0.003);
+    let Some(choice) = &judged.choice else {
+        return false;
+    };
+    let drop = choice.best.curve.drop(place.arc);
+    let off = (place.drop - choice.best.edge_offset.value - drop).abs();
+    off > LEAST.max(place.scatter * 4.0)
+}
+
+/// Whether the card asks for something that a match cannot give.
+pub(super) fn asks_for_margin(feature: &Feature) -> bool {
+    let limit = feature.limits.get(Name::WearLand);
+    limit.is_some_and(|limit| limit.min > Some(0.0))
+}

@@ -1,0 +1,101 @@
+//! Before a grind: from a worn tool and a grinder's card to settings.
+
+mod cams;
+mod faces;
+mod passes;
+mod setup;
+mod sheet;
+
+use super::folder::Folder;
+use super::verify;
+use super::whole_file::{contents, unreadable};
+use crate::card::GrinderCard;
+use crate::error::{Code, Error, Result};
+use crate::judge::Effort;
+use crate::record::Setup;
+use crate::record::archive::Inside;
+use crate::setting::matching::Goal;
+use std::path::Path;
+
+/// What a person asks of a set-up.
+#[derive(Clone, Debug)]
+pub struct Asked {
+    /// What relief is wanted.
+    pub goal: Goal,
+    /// The fixture, where not any of the card will do.
+    pub fixture: Option<String>,
+    /// The cam, where not any of the card will do.
+    pub cam: Option<String>,
+    /// The wheel; the card's first where nothing is said.
+    pub wheel: Option<String>,
+}
+
+impl Default for Asked {
+    fn default() -> Self {
+        Self {
+            goal: Goal::AsTheCardWants,
+            fixture: None,
+            cam: None,
+            wheel: None,
+        }
+    }
+}
+
+/// Works out the set-up for a worn tool. Where what was measured does not bear one, or no setting keeps
+/// the limits, the set-up says so and sets nothing.
+///
+/// # Errors
+/// When cards or traces cannot be read, the card lacks what a set-up needs, or a trace of an engaged
+/// fixture does not show what its card says.
+pub fn set_up(folder: &Folder, grinder: &GrinderCard, asked: &Asked) -> Result<Setup> {
+    let before = verify::before_grind(folder, Effort::default())?;
+    let mut setup = setup::begun(folder, grinder, asked, &before);
+    let why = faces::unfit(&before);
+    if !why.is_empty() {
+        return Ok(setup::refused(setup, why));
+    }
+    let wheel = cams::wheel(grinder, asked)?;
+    setup.wheel = Some(setup::wheel_facts(wheel));
+    setup::fill(&mut setup, folder, grinder, asked, &before, wheel)?;
+    if setup.why.is_empty() {
+        sheet::lines(&mut setup, folder, grinder, wheel)?;
+    }
+    Ok(setup)
+}
+
+impl Folder {
+    /// The grinder's card: the file named, or the one that the inspection card names.
+    ///
+    /// # Errors
+    /// `missing-key` where neither is named; `missing-file`, `disk` and the card errors.
+    pub fn grinder(&self, named: Option<&Path>) -> Result<GrinderCard> {
+        let file = match (named, &self.inspection.grinder) {
+            (Some(named), _) => named.to_owned(),
+            (None, Some(inside)) => {
+                let cards = [self.inspection.tool.as_str(), self.inspection.gauge.as_str()];
+                if let Some(objection) = Inside::of(&self.dir).objection(inside, &cards) {
+                    let message =
+                        format!("read the path `{inside}`, expected one inside the inspection folder");
+                    return Err(Error::new(Code::CardValue, message)
+                        .in_file(self.dir.join("inspection.toml").display().to_string())
+                        .help(objection));
+                }
+                self.dir.join(inside)
+            }
+            (None, None) => {
+                let message = "read no `grinder`, expected the card of the grinder";
+                return Err(Error::new(Code::MissingKey, message)
+                    .in_file(self.dir.join("inspection.toml").display().to_string())
+                    .help("name it with `--grinder FILE`, or as `grinder = \"grinder.toml\"` in the inspection card; `heelclear manual grinder-card` shows one"));
+            }
+        };
+        let bytes = contents(&file).map_err(|error| unreadable(&file, error))?;
+        let name = file.display().to_string();
+        let text = String::from_utf8(bytes).map_err(|_| {
+            Error::new(Code::CardSyntax, "read bytes that are not text, expected UTF-8")
+                .in_file(name.clone())
+                .help("save the file as UTF-8 text")
+        })?;
+        GrinderCard::parse(&text, &name)
+    }
+}

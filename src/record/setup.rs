@@ -1,0 +1,177 @@
+//! `setup.json`: what to set on the grinder, what it will leave, and from what that was worked out.
+//! Lengths in mm, angles in degrees, always.
+
+use super::{Bounds, Verdict};
+use serde::{Deserialize, Serialize};
+
+/// The identifier of this form.
+pub const SETUP_SCHEMA: &str = "heelclear.setup/1";
+/// The file of a set-up in an inspection folder.
+pub const SETUP_FILE: &str = "setup.json";
+
+/// A set-up for one grind of one tool. A sheet is a function of this alone.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Setup {
+    /// Always [`SETUP_SCHEMA`].
+    pub schema: String,
+    /// The tool's id.
+    pub tool: String,
+    /// What people call the tool.
+    pub tool_name: String,
+    /// `right` or `left`.
+    pub hand: String,
+    /// Number of teeth.
+    pub flutes: u32,
+    /// What people call the grinder.
+    pub grinder: String,
+    /// When the traces were taken, RFC 3339.
+    pub taken: String,
+    /// The digest of the cards and traces that it was worked out from.
+    pub worked_out_from: String,
+    /// `as-it-was` or `as-the-card-wants`.
+    pub goal: String,
+    /// `pass` where every predicted figure keeps its limits surely, `fail` where no setting keeps them,
+    /// `undecided` where neither is proven, or where what was measured does not bear a set-up; null
+    /// where nothing has a limit.
+    pub verdict: Option<Verdict>,
+    /// Why there is no set-up; empty where there is one.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub why: Vec<String>,
+    /// The wheel that it is for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub wheel: Option<WheelFacts>,
+    /// What is set for each direction of in-feed.
+    pub cuts: Vec<CutSetup>,
+    /// What the settings will leave.
+    pub predicted: Vec<PredictedFigure>,
+    /// What is taken for granted, a sentence each.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub assumptions: Vec<String>,
+    /// What could not be worked out, and what it would need.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub lacks: Vec<String>,
+    /// The lines of the sheet, in the order of the work.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub lines: Vec<SheetLine>,
+}
+
+/// The wheel.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct WheelFacts {
+    /// What people call it.
+    pub name: String,
+    /// `rim`, `corner` or `side`.
+    pub cuts: String,
+    /// As it is dressed now.
+    pub diameter_mm: f64,
+}
+
+/// One direction of in-feed: the features that share throw, index and in-feed.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct CutSetup {
+    /// `radial` or `axial`.
+    pub direction: String,
+    /// The features that it grinds.
+    pub features: Vec<String>,
+    /// The relieving fixture.
+    pub fixture: String,
+    /// The cam.
+    pub cam: String,
+    /// Whether its motion was traced, or worked out from figures.
+    pub motion_traced: bool,
+    /// Throw to set, on the fixture's scale.
+    pub throw_mm: f64,
+    /// The least change of throw that can be set.
+    pub throw_graduation_mm: f64,
+    /// The same over the throw at which the motion was taken.
+    pub throw_gain: f64,
+    /// How far the tool is turned in the fixture against the cam's beginning.
+    pub cam_angle_deg: f64,
+    /// From and to where any cam angle does as well.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub cam_free_deg: Option<[f64; 2]>,
+    /// Greatest less least of old land against new surface, damage left out.
+    pub mismatch_mm: f64,
+    /// In-feed after first touch, as computed.
+    pub skim_mm: f64,
+    /// Its standard uncertainty.
+    pub skim_uncertainty_mm: f64,
+    /// In-feed after first touch that cleans up 95 times in 100, in whole steps.
+    pub skim_sure_mm: f64,
+    /// The least in-feed that can be set; null where the card names no slide.
+    pub step_mm: Option<f64>,
+    /// In-feeds one after the other, the last ones fine.
+    pub passes_mm: Vec<f64>,
+    /// Where the wheel touches first.
+    pub first_touch: SpotFacts,
+    /// What comes clean last.
+    pub last_clean: SpotFacts,
+    /// For drawing: old and new lands.
+    pub lands: Vec<GroundLand>,
+}
+
+/// A place on a land.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct SpotFacts {
+    /// The feature's name.
+    pub feature: String,
+    /// Counted from 1.
+    pub flute: u32,
+    /// Behind its edge.
+    pub behind_deg: f64,
+}
+
+/// A land before and after.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct GroundLand {
+    /// The feature's name.
+    pub feature: String,
+    /// Counted from 1.
+    pub flute: u32,
+    /// How much the edge's height falls.
+    pub stock_at_edge_mm: f64,
+    /// Behind the edge in degrees; old and new height under the highest old place of the feature.
+    pub places: Vec<[f64; 3]>,
+}
+
+/// A figure that the settings will leave.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct PredictedFigure {
+    /// The feature's name.
+    pub feature: String,
+    /// Counted from 1; null for the whole feature.
+    pub flute: Option<u32>,
+    /// The name of a characteristic, or `diameter`.
+    pub name: String,
+    /// In `unit`.
+    pub value: f64,
+    /// `mm` or `deg`.
+    pub unit: String,
+    /// In `unit`.
+    pub standard_uncertainty: f64,
+    /// The 95 % coverage interval.
+    pub interval: [f64; 2],
+    /// What the card allows.
+    pub limit: Option<Bounds>,
+    /// As a measured figure would be judged.
+    pub verdict: Option<Verdict>,
+}
+
+/// A line of the sheet.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct SheetLine {
+    /// The part of the work: `safety`, `tool`, `fixture`, `height`, `throw`, `swivel`, `wheel`,
+    /// `touch`, `feed`, `leaves` or `measure`.
+    pub part: String,
+    /// What to do or to look at.
+    pub what: String,
+    /// The number, in `unit`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub value: Option<f64>,
+    /// `mm`, `deg`, `1/min` or `m/s`; empty without a number.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub unit: String,
+    /// How near is near enough, in `unit`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub within: Option<f64>,
+}
