@@ -11,6 +11,7 @@ mod ports;
 mod progress;
 mod ready;
 pub mod screen;
+mod set_up;
 mod setting;
 mod simulate;
 mod status;

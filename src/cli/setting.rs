@@ -1,5 +1,6 @@
 //! `setting`: what to set on the grinder, before grinding.
 
+use super::set_up::{Match, Sheet};
 use super::{Out, Status};
 use crate::error::{Code, Error, Result};
 use crate::fit::relief::flat_limit;
@@ -28,6 +29,8 @@ pub(super) struct Arguments {
 
 #[derive(Subcommand)]
 enum Wanted {
+    Match(Match),
+    Sheet(Sheet),
     Relief(Relief),
     Cam(Cam),
     Taper(Taper),
@@ -121,6 +124,8 @@ const CARE: &str = "stop the wheel and lock it out before you set anything; grou
 
 pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
     let answer = match &arguments.wanted {
+        Wanted::Match(wanted) => return wanted.run(out),
+        Wanted::Sheet(wanted) => return wanted.run(out),
         Wanted::Relief(wanted) => wanted.answer(),
         Wanted::Cam(wanted) => wanted.answer()?,
         Wanted::Taper(wanted) => wanted.answer(),

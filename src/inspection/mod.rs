@@ -3,6 +3,7 @@
 mod agree;
 pub mod capture;
 mod folder;
+pub mod grind;
 pub mod instruments;
 mod invented;
 pub mod live;

@@ -53,7 +53,10 @@ pub(super) fn candidates<'g>(
 ) -> Result<Vec<Candidate<'g>>> {
     let wanted = |fixture: &&Fixture| {
         fixture.direction == direction
-            && asked.fixture.as_ref().is_none_or(|name| fixture.name == *name)
+            && asked
+                .fixture
+                .as_ref()
+                .is_none_or(|name| fixture.name == *name)
     };
     let fixtures: Vec<&Fixture> = grinder.fixtures.iter().filter(wanted).collect();
     if fixtures.is_empty() {
@@ -133,9 +136,11 @@ fn kept(dir: &Path, file: &str, throw: Length) -> Result<Motion> {
     let path = dir.join(file);
     let name = path.display().to_string();
     let bytes = contents(&path).map_err(|error| unreadable(&path, error))?;
-    let unread = |message: String| Error::new(Code::TraceHeader, message).in_file(name.clone()).help(
+    let unread = |message: String| {
+        Error::new(Code::TraceHeader, message).in_file(name.clone()).help(
         "a motion kept on a card has the columns `angle_deg,motion_mm`, by growing angle over one turn",
-    );
+    )
+    };
     let mut reader = csv::Reader::from_reader(bytes.as_slice());
     let mut places = Vec::new();
     for row in reader.deserialize::<(f64, f64)>() {

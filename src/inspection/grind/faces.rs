@@ -6,7 +6,7 @@ use crate::judge::{DoubtKind, ToothJudgement};
 use crate::quantity::{Angle, Length};
 use crate::setting::matching::{Face, OldLand, OldPlace};
 use crate::setting::{Drawn, Section};
-use crate::shape::{averaged, LandPlace};
+use crate::shape::{LandPlace, averaged};
 
 /// Why what was measured does not bear a set-up, a sentence each.
 pub(super) fn unfit(before: &Before) -> Vec<String> {
@@ -73,9 +73,10 @@ pub(super) fn face<'a>(seen: &'a Seen, wheel: &Wheel, highest: Length) -> Face<'
         (Surface::Radial, Cuts::Rim | Cuts::Corner) => {
             (Section::Round(at_face), Drawn::Across(radius))
         }
-        (Surface::Axial, Cuts::Rim) => {
-            (Section::Round(wheel.diameter / 2.0), Drawn::Unrolled(radius))
-        }
+        (Surface::Axial, Cuts::Rim) => (
+            Section::Round(wheel.diameter / 2.0),
+            Drawn::Unrolled(radius),
+        ),
         (Surface::Axial, Cuts::Corner | Cuts::Side) => (Section::Point, Drawn::Unrolled(radius)),
     };
     let lands = seen.judgement.teeth.iter();

@@ -72,10 +72,14 @@ impl Folder {
         let file = match (named, &self.inspection.grinder) {
             (Some(named), _) => named.to_owned(),
             (None, Some(inside)) => {
-                let cards = [self.inspection.tool.as_str(), self.inspection.gauge.as_str()];
+                let cards = [
+                    self.inspection.tool.as_str(),
+                    self.inspection.gauge.as_str(),
+                ];
                 if let Some(objection) = Inside::of(&self.dir).objection(inside, &cards) {
-                    let message =
-                        format!("read the path `{inside}`, expected one inside the inspection folder");
+                    let message = format!(
+                        "read the path `{inside}`, expected one inside the inspection folder"
+                    );
                     return Err(Error::new(Code::CardValue, message)
                         .in_file(self.dir.join("inspection.toml").display().to_string())
                         .help(objection));
@@ -92,9 +96,12 @@ impl Folder {
         let bytes = contents(&file).map_err(|error| unreadable(&file, error))?;
         let name = file.display().to_string();
         let text = String::from_utf8(bytes).map_err(|_| {
-            Error::new(Code::CardSyntax, "read bytes that are not text, expected UTF-8")
-                .in_file(name.clone())
-                .help("save the file as UTF-8 text")
+            Error::new(
+                Code::CardSyntax,
+                "read bytes that are not text, expected UTF-8",
+            )
+            .in_file(name.clone())
+            .help("save the file as UTF-8 text")
         })?;
         GrinderCard::parse(&text, &name)
     }

@@ -39,8 +39,14 @@ mod tests {
     #[track_caller]
     fn check(skim_mm: f64, step_mm: Option<f64>, expected: &[f64]) {
         let passes = passes(Length::from_mm(skim_mm), step_mm.map(Length::from_mm));
-        let found: Vec<i64> = passes.iter().map(|it| (it.mm() * 1e4).round() as i64).collect();
-        let expected: Vec<i64> = expected.iter().map(|mm| (mm * 1e4).round() as i64).collect();
+        let found: Vec<i64> = passes
+            .iter()
+            .map(|it| (it.mm() * 1e4).round() as i64)
+            .collect();
+        let expected: Vec<i64> = expected
+            .iter()
+            .map(|mm| (mm * 1e4).round() as i64)
+            .collect();
         assert_eq!(found, expected);
     }
 

@@ -313,11 +313,6 @@ impl<'c, 'a> Search<'c, 'a> {
             })
             .collect()
     }
-
-    /// Height of the new surface after an in-feed.
-    pub fn new_height(&self, face: usize, at: At, angle: f64, fed: f64) -> f64 {
-        -fed - self.below(face, at, angle)
-    }
 }
 
 impl Face<'_> {
@@ -367,4 +362,3 @@ fn placed(faces: &[Face]) -> Vec<Placed> {
     }
     all
 }
-

@@ -1,0 +1,169 @@
+//! `setting match` and `setting sheet`: what to set on the grinder for a tool that was measured.
+
+use super::style::Units;
+use super::{Out, Status};
+use crate::error::{Code, Error, Result};
+use crate::inspection::grind::{self, Asked};
+use crate::inspection::{Folder, write_whole};
+use crate::record::{SETUP_FILE, Setup};
+use crate::report;
+use crate::setting::matching::Goal;
+use clap::{Args, ValueEnum};
+use std::path::{Path, PathBuf};
+
+/// The throw, the cam angle and the skim that grind a worn tool anew
+#[derive(Args)]
+#[command(after_help = "\
+Examples:
+  heelclear setting match bench/VB-07
+  heelclear setting match bench/VB-07 --grinder grinder.toml --wheel white
+  heelclear setting match bench/VB-07 --goal as-it-was --band 5 --json
+
+The folder is an inspection of the worn tool: its lands traced with the fixture locked, and the
+fixture's motion traced on a round, or on the grinder's card. See `heelclear manual before-the-grind`.")]
+pub(super) struct Match {
+    #[command(flatten)]
+    of: Wanted,
+}
+
+/// The sheet to take to the machine: every setting in the order of the work
+#[derive(Args)]
+#[command(after_help = "\
+Examples:
+  heelclear setting sheet bench/VB-07
+  heelclear setting sheet bench/VB-07 --grinder grinder.toml --units in")]
+pub(super) struct Sheet {
+    #[command(flatten)]
+    of: Wanted,
+}
+
+#[derive(Args)]
+struct Wanted {
+    /// Folder of the inspection before the grind
+    #[arg(value_name = "DIR")]
+    folder: PathBuf,
+    /// The grinder's card; that of the inspection card when absent
+    #[arg(long, value_name = "FILE")]
+    grinder: Option<PathBuf>,
+    /// What relief is wanted
+    #[arg(long, value_enum, default_value = "as-the-card-wants")]
+    goal: GoalWord,
+    /// By how many percent of the old drop a new one may differ, for `as-it-was`
+    #[arg(long, value_name = "PERCENT", default_value = "10", value_parser = percent)]
+    band: f64,
+    /// The fixture, where the card has several
+    #[arg(long, value_name = "NAME")]
+    fixture: Option<String>,
+    /// The cam, where not the best of all is wanted
+    #[arg(long, value_name = "NAME")]
+    cam: Option<String>,
+    /// The wheel; the card's first when absent
+    #[arg(long, value_name = "NAME")]
+    wheel: Option<String>,
+    /// Unit that lengths are shown in; JSON stays in mm
+    #[arg(long, value_enum, default_value = "mm")]
+    units: Units,
+}
+
+#[derive(Clone, Copy, ValueEnum)]
+enum GoalWord {
+    /// Least skim with the drop as it was, within `--band`
+    AsItWas,
+    /// Least skim inside the limits of the tool card
+    AsTheCardWants,
+}
+
+/// On every answer, since a person goes on to a grinder with it.
+const CARE: &str = "stop the wheel and lock it out before you set anything; ground edges cut; \
+                    the wheel maker's speed limit and the shop's own rules go first";
+
+impl Match {
+    pub(super) fn run(&self, out: &mut Out) -> Result<Status> {
+        let (setup, folder) = self.of.set_up(out)?;
+        let drawing = report::match_svg(&setup, self.of.units.into())?;
+        let status = Status::from(setup.verdict);
+        if setup.why.is_empty() {
+            kept(out, &folder, "match.svg", drawing.as_bytes())?;
+        }
+        told(out, &setup, self.of.units)?;
+        Ok(status)
+    }
+}
+
+impl Sheet {
+    pub(super) fn run(&self, out: &mut Out) -> Result<Status> {
+        let (setup, folder) = self.of.set_up(out)?;
+        if !setup.why.is_empty() {
+            // Never a sheet on what was not shown.
+            told(out, &setup, self.of.units)?;
+            return Ok(Status::from(setup.verdict));
+        }
+        let mut text = serde_json::to_string_pretty(&setup).map_err(|error| {
+            Error::new(
+                Code::Internal,
+                format!("the set-up could not be written: {error}"),
+            )
+        })?;
+        text.push('\n');
+        kept(out, &folder, SETUP_FILE, text.as_bytes())?;
+        for (at, page) in report::sheet_svg(&setup, self.of.units.into())
+            .iter()
+            .enumerate()
+        {
+            let name = match at {
+                0 => "setup.svg".to_owned(),
+                _ => format!("setup-{}.svg", at + 1),
+            };
+            kept(out, &folder, &name, page.as_bytes())?;
+        }
+        told(out, &setup, self.of.units)?;
+        Ok(Status::from(setup.verdict))
+    }
+}
+
+impl Wanted {
+    fn set_up(&self, out: &mut Out) -> Result<(Setup, PathBuf)> {
+        let folder = Folder::open(&self.folder)?;
+        let grinder = folder.grinder(self.grinder.as_deref())?;
+        let goal = match self.goal {
+            GoalWord::AsItWas => Goal::AsItWas {
+                band: self.band / 100.0,
+            },
+            GoalWord::AsTheCardWants => Goal::AsTheCardWants,
+        };
+        let asked = Asked {
+            goal,
+            fixture: self.fixture.clone(),
+            cam: self.cam.clone(),
+            wheel: self.wheel.clone(),
+        };
+        if folder.inspection.stage == crate::card::Stage::AfterGrind {
+            out.note("the inspection card says `after-grind`: the set-up is for a further grind of this tool");
+        }
+        Ok((grind::set_up(&folder, &grinder, &asked)?, folder.dir))
+    }
+}
+
+fn kept(out: &mut Out, folder: &Path, name: &str, bytes: &[u8]) -> Result<()> {
+    let file = folder.join(name);
+    write_whole(&file, bytes)?;
+    out.note(&format!("wrote {}", file.display()));
+    Ok(())
+}
+
+fn told(out: &mut Out, setup: &Setup, units: Units) -> Result<()> {
+    if out.json() {
+        return out.object(setup);
+    }
+    for line in report::setup_text(setup, units.into()) {
+        out.line(&line)?;
+    }
+    out.note(CARE);
+    Ok(())
+}
+
+fn percent(text: &str) -> std::result::Result<f64, String> {
+    let number = text.trim_end_matches('%').trim().parse::<f64>().ok();
+    let within = number.filter(|percent| (0.5..=50.0).contains(percent));
+    within.ok_or_else(|| "expected 0.5 to 50 percent".to_owned())
+}

@@ -1,0 +1,363 @@
+//! A set-up from the best match of each direction.
+
+use super::{Asked, cams, faces, passes};
+use crate::card::{Correction, Cuts, GrinderCard, Name, Setting, Surface, Wheel};
+use crate::error::Result;
+use crate::inspection::folder::Folder;
+use crate::inspection::verify::{Before, Seen};
+use crate::judge::diameter_tolerance;
+use crate::quantity::{Angle, Length};
+use crate::record::{
+    Bounds, CutSetup, GroundLand, PredictedFigure, SETUP_SCHEMA, Setup, SpotFacts, Verdict,
+    WheelFacts,
+};
+use crate::setting::matching::{
+    Cut, Doubts, DrawnLand, End, Face, Goal, Match, NoMatch, Predicted, Spot,
+};
+
+/// A set-up that says what it is for and nothing yet of what to set.
+pub(super) fn begun(
+    folder: &Folder,
+    grinder: &GrinderCard,
+    asked: &Asked,
+    before: &Before,
+) -> Setup {
+    let goal = match asked.goal {
+        Goal::AsItWas { .. } => "as-it-was",
+        Goal::AsTheCardWants => "as-the-card-wants",
+    };
+    Setup {
+        schema: SETUP_SCHEMA.to_owned(),
+        tool: folder.tool.id.clone(),
+        tool_name: folder.tool.name.clone(),
+        hand: folder.tool.hand.as_str().to_owned(),
+        flutes: folder.tool.flutes,
+        grinder: grinder.name.clone(),
+        taken: folder.inspection.taken.to_string(),
+        worked_out_from: before.record.judged_from.clone().unwrap_or_default(),
+        goal: goal.to_owned(),
+        verdict: None,
+        why: Vec::new(),
+        wheel: None,
+        cuts: Vec::new(),
+        predicted: Vec::new(),
+        assumptions: vec![
+            "the tool runs in the fixture as it ran where it was measured; a residual trace would show it".to_owned(),
+            "the faces of the teeth are radial: an edge stands at the same angle after the skim".to_owned(),
+        ],
+        lacks: Vec::new(),
+        lines: Vec::new(),
+    }
+}
+
+/// The set-up with the reasons why it sets nothing.
+pub(super) fn refused(mut setup: Setup, why: Vec<String>) -> Setup {
+    setup.verdict = Some(Verdict::Undecided);
+    setup.why = why;
+    setup
+}
+
+pub(super) fn wheel_facts(wheel: &Wheel) -> WheelFacts {
+    WheelFacts {
+        name: wheel.name.clone(),
+        cuts: wheel.cuts.as_str().to_owned(),
+        diameter_mm: wheel.diameter.mm(),
+    }
+}
+
+/// Matches each direction that the tool has lands in.
+pub(super) fn fill(
+    setup: &mut Setup,
+    folder: &Folder,
+    grinder: &GrinderCard,
+    asked: &Asked,
+    before: &Before,
+    wheel: &Wheel,
+) -> Result<()> {
+    for direction in [Surface::Radial, Surface::Axial] {
+        let seen = faces::along(before, direction);
+        if seen.is_empty() {
+            continue;
+        }
+        for each in &seen {
+            if faces::asks_for_margin(&each.feature) {
+                setup.lacks.push(format!(
+                    "`{}`: its card asks for a margin behind the edge, which is left by not grinding up to it; the skim cleans the whole land",
+                    each.feature.name
+                ));
+            }
+        }
+        let candidates = cams::candidates(folder, grinder, asked, before, direction)?;
+        one_direction(
+            setup,
+            folder,
+            grinder,
+            asked,
+            (direction, &seen),
+            &candidates,
+            wheel,
+        );
+    }
+    if wheel.cuts == Cuts::Side && !faces::along(before, Surface::Axial).is_empty() {
+        setup.assumptions.push(
+            "the side of the wheel is tilted until one line of it touches an end face".to_owned(),
+        );
+    }
+    if setup.why.is_empty() {
+        setup.verdict = verdict(&setup.predicted);
+    } else {
+        setup.verdict = Some(Verdict::Fail);
+        setup.cuts.clear();
+        setup.predicted.clear();
+    }
+    Ok(())
+}
+
+/// The best of all cams for one direction, or why none will do.
+fn one_direction(
+    setup: &mut Setup,
+    folder: &Folder,
+    grinder: &GrinderCard,
+    asked: &Asked,
+    (direction, seen): (Surface, &[&Seen]),
+    candidates: &[cams::Candidate],
+    wheel: &Wheel,
+) {
+    let highest = seen.iter().map(|it| it.feature.diameter / 2.0);
+    let highest = highest.reduce(Length::max).unwrap_or(Length::ZERO);
+    let faces: Vec<Face> = seen
+        .iter()
+        .map(|it| faces::face(it, wheel, highest))
+        .collect();
+    let slide = grinder
+        .slides
+        .iter()
+        .find(|slide| slide.direction == direction);
+    if slide.is_none() {
+        setup.lacks.push(format!(
+            "the {} skim in whole steps: add the `[[slide]]` that feeds in, with its graduation",
+            direction.as_str()
+        ));
+    }
+    let mut best: Option<(&cams::Candidate, Match)> = None;
+    let mut none: Option<(&cams::Candidate, NoMatch)> = None;
+    for candidate in candidates {
+        let corrected = |setting| correction(grinder, setting, &candidate.fixture.name, direction);
+        let cut = Cut {
+            faces: faces.clone(),
+            motion: &candidate.motion,
+            fixture: candidate.fixture,
+            throw_gain: corrected(Setting::ThrowGain).map_or(1.0, |it| it.value),
+            cam_lead: Angle::from_deg(corrected(Setting::CamAngle).map_or(0.0, |it| it.value)),
+            step: slide.map_or(Length::ZERO, |slide| slide.graduation),
+            doubts: doubts(folder, seen, corrected),
+            confidence: folder.tool.confidence,
+        };
+        match cut.find(asked.goal) {
+            Ok(found) if best.as_ref().is_none_or(|(_, it)| found.skim < it.skim) => {
+                best = Some((candidate, found));
+            }
+            Ok(_) => {}
+            Err(why) => none = none.or(Some((candidate, why))),
+        }
+    }
+    match (best, none) {
+        (Some((candidate, found)), _) => {
+            let step = slide.map(|slide| slide.graduation);
+            let (cut, predicted) = told(&faces, candidate, &found, direction, step);
+            setup.cuts.push(cut);
+            setup.predicted.extend(predicted);
+        }
+        (None, Some((candidate, why))) => {
+            setup
+                .why
+                .push(no_match(&faces, candidate, &why, candidates.len()));
+        }
+        (None, None) => {}
+    }
+}
+
+/// What finished grinds taught of a setting.
+fn correction<'g>(
+    grinder: &'g GrinderCard,
+    of: Setting,
+    fixture: &str,
+    direction: Surface,
+) -> Option<&'g Correction> {
+    grinder.corrections.iter().find(|it| {
+        it.of == of
+            && it.fixture.as_deref().is_none_or(|name| name == fixture)
+            && it.direction.is_none_or(|way| way == direction)
+    })
+}
+
+fn doubts<'g>(
+    folder: &Folder,
+    seen: &[&Seen],
+    corrected: impl Fn(Setting) -> Option<&'g Correction>,
+) -> Doubts {
+    /// Mean rounding of a ground edge that was not seen (common practice, no source; as `shape` has it).
+    const ROUNDING: Length = Length::from_mm(0.008);
+    // Of a rectangular distribution, by its half-width.
+    let even = |half: f64| half / 3f64.sqrt();
+    let axis = seen.iter().filter_map(|it| it.axis).reduce(Length::max);
+    let edges = seen.iter().flat_map(|it| &it.judgement.teeth);
+    let edges = edges.filter_map(|it| Some(it.tooth.as_ref()?.edge.angle.standard_uncertainty));
+    let edge = edges.reduce(Angle::max).unwrap_or(Angle::ZERO).rad();
+    let known = |setting| corrected(setting).map_or(0.0, |it| it.standard_uncertainty);
+    let widest = seen
+        .iter()
+        .map(|it| it.feature.diameter)
+        .reduce(Length::max);
+    // What the readings do not tell of a diameter is what the card says of it.
+    let diameter = diameter_tolerance(widest.unwrap_or(Length::ZERO)).mm();
+    Doubts {
+        indicator: folder.gauge.indicator.max_error,
+        axis: axis.unwrap_or(Length::ZERO),
+        gain: known(Setting::ThrowGain),
+        cam_angle: Angle::from_rad(edge.hypot(known(Setting::CamAngle).to_radians())),
+        diameter: Length::from_mm(even(diameter.min(CARD_DIAMETER.mm()))),
+        rounding: ROUNDING,
+    }
+}
+
+/// A diameter on a card is that of the tool as measured to this (common practice, no source): it is
+/// read by a micrometre before the grind, where the figure that is left is to be trusted.
+const CARD_DIAMETER: Length = Length::from_mm(0.02);
+
+fn told(
+    faces: &[Face],
+    candidate: &cams::Candidate,
+    found: &Match,
+    direction: Surface,
+    step: Option<Length>,
+) -> (CutSetup, Vec<PredictedFigure>) {
+    let name = |face: usize| {
+        faces
+            .get(face)
+            .map_or("", |face| face.feature.name.as_str())
+    };
+    let spot = |spot: &Spot| SpotFacts {
+        feature: name(spot.face).to_owned(),
+        flute: spot.land as u32 + 1,
+        behind_deg: spot.behind.deg(),
+    };
+    let pieces = passes::passes(found.sure.enough, step);
+    let cut = CutSetup {
+        direction: direction.as_str().to_owned(),
+        features: faces.iter().map(|face| face.feature.name.clone()).collect(),
+        fixture: candidate.fixture.name.clone(),
+        cam: candidate.cam.clone(),
+        motion_traced: candidate.motion.traced,
+        throw_mm: found.throw.mm(),
+        throw_graduation_mm: candidate.fixture.graduation.mm(),
+        throw_gain: found.gain,
+        cam_angle_deg: found.cam_angle.deg(),
+        cam_free_deg: found.free.map(|(from, to)| [from.deg(), to.deg()]),
+        mismatch_mm: found.mismatch.mm(),
+        skim_mm: found.skim.mm(),
+        skim_uncertainty_mm: found.sure.standard_uncertainty.mm(),
+        skim_sure_mm: found.sure.enough.mm(),
+        step_mm: step.map(Length::mm),
+        passes_mm: pieces.iter().map(|pass| pass.mm()).collect(),
+        first_touch: spot(&found.first_touch),
+        last_clean: spot(&found.last_clean),
+        lands: found
+            .drawn
+            .iter()
+            .map(|land| drawn(name(land.face), land))
+            .collect(),
+    };
+    let predicted = found.predicted.iter();
+    let predicted = predicted.map(|figure| predicted_figure(name(figure.face), figure));
+    (cut, predicted.collect())
+}
+
+fn drawn(feature: &str, land: &DrawnLand) -> GroundLand {
+    let stock = land
+        .places
+        .first()
+        .map_or(0.0, |(_, old, new)| (*old - *new).mm());
+    let places = land.places.iter();
+    GroundLand {
+        feature: feature.to_owned(),
+        flute: land.land as u32 + 1,
+        stock_at_edge_mm: stock,
+        places: places
+            .map(|(behind, old, new)| [behind.deg(), old.mm(), new.mm()])
+            .collect(),
+    }
+}
+
+fn predicted_figure(feature: &str, figure: &Predicted) -> PredictedFigure {
+    PredictedFigure {
+        feature: feature.to_owned(),
+        flute: figure.land.map(|land| land as u32 + 1),
+        name: figure.name.map_or("diameter", Name::as_str).to_owned(),
+        value: figure.value,
+        unit: figure.name.map_or("mm", Name::unit).to_owned(),
+        standard_uncertainty: figure.standard_uncertainty,
+        interval: figure.interval,
+        limit: figure.limit.map(|limit| Bounds {
+            min: limit.min,
+            max: limit.max,
+        }),
+        verdict: figure.outcome.map(Verdict::from),
+    }
+}
+
+/// As that of an inspection: the worst of all figures.
+fn verdict(predicted: &[PredictedFigure]) -> Option<Verdict> {
+    let has = |verdict| predicted.iter().any(|it| it.verdict == Some(verdict));
+    [Verdict::Fail, Verdict::Undecided, Verdict::Pass]
+        .into_iter()
+        .find(|verdict| has(*verdict))
+}
+
+/// Why no setting of any cam keeps the limits, in words.
+fn no_match(faces: &[Face], candidate: &cams::Candidate, why: &NoMatch, tried: usize) -> String {
+    let fixture = &candidate.fixture.name;
+    if why.other_hand {
+        return format!(
+            "cam `{}` in `{fixture}` runs the other way: it moves the tool to the wheel where its lands rise. It is one of the other hand, or the fixture turns the tool the other way (`turns` on the grinder's card)",
+            candidate.cam
+        );
+    }
+    let broken: Vec<String> = why
+        .broken
+        .iter()
+        .map(|(face, name, value)| {
+            let feature = faces.get(*face).map(|face| face.feature);
+            let limit = feature.and_then(|feature| feature.limits.get(*name));
+            let ends = limit.map_or((None, None), |limit| (limit.min, limit.max));
+            let asked = match ends {
+                (Some(min), Some(max)) => format!("{min} to {max}"),
+                (Some(min), None) => format!("{min} or more"),
+                (None, Some(max)) => format!("{max} or less"),
+                (None, None) => "what it was".to_owned(),
+            };
+            format!(
+                "{} of `{}` would be {value:.3} {}, wanted {asked}",
+                name.as_str(),
+                feature.map_or("", |feature| feature.name.as_str()),
+                name.unit()
+            )
+        })
+        .collect();
+    let end = match why.at_end {
+        Some(End::Greatest) => ", with the throw open to its end",
+        Some(End::Least) => ", with the throw closed to its end",
+        None => "",
+    };
+    let others = match tried {
+        1 => "; no other cam is on the grinder's card",
+        _ => "; no other cam of the grinder's card does either",
+    };
+    format!(
+        "no setting of cam `{}` in `{fixture}` keeps every limit: at best{end} (throw {:.3} mm, cam angle {:.1}°) {}{others}",
+        candidate.cam,
+        why.throw.mm(),
+        why.cam_angle.deg(),
+        broken.join("; ")
+    )
+}
