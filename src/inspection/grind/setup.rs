@@ -6,7 +6,7 @@ use crate::error::Result;
 use crate::inspection::folder::Folder;
 use crate::inspection::verify::{Before, Seen};
 use crate::judge::diameter_tolerance;
-use crate::quantity::{Angle, Length};
+use crate::quantity::{Angle, Length, told};
 use crate::record::{
     Bounds, CutSetup, GroundLand, PredictedFigure, SETUP_SCHEMA, Setup, SpotFacts, Verdict,
     WheelFacts,
@@ -53,7 +53,7 @@ pub(super) fn begun(
 /// The set-up with the reasons why it sets nothing.
 pub(super) fn refused(mut setup: Setup, why: Vec<String>) -> Setup {
     setup.verdict = Some(Verdict::Undecided);
-    setup.why = why;
+    setup.why = why.iter().map(|why| told::read(why).0).collect();
     setup
 }
 

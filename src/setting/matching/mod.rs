@@ -174,7 +174,7 @@ impl Cut<'_> {
     /// # Errors
     /// [`NoMatch`] where no throw and cam angle keep every limit, or the cam runs the other way.
     pub fn find(&self, goal: Goal) -> std::result::Result<Match, NoMatch> {
-        let search = Search::of(self);
+        let mut search = Search::of(self);
         let nearest = search.nearest();
         let mismatch = search.range(nearest, |place| !place.damaged);
         if self.runs_the_other_way(mismatch) {
@@ -246,7 +246,7 @@ impl Cut<'_> {
             motion: &mirrored,
             ..self.clone()
         };
-        let search = Search::of(&other);
+        let mut search = Search::of(&other);
         let nearest = search.nearest();
         search.range(nearest, |place| !place.damaged) * NEARER < mismatch
     }

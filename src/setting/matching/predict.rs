@@ -238,8 +238,8 @@ fn of_face(search: &Search, face: usize, of: &Face, at: At, fed: f64) -> Vec<Fig
 
 /// Lands are looked at this finely.
 const STEP: f64 = 0.5 / 180.0 * std::f64::consts::PI;
-/// The slope at the edge is taken over this: two places of a ground surface, over which no cam bends.
-const SLOPE: f64 = 0.5 / 180.0 * std::f64::consts::PI;
+/// The slope at the edge is taken over this: a degree, over which no cam bends.
+const SLOPE: f64 = 1.0 / 180.0 * std::f64::consts::PI;
 
 /// The figures with their doubts, judged.
 pub(super) fn told(
