@@ -203,7 +203,13 @@ mod tests {
         let more = (0..PLACES).map(|at| by_wheel.below[at] - by_point.below[at]);
         let most = more.fold(0.0, f64::max);
         assert!((0.030..0.045).contains(&most), "{most}");
-        assert!(by_wheel.below.iter().zip(&by_point.below).all(|(w, p)| *w >= p - 1e-12));
+        assert!(
+            by_wheel
+                .below
+                .iter()
+                .zip(&by_point.below)
+                .all(|(w, p)| *w >= p - 1e-12)
+        );
     }
 
     #[test]

@@ -224,7 +224,11 @@ mod tests {
         ] {
             let motion = Motion::of_law(&law(kind), Length::from_mm(0.6), Turns::Cutting);
             for lobe in 0..4 {
-                let at = |deg: f64| motion.at(Angle::from_deg(90.0 * f64::from(lobe) + deg)).mm();
+                let at = |deg: f64| {
+                    motion
+                        .at(Angle::from_deg(90.0 * f64::from(lobe) + deg))
+                        .mm()
+                };
                 assert!((at(30.0) - 0.3).abs() < 1e-9, "{kind:?} {}", at(30.0));
                 assert!((at(65.0) - 0.6).abs() < 1e-9);
                 assert!((at(80.0) - 0.3).abs() < 1e-9);
@@ -262,11 +266,19 @@ mod tests {
         let throw = Length::from_mm(1.0);
         let motion = Motion::traced(&whole, throw).ok();
         assert!(motion.is_some_and(|it| (it.swing().mm() - 0.6).abs() < 1e-6));
-        let torn: Vec<_> = whole.iter().copied().filter(|(angle, _)| {
-            !(100.0..103.0).contains(&angle.deg())
-        }).collect();
-        assert!(matches!(Motion::traced(&torn, throw), Err(NoMotion::Hole { .. })));
+        let torn: Vec<_> = whole
+            .iter()
+            .copied()
+            .filter(|(angle, _)| !(100.0..103.0).contains(&angle.deg()))
+            .collect();
+        assert!(matches!(
+            Motion::traced(&torn, throw),
+            Err(NoMotion::Hole { .. })
+        ));
         let still: Vec<_> = (0..720).map(|at| read(at, 0.003)).collect();
-        assert!(matches!(Motion::traced(&still, throw), Err(NoMotion::Still(_))));
+        assert!(matches!(
+            Motion::traced(&still, throw),
+            Err(NoMotion::Still(_))
+        ));
     }
 }

@@ -84,7 +84,10 @@ pub(super) fn engaged(
 /// Runout of a round with the fixture locked: that of the folder's first reference.
 fn locked_reference(folder: &Folder) -> Result<Option<Eccentricity>> {
     let rounds = folder.inspection.traces.iter();
-    let Some(entry) = rounds.into_iter().find(|entry| entry.role == Role::Reference) else {
+    let Some(entry) = rounds
+        .into_iter()
+        .find(|entry| entry.role == Role::Reference)
+    else {
         return Ok(None);
     };
     let unsaid = &mut Vec::new();
@@ -187,7 +190,11 @@ fn moves(
     let alike = features.iter().filter(|seen| seen.feature.name == feature);
     let locked: Vec<(Angle, Length)> = alike
         .flat_map(|seen| {
-            let lands = seen.judgement.teeth.iter().filter_map(|it| it.tooth.as_ref());
+            let lands = seen
+                .judgement
+                .teeth
+                .iter()
+                .filter_map(|it| it.tooth.as_ref());
             lands.flat_map(|tooth| {
                 let edge = tooth.edge;
                 let places = tooth.land.iter();

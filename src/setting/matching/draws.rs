@@ -71,8 +71,8 @@ impl Trial {
         let fixture = search.cut.fixture;
         let per_throw = search.cut.throw_gain / search.cut.motion.throw.mm();
         let mut even = |half: f64| half * (2.0 * rng.random::<f64>() - 1.0);
-        let scale = even(fixture.graduation.mm() / 2.0)
-            + even(fixture.play.map_or(0.0, Length::mm) / 2.0);
+        let scale =
+            even(fixture.graduation.mm() / 2.0) + even(fixture.play.map_or(0.0, Length::mm) / 2.0);
         let step = even(fixture.cam_graduation.map_or(0.0, Angle::rad) / 2.0);
         let tilt = even(doubts.indicator.mm());
         let bow = even(doubts.indicator.mm());
@@ -84,10 +84,7 @@ impl Trial {
             },
             tilt,
             bow,
-            axis: [
-                doubts.axis.mm() * gauss(rng),
-                doubts.axis.mm() * gauss(rng),
-            ],
+            axis: [doubts.axis.mm() * gauss(rng), doubts.axis.mm() * gauss(rng)],
         }
     }
 

@@ -209,12 +209,9 @@ impl Cut<'_> {
             gain: best.gain,
             throw: self.throw(best.gain),
             cam_angle: self.on_cam_scale(best.cam),
-            free: search.free(best, wanted).map(|(from, to)| {
-                (
-                    self.on_cam_scale(from),
-                    self.on_cam_scale(to),
-                )
-            }),
+            free: search
+                .free(best, wanted)
+                .map(|(from, to)| (self.on_cam_scale(from), self.on_cam_scale(to))),
             mismatch: Length::from_mm(mismatch),
             nearest: (nearest.gain, self.on_cam_scale(nearest.cam)),
             skim: Length::from_mm(clean.1 - touch.1),

@@ -65,8 +65,9 @@ impl Wanted {
                 };
                 match name {
                     Name::EdgeSpread => each.push((face, None, name, limit)),
-                    _ => each
-                        .extend((0..of.lands.len()).map(|land| (face, Some(land), name, limit))),
+                    _ => {
+                        each.extend((0..of.lands.len()).map(|land| (face, Some(land), name, limit)))
+                    }
                 }
             }
         }
@@ -205,15 +206,17 @@ fn of_face(search: &Search, face: usize, of: &Face, at: At, fed: f64) -> Vec<Fig
             }
         }
         // A derivative from behind the edge alone, right to second order.
-        let slope =
-            (-3.0 * level + 4.0 * under(SLOPE) - under(2.0 * SLOPE)) / (2.0 * SLOPE);
+        let slope = (-3.0 * level + 4.0 * under(SLOPE) - under(2.0 * SLOPE)) / (2.0 * SLOPE);
         let of_land = |name, value: f64| Figure {
             face,
             land: Some(index),
             name: Some(name),
             value,
         };
-        figures.push(of_land(Name::ReliefAngle, (slope / radius).atan().to_degrees()));
+        figures.push(of_land(
+            Name::ReliefAngle,
+            (slope / radius).atan().to_degrees(),
+        ));
         if check <= end {
             figures.push(of_land(Name::Drop, under(check) - level));
             figures.push(of_land(Name::HeelClearance, clearance));

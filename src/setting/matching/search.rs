@@ -367,4 +367,3 @@ fn placed(faces: &[Face]) -> Vec<Placed> {
     }
     all
 }
-
