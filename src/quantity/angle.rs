@@ -75,6 +75,16 @@ impl AngularSpeed {
         Self(rad_per_s)
     }
 
+    /// From turns a minute.
+    pub fn from_rpm(rpm: f64) -> Self {
+        Self(rpm * (TAU / 60.0))
+    }
+
+    /// In turns a minute.
+    pub fn rpm(self) -> f64 {
+        self.0 / (TAU / 60.0)
+    }
+
     /// In radians a second.
     pub const fn rad_per_s(self) -> f64 {
         self.0

@@ -2,22 +2,32 @@
 //!
 //! Pure functions: the offset for a relief angle ([`relief_offset`]), the rise of a relieving cam
 //! ([`cam_rise`]), the swing of the table ([`table_swing`]), the least stock that cleans a tool up
-//! ([`least_skim`]); and [`remedy()`], which puts them to use for a figure that fails.
+//! ([`least_skim`]), the speed of a wheel and the most that is marked on it ([`surface_speed`],
+//! [`Marking`]), what an error of the height of centre does ([`turned_by_height`]), a grind on the face
+//! of the tooth ([`grind_face`]); and [`remedy()`], which puts them to use for a figure that fails.
 
 mod cam;
 mod envelope;
+mod face;
+mod height;
 pub mod matching;
 mod motion;
 mod relief;
 mod remedy;
 mod skim;
+mod speed;
 mod taper;
 mod worn;
 
 pub use cam::{CamRise, cam_rise};
 pub use envelope::{Drawn, Section, contact_leads};
+pub use face::{FaceGround, FaceStock, face_grinds_left, face_stock_turns, grind_face};
+pub use height::{ConeOffHeight, cone_off_height, turned_by_height};
 pub use motion::{Motion, NoMotion};
 pub use relief::{relief_offset, widest_flat};
 pub use remedy::{Measured, remedy};
 pub use skim::{Skim, Worn, least_skim, stock_for_wear};
+pub use speed::{
+    Allowed, Marking, Pulleys, Unlimited, motor_pulley, spindle_pulley, surface_speed, turning_for,
+};
 pub use taper::{Swing, table_swing};
