@@ -2,6 +2,7 @@
 
 use super::style::Units;
 use super::{Out, Status};
+use crate::card::GrinderCard;
 use crate::error::{Code, Error, Result};
 use crate::inspection::grind::{self, Asked};
 use crate::inspection::{Folder, write_whole};
@@ -79,7 +80,7 @@ const CARE: &str = "stop the wheel and lock it out before you set anything; grou
 
 impl Match {
     pub(super) fn run(&self, out: &mut Out) -> Result<Status> {
-        let (setup, folder) = self.of.set_up(out)?;
+        let (setup, folder) = self.of.set_up(out, grind::set_up)?;
         let drawing = report::match_svg(&setup, self.of.units.into())?;
         let status = Status::from(setup.verdict);
         if setup.why.is_empty() {
@@ -92,7 +93,7 @@ impl Match {
 
 impl Sheet {
     pub(super) fn run(&self, out: &mut Out) -> Result<Status> {
-        let (setup, folder) = self.of.set_up(out)?;
+        let (setup, folder) = self.of.set_up(out, grind::set_up_sheet)?;
         if !setup.why.is_empty() {
             // Never a sheet on what was not shown.
             told(out, &setup, self.of.units)?;
@@ -122,7 +123,11 @@ impl Sheet {
 }
 
 impl Wanted {
-    fn set_up(&self, out: &mut Out) -> Result<(Setup, PathBuf)> {
+    fn set_up(
+        &self,
+        out: &mut Out,
+        work_out: impl Fn(&Folder, &GrinderCard, &Asked) -> Result<Setup>,
+    ) -> Result<(Setup, PathBuf)> {
         let folder = Folder::open(&self.folder)?;
         let grinder = folder.grinder(self.grinder.as_deref())?;
         let goal = match self.goal {
@@ -140,7 +145,7 @@ impl Wanted {
         if folder.inspection.stage == crate::card::Stage::AfterGrind {
             out.note("the inspection card says `after-grind`: the set-up is for a further grind of this tool");
         }
-        Ok((grind::set_up(&folder, &grinder, &asked)?, folder.dir))
+        Ok((work_out(&folder, &grinder, &asked)?, folder.dir))
     }
 }
 

@@ -44,6 +44,7 @@ pages! {
     write_a_tool_card = "write-a-tool-card", "how-to", "how-to/write-a-tool-card.md";
     write_a_gauge_card = "write-a-gauge-card", "how-to", "how-to/write-a-gauge-card.md";
     set_the_grinder = "set-the-grinder", "how-to", "how-to/set-the-grinder.md";
+    before_the_grind = "before-the-grind", "how-to", "how-to/before-the-grind.md";
     settle_an_undecided = "settle-an-undecided", "how-to", "how-to/settle-an-undecided.md";
     keep_the_gauge_checked = "keep-the-gauge-checked", "how-to", "how-to/keep-the-gauge-checked.md";
     keep_records = "keep-records", "how-to", "how-to/keep-records.md";
@@ -52,6 +53,7 @@ pages! {
     commands = "commands", "reference", "reference/commands.md";
     inspection_card = "inspection-card", "reference", "reference/inspection-card.md";
     tool_card = "tool-card", "reference", "reference/tool-card.md";
+    grinder_card = "grinder-card", "reference", "reference/grinder-card.md";
     gauge_card = "gauge-card", "reference", "reference/gauge-card.md";
     traces = "traces", "reference", "reference/traces.md";
     results = "results", "reference", "reference/results.md";

@@ -2,7 +2,7 @@
 
 use super::canvas::{Canvas, Pen, undrawn};
 use super::page::{FOOT, MARGIN, TOP, WIDTH};
-use super::setup_text::{list, shown, will};
+use super::setup_text::{shown, will};
 use super::sheet::{Anchor, Area, BODY, HEAD, LEADING, SMALL, STRONG, Sheet};
 use super::typeface;
 use super::{page, scale};
@@ -78,7 +78,7 @@ fn legend(sheet: &mut Sheet, y: i32, setup: &Setup, units: Units) -> i32 {
         let line = format!(
             "{} in-feed, {}: throw {}, cam angle {:.1}°, skim {} after first touch",
             cut.direction,
-            list(&cut.features),
+            cut.features.join(", "),
             mm(cut.throw_mm),
             cut.cam_angle_deg,
             mm(cut.skim_sure_mm)
@@ -177,18 +177,22 @@ fn plot(
         line(new.collect(), Pen::Fitted)?;
         line(vec![(0.0, low), (end, low)], Pen::Axis)?;
     }
-    let place = |value: f64| inner.y + ((high - value) / (high - low) * f64::from(inner.h)) as i32;
+    let on = On {
+        inner,
+        end,
+        low,
+        high,
+    };
     for (value, text) in &ticks {
         sheet.text(
-            (inner.x - 120, place(*value) + 75),
+            (inner.x - 120, on.place(*value) + 75),
             Anchor::End,
             SMALL,
             text,
         );
     }
-    let along = |at: f64| inner.x + (at / end * f64::from(inner.w)) as i32;
     for (at, text) in &across {
-        let below = (along(*at), inner.y + inner.h + 280);
+        let below = (on.along(*at), inner.y + inner.h + 280);
         sheet.text(below, Anchor::Middle, SMALL, text);
     }
     let below = inner.y + inner.h + 560;
@@ -200,7 +204,7 @@ fn plot(
         (&cut.last_clean, "clean last"),
     ] {
         if is_here(spot, land) {
-            mark(sheet, land, spot, word, (inner, &along, &place), units);
+            mark(sheet, land, spot, word, &on, units);
         }
     }
     Ok(())
@@ -210,26 +214,42 @@ fn is_here(spot: &SpotFacts, land: &GroundLand) -> bool {
     spot.feature == land.feature && spot.flute == land.flute
 }
 
+/// Where values of a plot lie on the page.
+struct On {
+    inner: Area,
+    end: f64,
+    low: f64,
+    high: f64,
+}
+
+impl On {
+    fn along(&self, at: f64) -> i32 {
+        self.inner.x + (at / self.end * f64::from(self.inner.w)) as i32
+    }
+
+    fn place(&self, value: f64) -> i32 {
+        let share = (self.high - value) / (self.high - self.low);
+        self.inner.y + (share * f64::from(self.inner.h)) as i32
+    }
+}
+
 /// A word at a place of the old land.
-fn mark(
-    sheet: &mut Sheet,
-    land: &GroundLand,
-    spot: &SpotFacts,
-    word: &str,
-    (inner, along, place): (Area, &dyn Fn(f64) -> i32, &dyn Fn(f64) -> i32),
-    units: Units,
-) {
+fn mark(sheet: &mut Sheet, land: &GroundLand, spot: &SpotFacts, word: &str, on: &On, units: Units) {
     let nearest = land.places.iter().min_by(|one, other| {
         let off = |it: &[f64; 3]| (it[0] - spot.behind_deg).abs();
         off(one).total_cmp(&off(other))
     });
     let Some([at, old, _]) = nearest else { return };
-    let (x, y) = (along(*at), place(units.shown(*old, "mm")));
+    let (x, y) = (on.along(*at), on.place(units.shown(*old, "mm")));
     sheet.circle("least", (x, y), 75);
-    let left = x < inner.x + inner.w / 2;
+    let left = x < on.inner.x + on.inner.w / 2;
     let anchor = if left { Anchor::Start } else { Anchor::End };
     let beside = if left { x + 140 } else { x - 140 };
     // Above the old land there is nothing but the frame; at the very top the word goes below it.
-    let base = if y - 180 < inner.y { y + 330 } else { y - 120 };
+    let base = if y - 180 < on.inner.y {
+        y + 330
+    } else {
+        y - 120
+    };
     sheet.text((beside, base), anchor, SMALL, word);
 }

@@ -54,7 +54,8 @@ pub(super) fn shown(value: f64, unit: &str, units: Units) -> String {
     let decimals = match (units, unit) {
         (Units::Inch, "mm") => 4,
         (_, "mm") => 3,
-        (_, "deg") => 1,
+        (_, "deg") => 2,
+        (_, "m/s") => 1,
         _ => 0,
     };
     // Without a minus before a zero.
@@ -131,7 +132,7 @@ fn of_cut(cut: &CutSetup, setup: &Setup, units: Units) -> Vec<String> {
 }
 
 /// `a`, `a and b`, `a, b and c`.
-pub(super) fn list(names: &[String]) -> String {
+fn list(names: &[String]) -> String {
     let quoted: Vec<String> = names.iter().map(|name| format!("`{name}`")).collect();
     match quoted.split_last() {
         None => String::new(),

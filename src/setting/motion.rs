@@ -171,7 +171,11 @@ fn parabola(half: usize, near: impl Fn(i64) -> f64) -> (f64, f64) {
     let count = (2 * half + 1) as f64;
     let power = |n: i32| span.clone().map(|by| (by as f64).powi(n)).sum::<f64>();
     let (second, fourth) = (power(2), power(4));
-    let sum = |n: i32| span.clone().map(|by| near(by) * (by as f64).powi(n)).sum::<f64>();
+    let sum = |n: i32| {
+        span.clone()
+            .map(|by| near(by) * (by as f64).powi(n))
+            .sum::<f64>()
+    };
     let (level, slope, bow) = (sum(0), sum(1), sum(2));
     let bent = (count * bow - second * level) / (count * fourth - second * second);
     let middle = (level - bent * second) / count;

@@ -57,8 +57,17 @@ pub fn set_up(folder: &Folder, grinder: &GrinderCard, asked: &Asked) -> Result<S
     let wheel = cams::wheel(grinder, asked)?;
     setup.wheel = Some(setup::wheel_facts(wheel));
     setup::fill(&mut setup, folder, grinder, asked, &before, wheel)?;
+    Ok(setup)
+}
+
+/// The same with every line of its sheet, where there is a set-up.
+///
+/// # Errors
+/// As [`set_up`]; and `card-value` where the grinder turns the wheel faster than is marked on it.
+pub fn set_up_sheet(folder: &Folder, grinder: &GrinderCard, asked: &Asked) -> Result<Setup> {
+    let mut setup = set_up(folder, grinder, asked)?;
     if setup.why.is_empty() {
-        sheet::lines(&mut setup, folder, grinder, wheel)?;
+        sheet::lines(&mut setup, folder, grinder, cams::wheel(grinder, asked)?)?;
     }
     Ok(setup)
 }

@@ -25,11 +25,8 @@ pub(in crate::inspection) struct Engaged {
 pub(in crate::inspection) enum Moved {
     /// A round.
     Round(Motion),
-    /// The lands of a feature, as read over the turn by growing angle.
-    Lands {
-        feature: String,
-        read: Vec<(Angle, Estimate<Length>)>,
-    },
+    /// The lands of a feature.
+    Lands,
 }
 
 /// What is kept of each feature that has a trace.
@@ -38,7 +35,6 @@ pub(super) fn seen(features: &[JudgedFeature], axes: &[Option<Length>]) -> Vec<S
     let seen = each.filter_map(|(judged, axis)| {
         Some(Seen {
             feature: judged.feature.clone(),
-            z: judged.z,
             judgement: judged.judgement.clone()?,
             axis: *axis,
         })
@@ -118,10 +114,7 @@ fn one(
             moves(folder, each, feature, &read, features)?;
             return Ok(Engaged {
                 stands: *stands,
-                moved: Moved::Lands {
-                    feature: feature.clone(),
-                    read,
-                },
+                moved: Moved::Lands,
             });
         }
         Role::Motion(stands) => {

@@ -82,7 +82,6 @@ pub(super) struct Before {
 /// What one trace of a feature showed.
 pub(super) struct Seen {
     pub feature: Feature,
-    pub z: Option<Length>,
     pub judgement: FeatureJudgement,
     /// How well the tool's axis is known there; nothing where it is not.
     pub axis: Option<Length>,

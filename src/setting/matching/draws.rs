@@ -37,8 +37,11 @@ pub struct Sure {
 
 /// Spreads of figures over the trials.
 pub(super) struct Spreads {
-    each: Vec<((usize, Option<usize>, Option<Name>), Draws)>,
+    each: Vec<(Key, Draws)>,
 }
+
+/// A figure's face, land and name.
+type Key = (usize, Option<usize>, Option<Name>);
 
 impl Spreads {
     pub fn of(&self, face: usize, land: Option<usize>, name: Option<Name>) -> Option<&Draws> {
@@ -145,7 +148,7 @@ pub(super) fn skim(search: &Search, at: At, step: Length) -> Sure {
 pub(super) fn figures(search: &Search, at: At) -> Spreads {
     let mut rng = Pcg64::seed_from_u64(SEED + 1);
     let diameter = search.cut.doubts.diameter.mm();
-    let mut values: Vec<((usize, Option<usize>, Option<Name>), Vec<f64>)> = Vec::new();
+    let mut values: Vec<(Key, Vec<f64>)> = Vec::new();
     for _ in 0..FIGURE_TRIALS {
         let trial = Trial::draw(search, at, &mut rng);
         for figure in predict::figures(search, trial.at, 0.0) {
@@ -169,6 +172,6 @@ pub(super) fn figures(search: &Search, at: At) -> Spreads {
     }
 }
 
-fn key(figure: &Figure) -> (usize, Option<usize>, Option<Name>) {
+fn key(figure: &Figure) -> Key {
     (figure.face, figure.land, figure.name)
 }

@@ -190,6 +190,7 @@ impl Cut<'_> {
         let spread = draws::figures(&search, best);
         wanted.guard(&spread, self.confidence);
         let best = search.least_skim(&wanted).unwrap_or(best);
+        let best = search.first_lobe(best, &wanted);
         let best = search.on_the_scale(best, &wanted);
         Ok(self.told(&search, best, nearest, mismatch, &wanted))
     }

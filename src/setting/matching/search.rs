@@ -153,7 +153,11 @@ impl<'c, 'a> Search<'c, 'a> {
         }
         let (_, middle, _) = proud.select_nth_unstable_by(count / 2, f64::total_cmp);
         let middle = *middle;
-        proud.iter().map(|proud| (proud - middle).abs()).sum::<f64>() / count as f64
+        proud
+            .iter()
+            .map(|proud| (proud - middle).abs())
+            .sum::<f64>()
+            / count as f64
     }
 
     /// Marks what lies deeper than the land about it: wear behind an edge, and nicks.
@@ -301,6 +305,19 @@ impl<'c, 'a> Search<'c, 'a> {
             },
             |(at, _)| at,
         )
+    }
+
+    /// The same setting a whole number of lobes back, nearest to the cam's beginning.
+    pub fn first_lobe(&self, best: At, wanted: &Wanted) -> At {
+        let skim = |at: At| self.range(at, |_| true);
+        let enough = skim(best) + self.cut.step.mm() / 2.0;
+        // A tool has no more teeth than a cam has lobes to grind them with: 24.
+        let earlier = (2..=24).rev().map(|lobes| At {
+            cam: best.cam.rem_euclid(TAU / f64::from(lobes)),
+            ..best
+        });
+        let mut alike = earlier.filter(|at| skim(*at) <= enough && wanted.is_kept(self, *at));
+        alike.next().unwrap_or(best)
     }
 
     /// From and to where any cam angle is as good, to one step of the in-feed; nothing where that is
