@@ -92,7 +92,7 @@ pub(super) fn face<'a>(seen: &'a Seen, wheel: &Wheel, highest: Length) -> Face<'
 /// So many places describe a land: what is narrower than a hundredth of it is no relief.
 const PLACES: usize = 100;
 
-fn land(feature: &Feature, judged: &ToothJudgement) -> Option<OldLand> {
+pub(super) fn land(feature: &Feature, judged: &ToothJudgement) -> Option<OldLand> {
     let tooth = judged.tooth.as_ref()?;
     let edge = judged.edge_height.unwrap_or(tooth.edge.height);
     let end = feature.land.unwrap_or(tooth.end).min(tooth.end);

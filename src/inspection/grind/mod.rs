@@ -5,6 +5,9 @@ mod faces;
 mod passes;
 mod setup;
 mod sheet;
+mod skim;
+
+pub use skim::{FeatureSkim, SkimPlan, skim};
 
 use super::folder::Folder;
 use super::verify;

@@ -53,8 +53,13 @@ pub(super) fn begun(
 /// The set-up with the reasons why it sets nothing.
 pub(super) fn refused(mut setup: Setup, why: Vec<String>) -> Setup {
     setup.verdict = Some(Verdict::Undecided);
-    setup.why = why.iter().map(|why| told::read(why).0).collect();
+    setup.why = in_words(&why);
     setup
+}
+
+/// Sentences of the stages before with their lengths in mm.
+pub(super) fn in_words(sentences: &[String]) -> Vec<String> {
+    sentences.iter().map(|each| told::read(each).0).collect()
 }
 
 pub(super) fn wheel_facts(wheel: &Wheel) -> WheelFacts {
@@ -191,13 +196,14 @@ fn correction<'g>(
     })
 }
 
+/// Mean rounding of a ground edge that was not seen (common practice, no source; as `shape` has it).
+pub(super) const ROUNDING: Length = Length::from_mm(0.008);
+
 fn doubts<'g>(
     folder: &Folder,
     seen: &[&Seen],
     corrected: impl Fn(Setting) -> Option<&'g Correction>,
 ) -> Doubts {
-    /// Mean rounding of a ground edge that was not seen (common practice, no source; as `shape` has it).
-    const ROUNDING: Length = Length::from_mm(0.008);
     // Of a rectangular distribution, by its half-width.
     let even = |half: f64| half / 3f64.sqrt();
     let axis = seen.iter().filter_map(|it| it.axis).reduce(Length::max);
