@@ -87,6 +87,13 @@ pub struct CutSetup {
     pub throw_gain: f64,
     /// How far the tool is turned in the fixture against the cam's beginning.
     pub cam_angle_deg: f64,
+    /// The corrections of the grinder's card that are in it: gain of the throw, and degrees that the
+    /// cam stands ahead.
+    #[serde(default)]
+    pub corrected: [f64; 2],
+    /// How far throw and cam angle stray when they are set, as standard uncertainties: mm and degrees.
+    #[serde(default)]
+    pub strays: [f64; 2],
     /// From and to where any cam angle does as well.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub cam_free_deg: Option<[f64; 2]>,
@@ -155,6 +162,10 @@ pub struct PredictedFigure {
     pub limit: Option<Bounds>,
     /// As a measured figure would be judged.
     pub verdict: Option<Verdict>,
+    /// What it does for 1 of the throw's gain, for a degree of the cam angle, and for 1 of the stock
+    /// that comes off over what is fed in.
+    #[serde(default)]
+    pub by: [f64; 3],
 }
 
 /// A line of the sheet.

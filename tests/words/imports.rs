@@ -36,7 +36,9 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
     ),
     (
         "setting",
-        &["quantity", "error", "card", "shape", "fit", "judge"],
+        &[
+            "numeric", "quantity", "error", "card", "shape", "fit", "judge",
+        ],
     ),
     (
         "record",

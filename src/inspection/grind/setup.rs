@@ -1,7 +1,7 @@
 //! A set-up from the best match of each direction.
 
 use super::{Asked, cams, faces, passes};
-use crate::card::{Correction, Cuts, GrinderCard, Name, Setting, Surface, Wheel};
+use crate::card::{Correction, Cuts, Fixture, GrinderCard, Name, Setting, Surface, Wheel};
 use crate::error::Result;
 use crate::inspection::folder::Folder;
 use crate::inspection::verify::{Before, Seen};
@@ -169,7 +169,12 @@ fn one_direction(
     match (best, none) {
         (Some((candidate, found)), _) => {
             let step = slide.map(|slide| slide.graduation);
-            let (cut, predicted) = told(&faces, candidate, &found, direction, step);
+            let (mut cut, predicted) = told(&faces, candidate, &found, direction, step);
+            let used = |setting| correction(grinder, setting, &cut.fixture, direction);
+            cut.corrected = [
+                used(Setting::ThrowGain).map_or(1.0, |it| it.value),
+                used(Setting::CamAngle).map_or(0.0, |it| it.value),
+            ];
             setup.cuts.push(cut);
             setup.predicted.extend(predicted);
         }
@@ -259,6 +264,8 @@ fn told(
         throw_graduation_mm: candidate.fixture.graduation.mm(),
         throw_gain: found.gain,
         cam_angle_deg: found.cam_angle.deg(),
+        corrected: [1.0, 0.0],
+        strays: strays(candidate.fixture),
         cam_free_deg: found.free.map(|(from, to)| [from.deg(), to.deg()]),
         mismatch_mm: found.mismatch.mm(),
         skim_mm: found.skim.mm(),
@@ -277,6 +284,15 @@ fn told(
     let predicted = found.predicted.iter();
     let predicted = predicted.map(|figure| predicted_figure(name(figure.face), figure));
     (cut, predicted.collect())
+}
+
+/// Within half a graduation and half the play, evenly: as standard uncertainties.
+fn strays(fixture: &Fixture) -> [f64; 2] {
+    let even = |half: f64| half / 3f64.sqrt();
+    let play = fixture.play.map_or(0.0, Length::mm);
+    let throw = even(fixture.graduation.mm() / 2.0).hypot(even(play / 2.0));
+    let cam = fixture.cam_graduation.map_or(0.0, Angle::deg);
+    [throw, even(cam / 2.0)]
 }
 
 fn drawn(feature: &str, land: &DrawnLand) -> GroundLand {
@@ -309,6 +325,7 @@ fn predicted_figure(feature: &str, figure: &Predicted) -> PredictedFigure {
             max: limit.max,
         }),
         verdict: figure.outcome.map(Verdict::from),
+        by: figure.by,
     }
 }
 

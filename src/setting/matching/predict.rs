@@ -27,6 +27,9 @@ pub struct Predicted {
     pub limit: Option<Limit>,
     /// Against that limit, as a measured figure would be judged.
     pub outcome: Option<Outcome>,
+    /// What it does for 1 of the throw's gain, for a degree of the cam angle, and for 1 of the stock
+    /// that comes off over what is fed in.
+    pub by: [f64; 3],
 }
 
 /// A figure as computed for one setting.
@@ -241,6 +244,42 @@ const STEP: f64 = 0.5 / 180.0 * std::f64::consts::PI;
 /// The slope at the edge is taken over this: a degree, over which no cam bends.
 const SLOPE: f64 = 1.0 / 180.0 * std::f64::consts::PI;
 
+/// Every figure with each setting moved by a little.
+struct Moved {
+    gain: (f64, Vec<Figure>),
+    cam: (f64, Vec<Figure>),
+    fed: (f64, Vec<Figure>),
+}
+
+impl Moved {
+    fn of(search: &Search, at: At, fed: f64, skim: f64) -> Self {
+        /// A hundredth of the gain, half a degree, a tenth of the feed: what scales may be off by.
+        const GAIN: f64 = 0.01;
+        const CAM_DEG: f64 = 0.5;
+        const FEED: f64 = 0.1;
+        let opened = At {
+            gain: at.gain * (1.0 + GAIN),
+            ..at
+        };
+        let ahead = At {
+            cam: at.cam + CAM_DEG.to_radians(),
+            ..at
+        };
+        Self {
+            gain: (GAIN, figures(search, opened, fed)),
+            cam: (CAM_DEG, figures(search, ahead, fed)),
+            fed: (FEED, figures(search, at, fed + FEED * skim)),
+        }
+    }
+
+    fn by(&self, index: usize, figure: &Figure) -> [f64; 3] {
+        [&self.gain, &self.cam, &self.fed].map(|(step, moved)| {
+            let moved = moved.get(index).map_or(figure.value, |it| it.value);
+            (moved - figure.value) / step
+        })
+    }
+}
+
 /// The figures with their doubts, judged.
 pub(super) fn told(
     search: &Search,
@@ -251,8 +290,10 @@ pub(super) fn told(
 ) -> Vec<Predicted> {
     let (touch, _) = search.ends(at);
     let factor = guard_factor(confidence).unwrap_or(1.645);
-    let figures = figures(search, at, touch.1 + skim.mm());
-    let told = figures.into_iter().map(|figure| {
+    let fed = touch.1 + skim.mm();
+    let all = figures(search, at, fed);
+    let moved = Moved::of(search, at, fed, skim.mm());
+    let told = all.into_iter().enumerate().map(|(index, figure)| {
         let feature = search.cut.faces.get(figure.face).map(|face| face.feature);
         let limit = match figure.name {
             Some(name) => feature.and_then(|feature| feature.limits.get(name)),
@@ -267,18 +308,19 @@ pub(super) fn told(
         let u = spread.map_or(0.0, Draws::standard_uncertainty);
         let shift = spread.map_or(0.0, Draws::mean);
         let interval = spread.map_or([figure.value; 2], |it| it.symmetric_interval(COVERAGE_95));
-        let moved = interval.map(|end| end - shift + figure.value);
+        let interval = interval.map(|end| end - shift + figure.value);
         Predicted {
             face: figure.face,
             land: figure.land,
             name: figure.name,
             value: figure.value,
             standard_uncertainty: u,
-            interval: moved,
+            interval,
             limit,
             outcome: limit
                 .filter(|_| u > 0.0)
                 .map(|limit| decide(figure.value, u, limit, factor)),
+            by: moved.by(index, &figure),
         }
     });
     told.collect()
