@@ -18,10 +18,22 @@ pub enum Section {
 /// The plane in which a land is drawn.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Drawn {
-    /// Across the axis; the radius is that of the ground surface where the tool stands highest.
+    /// Across the axis; the radius is that of the edge.
     Across(Length),
     /// Along the circle of this radius, unrolled.
     Unrolled(Length),
+}
+
+impl Drawn {
+    /// The plane of an unmoved round that stands so much above the edge; along the axis nothing is
+    /// changed by it.
+    #[must_use]
+    pub(super) fn lifted(self, by: Length) -> Self {
+        match self {
+            Drawn::Across(radius) => Drawn::Across(radius + by),
+            unrolled @ Drawn::Unrolled(_) => unrolled,
+        }
+    }
 }
 
 /// A ground surface over the turn of the cam: how far it lies below the surface that a fixture

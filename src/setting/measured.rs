@@ -1,9 +1,10 @@
 //! The least skim of worn lands that keep the relief they have, from what was measured of them.
 
 use super::matching::OldPlace;
+use super::rounding::Rounding;
 use crate::judge::Draws;
 use crate::numeric::random::gauss;
-use crate::quantity::{Angle, Length};
+use crate::quantity::{Angle, Estimate, Length};
 use rand::{Rng, SeedableRng};
 use rand_pcg::Pcg64;
 
@@ -16,8 +17,8 @@ pub struct Relieved {
     pub places: Vec<OldPlace>,
     /// How far the new land lies under its edge at each of them.
     pub new_drop: Vec<Length>,
-    /// Radius of the rounding of its edge where that was seen.
-    pub rounding: Option<Length>,
+    /// Radius of the rounding of its edge, as far as the ride of the ball tells it.
+    pub rounding: Option<Estimate<Length>>,
 }
 
 /// What is not known exactly of what was measured.
@@ -54,11 +55,17 @@ pub struct MeasuredSkim {
 /// `r <= h + c`, so the least `h + c` of all places is the greatest `r`, and the greatest is where the
 /// wheel touches first.
 pub fn measured_skim(lands: &[Relieved], unsure: &Unsure, step: Length) -> Option<MeasuredSkim> {
+    let mean = unsure.rounding.mm();
+    let rounding = |land: &Relieved| Rounding::of(land.rounding, mean);
     let levels = |land: &Relieved| {
         let each = land.places.iter().zip(&land.new_drop).enumerate();
         let each = each.map(|(at, (place, drop))| {
-            let rounded = land.rounding.filter(|_| at == 0).unwrap_or(Length::ZERO);
-            (place.height + *drop - rounded).mm()
+            let rounded = if at == 0 {
+                rounding(land).likeliest()
+            } else {
+                0.0
+            };
+            (place.height + *drop).mm() - rounded
         });
         each.collect::<Vec<f64>>()
     };
@@ -129,11 +136,10 @@ fn enough(lands: &[Relieved], levels: &[Vec<f64>], unsure: &Unsure) -> Option<(f
                 let read = tilt * share + bow * 4.0 * share * (1.0 - share);
                 let (sin, cos) = (land.edge.rad() + place.behind.rad()).sin_cos();
                 let scatter = place.scatter.mm() * gauss(&mut rng);
-                let unseen = at == 0 && land.rounding.is_none();
-                let round = if unseen {
-                    -unsure.rounding.mm() * (1.0 - rng.random::<f64>()).ln()
-                } else {
-                    0.0
+                let rounding = Rounding::of(land.rounding, unsure.rounding.mm());
+                let round = match at {
+                    0 => rounding.draw(&mut rng) - rounding.likeliest(),
+                    _ => 0.0,
                 };
                 let it = level + read + x * cos + y * sin + scatter - round;
                 let [low, high] = found.unwrap_or([it; 2]);
@@ -180,6 +186,7 @@ mod tests {
             }),
             scatter: Length::ZERO,
             damaged: arc < width,
+            beyond: false,
         };
         Relieved {
             edge: Angle::ZERO,
@@ -204,7 +211,7 @@ mod tests {
     #[test]
     fn all_edges_come_to_the_lowest_and_a_rounding_comes_off_with_it() {
         let mut low = worn(9.97, 0.0);
-        low.rounding = Some(Length::from_mm(0.02));
+        low.rounding = Some(Estimate::new(Length::from_mm(0.02), Length::ZERO));
         let skim = measured_skim(&[worn(10.0, 0.0), low], &certain(), Length::from_mm(0.005));
         let skim = skim.unwrap();
         assert!((skim.sure.mm() - 0.05).abs() < 1e-9, "{skim:?}");

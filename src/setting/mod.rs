@@ -16,6 +16,7 @@ mod measured;
 mod motion;
 mod relief;
 mod remedy;
+mod rounding;
 mod skim;
 mod speed;
 mod taper;

@@ -130,6 +130,8 @@ impl World {
         let first = cam_deg + begins;
         let edges: Vec<f64> = (0..kind.flutes)
             .map(|k| first + pitch * f64::from(k) + dice.either(0.05))
+            // An edge stands where its land begins: at a place.
+            .map(|deg| angle(place(deg)).to_degrees())
             .collect();
         let whole = ground(&cam(kind.old).over(old_throw, cam_deg), radius, wheel);
         let mut world = Self {
@@ -268,11 +270,14 @@ impl Ground {
         let edge = place(world.edges_deg[tooth]);
         let level = self.surface[edge];
         let drop = |by: usize| level - self.surface[(edge + by) % PLACES];
-        let check = (world.check_mm / world.radius * PLACES as f64 / std::f64::consts::TAU).round()
-            as usize;
+        let exact = world.check_mm / world.radius * PLACES as f64 / std::f64::consts::TAU;
+        let check = exact.ceil() as usize;
         let end = (world.kind.land_deg / 360.0 * PLACES as f64) as usize;
         match name {
-            "drop" => Some(drop(check)),
+            "drop" => {
+                let part = check as f64 - exact;
+                Some(drop(check) * (1.0 - part) + drop(check - 1) * part)
+            }
             "heel-clearance" => (check..end).map(drop).reduce(f64::min),
             "total-relief" => (0..end).map(drop).reduce(f64::max),
             _ => None,

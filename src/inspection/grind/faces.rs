@@ -96,16 +96,12 @@ pub(super) fn land(feature: &Feature, judged: &ToothJudgement) -> Option<OldLand
     let tooth = judged.tooth.as_ref()?;
     let edge = judged.edge_height.unwrap_or(tooth.edge.height);
     let end = feature.land.unwrap_or(tooth.end).min(tooth.end);
-    let rounding = tooth.edge.rounding.filter(|seen| {
-        // Told from a sharp edge with two standard uncertainties.
-        seen.value > seen.standard_uncertainty * 2.0
-    });
     let worn = without_relief(judged);
     let read: Vec<LandPlace> = tooth
         .land
         .iter()
         .copied()
-        .filter(|place| place.arc > Angle::ZERO && place.arc <= end)
+        .filter(|place| place.arc > Angle::ZERO)
         .collect();
     let height = |drop: Length| tooth.edge.height - drop;
     let mut places = vec![OldPlace {
@@ -113,18 +109,20 @@ pub(super) fn land(feature: &Feature, judged: &ToothJudgement) -> Option<OldLand
         height: edge,
         scatter: tooth.edge.height_uncertainty.unwrap_or(Length::ZERO),
         damaged: true,
+        beyond: false,
     }];
     places.extend(averaged(&read, PLACES).into_iter().map(|place| OldPlace {
         behind: place.arc,
         height: height(place.drop),
         scatter: place.scatter,
         damaged: place.arc < worn || is_nick(judged, &place),
+        beyond: place.arc > end,
     }));
     Some(OldLand {
         edge: tooth.edge.angle.value,
         places,
         end,
-        rounding: rounding.map(|seen| seen.value),
+        rounding: tooth.edge.rounding,
     })
 }
 

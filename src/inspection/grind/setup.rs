@@ -11,6 +11,7 @@ use crate::record::{
     Bounds, CutSetup, GroundLand, PredictedFigure, SETUP_SCHEMA, Setup, SpotFacts, Verdict,
     WheelFacts,
 };
+use crate::setting::Motion;
 use crate::setting::matching::{
     Cut, Doubts, DrawnLand, End, Face, Goal, Match, NoMatch, Predicted, Spot,
 };
@@ -103,9 +104,10 @@ pub(super) fn fill(
             wheel,
         );
     }
-    if wheel.cuts == Cuts::Side && !faces::along(before, Surface::Axial).is_empty() {
+    if wheel.cuts != Cuts::Rim && !faces::along(before, Surface::Axial).is_empty() {
         setup.assumptions.push(
-            "the side of the wheel is tilted until one line of it touches an end face".to_owned(),
+            "side or corner of the wheel is tilted until one line of it touches an end face"
+                .to_owned(),
         );
     }
     if setup.why.is_empty() {
@@ -155,7 +157,7 @@ fn one_direction(
             throw_gain: corrected(Setting::ThrowGain).map_or(1.0, |it| it.value),
             cam_lead: Angle::from_deg(corrected(Setting::CamAngle).map_or(0.0, |it| it.value)),
             step: slide.map_or(Length::ZERO, |slide| slide.graduation),
-            doubts: doubts(folder, seen, corrected),
+            doubts: doubts(folder, seen, &candidate.motion, corrected),
             confidence: folder.tool.confidence,
         };
         match cut.find(asked.goal) {
@@ -207,6 +209,7 @@ pub(super) const ROUNDING: Length = Length::from_mm(0.008);
 fn doubts<'g>(
     folder: &Folder,
     seen: &[&Seen],
+    motion: &Motion,
     corrected: impl Fn(Setting) -> Option<&'g Correction>,
 ) -> Doubts {
     // Of a rectangular distribution, by its half-width.
@@ -216,6 +219,11 @@ fn doubts<'g>(
     let edges = edges.filter_map(|it| Some(it.tooth.as_ref()?.edge.angle.standard_uncertainty));
     let edge = edges.reduce(Angle::max).unwrap_or(Angle::ZERO).rad();
     let known = |setting| corrected(setting).map_or(0.0, |it| it.standard_uncertainty);
+    // The indicator that read the motion may be off by its limit over all of its swing.
+    let read = match motion.traced {
+        true => even(folder.gauge.indicator.max_error / motion.swing()),
+        false => 0.0,
+    };
     let widest = seen
         .iter()
         .map(|it| it.feature.diameter)
@@ -225,7 +233,7 @@ fn doubts<'g>(
     Doubts {
         indicator: folder.gauge.indicator.max_error,
         axis: axis.unwrap_or(Length::ZERO),
-        gain: known(Setting::ThrowGain),
+        gain: known(Setting::ThrowGain).hypot(read),
         cam_angle: Angle::from_rad(edge.hypot(known(Setting::CamAngle).to_radians())),
         diameter: Length::from_mm(even(diameter.min(CARD_DIAMETER.mm()))),
         rounding: ROUNDING,

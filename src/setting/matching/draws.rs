@@ -79,11 +79,17 @@ impl Trial {
         let step = even(fixture.cam_graduation.map_or(0.0, Angle::rad) / 2.0);
         let tilt = even(doubts.indicator.mm());
         let bow = even(doubts.indicator.mm());
+        // The motion was read by the same indicator, elsewhere on its range.
+        let motion_bow = match search.cut.motion.traced {
+            true => even(doubts.indicator.mm() / 2.0),
+            false => 0.0,
+        };
         let gain = at.gain * (1.0 + doubts.gain * gauss(rng)) + scale * per_throw;
         Self {
             at: At {
                 gain,
                 cam: at.cam + step + doubts.cam_angle.rad() * gauss(rng),
+                bow: motion_bow,
             },
             tilt,
             bow,
@@ -100,12 +106,10 @@ impl Trial {
         let axis = self.axis[0] * cos + self.axis[1] * sin;
         let motion = search.cut.motion.scatter.mm() * self.at.gain;
         let scatter = place.scatter.hypot(motion) * gauss(rng);
-        let rounding = if place.edge {
-            // Exponential: ground edges are (common practice, no source).
-            -search.cut.doubts.rounding.mm() * (1.0 - rng.random::<f64>()).ln()
-        } else {
-            0.0
-        };
+        // The height has the likeliest rounding in it.
+        let rounding = place
+            .rounding
+            .map_or(0.0, |rounding| rounding.draw(rng) - rounding.likeliest());
         search.proud(self.at, place) + read + axis + scatter - rounding
     }
 }
@@ -123,7 +127,9 @@ pub(super) fn skim(search: &Search, at: At, step: Length) -> Sure {
         let mut high = f64::NEG_INFINITY;
         for place in &search.places {
             let proud = trial.proud(search, place, (least, span), &mut rng);
-            low = low.min(proud);
+            if !place.beyond {
+                low = low.min(proud);
+            }
             high = high.max(proud);
         }
         high - low
@@ -155,7 +161,11 @@ pub(super) fn figures(search: &Search, at: At) -> Spreads {
             let key = key(&figure);
             let value = match figure.name {
                 // Where the wheel stands is told by the first touch on the old lands.
-                None => figure.value + diameter * gauss(&mut rng),
+                // That touch is found in steps, anywhere within one.
+                None => {
+                    let step = search.cut.step.mm() * (2.0 * rng.random::<f64>() - 1.0);
+                    figure.value + diameter * gauss(&mut rng) + step
+                }
                 Some(_) => figure.value,
             };
             match values.iter_mut().find(|(known, _)| *known == key) {

@@ -16,7 +16,7 @@ pub use predict::Predicted;
 use super::envelope::{Drawn, Section};
 use super::motion::Motion;
 use crate::card::{Feature, Fixture, Name};
-use crate::quantity::{Angle, Length};
+use crate::quantity::{Angle, Estimate, Length};
 use search::{At, Search};
 
 /// A place of an old land, on the scale that all lands of a set-up share.
@@ -30,6 +30,8 @@ pub struct OldPlace {
     pub scatter: Length,
     /// Worn, nicked or rounded: it must come clean, and tells nothing of how the tool was relieved.
     pub damaged: bool,
+    /// Behind the land that is to come clean: the wheel may touch it.
+    pub beyond: bool,
 }
 
 /// One old land.
@@ -41,8 +43,8 @@ pub struct OldLand {
     pub places: Vec<OldPlace>,
     /// Where it ends behind its edge.
     pub end: Angle,
-    /// Radius of the rounding of its edge where that was seen.
-    pub rounding: Option<Length>,
+    /// Radius of the rounding of its edge, as far as the ride of the ball tells it.
+    pub rounding: Option<Estimate<Length>>,
 }
 
 /// A feature's lands, and how the wheel meets them.
@@ -176,7 +178,9 @@ impl Cut<'_> {
     pub fn find(&self, goal: Goal) -> std::result::Result<Match, NoMatch> {
         let mut search = Search::of(self);
         let nearest = search.nearest();
-        let mismatch = search.range(nearest, |place| !place.damaged);
+        let search = search.lifted(nearest);
+        let nearest = search.nearest_to(nearest);
+        let mismatch = search.range(nearest, |place| !place.damaged && !place.beyond);
         if self.runs_the_other_way(mismatch) {
             return Err(self.none(&search, nearest, Vec::new(), true));
         }
@@ -186,6 +190,8 @@ impl Cut<'_> {
             let (at, broken) = search.least_broken(&wanted);
             return Err(self.none(&search, at, broken, false));
         };
+        let search = search.lifted(best);
+        let best = search.settled(best, &wanted);
         // Once the doubts are known, the limits are kept by their guard band where that can be had.
         let spread = draws::figures(&search, best);
         wanted.guard(&spread, self.confidence);
@@ -249,7 +255,7 @@ impl Cut<'_> {
         };
         let mut search = Search::of(&other);
         let nearest = search.nearest();
-        search.range(nearest, |place| !place.damaged) * NEARER < mismatch
+        search.range(nearest, |place| !place.damaged && !place.beyond) * NEARER < mismatch
     }
 
     fn none(

@@ -290,7 +290,8 @@ pub(super) fn told(
 ) -> Vec<Predicted> {
     let (touch, _) = search.ends(at);
     let factor = guard_factor(confidence).unwrap_or(1.645);
-    let fed = touch.1 + skim.mm();
+    // A touch is found late by half a step on average.
+    let fed = touch.1 + skim.mm() + search.cut.step.mm() / 2.0;
     let all = figures(search, at, fed);
     let moved = Moved::of(search, at, fed, skim.mm());
     let told = all.into_iter().enumerate().map(|(index, figure)| {

@@ -5,6 +5,7 @@ use super::{Cut, DrawnLand, End, Face, Goal, OldPlace, Spot};
 use crate::card::Name;
 use crate::quantity::{Angle, Length};
 use crate::setting::envelope::Ground;
+use crate::setting::rounding::Rounding;
 use std::f64::consts::TAU;
 
 /// A setting: gain of the throw and cam angle in radians, as they really stand.
@@ -12,6 +13,18 @@ use std::f64::consts::TAU;
 pub(super) struct At {
     pub gain: f64,
     pub cam: f64,
+    /// What the motion was read too high by in the middle of its swing, mm at the throw of its trace.
+    pub bow: f64,
+}
+
+impl At {
+    pub fn new(gain: f64, cam: f64) -> Self {
+        Self {
+            gain,
+            cam,
+            bow: 0.0,
+        }
+    }
 }
 
 /// Everything that stays the same while settings are tried.
@@ -21,6 +34,8 @@ pub(super) struct Search<'c, 'a> {
     gains: Vec<f64>,
     /// For each face, the surface at each of the gains.
     grounds: Vec<Vec<Ground>>,
+    /// How far the motion moves the tool in all, at its throw.
+    swing: f64,
     /// Every place of every land.
     pub places: Vec<Placed>,
 }
@@ -33,8 +48,10 @@ pub(super) struct Placed {
     pub height: f64,
     pub scatter: f64,
     pub damaged: bool,
-    /// Where an edge may be rounder than was seen.
-    pub edge: bool,
+    /// Behind what is to come clean: the wheel may touch it, and that is all.
+    pub beyond: bool,
+    /// Rounding of the edge that is here; nothing behind it.
+    pub rounding: Option<Rounding>,
 }
 
 /// Between two gains a surface is read in a straight line: over a range of 24 steps the wheel's share,
@@ -45,19 +62,46 @@ const SCAN: usize = 360;
 
 impl<'c, 'a> Search<'c, 'a> {
     pub fn of(cut: &'c Cut<'a>) -> Self {
+        let edge_at_rest = vec![0.0; cut.faces.len()];
+        let mut search = Self::lifted_by(cut, &edge_at_rest);
+        search.places = placed(&cut.faces, cut.doubts.rounding.mm());
+        search
+    }
+
+    /// The same with every surface worked out where its edges stand at a setting: an edge of radius `R`
+    /// is ground by a wheel that stands off an unmoved round of `R` and what the fixture moves the
+    /// tool by there.
+    pub fn lifted(self, at: At) -> Self {
+        let lifts: Vec<f64> = (0..self.cut.faces.len())
+            .map(|face| {
+                let lands = self.cut.faces.get(face).map_or(&[][..], |face| &face.lands);
+                let first = lands.first().map_or(0.0, |land| land.edge.rad());
+                self.below(face, at, first)
+            })
+            .collect();
+        let places = self.places;
+        Self {
+            places,
+            ..Self::lifted_by(self.cut, &lifts)
+        }
+    }
+
+    fn lifted_by(cut: &'c Cut<'a>, lifts: &[f64]) -> Self {
         let at_throw = |throw: Length| throw / cut.motion.throw * cut.throw_gain;
         let (least, greatest) = (at_throw(cut.fixture.least), at_throw(cut.fixture.greatest));
         let step = (greatest - least) / (GAINS - 1) as f64;
         let gains: Vec<f64> = (0..GAINS).map(|at| least + step * at as f64).collect();
-        let ground = |face: &Face| {
+        let ground = |(face, lift): (&Face, &f64)| {
+            let drawn = face.drawn.lifted(Length::from_mm(*lift));
             let each = gains.iter();
-            let each = each.map(|gain| Ground::of(cut.motion, *gain, face.section, face.drawn));
+            let each = each.map(|gain| Ground::of(cut.motion, *gain, face.section, drawn));
             each.collect()
         };
         Self {
-            grounds: cut.faces.iter().map(ground).collect(),
+            grounds: cut.faces.iter().zip(lifts).map(ground).collect(),
+            swing: cut.motion.swing().mm(),
             gains,
-            places: placed(&cut.faces),
+            places: Vec::new(),
             cut,
         }
     }
@@ -76,7 +120,9 @@ impl<'c, 'a> Search<'c, 'a> {
         match (grounds.get(lower), grounds.get(lower + 1)) {
             (Some(low), Some(high)) => {
                 let low = low.at(angle);
-                low + (high.at(angle) - low) * share
+                let below = low + (high.at(angle) - low) * share;
+                let risen = below / (at.gain * self.swing).max(1e-9);
+                below + at.bow * at.gain * 4.0 * risen * (1.0 - risen)
             }
             _ => 0.0,
         }
@@ -101,7 +147,9 @@ impl<'c, 'a> Search<'c, 'a> {
         let mut most = f64::NEG_INFINITY;
         for place in self.places.iter().filter(|place| counts(place)) {
             let proud = self.proud(at, place);
-            least = least.min(proud);
+            if !place.beyond {
+                least = least.min(proud);
+            }
             most = most.max(proud);
         }
         (most - least).max(0.0)
@@ -121,7 +169,7 @@ impl<'c, 'a> Search<'c, 'a> {
             if stock < first.1 {
                 first = (place.spot, stock);
             }
-            if stock > last.1 {
+            if stock > last.1 && !place.beyond {
                 last = (place.spot, stock);
             }
         }
@@ -132,15 +180,10 @@ impl<'c, 'a> Search<'c, 'a> {
     /// a land told is told by it: the mean of absolute deviations hardly heeds the few places that lie
     /// deep; those are marked, and the rest is matched again by its range.
     pub fn nearest(&mut self) -> At {
-        let start = At {
-            gain: 1.0,
-            cam: 0.0,
-        };
+        let start = At::new(1.0, 0.0);
         let near = self.best(|at, _| Some(self.deviation(at))).unwrap_or(start);
         self.mark_wear(near);
-        let counts = |place: &Placed| !place.damaged;
-        let cost = |at: At, _| Some(self.range(at, counts));
-        self.refined(near, &cost).unwrap_or(near)
+        self.nearest_to(near)
     }
 
     /// Mean absolute deviation of undamaged places from their middle one.
@@ -205,10 +248,7 @@ impl<'c, 'a> Search<'c, 'a> {
     /// The setting that breaks limits least, and those that it breaks.
     pub fn least_broken(&self, wanted: &Wanted) -> (At, Vec<(usize, Name, f64)>) {
         let at = self.best(|at, _| Some(wanted.short(self, at)));
-        let at = at.unwrap_or(At {
-            gain: 1.0,
-            cam: 0.0,
-        });
+        let at = at.unwrap_or(At::new(1.0, 0.0));
         (at, wanted.broken(self, at))
     }
 
@@ -220,7 +260,7 @@ impl<'c, 'a> Search<'c, 'a> {
         for turn in 0..SCAN {
             let cam = TAU * turn as f64 / SCAN as f64;
             for gain in &self.gains {
-                let at = At { gain: *gain, cam };
+                let at = At::new(*gain, cam);
                 let bound = best.map_or(f64::INFINITY, |(_, least)| least);
                 if let Some(cost) = cost(at, bound)
                     && cost < bound
@@ -230,6 +270,19 @@ impl<'c, 'a> Search<'c, 'a> {
             }
         }
         self.refined(best?.0, &cost)
+    }
+
+    /// The setting of least skim near one, once the surfaces were worked out anew.
+    pub fn settled(&self, near: At, wanted: &Wanted) -> At {
+        let cost = |at: At, _| wanted.is_kept(self, at).then(|| self.range(at, |_| true));
+        self.refined(near, &cost).unwrap_or(near)
+    }
+
+    /// The setting nearest to the old lands near one, once the surfaces were worked out anew.
+    pub fn nearest_to(&self, near: At) -> At {
+        let counts = |place: &Placed| !place.damaged && !place.beyond;
+        let cost = |at: At, _| Some(self.range(at, counts));
+        self.refined(near, &cost).unwrap_or(near)
     }
 
     /// Ever smaller steps about a setting, for as long as they cost less.
@@ -243,6 +296,7 @@ impl<'c, 'a> Search<'c, 'a> {
                 let next = At {
                     gain: self.within(at.gain + by_gain * gain_step),
                     cam: at.cam + by_cam * cam_step,
+                    ..at
                 };
                 if let Some(cost) = cost(next, least)
                     && cost < least
@@ -284,6 +338,7 @@ impl<'c, 'a> Search<'c, 'a> {
                         Some(step) => on(best.cam - lead, step, by_cam) + lead,
                         None => best.cam,
                     },
+                    ..best
                 };
                 if skim(at) > enough || !wanted.is_kept(self, at) {
                     continue;
@@ -302,6 +357,7 @@ impl<'c, 'a> Search<'c, 'a> {
                     Some(step) => on(best.cam - lead, step, 0) + lead,
                     None => best.cam,
                 },
+                ..best
             },
             |(at, _)| at,
         )
@@ -408,7 +464,7 @@ const NEIGHBOURS: [(f64, f64); 8] = [
     (1.0, 1.0),
 ];
 
-fn placed(faces: &[Face]) -> Vec<Placed> {
+fn placed(faces: &[Face], mean: f64) -> Vec<Placed> {
     let mut all = Vec::new();
     for (face, of) in faces.iter().enumerate() {
         for (land, old) in of.lands.iter().enumerate() {
@@ -418,17 +474,20 @@ fn placed(faces: &[Face]) -> Vec<Placed> {
                     height,
                     scatter,
                     damaged,
+                    beyond,
                 } = *place;
                 let edge = at == 0;
                 // What is left of a rounded edge stands lower by its radius where the face meets it.
-                let rounded = old.rounding.filter(|_| edge).unwrap_or(Length::ZERO);
+                let rounding = edge.then(|| Rounding::of(old.rounding, mean));
+                let rounded = rounding.map_or(0.0, |rounding| rounding.likeliest());
                 all.push(Placed {
                     spot: Spot { face, land, behind },
                     angle: old.edge.rad() + behind.rad(),
-                    height: (height - rounded).mm(),
+                    height: height.mm() - rounded,
                     scatter: scatter.mm(),
                     damaged: damaged || edge,
-                    edge: edge && old.rounding.is_none(),
+                    beyond,
+                    rounding,
                 });
             }
         }

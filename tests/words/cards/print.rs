@@ -240,6 +240,8 @@ prop_compose! {
             count_shift: if two { -417 } else { 0 },
         };
         InspectionCard {
+            grinder: None,
+            setup: None,
             tool: "tool.toml".to_owned(),
             gauge: "cards/gauge.toml".to_owned(),
             taken: jiff::Timestamp::new(second, nanosecond).unwrap(),
