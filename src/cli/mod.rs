@@ -5,6 +5,7 @@ mod bench;
 mod capture;
 mod completions;
 mod demo;
+mod learn;
 mod manual;
 mod out;
 mod ports;

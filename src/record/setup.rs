@@ -166,6 +166,9 @@ pub struct PredictedFigure {
     /// that comes off over what is fed in.
     #[serde(default)]
     pub by: [f64; 3],
+    /// Of a diameter, what the card had before the grind.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub before: Option<f64>,
 }
 
 /// A line of the sheet.

@@ -2,11 +2,13 @@
 
 mod cams;
 mod faces;
+mod learn;
 mod passes;
 mod setup;
 mod sheet;
 mod skim;
 
+pub use learn::{Lesson, learn, with_corrections};
 pub use skim::{FeatureSkim, SkimPlan, skim};
 
 use super::folder::Folder;
@@ -105,16 +107,24 @@ impl Folder {
                     .help("name it with `--grinder FILE`, or as `grinder = \"grinder.toml\"` in the inspection card; `heelclear manual grinder-card` shows one"));
             }
         };
-        let bytes = contents(&file).map_err(|error| unreadable(&file, error))?;
-        let name = file.display().to_string();
-        let text = String::from_utf8(bytes).map_err(|_| {
-            Error::new(
-                Code::CardSyntax,
-                "read bytes that are not text, expected UTF-8",
-            )
-            .in_file(name.clone())
-            .help("save the file as UTF-8 text")
-        })?;
-        GrinderCard::parse(&text, &name)
+        read_grinder(&file)
     }
+}
+
+/// Reads a grinder's card.
+///
+/// # Errors
+/// `missing-file`, `disk` and the card errors.
+pub fn read_grinder(file: &Path) -> Result<GrinderCard> {
+    let bytes = contents(file).map_err(|error| unreadable(file, error))?;
+    let name = file.display().to_string();
+    let text = String::from_utf8(bytes).map_err(|_| {
+        Error::new(
+            Code::CardSyntax,
+            "read bytes that are not text, expected UTF-8",
+        )
+        .in_file(name.clone())
+        .help("save the file as UTF-8 text")
+    })?;
+    GrinderCard::parse(&text, &name)
 }

@@ -290,7 +290,11 @@ fn told(
             .collect(),
     };
     let predicted = found.predicted.iter();
-    let predicted = predicted.map(|figure| predicted_figure(name(figure.face), figure));
+    let before = |face: usize| Some(faces.get(face)?.feature.diameter.mm());
+    let predicted = predicted.map(|figure| PredictedFigure {
+        before: figure.name.is_none().then(|| before(figure.face)).flatten(),
+        ..predicted_figure(name(figure.face), figure)
+    });
     (cut, predicted.collect())
 }
 
@@ -334,6 +338,7 @@ fn predicted_figure(feature: &str, figure: &Predicted) -> PredictedFigure {
         }),
         verdict: figure.outcome.map(Verdict::from),
         by: figure.by,
+        before: None,
     }
 }
 

@@ -1,0 +1,205 @@
+//! What finished grinds teach: each inspection after a grind beside the set-up that it was ground from.
+
+use super::super::verify;
+use crate::card::{Correction, GrinderCard, Setting, Surface};
+use crate::error::{Code, Error, Result};
+use crate::inspection::folder::Folder;
+use crate::inspection::whole_file::{contents, unreadable};
+use crate::quantity::Length;
+use crate::record::{CutSetup, PredictedFigure, Record, SETUP_SCHEMA, Setup};
+use crate::setting::{self, BEFORE, Learnt, Scales, TAUGHT, Taught};
+use jiff::civil::Date;
+
+/// What the grinds of one fixture along one direction teach.
+#[derive(Clone, Debug)]
+pub struct Lesson {
+    /// The fixture.
+    pub fixture: String,
+    /// Along which direction.
+    pub direction: Surface,
+    /// Finished grinds that it comes from.
+    pub records: u32,
+    /// What was told beyond the corrections that were in their set-ups.
+    pub learnt: Learnt,
+    /// What the grinder's card would have: those that are told from zero, or all where only their sum
+    /// is.
+    pub corrections: Vec<Correction>,
+}
+
+/// A finished grind.
+struct Finished {
+    setup: Setup,
+    record: Record,
+    /// Diameters on the card after the grind, by feature.
+    diameters: Vec<(String, Length)>,
+}
+
+/// Compares finished grinds with their set-ups. `today` is written with what is kept.
+///
+/// # Errors
+/// `missing-key` where an inspection does not name its set-up, and all that `verify` may say.
+pub fn learn(folders: &[Folder], today: Date) -> Result<Vec<Lesson>> {
+    let finished = folders.iter().map(finished).collect::<Result<Vec<_>>>()?;
+    let mut groups: Vec<(String, Surface)> = Vec::new();
+    for cut in finished.iter().flat_map(|it| &it.setup.cuts) {
+        let key = (cut.fixture.clone(), direction(cut));
+        if !groups.contains(&key) {
+            groups.push(key);
+        }
+    }
+    let lessons = groups
+        .into_iter()
+        .filter_map(|(fixture, direction)| lesson(&finished, fixture, direction, today));
+    Ok(lessons.collect())
+}
+
+/// The card with these corrections in place of those of the same settings.
+#[must_use]
+pub fn with_corrections(mut card: GrinderCard, corrections: &[Correction]) -> GrinderCard {
+    let same = |one: &Correction, other: &Correction| {
+        (one.of, &one.fixture, one.direction) == (other.of, &other.fixture, other.direction)
+    };
+    card.corrections
+        .retain(|old| !corrections.iter().any(|new| same(old, new)));
+    card.corrections.extend(corrections.iter().cloned());
+    card
+}
+
+fn finished(folder: &Folder) -> Result<Finished> {
+    let card = folder.dir.join("inspection.toml").display().to_string();
+    let Some(file) = &folder.inspection.setup else {
+        return Err(Error::new(
+            Code::MissingKey,
+            "read no `setup`, expected the set-up that the tool was ground from",
+        )
+        .in_file(card)
+        .help("copy `setup.json` of the inspection before the grind into this folder and add `setup = \"setup.json\"`"));
+    };
+    let path = folder.dir.join(file);
+    let bytes = contents(&path).map_err(|error| unreadable(&path, error))?;
+    let read: std::result::Result<Setup, _> = serde_json::from_slice(&bytes);
+    let setup = read.map_err(|error| {
+        Error::new(Code::CardSyntax, format!("{error}, expected a set-up"))
+            .in_file(path.display().to_string())
+            .help("`setting sheet` writes one")
+    })?;
+    if setup.schema != SETUP_SCHEMA || setup.tool != folder.tool.id {
+        let message = format!(
+            "read a set-up of form `{}` for tool `{}`, expected `{SETUP_SCHEMA}` for `{}`",
+            setup.schema, setup.tool, folder.tool.id
+        );
+        return Err(Error::new(Code::CardValue, message).in_file(path.display().to_string()));
+    }
+    let features = folder.tool.features.iter();
+    Ok(Finished {
+        setup,
+        record: verify::verify(folder)?,
+        diameters: features.map(|it| (it.name.clone(), it.diameter)).collect(),
+    })
+}
+
+fn direction(cut: &CutSetup) -> Surface {
+    match cut.direction.as_str() {
+        "axial" => Surface::Axial,
+        _ => Surface::Radial,
+    }
+}
+
+fn lesson(finished: &[Finished], fixture: String, along: Surface, today: Date) -> Option<Lesson> {
+    let mut rows = Vec::new();
+    let mut used: Vec<&CutSetup> = Vec::new();
+    for each in finished {
+        let cuts = each.setup.cuts.iter();
+        for cut in cuts.filter(|cut| cut.fixture == fixture && direction(cut) == along) {
+            rows.extend(of_cut(each, cut, used.len()));
+            used.push(cut);
+        }
+    }
+    let last = used.last()?;
+    let count = used.len() as f64;
+    let mean = |of: fn(&CutSetup) -> f64| used.iter().map(|cut| of(cut)).sum::<f64>() / count;
+    let scales = Scales {
+        set: [
+            mean(|cut| cut.strays[0] / cut.throw_mm.max(1e-6)),
+            mean(|cut| cut.strays[1]),
+            // Within one step of the in-feed, evenly.
+            mean(|cut| cut.step_mm.unwrap_or(0.0) / 12f64.sqrt() / cut.skim_sure_mm.max(1e-6)),
+        ],
+        before: BEFORE,
+    };
+    let learnt = setting::learn(&rows, &scales)?;
+    let none_alone = !learnt.told.contains(&true);
+    let corrections = TAUGHT.iter().zip(learnt.each).zip(learnt.told);
+    let corrections = corrections
+        .filter(|(_, told)| *told || (none_alone && learnt.together))
+        .map(|((of, (error, u)), _)| Correction {
+            of: *of,
+            fixture: Some(fixture.clone()),
+            direction: Some(along),
+            value: match of {
+                Setting::ThrowGain => last.corrected[0] * (1.0 + error),
+                Setting::CamAngle => last.corrected[1] + error,
+                _ => 1.0 + error,
+            },
+            standard_uncertainty: u.max(1e-9),
+            records: used.len() as u32,
+            on: today,
+        });
+    Some(Lesson {
+        corrections: corrections.collect(),
+        fixture,
+        direction: along,
+        records: used.len() as u32,
+        learnt,
+    })
+}
+
+/// Every figure of a cut that was predicted and measured.
+fn of_cut(of: &Finished, cut: &CutSetup, record: usize) -> Vec<Taught> {
+    let predicted = of.setup.predicted.iter();
+    let predicted = predicted.filter(|it| cut.features.contains(&it.feature));
+    let strays = [cut.strays[0] / cut.throw_mm.max(1e-6), cut.strays[1], 0.0];
+    predicted
+        .filter_map(|it| {
+            let (measured, u) = measured(of, it)?;
+            let brought: f64 = (0..3).map(|at| (it.by[at] * strays[at]).powi(2)).sum();
+            let own = (it.standard_uncertainty.powi(2) - brought).max(0.0);
+            Some(Taught {
+                record,
+                difference: measured - it.value,
+                uncertainty: (u * u + own).sqrt(),
+                by: it.by,
+            })
+        })
+        .collect()
+}
+
+/// What was measured of a predicted figure, with its standard uncertainty.
+fn measured(of: &Finished, predicted: &PredictedFigure) -> Option<(f64, f64)> {
+    /// A diameter is read by a micrometer to this (common practice, no source).
+    const READ_TO: f64 = 0.003;
+    // What is only a bound, or hangs on a place that moves, teaches nothing of a setting.
+    const TEACH: [&str; 3] = ["drop", "total-relief", "relief-angle"];
+    if predicted.name == "diameter" {
+        let known = of
+            .diameters
+            .iter()
+            .find(|(name, _)| *name == predicted.feature);
+        let diameter = known?.1.mm();
+        // A card that still has the diameter from before the grind was not read again.
+        let unread = predicted
+            .before
+            .is_some_and(|before| (before - diameter).abs() < 1e-6);
+        return (!unread).then_some((diameter, READ_TO));
+    }
+    if !TEACH.contains(&predicted.name.as_str()) {
+        return None;
+    }
+    let found = of.record.characteristics.iter().find(|it| {
+        it.feature.as_deref() == Some(predicted.feature.as_str())
+            && it.flute == predicted.flute
+            && it.name == predicted.name
+            && it.bound.is_none()
+    })?;
+    Some((found.value?, found.standard_uncertainty?))
+}
