@@ -73,8 +73,8 @@ fn one_answer_says_what_is_moved() {
 #[test]
 fn the_widest_flat_keeps_a_clearance() {
     let tool = "relief --diameter 20 --angle 8";
-    // Two places where a flat of 8° lies 0.02 mm under its edge's circle; without clearance D sin a.
-    check(tool, "widest_flat_mm", 2.6333, 5e-5);
+    // 1.39173 + sqrt(9.98² - 9.90268²) by hand; without clearance D sin a.
+    check(tool, "widest_flat_mm", 2.63162, 5e-6);
     check(tool, "clearance_mm", 0.02, 0.0);
     let none = format!("{tool} --clearance 0");
     check(&none, "widest_flat_mm", 20.0 * 0.139_173_1, 1e-6);
@@ -178,7 +178,7 @@ fn tapers_are_told_as_people_use_them() {
     let (_, stdout, _) = run("setting taper --angle 3/4in/ft");
     assert!(stdout.contains("1° 47.4′"), "{stdout}");
     assert!(
-        stdout.contains("0.7500 in in a foot of the diameter, 1:16.000"),
+        stdout.contains("0.7500 in/ft of the diameter, 1:16.000"),
         "{stdout}"
     );
     check(

@@ -57,7 +57,7 @@ pub(super) struct TrendArguments {
 
     /// The smallest diameter that is allowed, in mm or with its unit [default: least_diameter_mm of the
     /// last card]
-    #[arg(long, value_name = "LENGTH", value_parser = typed::diameter, allow_hyphen_values = true)]
+    #[arg(long, value_name = "LENGTH", value_parser = typed::diameter, allow_negative_numbers = true)]
     least_diameter: Option<Length>,
 
     /// Draw it into this file, as SVG

@@ -93,7 +93,7 @@ pub(super) struct Arguments {
     still: Option<f64>,
 
     /// Angle between readings that is wanted, in degrees or with its unit
-    #[arg(long, default_value = "0.5", value_name = "ANGLE", value_parser = spacing, allow_hyphen_values = true)]
+    #[arg(long, default_value = "0.5", value_name = "ANGLE", value_parser = spacing, allow_negative_numbers = true)]
     spacing: Angle,
 
     /// Who takes it

@@ -14,16 +14,16 @@ Example:
   heelclear setting cam --diameter 50 --flutes 8 --angle 10 --land 30")]
 pub(super) struct Cam {
     /// Diameter of the tool
-    #[arg(long, value_name = "LENGTH", value_parser = typed::diameter, allow_hyphen_values = true)]
+    #[arg(long, value_name = "LENGTH", value_parser = typed::diameter, allow_negative_numbers = true)]
     diameter: Length,
     /// Number of teeth
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=24))]
     flutes: u32,
     /// Relief angle at the edge
-    #[arg(long, value_name = "ANGLE", value_parser = typed::relief, allow_hyphen_values = true)]
+    #[arg(long, value_name = "ANGLE", value_parser = typed::relief, allow_negative_numbers = true)]
     angle: Angle,
     /// Arc of the land, for the fall over it; no longer than the pitch
-    #[arg(long, value_name = "ANGLE", value_parser = typed::arc, allow_hyphen_values = true)]
+    #[arg(long, value_name = "ANGLE", value_parser = typed::arc, allow_negative_numbers = true)]
     land: Option<Angle>,
 }
 

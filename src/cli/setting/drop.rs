@@ -1,6 +1,6 @@
 //! `setting drop`: what an indicator shows for a relief angle, and the angle for what it shows.
 
-use super::answer::{Answer, exact, shown};
+use super::answer::{Answer, exact};
 use crate::cli::typed;
 use crate::error::{Code, Error, Result};
 use crate::fit::relief::{
@@ -19,21 +19,21 @@ Examples:
   heelclear setting drop --diameter 3/4in --distance 0.030in --drop 0.0030in
   heelclear setting drop --diameter 20 --distance 1 --angle 6 --axial
 
-The drop is that of a sharp stylus, read in line with the axis (in line along it with --axial), while
-the tool is turned until the distance behind the edge has come under it."
+The drop is that of a sharp stylus that points at the axis, or along it with --axial, while the tool
+is turned until the distance behind the edge has come under it."
 )]
 pub(super) struct Drop {
     /// Diameter of the tool; with --axial that of the circle which the stylus runs on
-    #[arg(long, value_name = "LENGTH", value_parser = typed::diameter, allow_hyphen_values = true)]
+    #[arg(long, value_name = "LENGTH", value_parser = typed::diameter, allow_negative_numbers = true)]
     diameter: Length,
     /// Check distance behind the edge, along the arc
-    #[arg(long, value_name = "LENGTH", value_parser = typed::positive, allow_hyphen_values = true)]
+    #[arg(long, value_name = "LENGTH", value_parser = typed::positive, allow_negative_numbers = true)]
     distance: Length,
     /// Relief angle, for the drop
-    #[arg(long, value_name = "ANGLE", value_parser = typed::relief, allow_hyphen_values = true)]
+    #[arg(long, value_name = "ANGLE", value_parser = typed::relief, allow_negative_numbers = true)]
     angle: Option<Angle>,
     /// Drop, for the relief angle
-    #[arg(long, value_name = "LENGTH", value_parser = typed::from_zero, allow_hyphen_values = true)]
+    #[arg(long, value_name = "LENGTH", value_parser = typed::from_zero, allow_negative_numbers = true)]
     drop: Option<Length>,
     /// The land is on an end face, and the stylus stands along the axis
     #[arg(long)]
@@ -66,8 +66,9 @@ impl Drop {
         };
         let told = match self.angle {
             Some(_) => format!(
-                "{}drop over {} behind the edge, for {} of relief",
-                shown(drop),
+                "{:.4} mm ({:.5} in) drop over {} behind the edge, for {} of relief",
+                drop.mm(),
+                drop.inches(),
                 exact(self.distance),
                 format_args!("{}°", stated(relief.deg()))
             ),

@@ -14,31 +14,32 @@ use clap::{ArgGroup, Args};
     after_help = "\
 Examples:
   heelclear setting face --diameter 50 --angle 10 --off 0.3
-  heelclear setting face --diameter 50 --angle 10 --turn 1deg --land 30 --least-land 10 --least-diameter 48
+  heelclear setting face --diameter 50 --angle 10 --turn 1deg --land 30 \\
+      --least-land 10 --least-diameter 48
 
 For a radial face, and a land that a relieving cam of constant rise has made."
 )]
 pub(super) struct Face {
     /// Diameter of the tool
-    #[arg(long, value_name = "LENGTH", value_parser = typed::diameter, allow_hyphen_values = true)]
+    #[arg(long, value_name = "LENGTH", value_parser = typed::diameter, allow_negative_numbers = true)]
     diameter: Length,
     /// Relief angle at the edge
-    #[arg(long, value_name = "ANGLE", value_parser = typed::relief, allow_hyphen_values = true)]
+    #[arg(long, value_name = "ANGLE", value_parser = typed::relief, allow_negative_numbers = true)]
     angle: Angle,
     /// What comes off the face at the edge, along the arc
-    #[arg(long, value_name = "LENGTH", value_parser = typed::positive, allow_hyphen_values = true)]
+    #[arg(long, value_name = "LENGTH", value_parser = typed::positive, allow_negative_numbers = true)]
     off: Option<Length>,
     /// How far the face goes back, as an angle at the axis
-    #[arg(long, value_name = "ANGLE", value_parser = turned, allow_hyphen_values = true)]
+    #[arg(long, value_name = "ANGLE", value_parser = turned, allow_negative_numbers = true)]
     turn: Option<Angle>,
     /// Arc of the land, for the grinds that are left
-    #[arg(long, value_name = "ANGLE", value_parser = typed::arc, allow_hyphen_values = true)]
+    #[arg(long, value_name = "ANGLE", value_parser = typed::arc, allow_negative_numbers = true)]
     land: Option<Angle>,
     /// The shortest arc that a tooth is still strong enough with
-    #[arg(long, value_name = "ANGLE", value_parser = typed::arc, allow_hyphen_values = true, requires = "land")]
+    #[arg(long, value_name = "ANGLE", value_parser = typed::arc, allow_negative_numbers = true, requires = "land")]
     least_land: Option<Angle>,
     /// The smallest diameter that is allowed
-    #[arg(long, value_name = "LENGTH", value_parser = typed::diameter, allow_hyphen_values = true, requires = "land")]
+    #[arg(long, value_name = "LENGTH", value_parser = typed::diameter, allow_negative_numbers = true, requires = "land")]
     least_diameter: Option<Length>,
 }
 
@@ -94,8 +95,8 @@ impl Face {
         let land = [land, self.least_land.unwrap_or(Angle::ZERO)];
         let left = face_grinds_left(self.diameter, self.least_diameter, self.angle, land, each);
         let until = match self.least_diameter {
-            Some(least) => format!(" and {} of diameter", exact(least)),
-            None => String::new(),
+            Some(least) => format!(" or {} of diameter is reached", exact(least)),
+            None => " is reached".to_owned(),
         };
         answer
             .line(match left {

@@ -18,22 +18,22 @@ Examples:
 Heights are for a rest under the tooth; one that holds it from above has them the other way.")]
 pub(super) struct Relief {
     /// Diameter of the tool
-    #[arg(long, value_name = "LENGTH", value_parser = typed::diameter, allow_hyphen_values = true)]
+    #[arg(long, value_name = "LENGTH", value_parser = typed::diameter, allow_negative_numbers = true)]
     diameter: Length,
     /// Relief angle
-    #[arg(long, value_name = "ANGLE", value_parser = typed::relief, allow_hyphen_values = true)]
+    #[arg(long, value_name = "ANGLE", value_parser = typed::relief, allow_negative_numbers = true)]
     angle: Angle,
     /// Diameter of a straight wheel that grinds with its rim; a cup wheel when absent
-    #[arg(long, value_name = "LENGTH", value_parser = typed::diameter, allow_hyphen_values = true)]
+    #[arg(long, value_name = "LENGTH", value_parser = typed::diameter, allow_negative_numbers = true)]
     wheel_diameter: Option<Length>,
     /// Where the tooth rest is fixed: to the table, or to the wheel head, so that it moves with it
     #[arg(long, value_enum, default_value_t = Rest::Table)]
     rest: Rest,
     /// How far under the edge's circle the heel of the widest flat land has to lie
-    #[arg(long, value_name = "LENGTH", default_value = "0.02", value_parser = typed::from_zero, allow_hyphen_values = true)]
+    #[arg(long, value_name = "LENGTH", default_value = "0.02", value_parser = typed::from_zero, allow_negative_numbers = true)]
     clearance: Length,
     /// How far the height of centre may be off, for what that does to the relief
-    #[arg(long, value_name = "LENGTH", default_value = "0.1", value_parser = typed::from_zero, allow_hyphen_values = true)]
+    #[arg(long, value_name = "LENGTH", default_value = "0.1", value_parser = typed::from_zero, allow_negative_numbers = true)]
     height_error: Length,
 }
 

@@ -20,10 +20,10 @@ Values are parted by spaces or semicolons. Commas part them only where all decim
 no comma can be that of a decimal.")]
 pub(super) struct Skim {
     /// Diameter of the highest edge
-    #[arg(long, value_name = "LENGTH", value_parser = typed::diameter, allow_hyphen_values = true)]
+    #[arg(long, value_name = "LENGTH", value_parser = typed::diameter, allow_negative_numbers = true)]
     diameter: Length,
     /// Relief angle that the lands are ground to
-    #[arg(long, value_name = "ANGLE", value_parser = typed::relief, allow_hyphen_values = true)]
+    #[arg(long, value_name = "ANGLE", value_parser = typed::relief, allow_negative_numbers = true)]
     angle: Angle,
     /// Heights of the edges above any common level, flute by flute
     #[arg(long, value_name = "LENGTH …", allow_hyphen_values = true)]

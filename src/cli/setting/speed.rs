@@ -17,40 +17,41 @@ use clap::{ArgGroup, Args};
     after_help = "\
 Examples:
   heelclear setting speed --wheel-diameter 150 --rpm 2850 --marked 35m/s
-  heelclear setting speed --wheel-diameter 150 --motor 2850 --pulleys 90:75 --pulleys 75:90 --marked 35m/s
+  heelclear setting speed --wheel-diameter 150 --motor 2850 --marked 35m/s \\
+      --pulleys 90:75 --pulleys 75:90
   heelclear setting speed --wheel-diameter 6in --motor 1725 --want 5500ft/min --spindle-pulley 2in
   heelclear setting speed --wheel-diameter 110 --full-diameter 150 --marked 4450rpm
 
-What is marked on a wheel holds for its full size. Where the maker or local rules allow less, they go
-first. Ring-test a wheel before you mount it, run it behind its guard, and stand aside when it starts."
+What is marked on a wheel holds for its full size. Where the maker or local rules allow less, they
+go first. Ring-test a wheel before you mount it, run it behind its guard, stand aside when it starts."
 )]
 pub(super) struct WheelSpeed {
     /// Diameter of the wheel as it is now
-    #[arg(long, value_name = "LENGTH", value_parser = typed::diameter, allow_hyphen_values = true)]
+    #[arg(long, value_name = "LENGTH", value_parser = typed::diameter, allow_negative_numbers = true)]
     wheel_diameter: Length,
     /// Turns a minute of the wheel
-    #[arg(long, value_name = "RPM", value_parser = typed::turning, allow_hyphen_values = true)]
+    #[arg(long, value_name = "RPM", value_parser = typed::turning, allow_negative_numbers = true)]
     rpm: Option<AngularSpeed>,
     /// Turns a minute of the motor
-    #[arg(long, value_name = "RPM", value_parser = typed::turning, allow_hyphen_values = true)]
+    #[arg(long, value_name = "RPM", value_parser = typed::turning, allow_negative_numbers = true)]
     motor: Option<AngularSpeed>,
     /// Diameters of a pair of pulleys, motor first; once for each pair that there is
-    #[arg(long, value_name = "MOTOR:SPINDLE", value_parser = typed::pulleys, requires = "motor", allow_hyphen_values = true)]
+    #[arg(long, value_name = "MOTOR:SPINDLE", value_parser = typed::pulleys, requires = "motor", allow_negative_numbers = true)]
     pulleys: Vec<Pulleys>,
     /// The speed that is wanted, in m/s, ft/min or rpm
-    #[arg(long, value_name = "SPEED", value_parser = typed::mark, allow_hyphen_values = true)]
+    #[arg(long, value_name = "SPEED", value_parser = typed::mark, allow_negative_numbers = true)]
     want: Option<Mark>,
     /// Pulley on the motor, for the one on the spindle
-    #[arg(long, value_name = "LENGTH", value_parser = typed::diameter, requires_all = ["motor", "want"], conflicts_with = "spindle_pulley", allow_hyphen_values = true)]
+    #[arg(long, value_name = "LENGTH", value_parser = typed::diameter, requires_all = ["motor", "want"], conflicts_with = "spindle_pulley", allow_negative_numbers = true)]
     motor_pulley: Option<Length>,
     /// Pulley on the spindle, for the one on the motor
-    #[arg(long, value_name = "LENGTH", value_parser = typed::diameter, requires_all = ["motor", "want"], allow_hyphen_values = true)]
+    #[arg(long, value_name = "LENGTH", value_parser = typed::diameter, requires_all = ["motor", "want"], allow_negative_numbers = true)]
     spindle_pulley: Option<Length>,
     /// The greatest speed that is marked on the wheel, in m/s, ft/min or rpm; twice where two are
-    #[arg(long, value_name = "SPEED", value_parser = typed::mark, allow_hyphen_values = true)]
+    #[arg(long, value_name = "SPEED", value_parser = typed::mark, allow_negative_numbers = true)]
     marked: Vec<Mark>,
     /// Diameter of the wheel when it was new; that of now when absent
-    #[arg(long, value_name = "LENGTH", value_parser = typed::diameter, allow_hyphen_values = true)]
+    #[arg(long, value_name = "LENGTH", value_parser = typed::diameter, allow_negative_numbers = true)]
     full_diameter: Option<Length>,
 }
 

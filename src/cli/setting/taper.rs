@@ -24,13 +24,13 @@ pub(super) struct Taper {
     #[arg(long, value_name = "TAPER", default_value = "0", value_parser = typed::taper, allow_hyphen_values = true)]
     now: Angle,
     /// Length along the table that an indicator is moved over
-    #[arg(long, value_name = "LENGTH", default_value = "100", value_parser = typed::positive, allow_hyphen_values = true)]
+    #[arg(long, value_name = "LENGTH", default_value = "100", value_parser = typed::positive, allow_negative_numbers = true)]
     length: Length,
     /// Where the zero of a swivel lies, for what to set on it
     #[arg(long, value_enum, value_name = "WAY")]
     swivel_zero: Option<Zero>,
     /// Length of a sine bar, for the height of the blocks under it
-    #[arg(long, value_name = "LENGTH", value_parser = typed::positive, allow_hyphen_values = true)]
+    #[arg(long, value_name = "LENGTH", value_parser = typed::positive, allow_negative_numbers = true)]
     bar: Option<Length>,
 }
 
@@ -55,7 +55,7 @@ impl Taper {
         let of_diameter = match ratio == 0.0 {
             true => "no taper".to_owned(),
             false => format!(
-                "{a_foot:.4} in a foot of the diameter, 1:{:.3}",
+                "{a_foot:.4} in/ft of the diameter, 1:{:.3}",
                 1.0 / ratio
             ),
         };

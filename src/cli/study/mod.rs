@@ -89,11 +89,11 @@ struct OfRound {
     of: Kept,
 
     /// Diameter of the master, in mm or with its unit
-    #[arg(long, value_name = "LENGTH", value_parser = typed::diameter, allow_hyphen_values = true)]
+    #[arg(long, value_name = "LENGTH", value_parser = typed::diameter, allow_negative_numbers = true)]
     diameter: Option<Length>,
 
     /// Roundness of the master on its certificate, in µm or with its unit
-    #[arg(long, value_name = "UM", default_value = "0", value_parser = typed::um_from_zero, allow_hyphen_values = true)]
+    #[arg(long, value_name = "UM", default_value = "0", value_parser = typed::um_from_zero, allow_negative_numbers = true)]
     form: Length,
 }
 
@@ -106,7 +106,7 @@ struct OfBar {
     far: PathBuf,
 
     /// Distance between the two along the bar, in mm or with its unit
-    #[arg(long, value_name = "LENGTH", value_parser = typed::positive, allow_hyphen_values = true)]
+    #[arg(long, value_name = "LENGTH", value_parser = typed::positive, allow_negative_numbers = true)]
     apart: Length,
 
     /// The gauge card that they were taken with
@@ -114,7 +114,7 @@ struct OfBar {
     gauge: PathBuf,
 
     /// Diameter of the bar, in mm or with its unit
-    #[arg(long, value_name = "LENGTH", value_parser = typed::diameter, allow_hyphen_values = true)]
+    #[arg(long, value_name = "LENGTH", value_parser = typed::diameter, allow_negative_numbers = true)]
     diameter: Option<Length>,
 
     /// Keep what was found in the gauge card
@@ -137,7 +137,7 @@ struct OfSteps {
     unit: String,
 
     /// Standard uncertainty of each height, in µm or with its unit
-    #[arg(long, value_name = "UM", default_value = "0.25", value_parser = typed::um_from_zero, allow_hyphen_values = true)]
+    #[arg(long, value_name = "UM", default_value = "0.25", value_parser = typed::um_from_zero, allow_negative_numbers = true)]
     uncertainty: Length,
 
     /// The gauge card that the traces were taken with
