@@ -18,6 +18,7 @@ mod simulate;
 mod status;
 mod study;
 mod style;
+mod typed;
 mod usage;
 mod verify;
 
@@ -31,7 +32,7 @@ use std::process::ExitCode;
 
 /// Runs the program with these arguments, the program's name first, and says how it ended.
 pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
-    let arguments: Vec<OsString> = arguments.into_iter().collect();
+    let arguments = setting::lists_in_one(arguments.into_iter().collect());
     // A command line that cannot be understood is answered in the form it asked for.
     let json = arguments.iter().any(|argument| argument == "--json");
     let mut out = Out::new(json);

@@ -123,6 +123,8 @@ codes! {
     Evidence = "evidence",
     /// The archive has no such record.
     NoRecord = "no-record",
+    /// A wheel would run faster than what is marked on it allows.
+    WheelSpeed = "wheel-speed",
     /// The work was stopped by the person.
     Interrupted = "interrupted",
     /// Something that the program's own checks should have ruled out.

@@ -21,7 +21,13 @@ pub fn flat_equivalent_relief(drop: Length, arc: Angle, radius: Length) -> Optio
         .then(|| Angle::from_rad(((radius / reached - cos) / sin).atan()))
 }
 
-/// The same for an axial surface, where a flat land's drop is `R sin(t) tan a`.
+/// Drop of a flat land of an axial surface with this relief angle, `arc` behind the edge on a circle
+/// of this radius: `R sin(t) tan a`.
+pub fn axial_flat_drop(relief: Angle, arc: Angle, radius: Length) -> Length {
+    radius * (arc.rad().sin() * relief.rad().tan())
+}
+
+/// The relief angle of the flat land of an axial surface that has this drop at this arc.
 pub fn axial_flat_equivalent_relief(drop: Length, arc: Angle, radius: Length) -> Option<Angle> {
     let sin = arc.rad().sin();
     let within = arc > Angle::ZERO && sin > 0.0 && arc < Angle::from_turns(0.5);

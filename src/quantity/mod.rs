@@ -7,13 +7,14 @@ mod round;
 mod speed;
 mod time;
 pub mod told;
+pub mod typed;
 mod units;
 
 pub use angle::{Angle, AngularSpeed};
 pub use estimate::Estimate;
 pub use length::Length;
 use round::decimals_for;
-pub use round::{rounded, with_uncertainty};
+pub use round::{deg_min, rounded, stated, with_uncertainty};
 pub use speed::Speed;
 pub use time::Time;
 pub use units::Units;

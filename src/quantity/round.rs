@@ -1,5 +1,7 @@
 //! Rounding for people: uncertainty to two digits and the value to match; all digits stay stored.
 
+use super::Angle;
+
 /// Decimals that show `uncertainty` to two significant digits, from 0 to 9.
 pub(super) fn decimals_for(uncertainty: f64) -> usize {
     if !uncertainty.is_finite() || uncertainty <= 0.0 {
@@ -42,4 +44,42 @@ pub fn rounded(value: f64, uncertainty: f64) -> String {
         Some(digits) if digits.chars().all(|c| c == '0' || c == '.') => digits.to_owned(),
         _ => text,
     }
+}
+
+/// A number without what arithmetic in binary left behind its ninth decimal: a nanometre is the
+/// sixth, and nobody states more.
+///
+/// ```
+/// use heelclear::quantity::{Angle, stated};
+/// assert_eq!(Angle::from_deg(30.0).deg().to_string(), "29.999999999999996");
+/// assert_eq!(stated(Angle::from_deg(30.0).deg()).to_string(), "30");
+/// ```
+pub fn stated(value: f64) -> f64 {
+    const PLACES: f64 = 1e9;
+    let rounded = (value * PLACES).round() / PLACES;
+    // Adding nothing takes the minus from a rounded nothing; a number too large for nine decimals
+    // has none.
+    if rounded.is_finite() {
+        rounded + 0.0
+    } else {
+        value
+    }
+}
+
+/// An angle in degrees and minutes of arc, to a tenth of a minute.
+///
+/// ```
+/// use heelclear::quantity::{Angle, deg_min};
+/// assert_eq!(deg_min(Angle::from_deg(1.789911)), "1° 47.4′");
+/// assert_eq!(deg_min(Angle::from_deg(-0.99999)), "-1° 00.0′");
+/// ```
+pub fn deg_min(angle: Angle) -> String {
+    let tenths = (angle.deg().abs() * 600.0).round();
+    let sign = if angle < Angle::ZERO && tenths > 0.0 {
+        "-"
+    } else {
+        ""
+    };
+    let (degrees, minutes) = ((tenths / 600.0).floor(), (tenths % 600.0) / 10.0);
+    format!("{sign}{degrees:.0}° {minutes:04.1}′")
 }

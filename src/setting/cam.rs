@@ -6,7 +6,7 @@ use crate::quantity::{Angle, Length};
 /// What a relieving cam of constant rise must do.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct CamRise {
-    /// Over one tooth pitch: `K = (pi D / Z) tan a`.
+    /// Over one tooth pitch: `K = (pi D / Z) tan a`, first principles.
     pub per_pitch: Length,
     /// Over the land.
     pub over_land: Length,
@@ -33,9 +33,8 @@ pub fn cam_rise(diameter: Length, teeth: u32, relief: Angle, land: Angle) -> Opt
 mod tests {
     use super::*;
 
-    /// `K = (pi D / Z) tan a` as published for hobs (technical page of a hob maker); the numbers
-    /// computed from it, as in `tests/reference/form_relief_cam.csv`: D, Z, relief, K, and the
-    /// drop over one degree.
+    /// First principles, computed, as in `tests/reference/form_relief_cam.csv`: D, Z, relief, K, and
+    /// the drop over one degree.
     const CAMS: [(f64, u32, f64, f64, f64); 5] = [
         (50.0, 8, 10.0, 3.462_172_17, 0.076_937_159_3),
         (80.0, 12, 12.0, 4.451_774_22, 0.148_392_474),
@@ -45,7 +44,7 @@ mod tests {
     ];
 
     #[test]
-    fn the_rise_is_that_of_the_published_formula() {
+    fn the_rise_is_the_computed_one() {
         for (diameter, teeth, relief, per_pitch, per_degree) in CAMS {
             let (diameter, relief) = (Length::from_mm(diameter), Angle::from_deg(relief));
             let rise = cam_rise(diameter, teeth, relief, Angle::from_deg(1.0)).unwrap();

@@ -29,10 +29,10 @@ pub use height::{ConeOffHeight, cone_off_height, turned_by_height};
 pub use learn::{BEFORE, Learnt, Scales, TAUGHT, Taught, generalised, learn};
 pub use measured::{MeasuredSkim, Relieved, Unsure, measured_skim};
 pub use motion::{Motion, NoMotion};
-pub use relief::{relief_offset, widest_flat};
+pub use relief::{relief_offset, relief_within, widest_flat};
 pub use remedy::{Measured, remedy};
 pub use skim::{Skim, Worn, least_skim, stock_for_wear};
 pub use speed::{
     Allowed, Marking, Pulleys, Unlimited, motor_pulley, spindle_pulley, surface_speed, turning_for,
 };
-pub use taper::{Swing, table_swing};
+pub use taper::{Swing, sine_bar_height, swivel_setting, table_swing, taper_over};

@@ -1,5 +1,6 @@
-//! The swing of the table for a back taper.
+//! The swing of the table for a back taper, tapers a foot, and where a swivel or a sine bar stands.
 
+use crate::card::SwivelZero;
 use crate::quantity::{Angle, Length};
 
 /// How far to swing the table, as an angle and as what an indicator shows.
@@ -29,6 +30,44 @@ pub fn table_swing(now: Angle, wanted: Angle, length: Length) -> Swing {
         over_length: length * (wanted.rad().tan() - now.rad().tan()),
         length,
     }
+}
+
+/// By how much the diameter changes over this length: `2 L tan a` for a side at `a` to the axis, so
+/// 2 × 12 in × tan a for the taper a foot (table "Equivalent Tapers of Degrees in Inches" in Turning
+/// and Boring Tapers, Derry Collard Co., 1902).
+///
+/// ```
+/// use heelclear::quantity::{Angle, Length};
+/// use heelclear::setting::taper_over;
+/// let a_foot = taper_over(Angle::from_deg(0.5), Length::from_in(12.0));
+/// assert_eq!(format!("{:.4}", a_foot.inches()), "0.2094");
+/// ```
+pub fn taper_over(side: Angle, length: Length) -> Length {
+    length * (2.0 * side.rad().tan())
+}
+
+/// What a swivel is set to for a face at this angle to the axis: the angle itself where its zero lies
+/// along the axis (US Army subcourse OD1645, p. 67), and 90° less it where that lies across (F. D.
+/// Jones, Turning and Boring, Industrial Press, 1914, pp. 95 and 96).
+///
+/// ```
+/// use heelclear::card::SwivelZero;
+/// use heelclear::quantity::Angle;
+/// use heelclear::setting::swivel_setting;
+/// let set = swivel_setting(Angle::from_deg(30.0), SwivelZero::Across);
+/// assert!((set.deg() - 60.0).abs() < 1e-12);
+/// ```
+pub fn swivel_setting(to_axis: Angle, zero: SwivelZero) -> Angle {
+    match zero {
+        SwivelZero::Along => to_axis,
+        SwivelZero::Across => Angle::from_turns(0.25) - to_axis,
+    }
+}
+
+/// Height of the gauge blocks under a sine bar of this length: `L sin a` (US Army subcourse OD1642,
+/// at fig. 25).
+pub fn sine_bar_height(angle: Angle, bar: Length) -> Length {
+    bar * angle.rad().sin()
 }
 
 #[cfg(test)]

@@ -146,6 +146,13 @@ fn a_trend_tells_how_many_regrinds_are_left() {
     let asked = ["trend", "VB-07", "--json", "--least-diameter", "19.5"];
     let sooner = bench.archive(&asked).ended(0).json();
     assert_eq!((left(&sooner[0]), left(&answer[0])), (1, 6));
+    let asked = ["trend", "VB-07", "--json", "--least-diameter", "3/4in"];
+    let inches = bench.archive(&asked).ended(0).json();
+    assert_eq!(inches[0]["least_diameter_mm"], 19.05);
+    bench
+        .archive(&["trend", "VB-07", "--least-diameter", "19,2"])
+        .ended(2)
+        .says("a point and no comma");
     bench
         .archive(&["trend", "none"])
         .ended(2)

@@ -41,6 +41,26 @@ fn a_trace_after_a_new_zero_says_so_on_the_card() {
 }
 
 #[test]
+fn distances_are_read_in_any_unit() {
+    let place = tempfile::tempdir().unwrap();
+    let traces = ["--trace", "reference:1 1/2in:20mm", "--trace", "seat:0.1in"];
+    let spacing = ["--spacing", "1deg"];
+    let arguments = [
+        ["capture", "made"].as_slice(),
+        &SIMULATED,
+        &traces,
+        &spacing,
+    ]
+    .concat();
+    let (status, stdout, stderr) = run(place.path(), &arguments);
+    assert_eq!((status, stdout.as_str()), (0, "made\n"), "{stderr}");
+    let card = fs::read_to_string(place.path().join("made/inspection.toml")).unwrap();
+    for line in ["z_mm = 38.1\n", "diameter_mm = 20.0\n", "z_mm = 2.54\n"] {
+        assert!(card.contains(line), "{card}");
+    }
+}
+
+#[test]
 fn an_inspection_that_is_there_is_told_before_a_port_is_opened() {
     let place = tempfile::tempdir().unwrap();
     fs::create_dir(place.path().join("made")).unwrap();
@@ -69,7 +89,13 @@ fn a_trace_that_cannot_be_understood_is_told_with_an_example() {
         }
         assert!(!place.path().join("made").exists());
     }
-    check("seat:2in", &["`2in`", "expected mm", "--trace seat:2"]);
+    check(
+        "seat:2cm",
+        &["`2cm`", "none of the units mm, in and um", "--trace seat:2"],
+    );
+    check("seat:0,1in", &["`0,1in`", "a point and no comma"]);
+    check("seat:nan", &["`nan`", "expected a length such as"]);
+    check("seat:1e9", &["less than 2000 mm"]);
     check(
         "seat:2:20:rezero",
         &["`rezero`", "expected nothing or `rezeroed`"],

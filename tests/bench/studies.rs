@@ -447,6 +447,72 @@ mod command {
         assert!(stderr.contains("error[missing-file]"), "{stderr}");
     }
 
+    #[test]
+    fn quantities_of_a_study_are_read_in_any_unit() {
+        let dir = tempfile::tempdir().unwrap();
+        let path = |name: &str| dir.path().join(name).to_str().unwrap().to_owned();
+        let gauge = path("gauge.toml");
+        std::fs::write(&gauge, super::card()).unwrap();
+        let mut traces = Vec::new();
+        for (name, height) in [("low.csv", 0.0), ("high.csv", 1.27)] {
+            let mut rows = String::from("time_s,reading_mm\n");
+            for at in 0..20 {
+                rows.push_str(&format!("{},{height}\n", f64::from(at) * 0.1));
+            }
+            std::fs::write(path(name), rows).unwrap();
+            traces.push(path(name));
+        }
+        let step = |heights: &str, more: &[&str]| {
+            let mut words = vec!["study", "step", &traces[0], &traces[1], "--gauge", &gauge];
+            words.extend([["--heights", heights].as_slice(), more].concat());
+            run(&words)
+        };
+        for (heights, more) in [
+            ("0;0.05in", [].as_slice()),
+            ("0 1.27", &["--uncertainty", "0.1um"]),
+            ("0,1.27", &["--uncertainty", "0.00001in"]),
+            ("1-1/4in,1.3in", &[]),
+            ("1,1.05", &["--unit", "in"]),
+        ] {
+            let (status, stdout, stderr) = step(heights, more);
+            assert_eq!(status, 0, "{heights}: {stdout}{stderr}");
+        }
+        for (heights, more, words) in [
+            ("0,1,27", [].as_slice(), "decimals with a point"),
+            ("0;1,27", &[], "a point and no comma"),
+            ("0 1 2", &[], "3 heights for 2 traces"),
+            ("0 1", &["--uncertainty", "-1"], "from 0"),
+            ("0 1", &["--uncertainty", "inf"], "expected a length"),
+        ] {
+            let (status, stdout, stderr) = step(heights, more);
+            assert_eq!((status, stdout.as_str()), (2, ""), "{heights}");
+            assert!(stderr.contains(words), "`{words}` is not in {stderr}");
+        }
+        let table = path("hands.csv");
+        let text = include_str!("../reference/msa_crossed_10x3x3.csv")
+            .replace("trial,value", "trial,value_um");
+        std::fs::write(&table, text).unwrap();
+        let crossed = |width: &str| run(&["study", "crossed", &table, "--tolerance", width]);
+        let (_, plain, _) = crossed("0.004");
+        assert_eq!(crossed("4um").1, plain);
+        for width in ["0", "nan", "4deg", "-1"] {
+            let (status, _, stderr) = crossed(width);
+            assert_eq!(status, 2);
+            assert!(stderr.contains("the width of a tolerance"), "{stderr}");
+        }
+        let round = [
+            "study",
+            "round",
+            &traces[0],
+            "--gauge",
+            &gauge,
+            "--diameter",
+        ];
+        let (status, _, stderr) = run(&[&round[..], &["20cm"]].concat());
+        assert_eq!(status, 2);
+        assert!(stderr.contains("mm, in and um"), "{stderr}");
+    }
+
     /// A simulated inspection whose gauge card has something added.
     fn inspected(added: &str) -> serde_json::Value {
         let dir = tempfile::tempdir().unwrap();

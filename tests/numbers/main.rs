@@ -4,6 +4,7 @@ mod distribution;
 mod fits;
 mod quantiles;
 mod scipy;
+mod setting;
 mod strd;
 mod uncertainty;
 mod univariate;

@@ -122,7 +122,7 @@ fn a_flat_land_touches_at_twice_its_relief() {
 
 #[test]
 fn a_relieving_cam_falls_as_computed() {
-    // form_relief_cam.csv: K = (pi D / Z) tan a as published for hobs; numbers computed.
+    // form_relief_cam.csv: K = (pi D / Z) tan a from first principles, computed.
     for row in table("form_relief_cam.csv") {
         let get = |name: &str| number(row(name));
         let radius = Length::from_mm(get("D_mm") / 2.0);

@@ -1,12 +1,12 @@
 //! `archive compare`, `trend` and `certificate`: what is drawn from records.
 
 use super::super::style::Units;
-use super::super::{Out, Status};
+use super::super::{Out, Status, typed};
 use super::list::name;
 use super::replace::may_replace;
 use super::vouch;
 use crate::error::{Code, Error, Result, unwritable};
-use crate::quantity::Length;
+use crate::quantity::{Length, stated};
 use crate::record::archive::{
     Archive, Digest, Filter, KEPT_AS_JUDGED, Place, Stored, Summary, Wanted,
 };
@@ -55,9 +55,10 @@ pub(super) struct TrendArguments {
     #[arg(long, value_name = "NAME")]
     feature: Option<String>,
 
-    /// The smallest diameter that is allowed, in mm [default: least_diameter_mm of the last card]
-    #[arg(long, value_name = "MM", value_parser = diameter)]
-    least_diameter: Option<f64>,
+    /// The smallest diameter that is allowed, in mm or with its unit [default: least_diameter_mm of the
+    /// last card]
+    #[arg(long, value_name = "LENGTH", value_parser = typed::diameter, allow_negative_numbers = true)]
+    least_diameter: Option<Length>,
 
     /// Draw it into this file, as SVG
     #[arg(long, value_name = "FILE")]
@@ -90,15 +91,6 @@ pub(super) struct CertificateArguments {
     /// The unit that lengths are shown in
     #[arg(long, value_enum, default_value = "mm")]
     units: Units,
-}
-
-fn diameter(text: &str) -> std::result::Result<f64, String> {
-    let range = crate::card::keys::DIAMETER;
-    let value: f64 = text.parse().map_err(|_| "expected a number".to_owned())?;
-    match value > 0.0 && value < 2000.0 {
-        true => Ok(Length::from_mm(value).mm()),
-        false => Err(format!("expected {range}")),
-    }
 }
 
 pub(super) fn compare(
@@ -181,7 +173,8 @@ pub(super) fn trend(arguments: &TrendArguments, place: &Place, out: &mut Out) ->
         let remark = Standing::NotTied.remark().unwrap_or_default();
         out.note(&format!("{not_tied} of the verdicts are {remark}"));
     }
-    let mut trends = Trend::of(&records, arguments.least_diameter);
+    let least = arguments.least_diameter.map(|it| stated(it.mm()));
+    let mut trends = Trend::of(&records, least);
     let as_judged = found.iter().filter(|it| it.as_judged);
     let as_judged: Vec<String> = as_judged.map(|it| name(&it.id, several)).collect();
     trends.iter_mut().for_each(|it| mark(it, &as_judged));

@@ -5,7 +5,7 @@ mod plain;
 pub(super) use plain::StatusLine;
 
 use super::screen::{self, Watched};
-use super::{Out, Status, simulate};
+use super::{Out, Status, simulate, typed};
 use crate::card::{GaugeCard, Role, Stage, ToolCard};
 use crate::error::{Code, Error, Result, reason};
 use crate::gauge::Instrument;
@@ -13,7 +13,7 @@ use crate::gauge::serial::SerialInstrument;
 use crate::inspection::capture::{CaptureSettings, Captured, End, Wanted, capture};
 use crate::inspection::instruments::traces;
 use crate::inspection::live::Weight;
-use crate::quantity::{Angle, Length, Time};
+use crate::quantity::{Angle, Time};
 use crate::report::Units;
 use crate::simulator::{InProcess, Lead};
 use clap::{Args, ValueEnum};
@@ -71,8 +71,8 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "FILE", required_unless_present = "simulate")]
     gauge: Option<PathBuf>,
 
-    /// What is traced, in order: `reference` or a feature, its distance from the front in mm, and
-    /// `rezeroed` where the indicator is set anew before it
+    /// What is traced, in order: `reference` or a feature, its distance from the front in mm or
+    /// with its unit, and `rezeroed` where the indicator is set anew before it
     #[arg(
         long = "trace",
         value_name = "ROLE[:Z][:rezeroed]",
@@ -92,9 +92,9 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "SECONDS")]
     still: Option<f64>,
 
-    /// Angle between readings that is wanted, in degrees
-    #[arg(long, default_value_t = 0.5, value_name = "DEG")]
-    spacing: f64,
+    /// Angle between readings that is wanted, in degrees or with its unit
+    #[arg(long, default_value = "0.5", value_name = "ANGLE", value_parser = spacing, allow_negative_numbers = true)]
+    spacing: Angle,
 
     /// Who takes it
     #[arg(
@@ -298,8 +298,12 @@ fn settings(arguments: &Arguments) -> Result<CaptureSettings> {
             after: time("--seconds", arguments.seconds)?,
             still: time("--still", arguments.still)?,
         },
-        spacing: Angle::from_deg(positive("--spacing", arguments.spacing.min(90.0))?),
+        spacing: arguments.spacing,
     })
+}
+
+fn spacing(text: &str) -> typed::Read<Angle> {
+    typed::angle(text, 0.001, 90.0)
 }
 
 /// `seat:2`, `reference:40` or `reference:40:20`, the last being the round's diameter; each may
@@ -316,13 +320,10 @@ fn wanted(text: &str) -> Result<Wanted> {
     };
     let mut length = || match parts.next() {
         None => Ok(None),
-        Some(number) => match number.parse::<f64>() {
-            Ok(mm) if mm.is_finite() => Ok(Some(Length::from_mm(mm))),
-            _ => {
-                let message = format!("read `{number}` in `--trace {text}`, expected mm");
-                Err(Error::new(Code::Usage, message).help(TRACE_HELP))
-            }
-        },
+        Some(length) => typed::signed(length).map(Some).map_err(|why| {
+            let message = format!("read `{length}` in `--trace {text}`: {why}");
+            Error::new(Code::Usage, message).help(TRACE_HELP)
+        }),
     };
     let wanted = Wanted {
         role,

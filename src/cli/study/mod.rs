@@ -3,14 +3,15 @@
 mod files;
 mod words;
 
-use super::{Out, Status};
+use super::{Out, Status, typed};
 use crate::card::{
     GaugeCard, LeanBound, Name, Studied, StudiedDrift, StudiedGain, StudiedLean, StudiedSpread,
     Studies, StylusShape, keys,
 };
 use crate::error::{Code, Error, Result};
 use crate::judge::Outcome;
-use crate::quantity::Length;
+use crate::quantity::typed::Bare;
+use crate::quantity::{Angle, Length};
 use crate::record::Verdict;
 use crate::study::{self, Bar, KnownHeight, Master, Study};
 use crate::trace::Merged;
@@ -87,13 +88,13 @@ struct OfRound {
     #[command(flatten)]
     of: Kept,
 
-    /// Diameter of the master in mm
-    #[arg(long, value_name = "MM", value_parser = positive)]
-    diameter: Option<f64>,
+    /// Diameter of the master, in mm or with its unit
+    #[arg(long, value_name = "LENGTH", value_parser = typed::diameter, allow_negative_numbers = true)]
+    diameter: Option<Length>,
 
-    /// Roundness of the master on its certificate, in µm
-    #[arg(long, value_name = "UM", default_value = "0", value_parser = size)]
-    form: f64,
+    /// Roundness of the master on its certificate, in µm or with its unit
+    #[arg(long, value_name = "UM", default_value = "0", value_parser = typed::um_from_zero, allow_negative_numbers = true)]
+    form: Length,
 }
 
 #[derive(Args)]
@@ -104,17 +105,17 @@ struct OfBar {
     /// The trace farther out, of the same clamping
     far: PathBuf,
 
-    /// Distance between the two along the bar in mm
-    #[arg(long, value_name = "MM", value_parser = positive)]
-    apart: f64,
+    /// Distance between the two along the bar, in mm or with its unit
+    #[arg(long, value_name = "LENGTH", value_parser = typed::positive, allow_negative_numbers = true)]
+    apart: Length,
 
     /// The gauge card that they were taken with
     #[arg(long, value_name = "FILE")]
     gauge: PathBuf,
 
-    /// Diameter of the bar in mm
-    #[arg(long, value_name = "MM", value_parser = positive)]
-    diameter: Option<f64>,
+    /// Diameter of the bar, in mm or with its unit
+    #[arg(long, value_name = "LENGTH", value_parser = typed::diameter, allow_negative_numbers = true)]
+    diameter: Option<Length>,
 
     /// Keep what was found in the gauge card
     #[arg(long)]
@@ -128,22 +129,16 @@ struct OfSteps {
     traces: Vec<PathBuf>,
 
     /// The heights in the order of the traces, over any that is common to all, such as gauge blocks
-    #[arg(
-        long,
-        value_name = "HEIGHT,…",
-        value_delimiter = ',',
-        required = true,
-        allow_negative_numbers = true
-    )]
-    heights: Vec<f64>,
+    #[arg(long, value_name = "HEIGHT,…", allow_hyphen_values = true)]
+    heights: String,
 
-    /// The unit of the heights
+    /// The unit of heights that have none behind them
     #[arg(long, value_name = "UNIT", default_value = "mm", value_parser = ["mm", "in"])]
     unit: String,
 
-    /// Standard uncertainty of each height, in µm
-    #[arg(long, value_name = "UM", default_value = "0.25", value_parser = size)]
-    uncertainty: f64,
+    /// Standard uncertainty of each height, in µm or with its unit
+    #[arg(long, value_name = "UM", default_value = "0.25", value_parser = typed::um_from_zero, allow_negative_numbers = true)]
+    uncertainty: Length,
 
     /// The gauge card that the traces were taken with
     #[arg(long, value_name = "FILE")]
@@ -159,9 +154,9 @@ struct OfTable {
     /// A CSV file with the columns part, operator and value_mm
     table: PathBuf,
 
-    /// Whole width of the tolerance, in the unit of the results: mm or degrees
-    #[arg(long, value_name = "WIDTH", value_parser = positive)]
-    tolerance: Option<f64>,
+    /// Whole width of the tolerance, in the unit of the results, mm or degrees, or with its own
+    #[arg(long, value_name = "WIDTH", allow_hyphen_values = true)]
+    tolerance: Option<String>,
 
     /// Keep the spread found in the gauge card, for this characteristic
     #[arg(long, value_name = "NAME", requires = "gauge", value_parser = characteristics())]
@@ -189,29 +184,14 @@ pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
 
 fn step(of: &OfSteps, out: &mut Out) -> Result<Status> {
     let gauge = gauge(&of.gauge)?;
-    if of.heights.len() != of.traces.len() {
-        return Err(Error::new(
-            Code::Usage,
-            format!(
-                "read {} heights for {} traces, expected one for each",
-                of.heights.len(),
-                of.traces.len()
-            ),
-        )
-        .help("name the heights in the order of the traces: `--heights 1,2`"));
-    }
-    let length = match of.unit.as_str() {
-        "in" => Length::from_in,
-        _ => Length::from_mm,
-    };
     let mut heights = Vec::new();
-    for (trace, height) in of.traces.iter().zip(&of.heights) {
+    for (trace, nominal) in of.traces.iter().zip(nominal(of)?) {
         heights.push(KnownHeight {
-            nominal: length(*height),
+            nominal,
             readings: readings(trace, out)?,
         });
     }
-    let step = study::step(&heights, Length::from_um(of.uncertainty), &gauge)?;
+    let step = study::step(&heights, of.uncertainty, &gauge)?;
     if of.keep {
         if !keys::GAIN.holds(step.gain) {
             return Err(Error::new(
@@ -235,6 +215,28 @@ fn step(of: &OfSteps, out: &mut Out) -> Result<Status> {
         out.note(&format!("kept in {}", of.gauge.display()));
     }
     tell(&step.study, out)
+}
+
+/// The heights as they were typed, one for each trace.
+fn nominal(of: &OfSteps) -> Result<Vec<Length>> {
+    let bare = match of.unit.as_str() {
+        "in" => Bare::In,
+        _ => Bare::Mm,
+    };
+    let heights = typed::list(&of.heights, bare, Some(of.traces.len())).map_err(|why| {
+        let message = format!("read `--heights {}`, expected lengths", of.heights);
+        Error::new(Code::Usage, message).help(why)
+    })?;
+    if heights.len() == of.traces.len() {
+        return Ok(heights);
+    }
+    let message = format!(
+        "read {} heights for {} traces, expected one for each",
+        heights.len(),
+        of.traces.len()
+    );
+    Err(Error::new(Code::Usage, message)
+        .help("name the heights in the order of the traces: `--heights 1,2`"))
 }
 
 fn rest(rest: &Kept, out: &mut Out) -> Result<Status> {
@@ -280,7 +282,7 @@ fn lean(of: &OfBar, out: &mut Out) -> Result<Status> {
     let near = merged(&of.near, &gauge, out)?;
     let far = merged(&of.far, &gauge, out)?;
     let bar = Bar {
-        apart: Length::from_mm(of.apart),
+        apart: of.apart,
         path_radius: path_radius(of.diameter, &gauge),
     };
     let study = study::lean(&near, &far, &bar, &gauge)?;
@@ -300,7 +302,9 @@ fn lean(of: &OfBar, out: &mut Out) -> Result<Status> {
 fn crossed(of: &OfTable, out: &mut Out) -> Result<Status> {
     let file = of.table.display().to_string();
     let table = study::read_table(read(&of.table)?.as_slice(), &file)?;
-    let crossed = study::crossed(&table, of.tolerance);
+    let tolerance = of.tolerance.as_deref();
+    let tolerance = tolerance.map(|text| width(text, table.unit)).transpose()?;
+    let crossed = study::crossed(&table, tolerance);
     let name = of.keep.as_deref().and_then(named);
     if let (Some(name), Some(gauge)) = (name, &of.gauge) {
         if table.unit.as_str() != name.unit() {
@@ -328,6 +332,24 @@ fn crossed(of: &OfTable, out: &mut Out) -> Result<Status> {
         out.text(&words::for_people(&crossed.study))?;
     }
     Ok(status(&crossed.study))
+}
+
+/// The width of a tolerance in the unit of the results.
+fn width(text: &str, unit: study::Unit) -> Result<f64> {
+    let read = match unit {
+        study::Unit::Mm => typed::positive(text).map(Length::mm),
+        study::Unit::Deg => typed::angle(text, 1e-6, 360.0).map(Angle::deg),
+        study::Unit::None => text
+            .trim()
+            .parse()
+            .ok()
+            .filter(|number: &f64| number.is_finite() && *number > 0.0)
+            .ok_or_else(|| "expected a number above 0, as the table has no unit".to_owned()),
+    };
+    read.map_err(|why| {
+        let message = format!("read `--tolerance {text}`, expected the width of a tolerance");
+        Error::new(Code::Usage, message).help(why)
+    })
 }
 
 /// The spreads kept so far with one replaced. They have one date, that of the oldest.
@@ -375,18 +397,18 @@ fn named(word: &str) -> Option<Name> {
 
 fn master(round: &OfRound, gauge: &GaugeCard) -> Master {
     Master {
-        form: Length::from_um(round.form),
+        form: round.form,
         path_radius: path_radius(round.diameter, gauge),
     }
 }
 
-/// Distance of the stylus' centre from the axis of a round of this diameter in mm.
-fn path_radius(diameter: Option<f64>, gauge: &GaugeCard) -> Option<Length> {
+/// Distance of the stylus' centre from the axis of a round of this diameter.
+fn path_radius(diameter: Option<Length>, gauge: &GaugeCard) -> Option<Length> {
     let ball = match gauge.stylus.shape {
         StylusShape::Ball => gauge.stylus.radius,
         StylusShape::Flat | StylusShape::Point => Length::ZERO,
     };
-    diameter.map(|diameter| Length::from_mm(diameter) / 2.0 + ball)
+    diameter.map(|diameter| diameter / 2.0 + ball)
 }
 
 fn status(study: &Study) -> Status {
@@ -395,22 +417,4 @@ fn status(study: &Study) -> Status {
         Outcome::Fail => Verdict::Fail,
         Outcome::Undecided => Verdict::Undecided,
     }))
-}
-
-fn positive(text: &str) -> std::result::Result<f64, String> {
-    size(text).and_then(|number| {
-        if number > 0.0 {
-            Ok(number)
-        } else {
-            Err("expected a number above 0".to_owned())
-        }
-    })
-}
-
-fn size(text: &str) -> std::result::Result<f64, String> {
-    let number = text
-        .parse()
-        .ok()
-        .filter(|number: &f64| number.is_finite() && *number >= 0.0);
-    number.ok_or_else(|| "expected a number from 0".to_owned())
 }
