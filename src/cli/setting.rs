@@ -30,7 +30,7 @@ Examples:
   heelclear setting face --diameter 50 --angle 10 --off 0.3
 
 A length is in mm, or has its unit behind it: 20, 20mm, 0.75in, 3/4in, 1 1/2in, 500um.
-An angle is in degrees, or has its units behind it: 8, 8.5deg, 8°, 8deg30min.
+An angle is in degrees, or has its units behind it: 8, 8.5deg, 8°, 8deg30min, 8:30.
 Stop the wheel and lock it out before you set anything. Ground edges cut. The wheel maker's speed
 limit, the shop's own safety rules and licensed practice go first.")]
 pub(super) struct Arguments {

@@ -20,7 +20,7 @@ pub enum Bare {
 }
 
 const LENGTH: &str = "expected a length such as 20, 20mm, 0.75in, 3/4in or 500um";
-const ANGLE: &str = "expected an angle such as 8, 8.5deg, 8° or 8deg30min";
+const ANGLE: &str = "expected an angle such as 8, 8.5deg, 8°, 8deg30min or 8:30";
 const TURNING: &str = "expected turns a minute such as 3000 or 3000rpm";
 const MARK: &str = "expected a speed with its unit, such as 35m/s, 6500ft/min or 3600rpm";
 const TAPER: &str =
@@ -59,15 +59,17 @@ pub fn length_in(text: &str, bare: Bare) -> Read<Length> {
     finite(from(number.value), Length::is_finite)
 }
 
-/// An angle in degrees, or with its units behind it: degrees, minutes and seconds of arc.
+/// An angle in degrees, or with its units behind it: degrees, minutes and seconds of arc, which colons
+/// may part instead.
 ///
 /// ```
 /// use heelclear::quantity::{Angle, typed};
 /// assert_eq!(typed::angle("8deg30min"), Ok(Angle::from_deg(8.5)));
 /// assert_eq!(typed::angle("8° 30′"), typed::angle("8.5"));
+/// assert_eq!(typed::angle("8:30"), typed::angle("8.5"));
 /// ```
 pub fn angle(text: &str) -> Read<Angle> {
-    let text = cleaned(text);
+    let text = with_units(cleaned(text))?;
     let (first, mut rest) = Number::first(&text, ANGLE)?;
     if rest.is_empty() {
         return finite(Angle::from_deg(first.value), Angle::is_finite);
@@ -96,6 +98,19 @@ pub fn angle(text: &str) -> Read<Angle> {
     }
     let deg = if first.negative { -deg } else { deg };
     finite(Angle::from_deg(deg), Angle::is_finite)
+}
+
+/// The text with units in place of colons: `8:30` is `8deg30min`.
+fn with_units(text: String) -> Read<String> {
+    if !text.contains(':') {
+        return Ok(text);
+    }
+    let parts: Vec<&str> = text.split(':').collect();
+    if parts.len() > 3 || text.contains(char::is_alphabetic) {
+        return Err(ANGLE.to_owned());
+    }
+    let parts = parts.iter().zip(["deg", "min", "sec"]);
+    Ok(parts.map(|(part, unit)| format!("{part}{unit}")).collect())
 }
 
 /// The size of a unit of arc in degrees, and what follows it.
@@ -472,6 +487,9 @@ mod tests {
         check("8DEG 30.6MIN", 8.51);
         check("-1deg30min", -1.5);
         check("30min", 0.5);
+        check("8:30", 8.5);
+        check("8:30:36", 8.51);
+        check("-0:30.6", -0.51);
         check("1/2deg", 0.5);
         check("0deg0min36sec", 0.01);
         check("-0deg30min", -0.5);
@@ -487,6 +505,11 @@ mod tests {
         refused(angle("8rad"), "none of the units deg, min and sec");
         refused(angle("8mm"), "none of the units deg, min and sec");
         refused(angle("8deg60min"), "below 60");
+        refused(angle("8:60"), "below 60");
+        refused(angle("8.5:30"), "each whole but the last");
+        for text in ["8:", ":30", "8:30:0:0", "8:30min", "8deg:30"] {
+            refused(angle(text), ANGLE);
+        }
         refused(angle("8.5deg30min"), "each whole but the last");
         refused(angle("30min8deg"), "degrees come before minutes");
         refused(angle("8deg-30min"), "degrees come before minutes");

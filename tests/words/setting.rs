@@ -121,6 +121,14 @@ fn drops_are_those_of_the_tables_there_and_back() {
     both("4in", "0.025", 3.0, 0.001_153);
     both("3/4in", "0.030", 8.0, 0.002_988);
     both("0.5in", "0.020", 12.0, 0.003_400);
+    // A handbook's digits, and a tenth of a micrometre.
+    let (_, stdout, _) = run("setting drop --diameter 1in --distance 0.020in --angle 7:00");
+    assert!(stdout.contains("0.0520 mm (0.00205 in) drop"), "{stdout}");
+    assert!(
+        stdout.contains("over 0.508 mm (0.02 in) behind"),
+        "{stdout}"
+    );
+    assert!(stdout.contains("flat land"), "{stdout}");
     // R sin t tan a, at the end of an end face's land.
     let axial = "drop --axial --diameter 20 --distance 1 --angle 6";
     check(
@@ -248,6 +256,14 @@ fn a_wheel_is_not_run_faster_than_it_is_marked() {
     }
     refused("--rpm 4500 --marked 35m/s", "at most 4456 rpm, 35.0 m/s");
     refused("--rpm 3001 --marked 3000rpm", "at most 3000 rpm");
+    // 34.95 m/s are 4449.97 rpm: what is printed may be set.
+    refused("--rpm 4450 --marked 34.95m/s", "at most 4449 rpm, 34.9 m/s");
+    check(
+        "speed --wheel-diameter 150 --rpm 4449 --marked 34.95m/s",
+        "rpm",
+        4449.0,
+        1e-9,
+    );
     refused("--want 36m/s --marked 35m/s", "36.0 m/s");
     refused("--want 6900ft/min --marked 35m/s", "6900 ft/min");
     refused(
@@ -372,6 +388,7 @@ fn what_cannot_be_is_refused_with_2() {
         "a land of 46°, expected at most 45.0000°, the pitch of 8 teeth",
     );
     check("drop --diameter 20 --distance 1", "--angle");
+    check("drop --diameter 20 --distance 1 --drop 0", "above 0");
     check(
         "drop --diameter 20 --distance 1 --angle 8 --drop 1",
         "cannot be used with",

@@ -58,6 +58,13 @@ pub(super) fn shown(length: Length) -> String {
     format!("{mm:9.3} mm ({inches:.4} in) ")
 }
 
+/// A length as it was stated, in both units.
+pub(super) fn both(length: Length) -> String {
+    // A hundredth of a thousandth is a quarter of a micrometre.
+    let inches = (length.inches() * 1e5).round() / 1e5 + 0.0;
+    format!("{} ({inches} in)", exact(length))
+}
+
 /// A length as it was stated.
 pub(super) fn exact(length: Length) -> String {
     format!("{} mm", stated(length.mm()))

@@ -1,6 +1,6 @@
 //! `setting drop`: what an indicator shows for a relief angle, and the angle for what it shows.
 
-use super::answer::{Answer, exact};
+use super::answer::{Answer, both, exact};
 use crate::cli::typed;
 use crate::error::{Code, Error, Result};
 use crate::fit::relief::{
@@ -33,7 +33,7 @@ pub(super) struct Drop {
     #[arg(long, value_name = "ANGLE", value_parser = typed::relief, allow_negative_numbers = true)]
     angle: Option<Angle>,
     /// Drop, for the relief angle
-    #[arg(long, value_name = "LENGTH", value_parser = typed::from_zero, allow_negative_numbers = true)]
+    #[arg(long, value_name = "LENGTH", value_parser = typed::positive, allow_negative_numbers = true)]
     drop: Option<Length>,
     /// The land is on an end face, and the stylus stands along the axis
     #[arg(long)]
@@ -69,20 +69,21 @@ impl Drop {
                 "{:.4} mm ({:.5} in) drop over {} behind the edge, for {} of relief",
                 drop.mm(),
                 drop.inches(),
-                exact(self.distance),
+                both(self.distance),
                 format_args!("{}°", stated(relief.deg()))
             ),
             None => format!(
                 "{:.2}° ({}) of relief, for a drop of {} over {} behind the edge",
                 relief.deg(),
                 deg_min(relief),
-                exact(drop),
-                exact(self.distance)
+                both(drop),
+                both(self.distance)
             ),
         };
         Ok(Answer::of("drop")
             .line(told)
             .line("of a flat land under a sharp stylus; a ball reads less where it still rests on the edge")
+            .with("land", "flat")
             .with("surface", if self.axial { "axial" } else { "radial" })
             .deg("angle_deg", relief)
             .mm("drop_mm", drop)

@@ -74,7 +74,7 @@ impl WheelSpeed {
         let answer = answer.mm("wheel_diameter_mm", self.wheel_diameter);
         Ok(match allowed {
             Some(allowed) => answer
-                .line(format!("{} at most for this wheel at {}", told(allowed.turning, allowed.speed), exact(self.wheel_diameter)))
+                .line(format!("{} at most for this wheel at {}", most(allowed), exact(self.wheel_diameter)))
                 .with("allowed_rpm", stated(allowed.turning.rpm()))
                 .with("allowed_m_per_s", stated(allowed.speed.m_per_s())),
             None => answer
@@ -210,7 +210,7 @@ impl WheelSpeed {
         let message = format!(
             "{} are too fast for this wheel, expected at most {}: do not run it",
             told(turning, surface_speed(self.wheel_diameter, turning)).trim(),
-            told(allowed.turning, allowed.speed).trim()
+            most(allowed).trim()
         );
         let mut help = String::from("fit a wheel that is marked for it, or turn it slower");
         if let Some(motor) = self.motor {
@@ -223,6 +223,17 @@ impl WheelSpeed {
         }
         Err(Error::new(Code::WheelSpeed, message).help(help))
     }
+}
+
+/// What a wheel may do at most, rounded down: what is printed may be set.
+fn most(allowed: Allowed) -> String {
+    let down = |value: f64, places: f64| (value * places * (1.0 + 1e-9)).floor() / places;
+    format!(
+        "{:7.0} rpm, {:.1} m/s ({:.0} ft/min)",
+        down(allowed.turning.rpm(), 1.0),
+        down(allowed.speed.m_per_s(), 10.0),
+        down(allowed.speed.ft_per_min(), 1.0)
+    )
 }
 
 /// Turns and the speed of the surface in both units, numbers below each other.
