@@ -74,10 +74,6 @@ enum GoalWord {
     AsTheCardWants,
 }
 
-/// On every answer, since a person goes on to a grinder with it.
-const CARE: &str = "stop the wheel and lock it out before you set anything; ground edges cut; \
-                    the wheel maker's speed limit and the shop's own rules go first";
-
 impl Match {
     pub(super) fn run(&self, out: &mut Out) -> Result<Status> {
         let (setup, folder) = self.of.set_up(out, grind::set_up)?;
@@ -163,7 +159,7 @@ fn told(out: &mut Out, setup: &Setup, units: Units) -> Result<()> {
     for line in report::setup_text(setup, units.into()) {
         out.line(&line)?;
     }
-    out.note(CARE);
+    out.note(super::setting::CARE);
     Ok(())
 }
 

@@ -11,6 +11,8 @@ mod taper;
 
 pub(super) use skim::lists_in_one;
 
+use self::answer::Answer;
+use super::learn::Learn;
 use super::set_up::{Match, Sheet};
 use super::{Out, Status};
 use crate::error::Result;
@@ -49,10 +51,11 @@ enum Wanted {
     Face(face::Face),
     Match(Match),
     Sheet(Sheet),
+    Learn(Learn),
 }
 
 /// On every answer, since a person goes on to a grinder with it.
-const CARE: &str = "stop the wheel and lock it out before you set anything; ground edges cut; \
+pub(super) const CARE: &str = "stop the wheel and lock it out before you set anything; ground edges cut; \
                     the wheel maker's speed limit and the shop's own rules go first";
 
 pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
@@ -62,11 +65,17 @@ pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
         Wanted::Cam(wanted) => wanted.answer()?,
         Wanted::Taper(wanted) => wanted.answer(),
         Wanted::Speed(wanted) => wanted.answer()?,
-        Wanted::Skim(wanted) => wanted.answer()?,
+        Wanted::Skim(wanted) => return wanted.run(out),
         Wanted::Face(wanted) => wanted.answer()?,
+        Wanted::Learn(wanted) => return wanted.run(out),
         Wanted::Match(wanted) => return wanted.run(out),
         Wanted::Sheet(wanted) => return wanted.run(out),
     };
+    told(&answer, out)
+}
+
+/// The answer of a calculator.
+fn told(answer: &Answer, out: &mut Out) -> Result<Status> {
     if out.json() {
         out.object(answer.object())?;
     } else {

@@ -128,12 +128,12 @@ impl Dice {
         (self.0.wrapping_mul(0x2545_F491_4F6C_DD1D) >> 11) as f64 / (1u64 << 53) as f64
     }
 
-    pub fn from_to(&mut self, low: f64, high: f64) -> f64 {
+    pub fn within(&mut self, low: f64, high: f64) -> f64 {
         low + (high - low) * self.even()
     }
 
     pub fn either(&mut self, half: f64) -> f64 {
-        self.from_to(-half, half)
+        self.within(-half, half)
     }
 
     pub fn normal(&mut self) -> f64 {

@@ -13,6 +13,7 @@
 )]
 
 mod bench;
+mod refusals;
 mod world;
 
 use heelclear::inspection::Folder;

@@ -111,8 +111,8 @@ impl World {
     pub fn new(kind: Kind, seed: u64) -> Self {
         let mut dice = Dice::new(seed * 977 + u64::from(kind.flutes) * 31 + kind.land_deg as u64);
         let pitch = 360.0 / f64::from(kind.flutes);
-        let radius = dice.from_to(6.0, 15.0);
-        let wheel = dice.from_to(40.0, 90.0);
+        let radius = dice.within(6.0, 15.0);
+        let wheel = dice.within(40.0, 90.0);
         let rise_deg = (kind.land_deg + 0.1 * pitch).min(0.78 * pitch);
         let cam = |law| Cam {
             law,
@@ -122,11 +122,11 @@ impl World {
             lobes: kind.flutes,
         };
         // A relief of some degrees in the middle of the rise.
-        let relief = dice.from_to(3.0, 7.0f64).to_radians().tan();
+        let relief = dice.within(3.0, 7.0f64).to_radians().tan();
         let throw = relief * radius * rise_deg.to_radians() / 0.5 / 1.3;
         let old_throw = throw.clamp(0.2, 2.5);
-        let begins = dice.from_to(0.04, 0.1) * rise_deg;
-        let cam_deg = dice.from_to(0.0, pitch);
+        let begins = dice.within(0.04, 0.1) * rise_deg;
+        let cam_deg = dice.within(0.0, pitch);
         let first = cam_deg + begins;
         let edges: Vec<f64> = (0..kind.flutes)
             .map(|k| first + pitch * f64::from(k) + dice.either(0.05))
@@ -158,9 +158,9 @@ impl World {
     /// A land as it was ground, then worn: lower as a whole, flat behind its edge, the edge rounded.
     fn land(&mut self, edge: f64, whole: &[f64]) {
         let dice = &mut self.dice;
-        let lower = dice.from_to(0.0, self.kind.uneven_mm);
-        let wear = dice.from_to(0.004, 0.02) + dice.from_to(0.0, self.kind.uneven_mm);
-        let rounding = dice.from_to(0.003, 0.015);
+        let lower = dice.within(0.0, self.kind.uneven_mm);
+        let wear = dice.within(0.004, 0.02) + dice.within(0.0, self.kind.uneven_mm);
+        let rounding = dice.within(0.003, 0.015);
         let level = whole[place(edge)] - wear;
         let count = (self.kind.land_deg / 360.0 * PLACES as f64) as usize;
         for by in 0..count {
@@ -245,7 +245,7 @@ impl World {
             last = last.min(proud(at));
         }
         // A person stops at the first step at which the wheel touches at all.
-        let stopped = touch - self.dice.from_to(0.0, FEED_STEP);
+        let stopped = touch - self.dice.within(0.0, FEED_STEP);
         let level = stopped - skim_mm;
         let surface: Vec<f64> = shape.iter().map(|shape| shape + level).collect();
         Ground {

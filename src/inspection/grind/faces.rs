@@ -3,7 +3,7 @@
 use crate::card::{Cuts, Feature, Name, Surface, Wheel};
 use crate::inspection::verify::{Before, Seen};
 use crate::judge::{DoubtKind, ToothJudgement};
-use crate::quantity::{Angle, Length};
+use crate::quantity::{Angle, Estimate, Length};
 use crate::setting::matching::{Face, OldLand, OldPlace};
 use crate::setting::{Drawn, Section};
 use crate::shape::{LandPlace, averaged};
@@ -85,14 +85,18 @@ pub(super) fn face<'a>(seen: &'a Seen, wheel: &Wheel, highest: Length) -> Face<'
         radius,
         section,
         drawn,
-        lands: lands.filter_map(|tooth| land(feature, tooth)).collect(),
+        lands: lands
+            .enumerate()
+            .filter_map(|(at, tooth)| land(seen, at, tooth))
+            .collect(),
     }
 }
 
 /// So many places describe a land: what is narrower than a hundredth of it is no relief.
 const PLACES: usize = 100;
 
-pub(super) fn land(feature: &Feature, judged: &ToothJudgement) -> Option<OldLand> {
+pub(super) fn land(seen: &Seen, at: usize, judged: &ToothJudgement) -> Option<OldLand> {
+    let feature = &seen.feature;
     let tooth = judged.tooth.as_ref()?;
     let edge = judged.edge_height.unwrap_or(tooth.edge.height);
     let end = feature.land.unwrap_or(tooth.end).min(tooth.end);
@@ -122,8 +126,20 @@ pub(super) fn land(feature: &Feature, judged: &ToothJudgement) -> Option<OldLand
         edge: tooth.edge.angle.value,
         places,
         end,
-        rounding: tooth.edge.rounding,
+        rounding: rounding(seen, at),
     })
+}
+
+/// How round an edge was judged to be, with all that is not known of it.
+fn rounding(seen: &Seen, tooth: usize) -> Option<Estimate<Length>> {
+    let figures = seen.judgement.figures.iter();
+    let mut of_edge = figures.filter(|it| it.name == Name::EdgeRadius && it.tooth == Some(tooth));
+    let figure = of_edge.next()?;
+    let u = figure.budget.as_ref()?.combined();
+    Some(Estimate::new(
+        Length::from_mm(figure.value?),
+        Length::from_mm(u),
+    ))
 }
 
 /// The width behind an edge that tells nothing of how it was relieved: what its curve calls a margin.

@@ -68,7 +68,7 @@ pub fn set_up(folder: &Folder, grinder: &GrinderCard, asked: &Asked) -> Result<S
 /// The same with every line of its sheet, where there is a set-up.
 ///
 /// # Errors
-/// As [`set_up`]; and `card-value` where the grinder turns the wheel faster than is marked on it.
+/// As [`set_up`]; and `wheel-speed` where the grinder turns the wheel faster than is marked on it.
 pub fn set_up_sheet(folder: &Folder, grinder: &GrinderCard, asked: &Asked) -> Result<Setup> {
     let mut setup = set_up(folder, grinder, asked)?;
     if setup.why.is_empty() {

@@ -203,8 +203,9 @@ fn correction<'g>(
     })
 }
 
-/// Mean rounding of a ground edge that was not seen (common practice, no source; as `shape` has it).
-pub(super) const ROUNDING: Length = Length::from_mm(0.008);
+/// Mean rounding of a worn edge, which is rounder than a ground one of 0.008 mm is (common practice, no
+/// source).
+pub(super) const ROUNDING: Length = Length::from_mm(0.012);
 
 fn doubts<'g>(
     folder: &Folder,

@@ -10,7 +10,7 @@ use crate::setting::{Marking, Pulleys, Unlimited, surface_speed, turned_by_heigh
 /// Adds every line that the cards and traces support, and says what the others would need.
 ///
 /// # Errors
-/// `card-value` where no speed of the grinder is safe for the wheel.
+/// `wheel-speed` where no speed of the grinder is safe for the wheel.
 pub(super) fn lines(
     setup: &mut Setup,
     folder: &Folder,
@@ -293,7 +293,7 @@ fn of_wheel(sheet: &mut Sheet, grinder: &GrinderCard, wheel: &Wheel) -> Result<(
             wheel.diameter.mm(),
             in_rpm(allowed.turning)
         );
-        return Err(Error::new(Code::CardValue, message)
+        return Err(Error::new(Code::WheelSpeed, message)
             .help("use a wheel marked for that speed, or a pair of pulleys that turns it slower"));
     };
     sheet.number(

@@ -69,8 +69,8 @@ pub fn skim(folder: &Folder, grinder: Option<&GrinderCard>) -> Result<SkimPlan> 
 fn of_feature(folder: &Folder, seen: &Seen, step: Option<Length>) -> Option<FeatureSkim> {
     let feature = &seen.feature;
     let mut lands = Vec::new();
-    for tooth in &seen.judgement.teeth {
-        let old = faces::land(feature, tooth)?;
+    for (at, tooth) in seen.judgement.teeth.iter().enumerate() {
+        let old = faces::land(seen, at, tooth)?;
         let curve = tooth.choice.as_ref()?.best.curve.behind_margin(Angle::ZERO);
         let new_drop = old.places.iter().map(|place| curve.drop(place.behind));
         lands.push(Relieved {
