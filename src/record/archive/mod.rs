@@ -34,7 +34,7 @@ mod stored_file;
 pub use add::Added;
 pub use check::{Checked, Fault};
 pub use contents::{Contents, Correction};
-pub use digest::Digest;
+pub use digest::{Digest, Passing};
 pub use drawing::{Draw, Redrawn};
 pub use entry::{KEPT_AS_JUDGED, RecordId, Summary, Wanted};
 pub use export::{
