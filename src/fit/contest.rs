@@ -1,6 +1,6 @@
 //! The families that compete for one land: which are worth a careful fit, and which of them wins.
 
-use super::choose::{BARE_MENTION, Choice, Rejected, STRONG};
+use super::choice::{BARE_MENTION, Choice, Rejected, STRONG};
 use super::land::Data;
 use super::outlook::{Outlook, outlook};
 use super::run::{believed, enough, fit_behind_margin, fit_from};

@@ -35,6 +35,7 @@
 //! ```
 
 mod averaged;
+mod choice;
 mod choose;
 mod contest;
 mod curve;
@@ -60,7 +61,8 @@ mod step;
 mod yardstick;
 
 pub use averaged::Averaged;
-pub use choose::{Choice, Rejected, choose};
+pub use choice::{Choice, Rejected};
+pub use choose::choose;
 pub use curve::Curve;
 pub use diagnose::{Doubt, Trust};
 pub use family::{CamFigures, Family, Law};
@@ -69,7 +71,7 @@ pub use laid::Laid;
 pub use land::{Land, LandPoint};
 pub use likely::Likely;
 pub use response::Response;
-pub use run::{fit, fit_behind_margin, refit};
+pub use run::{fit, fit_behind_margin};
 pub use solve::Stop;
 
 use crate::card::CurveChoice;
@@ -93,8 +95,10 @@ impl Default for FitSettings {
         Self {
             curve: CurveChoice::Auto,
             start: None,
-            immaterial: Length::from_mm(0.000_2),
-            systematic: Length::from_mm(0.001),
+            // A fifth of the least step that a hand-held indicator shows, and that step (chosen, no
+            // source).
+            immaterial: Length::from_um(0.2),
+            systematic: Length::from_um(1.0),
         }
     }
 }

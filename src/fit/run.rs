@@ -2,10 +2,8 @@
 
 use super::family::{Family, Search};
 use super::land::Data;
-use super::problem::{Weights, solved};
-use super::report::{Settled, report};
+use super::report::report;
 use super::settle::settle;
-use super::solve::SolveSettings;
 use super::{Curve, Fit, FitSettings, Land, kin, smooth, start};
 use crate::error::{Code, Error, Result};
 use crate::quantity::Angle;
@@ -84,42 +82,6 @@ fn no_curve(which: &str, land: &Land) -> Error {
         ),
     )
     .help("let the data choose with `curve = \"auto\"`")
-}
-
-/// Fits the same family again to a land that is almost the same, from where `of` ended and with
-/// its weights: quick, and as smooth in the land as the curve itself.
-pub fn refit(land: &Land, of: &Fit) -> Result<Fit> {
-    let data = Data::check(land)?;
-    let curve = of.curve.moved_to(land.radius, land.end);
-    let settled = if of.family() == Family::Free {
-        smooth::settled(&data, land.surface, of.settings.systematic)
-    } else if of.weights.len() == data.arcs.len() {
-        let weights = Weights {
-            robust: of.weights.clone(),
-            inflation: of.inflation,
-        };
-        solved(
-            &data,
-            &curve,
-            of.edge_offset.value.mm(),
-            &weights,
-            SolveSettings::default(),
-        )
-        .map(|(curve, solution)| Settled::new(curve, solution, weights))
-    } else {
-        settle(&data, &curve)
-    };
-    settled
-        .map(|settled| report(&data, settled, &of.settings))
-        .ok_or_else(|| {
-            Error::new(
-                Code::Curve,
-                format!(
-                    "no curve of the family `{}` near the first one describes the changed land",
-                    of.family()
-                ),
-            )
-        })
 }
 
 /// Refuses a land with too few points for a family.

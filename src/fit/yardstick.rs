@@ -1,6 +1,6 @@
 //! How well fits of several families explain one land, on one scale.
 
-use super::choose::STRONG;
+use super::choice::STRONG;
 use super::land::Data;
 use super::{Fit, FitSettings};
 use crate::numeric::robust;

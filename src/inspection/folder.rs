@@ -2,11 +2,11 @@
 
 use super::agree::{agree, reaches};
 use super::logs::{Logged, logged, tied};
-use super::whole_file::{contents, unreadable};
+use super::whole_file::{contents, opened, unreadable};
 use crate::card::{GaugeCard, INSIDE, InspectionCard, Source, ToolCard, TraceEntry, drawn};
 use crate::error::{Code, Error, Result};
 use crate::quantity::Time;
-use crate::record::archive::Inside;
+use crate::record::archive::{Inside, Passing};
 use crate::record::{INSPECTION_FILE, JudgedFrom};
 use crate::sample::{Height, Position, Sample};
 use crate::trace::apart::apart;
@@ -226,9 +226,11 @@ impl Folder {
     ) -> Result<Table> {
         let path = self.dir.join(file);
         let name = path.display().to_string();
-        let bytes = contents(&path).map_err(|error| unreadable(&path, error))?;
-        from.file(&bytes);
-        let table = csv::read(bytes.as_slice(), &name)?.in_order()?;
+        let unread = |error| unreadable(&path, error);
+        // A long trace is not held as text beside its samples.
+        let mut passing = Passing::new(opened(&path).map_err(unread)?);
+        let table = csv::read(&mut passing, &name)?.in_order()?;
+        from.file_of(passing.digest().map_err(unread)?);
         let mut seen = table.warnings.clone();
         for bad in &table.bad {
             seen.push(format!("{bad}; the line was left out"));

@@ -1,17 +1,30 @@
 //! Files read and written whole.
 
 use crate::error::{Code, Error, Result, reason, unwritable};
+use std::fs::File;
 use std::io::{BufWriter, Write};
 use std::path::{Path, PathBuf};
 use tempfile::NamedTempFile;
 
-/// The bytes of a regular file: a pipe or a device would be read for ever.
+/// The bytes of a regular file.
 pub(super) fn contents(path: &Path) -> std::io::Result<Vec<u8>> {
-    if !std::fs::metadata(path)?.is_file() {
-        let fault = "it is no regular file";
-        return Err(std::io::Error::new(std::io::ErrorKind::InvalidInput, fault));
-    }
+    regular(path)?;
     std::fs::read(path)
+}
+
+/// A regular file, to be read.
+pub(super) fn opened(path: &Path) -> std::io::Result<File> {
+    regular(path)?;
+    File::open(path)
+}
+
+/// A pipe or a device would be read for ever.
+fn regular(path: &Path) -> std::io::Result<()> {
+    if std::fs::metadata(path)?.is_file() {
+        return Ok(());
+    }
+    let fault = "it is no regular file";
+    Err(std::io::Error::new(std::io::ErrorKind::InvalidInput, fault))
 }
 
 pub(super) fn unreadable(path: &Path, fault: std::io::Error) -> Error {
@@ -112,5 +125,5 @@ pub(super) fn sync_entries(dir: &Path) {
     } else {
         dir
     };
-    let _ = std::fs::File::open(dir).and_then(|dir| dir.sync_all());
+    let _ = File::open(dir).and_then(|dir| dir.sync_all());
 }

@@ -18,19 +18,21 @@ use crate::shape::{self, Clamping, Standing, Tip, Tooth};
 use crate::trace::{Merged, Single};
 use std::cell::OnceCell;
 
-/// Of good traces this part may be held up by chance, over all of their readings together.
+/// Of good traces this part may be held up by chance, over all of their readings together (chosen,
+/// no source).
 const FALSE_ALARMS: f64 = 0.01;
 
-/// An edge stands no farther from where it was found than so many standard uncertainties.
+/// An edge stands no farther from where it was found than so many standard uncertainties (chosen,
+/// no source).
 pub(super) const OWN_MOST: f64 = 2.5;
 
-/// No edge is looked for farther below where it was found than this.
+/// No edge is looked for farther below where it was found than this (chosen, no source).
 const FOUND_TOO_HIGH: Length = Length::from_mm(0.1);
 
 /// Places to either side of a reading at which a burr is looked for that it may be the side of.
 const PLACES: i32 = 16;
 /// No tip touches a burr farther from its middle than this part of its radius: the sides of a burr
-/// are not steeper (60°).
+/// are not steeper (60°) (common practice, no source).
 pub(super) const FARTHEST_TOUCH: f64 = 0.87;
 
 /// What stands above the edges of a part.
@@ -249,7 +251,7 @@ impl<'a> Guard<'a> {
         });
         let near = self.near(above.angle, reach);
         let refuted = |burr: &Burr, by: &dyn Fn(&Single) -> bool| {
-            near.iter().any(|other| {
+            near.clone().any(|other| {
                 let single = &self.merged.singles[other.single];
                 by(single) && self.is_below(burr, above, own, other, single)
             })
@@ -299,23 +301,36 @@ impl<'a> Guard<'a> {
         }
     }
 
-    /// The readings within twice the tip's reach of an angle, and within a count; nearest first.
-    fn near(&self, angle: Angle, reach: Length) -> Vec<Standing> {
+    /// The readings within twice the tip's reach of an angle, and within a count; the nearest of
+    /// either side first, since who looks for one that says something finds it there.
+    fn near(&self, angle: Angle, reach: Length) -> impl Iterator<Item = &Standing> + Clone {
         let half = Angle::from_rad(2.0 * (reach / self.clamping.radius)).max(self.count);
-        let mut near = self.within(angle, half);
-        let far = |standing: &Standing| (standing.angle - angle).shortest().abs();
-        near.sort_by(|a, b| far(a).total_cmp(&far(b)));
-        near
+        let all = self.around();
+        let count = all.len();
+        let after = all.partition_point(|standing| standing.angle < angle);
+        let beside =
+            move |by: usize| [after + by, after + count - 1 - by].map(|at| &all[at % count]);
+        let is_near = move |it: &&Standing| (it.angle - angle).shortest().abs() <= half;
+        (0..count.div_ceil(2))
+            .map(beside)
+            .take_while(move |pair| pair.iter().any(is_near))
+            .flatten()
+            .filter(is_near)
     }
 
-    /// The readings within an arc to either side of an angle.
-    pub fn within(&self, angle: Angle, half: Angle) -> Vec<Standing> {
-        let all = self.around.get_or_init(|| {
+    /// All readings by growing angle.
+    fn around(&self) -> &[Standing] {
+        self.around.get_or_init(|| {
             let lowest = Length::from_mm(f64::NEG_INFINITY);
             let mut all = shape::standing(self.merged, self.datum, self.clamping, lowest);
             all.sort_by(|a, b| a.angle.total_cmp(&b.angle));
             all
-        });
+        })
+    }
+
+    /// The readings within an arc to either side of an angle.
+    pub fn within(&self, angle: Angle, half: Angle) -> Vec<Standing> {
+        let all = self.around();
         let between = |from: Angle, to: Angle| {
             let first = all.partition_point(|standing| standing.angle < from);
             let last = all.partition_point(|standing| standing.angle <= to);

@@ -31,7 +31,12 @@ pub struct JudgedFrom {
 impl JudgedFrom {
     /// Adds the next file.
     pub fn file(&mut self, bytes: &[u8]) {
-        self.list += &format!("{}\n", Digest::of(bytes));
+        self.file_of(Digest::of(bytes));
+    }
+
+    /// Adds the next file by the digest of its bytes.
+    pub fn file_of(&mut self, digest: Digest) {
+        self.list += &format!("{digest}\n");
     }
 
     /// Adds files that were read apart.

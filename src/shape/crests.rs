@@ -11,15 +11,6 @@ use crate::quantity::{Angle, Length};
 use crate::trace::Merged;
 use std::f64::consts::{FRAC_PI_2, TAU};
 
-/// A ball's path beside what it would be with the sign of the readings reversed.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Crests {
-    /// Where the path turns more sharply over a crest than the ball lets it.
-    pub sharp: Vec<Angle>,
-    /// The same where the readings are taken with the other sign.
-    pub sharp_reversed: Vec<Angle>,
-}
-
 /// What carries readings to a ball's path.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Track {
@@ -45,15 +36,9 @@ const SCATTERS: f64 = 4.0;
 const OPEN: f64 = 1.5;
 const HALF: f64 = 0.5;
 
-/// Looks for crests that are sharper than the ball.
-pub fn crests(merged: &Merged, track: Track) -> Crests {
-    Crests {
-        sharp: sharp(merged, track, 1.0),
-        sharp_reversed: sharp(merged, track, -1.0),
-    }
-}
-
-fn sharp(merged: &Merged, track: Track, sign: f64) -> Vec<Angle> {
+/// Where the path turns more sharply over a crest than the ball lets it; with `sign` -1 the same
+/// where the readings are taken with the other sign.
+pub fn sharp_crests(merged: &Merged, track: Track, sign: f64) -> Vec<Angle> {
     let (ball, radius) = (track.ball.mm(), track.radius.mm());
     let cells = &merged.cells;
     let heights = || cells.iter().map(|cell| sign * cell.reading.mm());
@@ -113,9 +98,9 @@ fn cut(beside: &[(f64, f64)], ball: f64, allowed: f64) -> f64 {
         let touched = (ball * sin, -ball * cos);
         let nearest = beside
             .iter()
-            .map(|place| (place.0 - touched.0).hypot(place.1 - touched.1))
+            .map(|place| (place.0 - touched.0).powi(2) + (place.1 - touched.1).powi(2))
             .fold(f64::INFINITY, f64::min);
-        least = least.min(ball - nearest);
+        least = least.min(ball - nearest.sqrt());
         if least <= allowed {
             break;
         }

@@ -33,7 +33,7 @@ mod walls;
 
 pub use anatomy::Anatomy;
 pub use covariance::Covariance;
-pub use crests::{Crests, Track, crests};
+pub use crests::{Track, sharp_crests};
 pub use face::FaceFall;
 pub(crate) use land::CARRIED_FROM;
 pub use land::{

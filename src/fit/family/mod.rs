@@ -6,7 +6,6 @@ mod facets;
 mod flat;
 pub(super) mod free;
 pub(super) mod lines;
-mod log_spiral;
 mod shape;
 mod spiral;
 
@@ -16,9 +15,8 @@ pub use cam::{CamFigures, Law};
 pub(super) use facets::Facets;
 pub(super) use flat::Flat;
 pub(super) use free::Free;
-pub(super) use log_spiral::LogSpiral;
 pub(super) use shape::{Base, Bound, Point, Search};
-pub(super) use spiral::Spiral;
+pub(super) use spiral::{LogSpiral, Spiral};
 
 use super::land::Data;
 use crate::card::{CurveChoice, Surface};

@@ -1,17 +1,21 @@
-//! Constant rise: `d = R phi tan a`; the same on both surfaces.
+//! One relief angle. Constant rise: `d = R phi tan a`, the same on both surfaces; and the same angle
+//! everywhere, seen along the radius: `r = R exp(-phi tan a)`.
 
 use super::lines;
 use super::shape::{Base, Bound, Point, Shape};
 use crate::card::Surface;
 use crate::fit::land::Data;
 
+pub(in crate::fit) type Spiral = OneAngle<false>;
+pub(in crate::fit) type LogSpiral = OneAngle<true>;
+
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(in crate::fit) struct Spiral {
+pub(in crate::fit) struct OneAngle<const EVERYWHERE: bool> {
     /// At the edge.
     pub relief: f64,
 }
 
-impl Shape for Spiral {
+impl<const EVERYWHERE: bool> Shape for OneAngle<EVERYWHERE> {
     const FEWEST: usize = 4;
 
     fn guesses(data: &Data, _: Surface) -> Vec<Self> {
@@ -27,10 +31,14 @@ impl Shape for Spiral {
 
     fn at(&self, base: &Base, phi: f64) -> Point {
         let (radius, tan) = (base.radius, self.relief.tan());
+        let (drop, shrink) = match EVERYWHERE {
+            true => (-radius * (-phi * tan).exp_m1(), (-phi * tan).exp()),
+            false => (radius * phi * tan, 1.0),
+        };
         Point::new(
-            radius * phi * tan,
-            radius * tan,
-            [radius * phi * (1.0 + tan * tan)],
+            drop,
+            radius * tan * shrink,
+            [radius * phi * shrink * (1.0 + tan * tan)],
         )
     }
 }

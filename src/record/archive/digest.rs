@@ -2,6 +2,7 @@
 
 use sha2::{Digest as _, Sha256};
 use std::fmt;
+use std::io::Read;
 
 /// A SHA-256 digest (FIPS 180-4).
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -75,6 +76,37 @@ impl<'de> serde::Deserialize<'de> for Digest {
             serde::de::Error::custom(format!("read `{text}`, expected 64 hexadecimal digits"))
         })?;
         Ok(digest)
+    }
+}
+
+/// Bytes that are read once, and not held, with the digest of them all.
+pub struct Passing<R> {
+    input: R,
+    sum: Sha256,
+}
+
+impl<R: Read> Passing<R> {
+    /// Of what is read from here on.
+    pub fn new(input: R) -> Self {
+        let sum = Sha256::new();
+        Self { input, sum }
+    }
+
+    /// The digest of all that there is, what nobody read included.
+    ///
+    /// # Errors
+    /// Where that cannot be read.
+    pub fn digest(mut self) -> std::io::Result<Digest> {
+        std::io::copy(&mut self, &mut std::io::sink())?;
+        Ok(Digest(self.sum.finalize().into()))
+    }
+}
+
+impl<R: Read> Read for Passing<R> {
+    fn read(&mut self, buffer: &mut [u8]) -> std::io::Result<usize> {
+        let count = self.input.read(buffer)?;
+        self.sum.update(&buffer[..count]);
+        Ok(count)
     }
 }
 

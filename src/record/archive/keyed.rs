@@ -198,14 +198,7 @@ mod tests {
     #[test]
     fn damaged_columns_give_no_text_and_no_panic() {
         let whole = encode(b"\"a\": [\n  1.25,\n  2.5\n],\n\"b\": x,\n\"c\": 1e5\n").unwrap();
-        for at in 0..whole.len() {
-            for bit in 0..8 {
-                let mut damaged = whole.clone();
-                damaged[at] ^= 1 << bit;
-                let _ = decode(&damaged);
-            }
-            assert_eq!(decode(&whole[..at]), None);
-        }
+        super::super::damage::damage(&whole, decode);
     }
 
     proptest! {

@@ -31,10 +31,26 @@ mod standing;
 mod store;
 mod stored_file;
 
+#[cfg(test)]
+mod damage {
+    /// Whatever bit is turned, nothing panics; of what is cut short nothing comes.
+    #[track_caller]
+    pub fn damage(whole: &[u8], decode: impl Fn(&[u8]) -> Option<Vec<u8>>) {
+        for at in 0..whole.len() {
+            for bit in 0..8 {
+                let mut damaged = whole.to_vec();
+                damaged[at] ^= 1 << bit;
+                let _ = decode(&damaged);
+            }
+            assert_eq!(decode(&whole[..at]), None);
+        }
+    }
+}
+
 pub use add::Added;
 pub use check::{Checked, Fault};
 pub use contents::{Contents, Correction};
-pub use digest::Digest;
+pub use digest::{Digest, Passing};
 pub use drawing::{Draw, Redrawn};
 pub use entry::{KEPT_AS_JUDGED, RecordId, Summary, Wanted};
 pub use export::{
