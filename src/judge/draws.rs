@@ -18,7 +18,7 @@ impl Draws {
     pub fn new(mut values: Vec<f64>) -> Option<Self> {
         let trials = values.len();
         values.retain(|value| value.is_finite());
-        values.sort_unstable_by(f64::total_cmp);
+        sort(&mut values);
         Some(Self {
             mean: moments::mean(&values)?,
             standard_uncertainty: moments::standard_deviation(&values)?,
@@ -67,7 +67,7 @@ impl Draws {
         let upper = self.sorted[half..].iter().copied();
         let mut sorted: Vec<f64> = lower.chain(upper).collect();
         // Where both halves meet they may overlap by chance.
-        sorted.sort_unstable_by(f64::total_cmp);
+        sort(&mut sorted);
         let (mean, deviation) = (moments::mean(&sorted), moments::standard_deviation(&sorted));
         Self {
             mean: mean.unwrap_or(self.mean),
@@ -94,6 +94,21 @@ impl Draws {
     pub fn share_up_to(&self, bound: f64) -> f64 {
         let count = self.sorted.partition_point(|value| *value <= bound);
         count as f64 / self.sorted.len() as f64
+    }
+}
+
+/// As `f64::total_cmp` orders them. Compared as whole numbers, whose bits are turned once and not
+/// with each comparison, they sort in half the time.
+fn sort(values: &mut [f64]) {
+    // What turns a negative number's bits leaves its sign, so that it turns them back as well.
+    let turned = |bits: i64| bits ^ (((bits >> 63) as u64) >> 1) as i64;
+    let mut keys: Vec<i64> = values
+        .iter()
+        .map(|value| turned(value.to_bits() as i64))
+        .collect();
+    keys.sort_unstable();
+    for (value, key) in values.iter_mut().zip(keys) {
+        *value = f64::from_bits(turned(key) as u64);
     }
 }
 
@@ -127,6 +142,26 @@ mod tests {
         // q is rounded where 0.95 M is no whole number, and so is r.
         assert_eq!(up_to(101).symmetric_interval(0.95), [3.0, 99.0]);
         assert_eq!(up_to(2).symmetric_interval(0.95), [1.0, 2.0]);
+    }
+
+    #[test]
+    fn values_grow_as_their_total_order_has_them() {
+        let mut values = vec![
+            1.5,
+            -0.0,
+            0.0,
+            -2.0,
+            f64::MAX,
+            -1e-300,
+            f64::MIN,
+            1e-300,
+            -2.5,
+        ];
+        let mut wanted = values.clone();
+        sort(&mut values);
+        wanted.sort_by(f64::total_cmp);
+        let bits = |values: &[f64]| values.iter().map(|it| it.to_bits()).collect::<Vec<_>>();
+        assert_eq!(bits(&values), bits(&wanted));
     }
 
     #[test]

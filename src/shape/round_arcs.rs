@@ -109,6 +109,8 @@ fn best_guess(places: &[Place]) -> Option<Round> {
     let judges: Vec<Place> = spread(places, JUDGES);
     let count = judges.len();
     let mut sizes = vec![0.0; count];
+    // Of those the quantile is one, with all that are greater.
+    let beyond = count - robust::rank(count, SHARE)?;
     // Sines and cosines once a place, not once a guess.
     let turned: Vec<(f64, f64)> = judges.iter().map(|(angle, _)| angle.sin_cos()).collect();
     let mut best: Option<(f64, Round)> = None;
@@ -116,7 +118,7 @@ fn best_guess(places: &[Place]) -> Option<Round> {
     let shares = [0.08, 0.13, 0.2, 0.27, 1.0 / 3.0];
     let steps = shares.map(|share| ((share * count as f64) as usize).max(1));
     for first in (0..count).step_by(1 + count / 60) {
-        for (second, third) in steps
+        'guesses: for (second, third) in steps
             .iter()
             .flat_map(|a| steps.iter().map(move |b| (*a, *b)))
         {
@@ -124,11 +126,18 @@ fn best_guess(places: &[Place]) -> Option<Round> {
             let Some(round) = through(chosen) else {
                 continue;
             };
+            // Once so many lie as far off as the best guess's quantile, this guess is no better.
+            let least = best.map_or(f64::INFINITY, |(least, _)| least);
+            let mut left = beyond;
             for ((size, (_, reading)), (sin, cos)) in sizes.iter_mut().zip(&judges).zip(&turned) {
                 *size = (reading - round.first_order(*sin, *cos)).abs();
+                left -= usize::from(*size >= least);
+                if left == 0 {
+                    continue 'guesses;
+                }
             }
             let score = robust::quantile(&mut sizes, SHARE)?;
-            if best.is_none_or(|(least, _)| score < least) {
+            if score < least {
                 best = Some((score, round));
             }
         }
