@@ -1,29 +1,52 @@
 //! How one figure of a fitted curve answers everything that its fit was made from.
 
 use super::lines::{encoder_line, indicator_lines};
+use super::reader::{Answer, Curved, Reader};
 use super::standard::indicator_error;
-use super::tooth::Reader;
 use super::{Budget, Input, Line};
 use crate::fit::{Laid, Response};
 use crate::quantity::Length;
 
-/// What a figure of the fit hangs on, in its unit. The budget words it as lines, trials draw it.
-pub(super) struct Answer {
-    /// Of what the fit leaves open of the figure, by chance: the edge's play and steps, with which
-    /// the fit weighs the edge, are told apart.
-    pub chance: f64,
-    /// Degrees of freedom that this rests on.
-    pub free: f64,
-    /// The readings that the land hangs on: where the indicator stands, and by how much the figure
-    /// grows with each, per mm.
-    pub land: Vec<(Length, f64)>,
-    /// Growth with the edge's height, per mm: all drops grow together when the edge is read too high.
-    pub edge: f64,
-    /// Growth with the edge's arc, per radian.
-    pub by_arc: f64,
-}
-
 impl Reader<'_> {
+    /// The relief angle, in degrees; nothing where the land has no curve.
+    pub fn relief(&self) -> Option<&Curved> {
+        let of = || {
+            let choice = self.fitted.choice.as_ref().ok()?;
+            let relief = choice.best.relief_angle();
+            let own = relief.standard_uncertainty.deg();
+            Some(Curved {
+                value: relief.value.deg(),
+                own,
+                answer: self.answering(|laid| laid.curve.relief_angle().deg(), own),
+                families: choice.relief_averaged(),
+            })
+        };
+        self.relief.get_or_init(of).as_ref()
+    }
+
+    /// The drop, in mm; nothing where the land has no curve.
+    pub fn drop(&self) -> Option<&Curved> {
+        let (check, trust) = (self.plan.check, self.plan.trust);
+        let of = || {
+            let choice = self.fitted.choice.as_ref().ok()?;
+            let drop = choice.best.drop_below_edge(check, trust);
+            let own = drop.standard_uncertainty.mm();
+            let figure = |laid: &Laid| laid.drop_below_edge(check, trust).mm();
+            Some(Curved {
+                value: drop.value.mm(),
+                own,
+                answer: self.answering(figure, own),
+                families: choice.drop_averaged(check, trust),
+            })
+        };
+        self.drop.get_or_init(of).as_ref()
+    }
+
+    fn answering(&self, figure: impl Fn(&Laid) -> f64, own: f64) -> Option<Answer> {
+        let response = self.fitted.response.as_ref()?;
+        Some(self.answer(response, figure, own))
+    }
+
     /// How `figure` answers, of which the fit leaves open `own`.
     pub fn answer(&self, response: &Response, figure: impl Fn(&Laid) -> f64, own: f64) -> Answer {
         self.answer_by(&response.weights(figure), own)

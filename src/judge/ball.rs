@@ -2,14 +2,14 @@
 
 use super::climb::{Climb, Ride};
 use super::doubt::{Doubt, DoubtKind, Leaves};
-use super::feature::FeatureJudgement;
+use super::judgement::FeatureJudgement;
 use crate::card::{Feature, GaugeCard, StylusShape};
 use crate::quantity::{Angle, Length, told};
 use crate::shape::FaceFall;
 use crate::trace::Merged;
 use nalgebra::{Matrix3, Vector3};
 
-/// A climb is followed from the top down to this part of the ball's radius.
+/// A climb is followed from the top down to this part of the ball's radius (chosen, no source).
 const DOWN: f64 = 0.45;
 /// So many places of a climb show a radius, and more than this show it no better.
 const PLACES: usize = 5;
@@ -18,12 +18,13 @@ const PLACES_MOST: usize = 60;
 /// which chance does in one good trace of some thousands ...
 const SURELY: f64 = 3.7;
 /// ... and by this part of its radius: an edge is never so sharp, nor a face so straight, that less
-/// would say something.
+/// would say something (chosen, no source).
 const LEAST: f64 = 0.06;
-/// The indicator's error over a climb bends it by so much of its own size.
+/// The indicator's error over a climb bends it by so much of its own size (chosen, no source).
 const BENT: f64 = 4.0;
 
-/// A face under an indicator along the axis is taken for square while it falls by less a length.
+/// A face under an indicator along the axis is taken for square while it falls by less a length
+/// (chosen, no source).
 const SLANTED: f64 = 0.1;
 
 /// The doubt that the ball is smaller than on the card.

@@ -9,9 +9,10 @@ use crate::quantity::{Angle, Length, told};
 use crate::shape::Tooth;
 
 /// A surface behind the land is clear of the limit when it is so by this many standard
-/// uncertainties of the clearance that was judged.
+/// uncertainties of the clearance that was judged (common practice, no source).
 const SURELY_CLEAR: f64 = 2.0;
-/// So many neighbours in a gap must stand above the edge: one may be a reading gone astray.
+/// So many neighbours in a gap must stand above the edge: one may be a reading gone astray
+/// (chosen, no source).
 const IN_A_ROW: usize = 3;
 
 /// Doubts about lands that are shorter on the card than on the tool: behind `land_deg`, and before

@@ -40,7 +40,7 @@ pub enum Axis {
     Unknown,
 }
 
-/// References nearer to each other than this are at one place.
+/// References nearer to each other than this are at one place (chosen, no source).
 const APART_LEAST: Length = Length::from_mm(1.0);
 
 /// What reference traces, each with its distance from the tool's front, tell about the axis at a

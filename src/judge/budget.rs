@@ -4,7 +4,8 @@ use super::{Contribution, Input, Random, combined, effective_degrees_of_freedom,
 use crate::numeric::quantile;
 use rand::Rng;
 
-/// Uncertainties on more degrees of freedom than this are taken as known for certain.
+/// Uncertainties on more degrees of freedom than this are taken as known for certain (chosen, no
+/// source).
 pub(super) const MANY: f64 = 200.0;
 /// On fewer than this Student's distribution has no standard deviation, and a range by it no use.
 pub(super) const FEWEST: f64 = 3.0;

@@ -4,11 +4,12 @@ use super::{Figure, ToothJudgement};
 use crate::card::{Feature, Name, Surface};
 use crate::quantity::{Angle, Length, told};
 
-/// A land counts as shorter than its card when it ends before this part of it.
+/// A land counts as shorter than its card when it ends before this part of it (chosen, no source).
 const SHORT_LAND: f64 = 0.95;
-/// A measured land stands off its curve when it does by this many standard uncertainties …
+/// A measured land stands off its curve when it does by this many standard uncertainties (chosen,
+/// no source) …
 const CLEARLY_OFF: f64 = 4.0;
-/// … and by more than a stylus or a speck of dust brings.
+/// … and by more than a stylus or a speck of dust brings (common practice, no source).
 const LEAST_OFF: Length = Length::from_mm(0.003);
 
 /// Warnings about the lands of a feature, a sentence each.

@@ -16,13 +16,16 @@ use std::f64::consts::TAU;
 
 /// So many readings in a row are no spike (common practice, no source).
 const IN_A_ROW: usize = 5;
-/// No play, drift or chatter that is worth measuring against is as large ...
+/// No play, drift or chatter that is worth measuring against is as large (common practice, no
+/// source) ...
 const FAR: Length = Length::from_mm(0.02);
-/// ... nor so many times what a reading scatters.
+/// ... nor so many times what a reading scatters (chosen, no source).
 const FAR_OVER_NOISE: f64 = 20.0;
-/// To so many widths of what one pass fills to either side other turns are looked at.
+/// To so many widths of what one pass fills to either side other turns are looked at (chosen, no
+/// source).
 const BESIDE: f64 = 2.0;
-/// What stands lower than this part of a tooth's height over its gap is no matter to its land.
+/// What stands lower than this part of a tooth's height over its gap is no matter to its land
+/// (chosen, no source).
 const OF_LAND: f64 = 0.7;
 
 /// Readings in a row that other turns contradict.

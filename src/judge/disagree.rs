@@ -5,9 +5,10 @@ use super::figures::Figure;
 use crate::card::Name;
 use crate::quantity::{Length, told};
 
-/// Two figures contradict each other when they do by this many standard uncertainties of both.
+/// Two figures contradict each other when they do by this many standard uncertainties of both
+/// (common practice, no source).
 const CLEARLY: f64 = 3.0;
-/// Less than this is what a smooth and a curve differ by on any land, in mm.
+/// Less than this is what a smooth and a curve differ by on any land, in mm (chosen, no source).
 const LEAST: f64 = 0.002;
 
 /// A doubt for each tooth whose heel clearance is clearly greater than its drop.

@@ -2,8 +2,8 @@
 
 use super::figures::{Figure, ToothValues};
 use super::lines::error_line;
+use super::reader::Reader;
 use super::standard::indicator_error;
-use super::tooth::Reader;
 use super::{Budget, Input, Line};
 use crate::card::Name;
 use crate::quantity::Length;

@@ -19,7 +19,8 @@ use crate::trace::slide::{Straight, straight};
 const SCALE_TOLERANCE: f64 = 0.002;
 /// A probe set with a square stands square to the travel within 0.25° (common practice, no source).
 const SQUARE_TOLERANCE: Angle = Angle::from_rad(0.25 / 180.0 * std::f64::consts::PI);
-/// When less than this part of the trace lies on one line, it holds more than the face.
+/// When less than this part of the trace lies on one line, it holds more than the face (chosen, no
+/// source).
 const ON_LINE_LEAST: f64 = 0.75;
 
 /// What a face angle takes for granted, a sentence each.

@@ -10,76 +10,17 @@ use super::doubt::{Doubt, DoubtKind, Leaves};
 use super::few::few_readings;
 use super::figures::{Figure, Plan, ToothValues, edge_height};
 use super::guard::{self, Guard};
+use super::judgement::{FeatureJudgement, ToothJudgement};
 use super::lean::NOT_KNOWN;
 use super::part::{Move, Part, highest_edge};
+use super::reader::Reader;
 use super::studied::no_better_than_studied;
-use super::tooth::Reader;
 use super::trial::{Chain, Effort};
 use super::unproven::lean_doubt;
 use super::visible::Visible;
 use crate::card::{Feature, Name, ToolCard};
 use crate::error::Result;
-use crate::fit::Choice;
-use crate::quantity::{Angle, Length};
-use crate::shape::{Clamping, Tooth, Walls};
 use crate::trace::{DelaySource, Merged};
-
-/// What one trace of a feature tells.
-#[derive(Clone, Debug)]
-pub struct FeatureJudgement {
-    /// In the order of growing angle, the first being the one nearest angle 0.
-    pub teeth: Vec<ToothJudgement>,
-    /// Every figure that the feature has, also those that could not be had.
-    pub figures: Vec<Figure>,
-    /// The reading that stands for the highest edge.
-    pub datum: Length,
-    /// Height of the highest edge on the profile's scale.
-    pub highest_edge: Option<Length>,
-    /// The clamping that was taken out.
-    pub clamping: Clamping,
-    /// How the flutes stand to the design; nothing where an edge is missing or there is but one.
-    pub spacing: Option<FluteSpacing>,
-    /// How the walls of its gaps lean; nothing where too little was read of them.
-    pub walls: Option<Walls>,
-    /// The narrowest burr and land that would have shown; nothing where no edge was found.
-    pub visible: Option<Visible>,
-    /// What was seen that a person should know.
-    pub warnings: Vec<String>,
-    /// What was seen that the cards do not say; what they take away is taken from the figures.
-    pub doubts: Vec<Doubt>,
-}
-
-impl FeatureJudgement {
-    /// Takes from the figures what a doubt found elsewhere takes away.
-    pub fn doubt(&mut self, doubt: Doubt) {
-        doubt.apply(&mut self.figures);
-        self.doubts.push(doubt);
-    }
-}
-
-/// How the angles between neighbouring edges differ from the design's.
-#[derive(Clone, Debug, PartialEq)]
-pub struct FluteSpacing {
-    /// By how much the angle to the next edge is too wide, a tooth each.
-    pub deviations: Vec<Angle>,
-    /// The tooth that the list of a card fits best from.
-    pub from: usize,
-}
-
-/// One tooth with its curve.
-#[derive(Clone, Debug)]
-pub struct ToothJudgement {
-    /// As the part has it; `None` where no land was found.
-    pub tooth: Option<Tooth>,
-    /// Height of the edge with what the curve adds to it.
-    pub edge_height: Option<Length>,
-    /// The curve of its land.
-    pub choice: Option<Choice>,
-    /// Why there is no curve.
-    pub without_curve: Option<String>,
-    /// How far the land is judged.
-    pub judged_to: Option<Angle>,
-}
 
 /// Judges the feature's figures from its merged trace, with trials as `effort` says.
 ///
@@ -104,12 +45,12 @@ pub fn judge(
     let base = part.values(&plan);
     let moves = part.moves(bench, &plan, &base);
     let mut figures = Vec::new();
-    for (index, tooth_plan) in plan.teeth.iter().enumerate() {
-        let reader = Reader::of(&part, bench, &moves, index);
-        match (reader, tooth_plan, &base[index]) {
-            (Some(reader), Some(tooth_plan), Some(values)) => {
-                figures.extend(reader.figures(tooth_plan, values));
-            }
+    let readers: Vec<Option<Reader>> = (0..plan.teeth.len())
+        .map(|index| Reader::of(&part, bench, &moves, &plan, index))
+        .collect();
+    for (index, reader) in readers.iter().enumerate() {
+        match (reader, &base[index]) {
+            (Some(reader), Some(values)) => figures.extend(reader.figures(values)),
             _ => figures.push(Figure::missing(
                 Name::HeelClearance,
                 Some(index),
@@ -126,7 +67,8 @@ pub fn judge(
             leave_open(figure);
         }
     }
-    Chain::of(&part, bench, &plan, &base, &moves).draw(&mut figures, effort, &feature.limits);
+    let chain = Chain::of(&part, bench, &plan, &base, &moves, &readers);
+    chain.draw(&mut figures, effort, &feature.limits);
     let guard = Guard::of(&part, bench);
     let visible = Visible::of(&part, &plan, &guard);
     let above = guard::stands_above(&guard, &part, &plan, &figures);

@@ -20,18 +20,21 @@ const ON_RIDE: usize = 3;
 /// surely on the ride, which goes over some two thirds of it.
 const TWO_SUFFICE: f64 = 0.3;
 /// Between readings further apart than this part of a ball's radius it may have fallen, and nothing is
-/// known of what lies there.
+/// known of what lies there (chosen, no source).
 const MOST_HIDDEN: f64 = 0.7;
-/// Further apart than this part of a tip's size a ride is not followed reading by reading.
+/// Further apart than this part of a tip's size a ride is not followed reading by reading (chosen,
+/// no source).
 const COARSE: f64 = 0.22;
 /// A land that falls as steeply as this from one coarse reading to the next goes down a wall: it ended
 /// between two readings, and what follows is the gap (tan 35°).
 const WALL: f64 = 0.70;
-/// A land of fewer readings than a smooth needs, and one to spare, shows no curve.
+/// A land of fewer readings than a smooth needs, and one to spare, shows no curve (chosen, no
+/// source).
 pub(super) const ON_LAND: usize = 8;
-/// Readings that lie no further apart than this part of a tip's size are enough on any edge.
+/// Readings that lie no further apart than this part of a tip's size are enough on any edge
+/// (chosen, no source).
 const OF_TIP: f64 = 0.2;
-/// A land should have so many readings.
+/// A land should have so many readings (chosen, no source).
 const WANTED_ON_LAND: f64 = 16.0;
 
 /// What the readings of a part are too few for, a doubt a tooth.

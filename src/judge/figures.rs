@@ -1,7 +1,7 @@
 //! The measurement model: from a profile and its fitted curves to the figures of a feature.
 
 use super::least::{Extreme, Measured};
-use super::{Budget, Draws, FluteSpacing};
+use super::{Budget, Draws};
 use crate::card::{Feature, Name, Surface};
 use crate::fit::{Fit, Laid, relief};
 use crate::quantity::{Angle, Length};
@@ -287,6 +287,15 @@ fn edge_heights(profile: &Profile, curves: &[Option<Laid>]) -> Vec<Option<f64>> 
         .zip(curves)
         .map(|(tooth, curve)| Some(edge_height(tooth.as_ref()?, curve.as_ref()).mm()))
         .collect()
+}
+
+/// How the angles between neighbouring edges differ from the design's.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FluteSpacing {
+    /// By how much the angle to the next edge is too wide, a tooth each.
+    pub deviations: Vec<Angle>,
+    /// The tooth that the list of a card fits best from.
+    pub from: usize,
 }
 
 /// The deviations from equal spacing, or from the angles of a card's list, taken from whichever

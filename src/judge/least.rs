@@ -46,20 +46,22 @@ pub(super) enum Reading {
     Heel,
 }
 
-/// Places lie bunched where none is farther from the next than this part of their usual distance ...
+/// Places lie bunched where none is farther from the next than this part of their usual distance
+/// (chosen, no source) ...
 const BUNCHED: f64 = 0.3;
-/// ... and so many do.
+/// ... and so many do (chosen, no source).
 const BUNCH: usize = 4;
 /// A place of a bunch that lies so many standard uncertainties below the second highest weighs half as
 /// much or less.
 const FAR_BELOW: f64 = 1.5;
-/// No place is known better than this.
+/// No place is known better than this (chosen, no source).
 const LEAST_SCATTER_MM: f64 = 1e-5;
-/// Both places beside a bunch are to lie so many of their standard uncertainties lower.
+/// Both places beside a bunch are to lie so many of their standard uncertainties lower (common
+/// practice, no source).
 const CLEARLY_BESIDE: f64 = 3.0;
 
 /// Three neighbours must stand this many of their own standard uncertainties above the smooth to be
-/// believed.
+/// believed (chosen, no source).
 const CLEARLY_ABOVE: f64 = 5.0;
 
 impl<'a> Measured<'a> {
@@ -420,11 +422,12 @@ fn heel_within(heel: Option<LandPlace>, from: Angle, to: Angle) -> Option<Extrem
         })
 }
 
-/// Half the width over which a land is smoothed: narrow beside any land, wide beside a reading.
+/// Half the width over which a land is smoothed: narrow beside any land, wide beside a reading
+/// (chosen, no source).
 const WINDOW: Length = Length::from_mm(0.3);
 /// Places that a local quadratic needs at the least.
 const FEWEST: usize = 7;
-/// A peak lower than this over the smooth is the smooth's own small error.
+/// A peak lower than this over the smooth is the smooth's own small error (chosen, no source).
 const LEAST_PEAK: Length = Length::from_mm(0.001);
 
 /// A weighted quadratic through places near an arc, read at that arc: what share of its value each

@@ -1,8 +1,9 @@
 //! The part as found under the clamping as stated, and what its values become under others.
 
-use super::FluteSpacing;
 use super::bench::{Bench, encoder_step};
-use super::figures::{Plan, ToothValues, edge_circle, node_drops, spacing_deviations, values};
+use super::figures::{
+    FluteSpacing, Plan, ToothValues, edge_circle, node_drops, spacing_deviations, values,
+};
 use super::rounding::common_share;
 use super::source::Source;
 use super::sources::sources;

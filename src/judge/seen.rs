@@ -175,7 +175,8 @@ pub struct KnownSize {
     pub read: Length,
 }
 
-/// Sizes closer together than this tell no scale: what they disagree by is a zero or a diameter.
+/// Sizes closer together than this tell no scale: what they disagree by is a zero or a diameter
+/// (chosen, no source).
 const LEAST_STEP: Length = Length::from_mm(0.3);
 
 /// Whether the indicator reads the step between two known sizes otherwise than the cards say.

@@ -7,11 +7,11 @@ use crate::shape::{Track, sharp_crests};
 use crate::trace::Merged;
 
 /// Of as many arcs as the tool has flutes so many must show a crest that is too sharp: one alone may
-/// be dirt or a reading gone astray.
+/// be dirt or a reading gone astray (chosen, no source).
 const SOME: f64 = 0.3;
-/// With the other sign no more than this part as many places may be too sharp.
+/// With the other sign no more than this part as many places may be too sharp (chosen, no source).
 const OTHERWISE: f64 = 0.2;
-/// So few places are dirt, also on a tool of one flute.
+/// So few places are dirt, also on a tool of one flute (chosen, no source).
 const FEWEST: usize = 3;
 
 /// The doubt that the sign of the readings is the wrong way round.

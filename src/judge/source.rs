@@ -18,7 +18,7 @@ pub(super) struct Source {
 }
 
 /// The diameter of a reground tool may be off the card's by this part: it enters only as the lever
-/// arm of the arc and as the curvature under the stylus.
+/// arm of the arc and as the curvature under the stylus (common practice, no source).
 pub(super) const DIAMETER_TOLERANCE: f64 = 0.005;
 
 /// By how much the diameter of a reground tool may be off the card's.

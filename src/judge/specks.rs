@@ -21,7 +21,8 @@ pub(super) struct Speck {
     last: usize,
 }
 
-/// A reading by itself is a spike; what several in a row met was there.
+/// A reading by itself is a spike; what several in a row met was there (common practice, no
+/// source).
 const WAS_THERE: usize = 2;
 
 /// The specks of a tooth from its readings above the edge, in order of time: those of one turn that

@@ -9,7 +9,7 @@ use nalgebra::{Matrix2, Vector2};
 
 /// A land that falls faster has ended (tan 35°), as where lands are found.
 const END_OF_LAND: f64 = 0.70;
-/// A ball's climb onto an edge is followed down to this part of its radius.
+/// A ball's climb onto an edge is followed down to this part of its radius (chosen, no source).
 const CLIMB: f64 = 0.6;
 /// So many places of a climb tell where it would end ...
 const PLACES: usize = 4;

@@ -38,9 +38,10 @@ const TABLE_OFF: Length = Length::from_mm(0.02);
 const TABLE_OVER: Length = Length::from_mm(300.0);
 /// The same as an angle.
 pub(super) const TABLE_TOLERANCE: Angle = Angle::from_rad(TABLE_OFF.mm() / TABLE_OVER.mm());
-/// Traces nearer to each other than this are at the same place.
+/// Traces nearer to each other than this are at the same place (chosen, no source).
 const APART_LEAST: Length = Length::from_mm(0.5);
-/// Flutes that turn by more than this part of a pitch between two traces could be mistaken.
+/// Flutes that turn by more than this part of a pitch between two traces could be mistaken
+/// (chosen, no source).
 const TURNED_MOST: f64 = 0.25;
 
 /// The tolerance of the table as it is stated.

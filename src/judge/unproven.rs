@@ -10,7 +10,8 @@ use crate::card::Name;
 use crate::quantity::{Length, told};
 
 /// What an unproven lean may do to a figure, as a part of its guard band, before it counts: with the
-/// line that it has in the budget, a pass at the limit is then wrong no more often than it says.
+/// line that it has in the budget, a pass at the limit is then wrong no more often than it says
+/// (chosen, no source).
 const NEGLIGIBLE: f64 = 0.2;
 
 /// What a budget says of an unproven lean: the most that it would do to the figure, and the standard

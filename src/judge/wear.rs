@@ -1,10 +1,11 @@
 //! The width behind an edge that has no relief: a margin, a wear land, or a land that rises.
 
-use super::figures::{Figure, ToothPlan, ToothValues};
+use super::figures::{Figure, ToothValues};
 use super::lines::family_line;
+use super::reader::Reader;
 use super::source::diameter_tolerance;
 use super::standard::{play, rectangular};
-use super::tooth::{Reader, distrust};
+use super::tooth::distrust;
 use super::{Budget, Input, Line, Spread};
 use crate::card::Name;
 use crate::fit::{Choice, Family, Fit, Laid, Response};
@@ -14,12 +15,13 @@ use crate::shape::Tip;
 /// A land that nowhere lies deeper than one with this relief angle at its heel has none (common
 /// practice, no source).
 const NO_RELIEF: f64 = 0.1; // deg
-/// So many standard uncertainties a relief must be above 0 to be told from none.
+/// So many standard uncertainties a relief must be above 0 to be told from none (common practice,
+/// no source).
 const CLEARLY: f64 = 2.0;
 
 impl Reader<'_> {
     /// Width behind the edge without relief. `total` is the tooth's total relief.
-    pub fn wear(&self, plan: &ToothPlan, values: &ToothValues, total: &Figure) -> Figure {
+    pub fn wear(&self, values: &ToothValues, total: &Figure) -> Figure {
         let name = Name::WearLand;
         let choice = match &self.fitted.choice {
             Ok(choice) => choice,
@@ -27,8 +29,8 @@ impl Reader<'_> {
                 return Figure::missing(name, Some(self.index), format!("no curve: {why}"));
             }
         };
-        if self.is_level(plan, total) {
-            let width = self.along(plan.end).mm();
+        if self.is_level(total) {
+            let width = self.along(self.plan.end).mm();
             return self.wear_figure(width, self.whole_land_budget(width), None);
         }
         let fit = &choice.best;
@@ -39,9 +41,9 @@ impl Reader<'_> {
         let shallow = self.depth_in_doubt(total);
         let unproven = distrust(fit);
         if !self.fitted.is_bare_of_margin() {
-            let mut budget = self.bare_budget(choice, plan);
+            let mut budget = self.bare_budget(choice);
             if shallow {
-                budget.add(self.whole_land_line(plan, values.bare_mm));
+                budget.add(self.whole_land_line(values.bare_mm));
             }
             return self.wear_figure(values.bare_mm, budget, unproven);
         }
@@ -55,10 +57,10 @@ impl Reader<'_> {
             Some((margin, asked)) => self.hidden_budget(margin, asked),
             None => self.unseen_budget(),
         };
-        let relief = self.relief_budget(choice).combined();
+        let relief = self.relief_budget().combined();
         let level_in_doubt = shallow || values.relief_deg < CLEARLY * relief;
         if level_in_doubt {
-            budget.add(self.whole_land_line(plan, 0.0));
+            budget.add(self.whole_land_line(0.0));
         }
         let unproven = unproven.or_else(|| {
             level_in_doubt.then(|| match shallow {
@@ -84,11 +86,11 @@ impl Reader<'_> {
     }
 
     /// Whether the whole land has no relief.
-    fn is_level(&self, plan: &ToothPlan, total: &Figure) -> bool {
+    fn is_level(&self, total: &Figure) -> bool {
         let (Some(deepest), Some(budget)) = (total.value, &total.budget) else {
             return false;
         };
-        let relieved = self.along(plan.end).mm() * NO_RELIEF.to_radians().tan();
+        let relieved = self.along(self.plan.end).mm() * NO_RELIEF.to_radians().tan();
         deepest + CLEARLY * budget.combined() <= relieved
     }
 
@@ -102,10 +104,10 @@ impl Reader<'_> {
 
     /// What a relief that is not told from none leaves open beyond a width that was found, in mm: all
     /// of the land may be without.
-    fn whole_land_line(&self, plan: &ToothPlan, found: f64) -> Line {
+    fn whole_land_line(&self, found: f64) -> Line {
         /// So far beyond the whole land its distribution reaches that a range of 95 % holds it.
         const BEYOND: f64 = 0.95;
-        let rest = (self.along(plan.end).mm() - found).max(0.0) / BEYOND;
+        let rest = (self.along(self.plan.end).mm() - found).max(0.0) / BEYOND;
         Line::departure(Input::NoRelief, rectangular(rest)).spread(Spread::Upwards)
     }
 
@@ -142,16 +144,21 @@ impl Reader<'_> {
     }
 
     /// The uncertainty of a width that the curve shows.
-    fn bare_budget(&self, choice: &Choice, plan: &ToothPlan) -> Budget {
+    fn bare_budget(&self, choice: &Choice) -> Budget {
         let width = |angle: Angle| self.along(angle).mm();
         let Some(response) = &self.fitted.response else {
             return Budget::unknown();
         };
-        let own = width(choice.best.without_relief(plan.end).standard_uncertainty);
-        let bare = |laid: &Laid| width(laid.curve.without_relief(plan.end));
+        let own = width(
+            choice
+                .best
+                .without_relief(self.plan.end)
+                .standard_uncertainty,
+        );
+        let bare = |laid: &Laid| width(laid.curve.without_relief(self.plan.end));
         let mut budget = self.budget_of(&self.answer(response, bare, own));
         self.add_moves(&mut budget, &|values| values.bare_mm);
-        let doubt = choice.without_relief_averaged(plan.end).about_chosen();
+        let doubt = choice.without_relief_averaged(self.plan.end).about_chosen();
         budget.add(family_line(width(Angle::from_rad(doubt))));
         budget
     }
@@ -173,7 +180,7 @@ impl Reader<'_> {
     /// The same where the edge was not measured by itself but carried back from the land: nothing
     /// tells what lies before the first places.
     fn unseen_budget(&self) -> Budget {
-        /// Places by which a margin would be noticed.
+        /// Places by which a margin would be noticed (chosen, no source).
         const NOTICED: usize = 3;
         let mut budget = self.ends_budget();
         let land = &self.tooth.land;

@@ -1,9 +1,9 @@
 //! Why a verdict is what it is, in plain words.
 
-use super::cure::outlook;
 use super::decide::Outcome;
 use super::figures::Figure;
 use super::known::Known;
+use super::outlook::outlook;
 use crate::card::{Limit, Name};
 use crate::fit::Trust;
 use crate::quantity::{Length, rounded, told, with_uncertainty};

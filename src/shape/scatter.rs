@@ -3,12 +3,12 @@
 use super::LandPlace;
 
 /// A trace states one scatter for all of the turn, which the steep faces make larger than that of a
-/// land: it counts as much as so many places of the land.
+/// land: it counts as much as so many places of the land (chosen, no source).
 const STATED: f64 = 10.0;
 /// Places nearer to each other than so many may err alike; farther ones say more of the surface
-/// than of chance.
+/// than of chance (chosen, no source).
 const LAGS: [usize; 2] = [1, 2];
-/// So many of the smallest squares count: a burr or a step is no scatter.
+/// So many of the smallest squares count: a burr or a step is no scatter (chosen, no source).
 const COUNTED: f64 = 0.65;
 /// Mean square of a standard normal variable within ± 0.9346, which holds that share of it.
 const OF_COUNTED: f64 = 0.2587;

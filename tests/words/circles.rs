@@ -1,23 +1,9 @@
-//! Holds the inside of rooms to the picture of the house: files that need each other are one file, or
-//! have a reason.
+//! Holds the inside of rooms to the picture of the house: files that need each other are one file.
 #![allow(clippy::unwrap_used)]
 
 use crate::imports::{Source, sources};
 use regex::Regex;
 use std::collections::{BTreeMap, BTreeSet};
-
-/// Imports that close a circle, with the reason why they may.
-const MAY_CLOSE: &[(&str, &str, &str)] = &[(
-    "fit/choose.rs",
-    "fit/contest.rs",
-    "a contest is held by the rules of the choice that it is a part of",
-)];
-
-/// Rooms that are one circle still, with the reason.
-const ONE_CIRCLE: &[(&str, &str)] = &[(
-    "judge",
-    "a figure, the parts it is read from and the trials of both know each other",
-)];
 
 /// Module paths from the crate on, `judge::trial`, as lists of names.
 type Path = Vec<String>;
@@ -213,18 +199,10 @@ fn needs_of_all() -> BTreeMap<String, BTreeSet<String>> {
 }
 
 #[test]
-fn no_files_need_each_other_but_those_named_with_a_reason() {
-    let mut needs = needs_of_all();
-    for (from, to, _) in MAY_CLOSE {
-        let closes = needs.get_mut(*from).is_some_and(|needs| needs.remove(*to));
-        assert!(closes, "`{from}` no longer needs `{to}`: take it off");
-    }
-    let apart = |file: &str| {
-        let room = |(room, _): &(&str, &str)| file.starts_with(&format!("{room}/"));
-        ONE_CIRCLE.iter().any(room)
-    };
+fn no_files_need_each_other() {
+    let needs = needs_of_all();
     let mut told = BTreeSet::new();
-    for file in needs.keys().filter(|file| !apart(file)) {
+    for file in needs.keys() {
         let circle = circle_of(file, &needs);
         if !circle.is_empty() {
             told.insert(circle.into_iter().collect::<Vec<_>>().join(", "));

@@ -1,10 +1,9 @@
 //! The figures of a fitted curve in a trial.
 
 use super::super::Random;
-use super::super::answer::Answer;
 use super::super::budget::{FEWEST, MANY};
-use super::super::figures::{ToothPlan, ToothValues, flat_equivalent};
-use super::super::tooth::Reader;
+use super::super::figures::{ToothValues, flat_equivalent};
+use super::super::reader::{Curved, Reader};
 use super::error_path::ErrorPath;
 use super::{Drawn, Room};
 use crate::card::Surface;
@@ -52,27 +51,9 @@ pub(super) struct CurveFigures {
 }
 
 impl CurveTrial {
-    pub fn of(reader: &Reader, plan: &ToothPlan, path: &ErrorPath) -> Option<Self> {
+    pub fn of(reader: &Reader, path: &ErrorPath) -> Option<Self> {
         let choice: &Choice = reader.fitted.choice.as_ref().ok()?;
-        let fit = &choice.best;
-        let by_source = |pick: fn(&ToothValues) -> f64| -> Vec<f64> {
-            let moves = reader.moves.iter();
-            moves
-                .map(|each| each.change[reader.index].as_ref().map_or(0.0, pick))
-                .map(|change| if change.is_finite() { change } else { 0.0 })
-                .collect()
-        };
-        let weighed = |value: f64, answer: &Answer, own: f64, families, by_source| Weighed {
-            value,
-            families,
-            chance: if own > 0.0 { answer.chance / own } else { 0.0 },
-            by_source,
-            errors: path.gathered(answer.land.iter().copied()),
-            edge: answer.edge,
-            by_arc: answer.by_arc,
-        };
-        let drop = fit.drop_below_edge(plan.check, plan.trust);
-        let relief = fit.relief_angle();
+        let (fit, plan) = (&choice.best, reader.plan);
         let free = Some(fit.degrees_of_freedom.max(FEWEST))
             .filter(|free| *free < MANY)
             .and_then(|free| Some((free, ChiSquared::new(free).ok()?)));
@@ -84,20 +65,8 @@ impl CurveTrial {
             check: plan.check,
             trust: plan.trust,
             draws_relief: plan.margin.is_none(),
-            relief: weighed(
-                relief.value.deg(),
-                &reader.relief_answer(fit)?,
-                relief.standard_uncertainty.deg(),
-                choice.relief_averaged(),
-                by_source(|values| values.relief_deg),
-            ),
-            drop: weighed(
-                drop.value.mm(),
-                &reader.drop_answer(fit, plan)?,
-                drop.standard_uncertainty.mm(),
-                choice.drop_averaged(plan.check, plan.trust),
-                by_source(|values| values.drop_mm),
-            ),
+            relief: Weighed::of(reader, reader.relief()?, path, |values| values.relief_deg)?,
+            drop: Weighed::of(reader, reader.drop()?, path, |values| values.drop_mm)?,
         })
     }
 
@@ -134,6 +103,29 @@ impl CurveTrial {
 }
 
 impl Weighed {
+    fn of(
+        reader: &Reader,
+        curved: &Curved,
+        path: &ErrorPath,
+        pick: fn(&ToothValues) -> f64,
+    ) -> Option<Self> {
+        let (own, answer) = (curved.own, curved.answer.as_ref()?);
+        let by_source = reader
+            .moves
+            .iter()
+            .map(|each| each.change[reader.index].as_ref().map_or(0.0, pick))
+            .map(|change| if change.is_finite() { change } else { 0.0 });
+        Some(Self {
+            value: curved.value,
+            families: curved.families.clone(),
+            chance: if own > 0.0 { answer.chance / own } else { 0.0 },
+            by_source: by_source.collect(),
+            errors: path.gathered(answer.land.iter().copied()),
+            edge: answer.edge,
+            by_arc: answer.by_arc,
+        })
+    }
+
     fn drawn(&self, fitted: f64, drawn: &Drawn, room: &Room) -> f64 {
         let by_source = self.by_source.iter().zip(&room.sources);
         let moved: f64 = by_source.map(|(change, size)| change * size).sum();

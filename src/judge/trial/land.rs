@@ -2,7 +2,7 @@
 
 use super::super::figures::standing as standing_per_radian;
 use super::super::least::{Extreme, Measured, Reading};
-use super::super::tooth::Reader;
+use super::super::reader::Reader;
 use super::band::Band;
 use super::error_path::ErrorPath;
 use super::nodes::Nodes;
@@ -19,8 +19,8 @@ pub(super) struct LandTrial {
     standing_slope: f64,
     /// Nodes that the greatest drop is not looked for at.
     peaks: Vec<bool>,
-    /// Change of each node's drop with each source, by one standard uncertainty, in mm.
-    by_source: Vec<Vec<f64>>,
+    /// Change of each node's drop with each source that moves any, by one standard uncertainty, in mm.
+    by_source: Vec<(usize, Vec<f64>)>,
     /// Fall of the land at each node, in mm per radian.
     slopes: Vec<f64>,
     /// Which errors of the indicator each node has, and by how much its height changes with each.
@@ -58,7 +58,11 @@ impl LandTrial {
         let smooth = nodes.iter().filter(is_smooth).count();
         let measured = Measured::new(&reader.tooth.land, feature.diameter / 2.0, reader.tooth.end);
         let mut trial = Self {
-            by_source,
+            by_source: by_source
+                .into_iter()
+                .enumerate()
+                .filter(|(_, changes)| changes.iter().any(|change| *change != 0.0))
+                .collect(),
             slopes,
             errors: nodes
                 .iter()
@@ -109,7 +113,8 @@ impl LandTrial {
             *value =
                 self.drops[node] + edge + self.slopes[node] * turned - drawn.carried_mm - error;
         }
-        for (changes, size) in self.by_source.iter().zip(&room.sources) {
+        for (source, changes) in &self.by_source {
+            let size = room.sources[*source];
             for (value, change) in values.iter_mut().zip(changes) {
                 *value += size * change;
             }

@@ -22,7 +22,7 @@ use super::draw::{Random, unit_normal};
 use super::figures::{Figure, Plan, ToothValues, beyond_steps, own_edge_scatter};
 use super::part::{Move, Part};
 use super::propagate::{Propagated, Tolerance, Trials, Watch, propagate};
-use super::tooth::Reader;
+use super::reader::Reader;
 use super::{Draws, Line, Spread};
 use crate::card::{Limit, Limits, Name};
 use crate::quantity::Length;
@@ -57,11 +57,12 @@ impl Default for Effort<'_> {
 
 /// Trials between two looks at how much the results still move.
 const BLOCK: usize = 2_500;
-/// More than this decide nothing that fewer do not.
+/// More than this decide nothing that fewer do not (chosen, no source).
 const MOST: usize = 40_000;
-/// Ends of an interval may still move by this share of the standard uncertainty …
+/// Ends of an interval may still move by this share of the standard uncertainty (chosen, no
+/// source) …
 const SETTLED: f64 = 0.1;
-/// … and by this one where a verdict hangs on them.
+/// … and by this one where a verdict hangs on them (chosen, no source).
 const SETTLED_AT_LIMIT: f64 = 0.05;
 /// A verdict hangs on the ends of an interval where a limit lies so many standard uncertainties
 /// from the value: some way to either side of a guard band of 1.645.
@@ -251,26 +252,18 @@ impl Chain {
         plan: &Plan,
         base: &[Option<ToothValues>],
         moves: &[Move],
+        readers: &[Option<Reader>],
     ) -> Self {
-        let readers: Vec<Option<Reader>> = (0..plan.teeth.len())
-            .map(|index| Reader::of(part, bench, moves, index))
-            .collect();
         let drops = part.drops(plan);
         let limit = bench.gauge.indicator.max_error;
-        let each = readers.iter().zip(&plan.teeth).enumerate();
+        let each = readers.iter().enumerate();
         let lands: Vec<Option<Nodes>> = each
-            .map(|(index, (reader, plan))| {
+            .map(|(index, reader)| {
                 let moved = moves
                     .iter()
                     .map(|each| (each.drops[index].as_slice(), each.source.spread));
                 let moved: Vec<_> = moved.collect();
-                Nodes::of(
-                    reader.as_ref()?,
-                    plan.as_ref()?,
-                    &drops[index],
-                    &moved,
-                    limit,
-                )
+                Nodes::of(reader.as_ref()?, &drops[index], &moved, limit)
             })
             .collect();
         let mut travels: Vec<Length> = Vec::new();
@@ -281,9 +274,9 @@ impl Chain {
             travels.extend(reader.fit_travels());
         }
         let path = ErrorPath::over(&bench.gauge.indicator, travels);
-        let each = readers.iter().zip(&plan.teeth).zip(lands).enumerate();
-        let trials = each.map(|(index, ((reader, plan), land))| {
-            let (reader, plan) = (reader.as_ref()?, plan.as_ref()?);
+        let each = readers.iter().zip(lands).enumerate();
+        let trials = each.map(|(index, (reader, land))| {
+            let reader = reader.as_ref()?;
             Some(ToothTrial {
                 edge_errors: reader
                     .edge_readings()
@@ -291,7 +284,9 @@ impl Chain {
                     .collect(),
                 edge_step_mm: half_width(reader.edge_rounding()),
                 land_step_mm: half_width(
-                    plan.least
+                    reader
+                        .plan
+                        .least
                         .as_ref()
                         .map_or(Length::ZERO, |least| reader.land_rounding(least)),
                 ),
@@ -300,7 +295,7 @@ impl Chain {
                 step_rad: reader.tooth.edge.steps.rad(),
                 carried: reader.slope_of_carried_edge().mm(),
                 land: land.map(|land| LandTrial::of(reader, land, &path)),
-                curve: CurveTrial::of(reader, plan, &path),
+                curve: CurveTrial::of(reader, &path),
             })
         });
         Self {

@@ -6,9 +6,9 @@
 //! uncertainties where it is normal. A node beyond that bound is never drawn, which changes no figure.
 
 use super::super::Spread;
-use super::super::figures::{ToothPlan, beyond_steps, standing as standing_per_radian};
+use super::super::figures::{beyond_steps, standing as standing_per_radian};
 use super::super::least::{Extreme, Measured, Reading};
-use super::super::tooth::Reader;
+use super::super::reader::Reader;
 use crate::quantity::Length;
 
 /// A normal number farther from zero than this many standard deviations comes once in 4e18 draws.
@@ -33,11 +33,11 @@ impl Nodes {
     /// has the drops at all nodes under each source, `limit` is the indicator's limit of error.
     pub fn of(
         reader: &Reader,
-        plan: &ToothPlan,
         drops: &[f64],
         moved: &[(&[f64], Spread)],
         limit: Length,
     ) -> Option<Self> {
+        let plan = reader.plan;
         if plan.nodes.is_empty() || drops.iter().any(|drop| !drop.is_finite()) {
             return None;
         }
