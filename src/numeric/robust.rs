@@ -24,9 +24,14 @@ pub fn median(values: &mut [f64]) -> Option<f64> {
 
 /// The value that `share` (0 to 1) of all lie at or below. Reorders its input.
 pub fn quantile(values: &mut [f64], share: f64) -> Option<f64> {
-    let last = values.len().checked_sub(1)?;
-    let at = (share.clamp(0.0, 1.0) * last as f64).round() as usize;
+    let at = rank(values.len(), share)?;
     Some(*values.select_nth_unstable_by(at, f64::total_cmp).1)
+}
+
+/// Which of so many growing values that is, counted from 0.
+pub fn rank(count: usize, share: f64) -> Option<usize> {
+    let last = count.checked_sub(1)?;
+    Some((share.clamp(0.0, 1.0) * last as f64).round() as usize)
 }
 
 /// Standard deviation of residuals about zero, from their median size. Reorders and makes its

@@ -9,6 +9,7 @@ use super::scatter::{Cells, Moment};
 use crate::numeric::robust;
 use crate::quantity::Time;
 use crate::sample::{Height, Mark, Position};
+use rayon::prelude::*;
 use std::f64::consts::TAU;
 
 /// As far apart as a card may say.
@@ -127,6 +128,7 @@ impl Search {
     fn valley(&self, shown: Option<f64>) -> Option<Apart> {
         let reach = (FARTHEST_S / self.step_s).ceil() as i32;
         let tried: Vec<(f64, f64)> = (-reach..=reach)
+            .into_par_iter()
             .filter_map(|step| {
                 let delay = f64::from(step) * self.step_s;
                 Some((delay, self.level(delay)?))

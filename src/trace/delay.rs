@@ -4,6 +4,7 @@ use super::grid::Grid;
 use super::scatter::{Cells, Moment, SECTORS, smooth};
 use super::{Delay, DelaySource};
 use crate::quantity::{Estimate, Length, Time};
+use rayon::prelude::*;
 use std::f64::consts::TAU;
 
 /// What a stated delay is taken to be good for: half a millisecond, which a card is written to.
@@ -98,8 +99,11 @@ fn search(moments: &[Moment], grid: &Grid, noise: f64, two_clocks: bool) -> Opti
         sum / f64::max(count, 1.0)
     };
     let count = ((LATEST_S - EARLIEST_S) / COARSE_S).round() as usize;
-    let coarse = (0..=count).map(|step| EARLIEST_S + step as f64 * COARSE_S);
-    let tried: Vec<(f64, f64)> = coarse.map(|delay| (delay, all(&scatter(delay)))).collect();
+    let coarse = |step: usize| EARLIEST_S + step as f64 * COARSE_S;
+    let tried: Vec<(f64, f64)> = (0..=count)
+        .into_par_iter()
+        .map(|step| (coarse(step), all(&scatter(coarse(step)))))
+        .collect();
     let (best, lowest) = tried.iter().copied().min_by(|a, b| a.1.total_cmp(&b.1))?;
 
     let shared = scatter(best).iter().map(|(_, count)| count).sum::<f64>();
@@ -126,6 +130,7 @@ fn search(moments: &[Moment], grid: &Grid, noise: f64, two_clocks: bool) -> Opti
 
     let half = (COARSE_S / FINE_S).round() as i32;
     let fine: Vec<(f64, Vec<(f64, f64)>)> = (-2 * half..=2 * half)
+        .into_par_iter()
         .map(|step| f64::from(step) * FINE_S)
         .map(|from_best| (from_best, scatter(best + from_best)))
         .collect();
