@@ -2,7 +2,7 @@
 
 use super::lands::*;
 use heelclear::card::Surface;
-use heelclear::fit::FitSettings;
+use heelclear::fit::{FitSettings, fit};
 use rand::SeedableRng;
 use rand_pcg::Pcg64Mcg;
 
