@@ -87,10 +87,9 @@ pub struct CutSetup {
     pub throw_gain: f64,
     /// How far the tool is turned in the fixture against the cam's beginning.
     pub cam_angle_deg: f64,
-    /// The corrections of the grinder's card that are in it: gain of the throw, and degrees that the
-    /// cam stands ahead.
-    #[serde(default)]
-    pub corrected: [f64; 2],
+    /// The corrections of the grinder's card that are in it: gain of the throw, degrees that the cam
+    /// stands ahead, and stock that comes off over what is fed in.
+    pub corrected: [f64; 3],
     /// How far throw and cam angle stray when they are set, as standard uncertainties: mm and degrees.
     #[serde(default)]
     pub strays: [f64; 2],

@@ -151,39 +151,30 @@ fn plot(
     let span = high - low;
     let (low, high) = (low - 0.08 * span, high + 0.08 * span);
     let ticks = scale::ticks([low, high], (inner.h / 500).clamp(3, 6) as usize);
-    let across = scale::ticks([0.0, end], 6);
-    {
-        let root = Canvas::new(sheet, inner).into_drawing_area();
-        let chart = ChartBuilder::on(&root)
-            .build_cartesian_2d(0.0..end, low..high)
-            .map_err(undrawn)?;
-        let on = chart.plotting_area();
-        let line = |points: Vec<(f64, f64)>, pen: Pen| {
-            on.draw(&PathElement::new(points, pen.line()))
-                .map_err(undrawn)
-        };
-        for (value, _) in &ticks {
-            line(vec![(0.0, *value), (end, *value)], Pen::Grid)?;
-        }
-        let old = land.places.iter().map(|[at, old, _]| (*at, scaled(*old)));
-        let new = land.places.iter().map(|[at, _, new]| (*at, scaled(*new)));
-        let off: Vec<(f64, f64)> = old.clone().chain(new.clone().rev()).collect();
-        on.draw(&Polygon::new(off, Pen::Band.fill()))
-            .map_err(undrawn)?;
-        for place in old {
-            on.draw(&Circle::new(place, 26, Pen::Measured.fill()))
-                .map_err(undrawn)?;
-        }
-        line(new.collect(), Pen::Fitted)?;
-        line(vec![(0.0, low), (end, low)], Pen::Axis)?;
-    }
     let on = On {
         inner,
         end,
         low,
         high,
     };
-    for (value, text) in &ticks {
+    lines(sheet, &on, land, &ticks, units)?;
+    numbers(sheet, &on, &ticks, units);
+    for (spot, word) in [
+        (&cut.first_touch, "touched first"),
+        (&cut.last_clean, "clean last"),
+    ] {
+        if is_here(spot, land) {
+            mark(sheet, land, spot, word, &on, units);
+        }
+    }
+    Ok(())
+}
+
+/// The numbers along both sides.
+fn numbers(sheet: &mut Sheet, on: &On, ticks: &[(f64, String)], units: Units) {
+    let inner = on.inner;
+    let across = scale::ticks([0.0, on.end], 6);
+    for (value, text) in ticks {
         sheet.text(
             (inner.x - 120, on.place(*value) + 75),
             Anchor::End,
@@ -199,15 +190,41 @@ fn plot(
     let unit = units.sign("mm");
     let axes = format!("{unit} under the highest place, over degrees behind the edge");
     sheet.text((inner.x, below), Anchor::Start, SMALL, &axes);
-    for (spot, word) in [
-        (&cut.first_touch, "touched first"),
-        (&cut.last_clean, "clean last"),
-    ] {
-        if is_here(spot, land) {
-            mark(sheet, land, spot, word, &on, units);
-        }
+}
+
+/// The old land, the new one, and what comes off between them.
+fn lines(
+    sheet: &mut Sheet,
+    at: &On,
+    land: &GroundLand,
+    ticks: &[(f64, String)],
+    units: Units,
+) -> Result<()> {
+    let (end, low, high) = (at.end, at.low, at.high);
+    let scaled = |value: f64| units.shown(value, "mm");
+    let root = Canvas::new(sheet, at.inner).into_drawing_area();
+    let chart = ChartBuilder::on(&root)
+        .build_cartesian_2d(0.0..end, low..high)
+        .map_err(undrawn)?;
+    let on = chart.plotting_area();
+    let line = |points: Vec<(f64, f64)>, pen: Pen| {
+        on.draw(&PathElement::new(points, pen.line()))
+            .map_err(undrawn)
+    };
+    for (value, _) in ticks {
+        line(vec![(0.0, *value), (end, *value)], Pen::Grid)?;
     }
-    Ok(())
+    let old = land.places.iter().map(|[at, old, _]| (*at, scaled(*old)));
+    let new = land.places.iter().map(|[at, _, new]| (*at, scaled(*new)));
+    let off: Vec<(f64, f64)> = old.clone().chain(new.clone().rev()).collect();
+    on.draw(&Polygon::new(off, Pen::Band.fill()))
+        .map_err(undrawn)?;
+    for place in old {
+        on.draw(&Circle::new(place, 26, Pen::Measured.fill()))
+            .map_err(undrawn)?;
+    }
+    line(new.collect(), Pen::Fitted)?;
+    line(vec![(0.0, low), (end, low)], Pen::Axis)
 }
 
 fn is_here(spot: &SpotFacts, land: &GroundLand) -> bool {

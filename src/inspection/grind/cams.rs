@@ -67,6 +67,27 @@ pub(super) fn candidates<'g>(
         return Err(Error::new(Code::MissingKey, message)
             .help("add it to the grinder's card with the range and graduation of its throw"));
     }
+    let mut found = traced(asked, before, direction, &fixtures)?;
+    found.extend(of_card(folder, grinder, asked, direction, &fixtures)?);
+    if found.is_empty() {
+        let message = format!(
+            "read no motion in the {} direction, expected what the cam does",
+            direction.as_str()
+        );
+        return Err(Error::new(Code::MissingKey, message).help(
+            "take a trace of a true round with the fixture engaged (`role = \"motion\"`), or add a `[[motion]]` to the grinder's card",
+        ));
+    }
+    Ok(found)
+}
+
+/// Every motion that the folder has a trace of, in each fixture that may have made it.
+fn traced<'g>(
+    asked: &Asked,
+    before: &Before,
+    direction: Surface,
+    fixtures: &[&'g Fixture],
+) -> Result<Vec<Candidate<'g>>> {
     let mut found = Vec::new();
     for each in &before.engaged {
         let Moved::Round(motion) = &each.moved else {
@@ -75,7 +96,7 @@ pub(super) fn candidates<'g>(
         if each.stands.direction != direction {
             continue;
         }
-        for fixture in &fixtures {
+        for fixture in fixtures {
             within(fixture, motion)?;
             found.push(Candidate {
                 fixture,
@@ -84,6 +105,18 @@ pub(super) fn candidates<'g>(
             });
         }
     }
+    Ok(found)
+}
+
+/// Every motion that the grinder's card keeps.
+fn of_card<'g>(
+    folder: &Folder,
+    grinder: &GrinderCard,
+    asked: &Asked,
+    direction: Surface,
+    fixtures: &[&'g Fixture],
+) -> Result<Vec<Candidate<'g>>> {
+    let mut found = Vec::new();
     let of_card = grinder.motions.iter().filter(|motion| {
         motion.direction == direction && asked.cam.as_ref().is_none_or(|cam| motion.cam == *cam)
     });
@@ -101,15 +134,6 @@ pub(super) fn candidates<'g>(
             cam: entry.cam.clone(),
             motion,
         });
-    }
-    if found.is_empty() {
-        let message = format!(
-            "read no motion in the {} direction, expected what the cam does",
-            direction.as_str()
-        );
-        return Err(Error::new(Code::MissingKey, message).help(
-            "take a trace of a true round with the fixture engaged (`role = \"motion\"`), or add a `[[motion]]` to the grinder's card",
-        ));
     }
     Ok(found)
 }

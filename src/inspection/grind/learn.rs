@@ -139,7 +139,7 @@ fn lesson(finished: &[Finished], fixture: String, along: Surface, today: Date) -
             value: match of {
                 Setting::ThrowGain => last.corrected[0] * (1.0 + error),
                 Setting::CamAngle => last.corrected[1] + error,
-                _ => 1.0 + error,
+                _ => last.corrected[2] * (1.0 + error),
             },
             standard_uncertainty: u.max(1e-9),
             records: used.len() as u32,

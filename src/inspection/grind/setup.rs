@@ -1,7 +1,7 @@
 //! A set-up from the best match of each direction.
 
 use super::{Asked, cams, faces, passes};
-use crate::card::{Correction, Cuts, Fixture, GrinderCard, Name, Setting, Surface, Wheel};
+use crate::card::{Correction, Cuts, Fixture, GrinderCard, Name, Setting, Slide, Surface, Wheel};
 use crate::error::Result;
 use crate::inspection::folder::Folder;
 use crate::inspection::verify::{Before, Seen};
@@ -140,22 +140,19 @@ fn one_direction(
         .slides
         .iter()
         .find(|slide| slide.direction == direction);
-    if slide.is_none() {
-        setup.lacks.push(format!(
-            "the {} skim in whole steps: add the `[[slide]]` that feeds in, with its graduation",
-            direction.as_str()
-        ));
-    }
+    setup.lacks.extend(no_slide(slide, direction));
     let mut best: Option<(&cams::Candidate, Match)> = None;
     let mut none: Option<(&cams::Candidate, NoMatch)> = None;
     for candidate in candidates {
         let corrected = |setting| correction(grinder, setting, &candidate.fixture.name, direction);
+        let [throw_gain, cam_lead, feed] = used(grinder, &candidate.fixture.name, direction);
         let cut = Cut {
             faces: faces.clone(),
             motion: &candidate.motion,
             fixture: candidate.fixture,
-            throw_gain: corrected(Setting::ThrowGain).map_or(1.0, |it| it.value),
-            cam_lead: Angle::from_deg(corrected(Setting::CamAngle).map_or(0.0, |it| it.value)),
+            throw_gain,
+            cam_lead: Angle::from_deg(cam_lead),
+            feed,
             step: slide.map_or(Length::ZERO, |slide| slide.graduation),
             doubts: doubts(folder, seen, &candidate.motion, corrected),
             confidence: folder.tool.confidence,
@@ -171,13 +168,9 @@ fn one_direction(
     match (best, none) {
         (Some((candidate, found)), _) => {
             let step = slide.map(|slide| slide.graduation);
-            let (mut cut, predicted) = told(&faces, candidate, &found, direction, step);
-            let used = |setting| correction(grinder, setting, &cut.fixture, direction);
-            cut.corrected = [
-                used(Setting::ThrowGain).map_or(1.0, |it| it.value),
-                used(Setting::CamAngle).map_or(0.0, |it| it.value),
-            ];
-            setup.cuts.push(cut);
+            let (cut, predicted) = told(&faces, candidate, &found, direction, step);
+            let corrected = used(grinder, &cut.fixture, direction);
+            setup.cuts.push(CutSetup { corrected, ..cut });
             setup.predicted.extend(predicted);
         }
         (None, Some((candidate, why))) => {
@@ -187,6 +180,26 @@ fn one_direction(
         }
         (None, None) => {}
     }
+}
+
+/// What a skim in whole steps would need.
+fn no_slide(slide: Option<&Slide>, direction: Surface) -> Option<String> {
+    let lacks = format!(
+        "the {} skim in whole steps: add the `[[slide]]` that feeds in, with its graduation",
+        direction.as_str()
+    );
+    slide.is_none().then_some(lacks)
+}
+
+/// The corrections of the card that go into a set-up: gain of the throw, degrees that the cam stands
+/// ahead, stock over feed.
+fn used(grinder: &GrinderCard, fixture: &str, direction: Surface) -> [f64; 3] {
+    let value = |of, none| correction(grinder, of, fixture, direction).map_or(none, |it| it.value);
+    [
+        value(Setting::ThrowGain, 1.0),
+        value(Setting::CamAngle, 0.0),
+        value(Setting::Feed, 1.0),
+    ]
 }
 
 /// What finished grinds taught of a setting.
@@ -273,7 +286,7 @@ fn told(
         throw_graduation_mm: candidate.fixture.graduation.mm(),
         throw_gain: found.gain,
         cam_angle_deg: found.cam_angle.deg(),
-        corrected: [1.0, 0.0],
+        corrected: [1.0, 0.0, 1.0],
         strays: strays(candidate.fixture),
         cam_free_deg: found.free.map(|(from, to)| [from.deg(), to.deg()]),
         mismatch_mm: found.mismatch.mm(),

@@ -5,7 +5,7 @@ use crate::error::{Code, Error, Result};
 use crate::inspection::folder::Folder;
 use crate::quantity::{Angle, AngularSpeed, Speed};
 use crate::record::{CutSetup, PredictedFigure, Setup, SheetLine};
-use crate::setting::{Marking, Pulleys, Unlimited, surface_speed, turned_by_height};
+use crate::setting::{Allowed, Marking, Pulleys, Unlimited, surface_speed, turned_by_height};
 
 /// Adds every line that the cards and traces support, and says what the others would need.
 ///
@@ -271,7 +271,12 @@ fn of_wheel(sheet: &mut Sheet, grinder: &GrinderCard, wheel: &Wheel) -> Result<(
                 .help("check `diameter_mm` and `full_diameter_mm` of the wheel"));
         }
     };
-    let turns = turning_choices(&grinder.spindle);
+    turned(sheet, &grinder.spindle, wheel, allowed)
+}
+
+/// How fast to turn a wheel that may turn so fast at most, of what the spindle can do.
+fn turned(sheet: &mut Sheet, spindle: &Spindle, wheel: &Wheel, allowed: Allowed) -> Result<()> {
+    let turns = turning_choices(spindle);
     if turns.is_empty() {
         sheet.number(
             "wheel",

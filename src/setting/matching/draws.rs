@@ -115,7 +115,7 @@ impl Trial {
 }
 
 /// The in-feed that cleans up, with what is not known.
-pub(super) fn skim(search: &Search, at: At, step: Length) -> Sure {
+pub(super) fn skim(search: &Search, at: At, step: Length, feed: f64) -> Sure {
     let mut rng = Pcg64::seed_from_u64(SEED);
     let heights = search.places.iter().map(|place| place.height);
     let least = heights.clone().fold(f64::INFINITY, f64::min);
@@ -140,6 +140,8 @@ pub(super) fn skim(search: &Search, at: At, step: Length) -> Sure {
         let at = ((sorted.len() as f64 * CLEANS_UP).ceil() as usize).min(sorted.len() - 1);
         (sorted[at], draws.standard_uncertainty())
     });
+    // To take that off, so much is fed in.
+    let enough = enough / feed;
     let in_steps = match step.mm() {
         step if step > 0.0 => (enough / step - 1e-6).ceil() * step,
         _ => enough,

@@ -75,6 +75,8 @@ pub struct Cut<'a> {
     pub throw_gain: f64,
     /// What the cam stands ahead of what its scale shows.
     pub cam_lead: Angle,
+    /// Stock that comes off over what is fed in.
+    pub feed: f64,
     /// The least in-feed that can be set.
     pub step: Length,
     /// What is not known exactly.
@@ -211,7 +213,8 @@ impl Cut<'_> {
     ) -> Match {
         let (touch, clean) = search.ends(best);
         let spread = draws::figures(search, best);
-        let sure = draws::skim(search, best, self.step);
+        let sure = draws::skim(search, best, self.step, self.feed);
+        let stock = sure.enough * self.feed;
         Match {
             gain: best.gain,
             throw: self.throw(best.gain),
@@ -224,8 +227,8 @@ impl Cut<'_> {
             skim: Length::from_mm(clean.1 - touch.1),
             first_touch: touch.0,
             last_clean: clean.0,
-            predicted: predict::told(search, best, sure.enough, &spread, self.confidence),
-            drawn: search.drawn(best, touch.1 + sure.enough.mm()),
+            predicted: predict::told(search, best, stock, &spread, self.confidence),
+            drawn: search.drawn(best, touch.1 + stock.mm()),
             sure,
         }
     }
