@@ -31,22 +31,6 @@ mod standing;
 mod store;
 mod stored_file;
 
-#[cfg(test)]
-mod damage {
-    /// Whatever bit is turned, nothing panics; of what is cut short nothing comes.
-    #[track_caller]
-    pub fn damage(whole: &[u8], decode: impl Fn(&[u8]) -> Option<Vec<u8>>) {
-        for at in 0..whole.len() {
-            for bit in 0..8 {
-                let mut damaged = whole.to_vec();
-                damaged[at] ^= 1 << bit;
-                let _ = decode(&damaged);
-            }
-            assert_eq!(decode(&whole[..at]), None);
-        }
-    }
-}
-
 pub use add::Added;
 pub use check::{Checked, Fault};
 pub use contents::{Contents, Correction};
@@ -67,3 +51,19 @@ pub use parquet::Tables;
 pub use push::Pushed;
 pub use standing::standing;
 pub use stored_file::{ARCHIVE_FILE, REPORT_FILE, StoredFile};
+
+#[cfg(test)]
+mod damage {
+    /// Whatever bit is turned, nothing panics; of what is cut short nothing comes.
+    #[track_caller]
+    pub fn damage(whole: &[u8], decode: impl Fn(&[u8]) -> Option<Vec<u8>>) {
+        for at in 0..whole.len() {
+            for bit in 0..8 {
+                let mut damaged = whole.to_vec();
+                damaged[at] ^= 1 << bit;
+                let _ = decode(&damaged);
+            }
+            assert_eq!(decode(&whole[..at]), None);
+        }
+    }
+}

@@ -168,7 +168,9 @@ pub(super) fn figures(search: &Search, at: At) -> Spreads {
                     let step = search.cut.step.mm() * (2.0 * rng.random::<f64>() - 1.0);
                     figure.value + diameter * gauss(&mut rng) + step
                 }
-                Some(_) => figure.value,
+                Some(name) => {
+                    figure.value + read_off(search, trial.at, &figure, name) * gauss(&mut rng)
+                }
             };
             match values.iter_mut().find(|(known, _)| *known == key) {
                 Some((_, list)) => list.push(value),
@@ -181,6 +183,23 @@ pub(super) fn figures(search: &Search, at: At) -> Spreads {
         each: each
             .filter_map(|(key, list)| Some((key, Draws::new(list)?)))
             .collect(),
+    }
+}
+
+/// What a motion that was traced leaves open of a figure, beside its scale, as a standard uncertainty:
+/// any two of its places may be read apart by the limit of the indicator's error, evenly.
+fn read_off(search: &Search, at: At, figure: &Figure, name: Name) -> f64 {
+    if !search.cut.motion.traced {
+        return 0.0;
+    }
+    let apart = search.cut.doubts.indicator.mm() / 3f64.sqrt() * at.gain;
+    let check = search.cut.faces.get(figure.face);
+    let check = check.map_or(1.0, |face| face.feature.check_distance.mm());
+    match name {
+        // A slope is that of the check distance: over less of it a scale's error turns no more.
+        Name::ReliefAngle => (apart / check).to_degrees(),
+        Name::Drop | Name::HeelClearance | Name::TotalRelief => apart,
+        _ => 0.0,
     }
 }
 
