@@ -1,7 +1,7 @@
 //! The throw and the cam angle that grind the relief that a tool has, or that its card asks for.
 //!
 //! Heights of the old lands stand on one scale over the whole turn, and so does the new surface, the
-//! envelope of the wheel ([`super::envelope`]). What must come off after the wheel first touches is
+//! envelope of the wheel (`envelope.rs`). What must come off after the wheel first touches is
 //! then the greatest less the least of what the old lands stand above the new surface. For one cam
 //! angle that is convex in the gain of the throw, but for the wheel's own correction; the cam angle is
 //! scanned over the turn.
