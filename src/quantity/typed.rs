@@ -3,7 +3,7 @@
 //! One reader for every place where somebody types a quantity, so that what is read in one is read in
 //! all. What may be read in two ways is refused, with how to write it; so is what is no number.
 
-use super::{Angle, AngularSpeed, Length, Speed};
+use super::{Angle, AngularSpeed, Length, Speed, stated};
 
 /// What could not be read, told so that a person can mend it.
 pub type Read<T> = Result<T, String>;
@@ -31,7 +31,7 @@ const TAPER: &str =
 /// ```
 /// use heelclear::quantity::{Length, typed};
 /// assert_eq!(typed::length("20"), Ok(Length::from_mm(20.0)));
-/// assert_eq!(typed::length("1 1/2in"), Ok(Length::from_in(1.5)));
+/// assert_eq!(typed::length("1 1/2in"), Ok(Length::from_mm(38.1)));
 /// assert!(typed::length("0,75in").is_err());
 /// ```
 pub fn length(text: &str) -> Read<Length> {
@@ -56,7 +56,9 @@ pub fn length_in(text: &str, bare: Bare) -> Read<Length> {
         "um" | "µm" | "μm" => Length::from_um,
         _ => return Err(unknown_unit(unit, "mm, in and um", LENGTH)),
     };
-    finite(from(number.value), Length::is_finite)
+    let length = finite(from(number.value), Length::is_finite)?;
+    // 1 1/2 in are 38.1 mm, on a card too, and not 38.099999999999994.
+    Ok(Length::from_mm(stated(length.mm())))
 }
 
 /// An angle in degrees, or with its units behind it: degrees, minutes and seconds of arc, which colons
@@ -578,8 +580,8 @@ mod tests {
         list("0.1,0,0", None, &[0.1, 0.0, 0.0]);
         list("20 mm 21 mm", None, &[20.0, 21.0]);
         list("5", None, &[5.0]);
-        list("1;1 1/2in", None, &[1.0, 38.099999999999994]);
-        list("1-1/2in 1/2in", None, &[38.099999999999994, 12.7]);
+        list("1;1 1/2in", None, &[1.0, 38.1]);
+        list("1-1/2in 1/2in", None, &[38.1, 12.7]);
         // So many are wanted, so each comma parts two.
         list("0,1,2", Some(3), &[0.0, 1.0, 2.0]);
     }
