@@ -285,8 +285,11 @@ fn read_role(table: &Reader<'_>) -> Option<Role> {
     } else if table.has("feature") {
         table.object(
             "feature",
-            "read a feature on a trace of a round, expected none",
-            "a reference or a motion shows a round: take `feature` out, or make the role `feature`",
+            match kind {
+                Kind::Motion => "read a feature on the trace of a motion, expected none",
+                _ => "read a feature on a reference trace, expected none",
+            },
+            "it shows a round: take `feature` out, or make the role `feature`",
         );
     }
     for name in ["throw_mm", "direction"] {

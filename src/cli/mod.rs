@@ -3,6 +3,7 @@
 mod archive;
 mod bench;
 mod capture;
+mod care;
 mod completions;
 mod demo;
 mod learn;

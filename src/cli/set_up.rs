@@ -159,7 +159,7 @@ fn told(out: &mut Out, setup: &Setup, units: Units) -> Result<()> {
     for line in report::setup_text(setup, units.into()) {
         out.line(&line)?;
     }
-    out.note(super::setting::CARE);
+    out.note(super::care::CARE);
     Ok(())
 }
 

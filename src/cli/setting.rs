@@ -11,7 +11,6 @@ mod taper;
 
 pub(super) use skim::lists_in_one;
 
-use self::answer::Answer;
 use super::learn::Learn;
 use super::set_up::{Match, Sheet};
 use super::{Out, Status};
@@ -54,10 +53,6 @@ enum Wanted {
     Learn(Learn),
 }
 
-/// On every answer, since a person goes on to a grinder with it.
-pub(super) const CARE: &str = "stop the wheel and lock it out before you set anything; ground edges cut; \
-                    the wheel maker's speed limit and the shop's own rules go first";
-
 pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
     let answer = match &arguments.wanted {
         Wanted::Relief(wanted) => wanted.answer(),
@@ -71,18 +66,5 @@ pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
         Wanted::Match(wanted) => return wanted.run(out),
         Wanted::Sheet(wanted) => return wanted.run(out),
     };
-    told(&answer, out)
-}
-
-/// The answer of a calculator.
-fn told(answer: &Answer, out: &mut Out) -> Result<Status> {
-    if out.json() {
-        out.object(answer.object())?;
-    } else {
-        for line in &answer.lines {
-            out.line(line)?;
-        }
-        out.note(CARE);
-    }
-    Ok(Status::Clear)
+    answer.tell(out)
 }

@@ -198,6 +198,12 @@ fn needs_of_all() -> BTreeMap<String, BTreeSet<String>> {
         .collect()
 }
 
+/// Circles that there are, with what makes them worth it.
+const KNOWN: &[(&str, &str)] = &[(
+    "setting/matching/draws.rs, setting/matching/predict.rs, setting/matching/search.rs",
+    "a search asks what a setting would leave, which is read off the surfaces that it keeps, and drawn",
+)];
+
 #[test]
 fn no_files_need_each_other() {
     let needs = needs_of_all();
@@ -207,6 +213,9 @@ fn no_files_need_each_other() {
         if !circle.is_empty() {
             told.insert(circle.into_iter().collect::<Vec<_>>().join(", "));
         }
+    }
+    for (known, _) in KNOWN {
+        assert!(told.remove(*known), "no circle any more: {known}");
     }
     let told: Vec<String> = told.into_iter().collect();
     assert!(told.is_empty(), "circles of files:\n{}", told.join("\n"));

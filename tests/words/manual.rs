@@ -140,7 +140,7 @@ fn every_page_has_a_title_and_a_known_kind_and_a_name_of_its_own() {
 fn a_how_to_page_starts_with_a_verb_and_not_with_how_to() {
     const VERBS: &[&str] = &[
         "Judge", "Capture", "Use", "Take", "Write", "Settle", "Make", "Work", "Keep", "Check",
-        "Measure",
+        "Measure", "Find",
     ];
     for page in PAGES.iter().filter(|page| page.kind == "how-to") {
         let first = page.title().split(' ').next().unwrap();
@@ -150,7 +150,7 @@ fn a_how_to_page_starts_with_a_verb_and_not_with_how_to() {
 
 #[test]
 fn every_card_shown_in_the_manual_can_be_read() {
-    use heelclear::card::{GaugeCard, InspectionCard, ToolCard};
+    use heelclear::card::{GaugeCard, GrinderCard, InspectionCard, ToolCard};
     let mut read = 0;
     for page in PAGES {
         for block in page.text.split("```toml\n").skip(1) {
@@ -163,6 +163,8 @@ fn every_card_shown_in_the_manual_can_be_read() {
                 ToolCard::parse(card, page.name).map(drop)
             } else if card.contains("[indicator]") {
                 GaugeCard::parse(card, page.name).map(drop)
+            } else if page.name == "grinder-card" {
+                GrinderCard::parse(card, page.name).map(drop)
             } else {
                 InspectionCard::parse(card, page.name).map(drop)
             };

@@ -1,5 +1,8 @@
 //! What a calculator answers, for people and for scripts.
 
+use crate::cli::care::CARE;
+use crate::cli::{Out, Status};
+use crate::error::Result;
 use crate::quantity::{Angle, Length, stated};
 use serde_json::{Map, Value};
 
@@ -44,8 +47,21 @@ impl Answer {
         self.with(key, angle.map(|angle| stated(angle.deg())))
     }
 
+    /// Tells it, to people or to scripts.
+    pub(super) fn tell(&self, out: &mut Out) -> Result<Status> {
+        if out.json() {
+            out.object(self.object())?;
+        } else {
+            for line in &self.lines {
+                out.line(line)?;
+            }
+            out.note(CARE);
+        }
+        Ok(Status::Clear)
+    }
+
     /// The object for scripts.
-    pub(super) fn object(&self) -> &Map<String, Value> {
+    fn object(&self) -> &Map<String, Value> {
         &self.json
     }
 }

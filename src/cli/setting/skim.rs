@@ -1,6 +1,7 @@
 //! `setting skim`, measured or typed by hand: the least stock that makes edges even and clears wear lands.
 
 use super::answer::{Answer, exact, shown};
+use crate::cli::care::CARE;
 use crate::cli::{Out, Status, typed};
 use crate::error::{Code, Error, Result};
 use crate::inspection::Folder;
@@ -68,7 +69,7 @@ impl Skim {
     pub(super) fn run(&self, out: &mut Out) -> Result<Status> {
         match &self.folder {
             Some(folder) => measured(folder, self.grinder.as_deref(), out),
-            None => super::told(&self.typed.answer()?, out),
+            None => self.typed.answer()?.tell(out),
         }
     }
 }
@@ -101,7 +102,7 @@ fn measured(folder: &Path, grinder: Option<&Path>, out: &mut Out) -> Result<Stat
         if card.is_none() {
             out.note("name the grinder's card with `--grinder FILE` for the skim in whole steps of its slide");
         }
-        out.note(super::CARE);
+        out.note(CARE);
     }
     Ok(match plan.why.is_empty() {
         true => Status::Clear,
@@ -300,7 +301,8 @@ fn goes_on(word: &OsStr) -> bool {
     let word = word.to_string_lossy();
     let digits = word.trim_start_matches(['+', '-', '−']);
     let number = digits.starts_with(|c: char| c.is_ascii_digit() || c == '.');
-    number || ["mm", "in", "um", "µm", "μm", ";"].contains(&word.as_ref())
+    let none = ["nan", "inf", "infinity"].contains(&digits.to_lowercase().as_str());
+    number || none || ["mm", "in", "um", "µm", "μm", ";"].contains(&word.as_ref())
 }
 
 #[cfg(test)]

@@ -190,8 +190,14 @@ fn moves(
                 .filter_map(|it| it.tooth.as_ref());
             lands.flat_map(|tooth| {
                 let edge = tooth.edge;
+                let off = seen.judgement.clamping.eccentricity;
                 let places = tooth.land.iter();
-                places.map(move |place| (edge.angle.value + place.arc, edge.height - place.drop))
+                places.map(move |place| {
+                    let angle = edge.angle.value + place.arc;
+                    let (sin, cos) = angle.rad().sin_cos();
+                    let height = edge.height - place.drop;
+                    (angle, height + off.x * cos + off.y * sin)
+                })
             })
         })
         .collect();
@@ -207,8 +213,8 @@ fn moves(
         .collect();
     apart.sort_by(f64::total_cmp);
     let (Some(least), Some(most)) = (
-        apart.get(apart.len() / 20),
-        apart.get(apart.len() - 1 - apart.len() / 20),
+        apart.get(apart.len() / 10),
+        apart.get(apart.len() - 1 - apart.len() / 10),
     ) else {
         return Ok(());
     };
