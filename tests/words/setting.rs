@@ -364,7 +364,7 @@ fn what_cannot_be_is_refused_with_2() {
         "expected a length above 0",
     );
     check("relief --diameter 0 --angle 8", "expected a length above 0");
-    check("relief --diameter 1e-12 --angle 8", "from 0.01 mm");
+    check("relief --diameter 1e-4 --angle 8", "from 0.01 mm");
     check("relief --diameter 20 --angle 89", "0.01 to 60");
     check(
         "relief --diameter 20 --angle 8deg30",

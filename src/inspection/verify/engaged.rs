@@ -177,8 +177,8 @@ fn moves(
     /// Traces of the same land repeat far better than this; the least motion worth a cam differs by far
     /// more (common practice, no source).
     const SAME: Length = Length::from_mm(0.005);
-    if super::lands::unknown(folder, feature).is_some() {
-        return super::lands::unknown(folder, feature).map_or(Ok(()), Err);
+    if let Some(error) = super::lands::unknown(folder, feature) {
+        return Err(error);
     }
     let alike = features.iter().filter(|seen| seen.feature.name == feature);
     let locked: Vec<(Angle, Length)> = alike
@@ -201,15 +201,9 @@ fn moves(
             })
         })
         .collect();
-    let beside = |angle: Angle| {
-        let turn = angle.in_turn();
-        let at = read.partition_point(|(there, _)| *there <= turn);
-        let (_, height) = read.get(at.saturating_sub(1))?;
-        Some(height.value)
-    };
     let mut apart: Vec<f64> = locked
         .iter()
-        .filter_map(|(angle, height)| Some((beside(*angle)? - *height).mm()))
+        .filter_map(|(angle, height)| Some((beside(read, *angle)? - *height).mm()))
         .collect();
     apart.sort_by(f64::total_cmp);
     let (Some(least), Some(most)) = (
@@ -230,4 +224,12 @@ fn moves(
         ));
     }
     Ok(())
+}
+
+/// What was read last before an angle.
+fn beside(read: &[(Angle, Estimate<Length>)], angle: Angle) -> Option<Length> {
+    let turn = angle.in_turn();
+    let at = read.partition_point(|(there, _)| *there <= turn);
+    let (_, height) = read.get(at.saturating_sub(1))?;
+    Some(height.value)
 }
