@@ -232,7 +232,8 @@ fn the_answer_to_a_change_is_that_of_another_fit() {
         let answered = moved.curve.drop(arc) - first.curve.drop(arc);
         let refitted = again.curve.drop(arc) - first.curve.drop(arc);
         assert!(
-            (answered - refitted).abs() < um(0.002) + refitted.abs() * 0.1,
+            // A whole fit answers to second order too: some nanometres of a wave of a micrometre.
+            (answered - refitted).abs() < um(0.006) + refitted.abs() * 0.1,
             "{truth:?}: {} and {}",
             answered.um(),
             refitted.um()
