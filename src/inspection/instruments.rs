@@ -246,7 +246,7 @@ fn simulate(scenario: Scenario, faster: f64) -> Result<Opened> {
 
 /// The traces of a recipe, in the order in which its hand takes them.
 pub fn traces(recipe: &Scenario) -> Vec<Wanted> {
-    let wanted = recipe.poses().into_iter().map(|pose| {
+    let wanted = recipe.poses().into_iter().filter_map(|pose| {
         let (role, diameter) = match pose.target {
             Target::Reference(at) => {
                 let round = recipe.reference.get(at);
@@ -257,13 +257,22 @@ pub fn traces(recipe: &Scenario) -> Vec<Wanted> {
                 let name = feature.map(|feature| feature.name.clone());
                 (Role::Feature(name.unwrap_or_default()), None)
             }
+            Target::Motion(_) | Target::Residual { .. } => {
+                let stands = recipe.stands(pose.target)?;
+                let feature = pose.target.feature().and_then(|at| recipe.feature.get(at));
+                let role = match feature {
+                    Some(feature) => Role::Residual(feature.name.clone(), stands),
+                    None => Role::Motion(stands),
+                };
+                (role, None)
+            }
         };
-        Wanted {
+        Some(Wanted {
             role,
             z: Some(Length::from_mm(pose.z_mm)),
             diameter: diameter.map(Length::from_mm),
             rezeroed: pose.rezeroed,
-        }
+        })
     });
     wanted.collect()
 }

@@ -86,7 +86,7 @@ fn follow(scenario: &mut Scenario, plan: &Plan) {
                         .push(whole(z_mm, diameter.unwrap_or(usual)));
                 }
             }
-            // No recipe has a relieving fixture.
+            // A tool that is invented has no relieving fixture to go with it.
             Role::Motion(_) | Role::Residual(..) => {}
             Role::Feature(name) => {
                 let mut features = scenario.feature.iter_mut();
@@ -105,9 +105,14 @@ pub(super) fn pose_of(scenario: &Scenario, wanted: &Wanted) -> usize {
     let poses = scenario.poses();
     let is = |target: &Target| match (target, &wanted.role) {
         (Target::Reference(_), Role::Reference) => true,
-        (Target::Feature(at), Role::Feature(name)) => {
+        (Target::Feature(at), Role::Feature(name))
+        | (Target::Residual { feature: at, .. }, Role::Residual(name, _)) => {
             let feature = scenario.feature.get(*at);
             feature.is_some_and(|feature| feature.name == *name)
+        }
+        (Target::Motion(_), Role::Motion(wanted)) => {
+            let stands = scenario.stands(*target);
+            stands.is_some_and(|stands| stands.direction == wanted.direction)
         }
         _ => false,
     };

@@ -17,6 +17,9 @@ pub fn write_folder(scenario: &Scenario, folder: &Path) -> Result<()> {
         &folder.join("gauge.toml"),
         scenario.gauge_card(None).as_bytes(),
     )?;
+    if let Some(card) = scenario.grinder_card() {
+        write_whole(&folder.join("grinder.toml"), card.as_bytes())?;
+    }
     for (number, pose) in scenario.poses().iter().enumerate() {
         let readings: Vec<Reading> = scenario.run(pose, number).collect();
         if scenario.bench.two_clocks {

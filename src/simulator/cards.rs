@@ -103,6 +103,9 @@ impl Scenario {
              operator = {:?}\nstage = {:?}\n",
             self.taken, self.operator, self.stage
         );
+        if self.grinder.is_some() {
+            card += "grinder = \"grinder.toml\"\n";
+        }
         for pose in self.poses() {
             card.push_str(&self.trace_entry(&pose));
         }
@@ -138,6 +141,17 @@ impl Scenario {
                     let _ = writeln!(entry, "feature = {:?}", feature.name);
                 }
             }
+            Target::Motion(_) => entry += "role = \"motion\"\n",
+            Target::Residual { feature, .. } => {
+                entry += "role = \"residual\"\n";
+                if let Some(feature) = self.feature.get(feature) {
+                    let _ = writeln!(entry, "feature = {:?}", feature.name);
+                }
+            }
+        }
+        if let Some(stands) = self.stands(pose.target) {
+            let _ = writeln!(entry, "direction = {:?}", stands.direction.as_str());
+            entry += &self.length("throw", stands.throw.mm());
         }
         entry += &self.length("z", pose.z_mm);
         if pose.rezeroed {

@@ -7,6 +7,7 @@ mod bridge;
 mod built_in;
 mod cards;
 mod face;
+mod fixture;
 mod hand;
 mod indicator;
 mod land;
@@ -23,8 +24,9 @@ pub use built_in::{built_in, names};
 pub use face::SlideReading;
 pub use run::{Pose, Reading, Run, Target};
 pub use scenario::{
-    Bench, Clamping, ErrorCurve, Face, Faults, Feature, Gauge, Grows, Hand, Land, Law, Positive,
-    Relief, Round, Scenario, Surface, Tip, Tool, Tooth, Turning, Unit,
+    Bench, Cam, CamRise, Clamping, ErrorCurve, Face, Faults, Feature, Fixture, Gauge, Grinder,
+    GrindingWheel, Grows, Hand, Land, Law, Positive, Relief, Round, Scenario, Surface, Tip, Tool,
+    Tooth, Turning, Unit, WheelPart,
 };
 pub use served::InProcess;
 #[cfg(unix)]

@@ -53,6 +53,22 @@ impl Rest {
         }
     }
 
+    /// On a face square to the axis that it turns about.
+    pub(super) fn level() -> Self {
+        Self {
+            heights: vec![0.0; PLACES],
+        }
+    }
+
+    /// The same in a fixture that moves the tool towards the tip as it turns.
+    #[must_use]
+    pub(super) fn moved(mut self, towards: impl Fn(f64) -> f64) -> Self {
+        for (i, height) in self.heights.iter_mut().enumerate() {
+            *height += towards(i as f64 * TAU / PLACES as f64);
+        }
+        self
+    }
+
     /// The height at an angle of the spindle, in radians, of any turn.
     pub(super) fn at(&self, theta: f64) -> f64 {
         let place = (theta / TAU).rem_euclid(1.0) * PLACES as f64;

@@ -1,10 +1,11 @@
 //! One trace as it happens: the hand turns, the tip rests, the instruments are read.
 
+use super::fixture::Moving;
 use super::hand::Motion;
 use super::indicator::Indicator;
 use super::outline::{self, Outline};
 use super::probe::{Rest, Setting};
-use super::scenario::{Grows, Hand, Positive, Scenario, Surface};
+use super::scenario::{Grows, Hand, Positive, Round, Scenario, Surface};
 use rand::SeedableRng;
 use rand_pcg::Pcg64;
 use std::collections::VecDeque;
@@ -35,6 +36,30 @@ pub enum Target {
     Reference(usize),
     /// A feature.
     Feature(usize),
+    /// A round in a fixture that is engaged, by the fixture's place.
+    Motion(usize),
+    /// A feature in a fixture that is engaged.
+    Residual {
+        /// The fixture's place.
+        fixture: usize,
+        /// The feature's place.
+        feature: usize,
+    },
+}
+
+impl Target {
+    /// Whether a fixture moves it.
+    fn is_engaged(self) -> bool {
+        matches!(self, Target::Motion(_) | Target::Residual { .. })
+    }
+
+    /// The feature that it is, fixture engaged or locked.
+    pub fn feature(self) -> Option<usize> {
+        match self {
+            Target::Feature(feature) | Target::Residual { feature, .. } => Some(feature),
+            Target::Reference(_) | Target::Motion(_) => None,
+        }
+    }
 }
 
 /// One reading of both instruments.
@@ -51,6 +76,10 @@ pub struct Reading {
     /// Whether the last of them was passed against the encoder's own sense.
     pub backwards: bool,
 }
+
+/// A trace to be taken: its name, stated and true distance from the tool's front, what it shows, the
+/// highest place there and the direction of the probe.
+type Planned = (String, (f64, f64), Target, f64, Surface);
 
 /// Reading of the highest place after the indicator is set, in mm: well within its travel.
 const SET_AT_MM: f64 = 0.4;
@@ -122,13 +151,17 @@ impl Scenario {
                 )
             })
         });
+        let locked = rounds.chain(features);
+        let engaged = self.engaged_poses();
         let mut set: Option<(f64, Surface)> = None;
-        rounds
-            .chain(features)
+        locked
+            .chain(engaged)
             .map(|(name, (z_mm, true_z_mm), target, highest, surface)| {
                 let kept = set.filter(|(at, before)| {
                     *before == surface && (highest - SET_AT_MM - at).abs() < TRAVEL_MM
                 });
+                // An indicator at the wheel's place is another setting.
+                let kept = kept.filter(|_| !target.is_engaged());
                 let (zero_mm, _) = kept.unwrap_or((highest - SET_AT_MM, surface));
                 let rezeroed = set.is_some() && kept.is_none();
                 set = Some((zero_mm, surface));
@@ -144,6 +177,62 @@ impl Scenario {
             .collect()
     }
 
+    /// The traces with a fixture engaged, each with the highest place that the tip may come to.
+    fn engaged_poses(&self) -> Vec<Planned> {
+        let targets = self.engaged_targets().into_iter();
+        let planned = targets.filter_map(|(name, target)| {
+            let (engaged, surface) = self.engaged(target)?;
+            let (z, radius) = match target.feature().and_then(|at| self.feature.get(at)) {
+                Some(feature) => {
+                    let z_mm = feature.z_mm.first().copied().unwrap_or(0.0);
+                    ((z_mm, feature.true_z_mm(0)), feature.diameter_mm / 2.0)
+                }
+                None => {
+                    let round = self.round_of_motion();
+                    ((round.z_mm, round.z_mm), round.diameter_mm / 2.0)
+                }
+            };
+            let stands = match surface {
+                Surface::Radial => radius,
+                Surface::Axial => 0.0,
+            };
+            Some((name, z, target, stands + engaged.most(), surface))
+        });
+        planned.collect()
+    }
+
+    /// The fixture as it stands in a trace with it engaged, and the direction that it moves the tool in.
+    fn engaged(&self, target: Target) -> Option<(Moving, Surface)> {
+        match target {
+            Target::Motion(fixture) => {
+                let fixture = self.fixtures().get(fixture)?;
+                Some((fixture.in_motion(), fixture.direction))
+            }
+            Target::Residual { fixture, .. } => {
+                let fixture = self.fixtures().get(fixture)?;
+                Some((fixture.on_feature(), fixture.direction))
+            }
+            Target::Reference(_) | Target::Feature(_) => None,
+        }
+    }
+
+    /// What a motion is traced on: the first reference, or a mandrel in the tool's place.
+    fn round_of_motion(&self) -> Round {
+        let mandrel = || {
+            let feature = self.feature.first();
+            Round {
+                diameter_mm: feature.map_or(10.0, |feature| feature.diameter_mm),
+                z_mm: feature.map_or(0.0, |feature| feature.true_z_mm(0)),
+                flats: 0,
+                flat_depth_mm: 0.0,
+                keyway_width_mm: 0.0,
+                keyway_depth_mm: 0.0,
+                turns: None,
+            }
+        };
+        self.reference.first().cloned().unwrap_or_else(mandrel)
+    }
+
     /// Starts one of the traces; `number` is its place in [`poses`](Self::poses).
     pub fn run(&self, pose: &Pose, number: usize) -> Run {
         self.run_over(Arc::new(self.rest(pose)), pose, number)
@@ -151,7 +240,15 @@ impl Scenario {
 
     /// Works out where the tip rests in a pose: the slow part of a run, which can be kept.
     pub(super) fn rest(&self, pose: &Pose) -> Rest {
-        Rest::new(&self.outline(pose), &self.setting(pose))
+        match self.engaged(pose.target) {
+            None => Rest::new(&self.outline(pose), &self.setting(pose)),
+            // A face square to the axis of a mandrel moves only as the fixture does.
+            Some((engaged, Surface::Axial)) if pose.target.feature().is_none() => {
+                Rest::level().moved(|angle| engaged.towards(angle))
+            }
+            Some((engaged, _)) => Rest::new(&self.outline(pose), &self.setting(pose))
+                .moved(|angle| engaged.towards(angle)),
+        }
     }
 
     /// The same as [`run`](Self::run) over a rest worked out before.
@@ -211,7 +308,7 @@ impl Scenario {
     fn hand_at(&self, pose: &Pose) -> Hand {
         let turns = match pose.target {
             Target::Reference(i) => self.reference.get(i).and_then(|round| round.turns),
-            Target::Feature(_) => None,
+            Target::Feature(_) | Target::Motion(_) | Target::Residual { .. } => None,
         };
         Hand {
             turns: turns.unwrap_or(self.hand.turns),
@@ -222,7 +319,8 @@ impl Scenario {
     fn outline(&self, pose: &Pose) -> Outline {
         match pose.target {
             Target::Reference(i) => outline::of_round(&self.reference[i]),
-            Target::Feature(i) => {
+            Target::Motion(_) => outline::of_round(&self.round_of_motion()),
+            Target::Feature(i) | Target::Residual { feature: i, .. } => {
                 outline::of_feature(&self.feature[i], self.tool.flutes, pose.true_z_mm)
             }
         }
@@ -231,11 +329,8 @@ impl Scenario {
     fn setting(&self, pose: &Pose) -> Setting {
         let (eccentricity_mm, eccentric_at) = self.clamping.eccentricity_at(pose.true_z_mm);
         let (tilt, wobble_at) = self.clamping.tilt();
-        let axial = match pose.target {
-            Target::Feature(i) => self.feature.get(i),
-            Target::Reference(_) => None,
-        };
-        let axial = axial.filter(|feature| feature.surface == Surface::Axial);
+        let feature = pose.target.feature().and_then(|at| self.feature.get(at));
+        let axial = feature.filter(|feature| feature.surface == Surface::Axial);
         let wobble_mm = axial.map_or(0.0, |feature| tilt * feature.true_diameter_mm() / 2.0);
         let face_to_axis = axial.map_or(FRAC_PI_2, |feature| feature.face_deg.to_radians());
         Setting {

@@ -5,9 +5,11 @@
 
 mod bench;
 mod check;
+mod fixture;
 mod part;
 
 pub use bench::{Bench, Clamping, ErrorCurve, Faults, Gauge, Grows, Hand, Positive, Tip, Turning};
+pub use fixture::{Cam, CamRise, Fixture, Grinder, GrindingWheel, WheelPart};
 pub use part::{Face, Feature, Land, Law, Relief, Round, Surface, Tool, Tooth};
 
 use crate::card::drawn;
@@ -52,6 +54,9 @@ pub struct Scenario {
     /// What the bench really does.
     #[serde(default)]
     pub bench: Bench,
+    /// What it is ground on; absent where nobody says.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub grinder: Option<Grinder>,
     /// How the tool really sits in the spindle.
     #[serde(default)]
     pub clamping: Clamping,
