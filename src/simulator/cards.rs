@@ -1,7 +1,8 @@
 //! The cards that go with a simulated inspection, as a person would have written them.
 
-use super::run::{Pose, Target};
+use super::run::Pose;
 use super::scenario::{Feature, Grows, Positive, Scenario, Surface, Tip, Turning, Unit};
+use super::target::Target;
 use std::fmt::Write;
 
 /// Millimetres in an inch, by definition.

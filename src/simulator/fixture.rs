@@ -1,7 +1,7 @@
 //! What a relieving fixture really does to a tool, and the card that a person has of its grinder.
 
-use super::run::Target;
 use super::scenario::{Cam, CamRise, Fixture, Scenario, Surface, WheelPart};
+use super::target::Target;
 use crate::card::{
     self, CamLaw, Cuts, GrinderCard, MotionEntry, MotionIs, RiseLaw, Slide, Spindle, Turns, Wheel,
 };

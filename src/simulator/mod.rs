@@ -8,6 +8,7 @@ mod built_in;
 mod cards;
 mod face;
 mod fixture;
+mod grind;
 mod hand;
 mod indicator;
 mod land;
@@ -16,19 +17,23 @@ mod probe;
 mod run;
 mod scenario;
 mod served;
+mod target;
 mod truth;
 mod wander;
+mod worn;
 
 pub use bridge::{Lead, SimulatedBridge};
 pub use built_in::{built_in, names};
 pub use face::SlideReading;
-pub use run::{Pose, Reading, Run, Target};
+pub use grind::{Grind, Ground, Touched};
+pub use run::{Pose, Reading, Run};
 pub use scenario::{
     Bench, Cam, CamRise, Clamping, ErrorCurve, Face, Faults, Feature, Fixture, Gauge, Grinder,
-    GrindingWheel, Grows, Hand, Land, Law, Positive, Relief, Round, Scenario, Surface, Tip, Tool,
-    Tooth, Turning, Unit, WheelPart,
+    GrindingWheel, Grows, Hand, Land, Law, Nick, Positive, Relief, Round, Scenario, Surface, Tip,
+    Tool, Tooth, Turning, Unit, WheelPart,
 };
 pub use served::InProcess;
 #[cfg(unix)]
 pub use served::{Served, ServedInstrument};
+pub use target::Target;
 pub use truth::{ToothTruth, Truth};

@@ -1,7 +1,8 @@
 //! The whole outline of a part as one dense cloud of points, round its own axis.
 
-use super::land::{self, LandPoint, Seat};
-use super::scenario::{Feature, Land, Round, Surface, Tooth};
+use super::land::{LandPoint, Seat};
+use super::scenario::{Feature, Round, Surface, Tooth};
+use super::worn::Profile;
 use std::f64::consts::TAU;
 
 /// Points of a turn; fine enough that a 1 mm ball rests within a nanometre of the true surface.
@@ -38,43 +39,42 @@ pub(super) struct TrueTooth {
     /// Height of its edge, as in [`Point`].
     pub height: f64,
     /// Its land.
-    pub land: Land,
+    pub profile: Profile,
     /// Radius that arcs on it are taken over.
     pub seat: Seat,
 }
 
 /// The teeth of a feature at distance `z_mm` from the tool's front.
 pub(super) fn teeth(feature: &Feature, flutes: u32, z_mm: f64) -> Vec<TrueTooth> {
-    let tooth = |k: u32| feature.tooth.get(k as usize).copied().unwrap_or_default();
-    let highest = (0..flutes)
-        .map(|k| tooth(k).height_mm)
-        .fold(f64::NEG_INFINITY, f64::max);
+    let none = Tooth::default();
+    let tooth = |k: u32| feature.tooth.get(k as usize).unwrap_or(&none);
     let front = feature.z_mm.first().copied().unwrap_or(0.0);
     let smaller = match feature.surface {
         Surface::Radial => (z_mm - front) * feature.back_taper_deg.to_radians().tan(),
         Surface::Axial => 0.0,
     };
     let circle = feature.true_diameter_mm() / 2.0 - smaller;
+    let seat = |radius_mm| Seat {
+        radius_mm,
+        surface: feature.surface,
+    };
+    let lost = |k: u32| Profile::new(feature.land, seat(circle), tooth(k)).lost();
+    let left: Vec<f64> = (0..flutes).map(|k| tooth(k).height_mm - lost(k)).collect();
+    let highest = left.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     (0..flutes)
-        .map(|k| {
-            let Tooth {
-                height_mm,
-                angle_deg,
-                relief_deg,
-            } = tooth(k);
-            let below = height_mm - highest;
+        .zip(left)
+        .map(|(k, left)| {
+            let tooth = tooth(k);
+            let height = left - highest;
             let (height, radius_mm) = match feature.surface {
-                Surface::Radial => (circle + below, circle + below),
-                Surface::Axial => (below, circle),
+                Surface::Radial => (circle + height, circle + tooth.height_mm - highest),
+                Surface::Axial => (height, circle),
             };
             TrueTooth {
-                edge: TAU * f64::from(k) / f64::from(flutes) + angle_deg.to_radians(),
+                edge: TAU * f64::from(k) / f64::from(flutes) + tooth.angle_deg.to_radians(),
                 height,
-                land: land::tilted(feature.land, relief_deg),
-                seat: Seat {
-                    radius_mm,
-                    surface: feature.surface,
-                },
+                profile: Profile::new(feature.land, seat(radius_mm), tooth),
+                seat: seat(radius_mm),
             }
         })
         .collect()
@@ -93,13 +93,14 @@ pub(super) fn of_feature(feature: &Feature, flutes: u32, z_mm: f64) -> Outline {
             (Some(next), _) => next.edge,
             (None, first) => first.map_or(0.0, |first| first.edge) + TAU,
         };
-        let lands = land::points(&tooth.land, tooth.seat, step_mm);
+        let lands = tooth.profile.points(step_mm);
         // A land that would run into the next tooth ends at its face.
         let room = next - tooth.edge;
         let lands: Vec<LandPoint> = lands.into_iter().filter(|p| p.phi < room).collect();
         let end = lands.last().map_or(0.0, |last| last.phi);
         let heel = tooth.height - lands.last().map_or(0.0, |last| last.drop);
-        points.extend(wall(tooth.edge, floor, tooth.height));
+        let edge = tooth.height - lands.first().map_or(0.0, |first| first.drop);
+        points.extend(wall(tooth.edge, floor, edge));
         points.extend(lands.iter().map(|p| Point {
             angle: tooth.edge + p.phi,
             height: tooth.height - p.drop,

@@ -6,6 +6,7 @@ use super::indicator::Indicator;
 use super::outline::{self, Outline};
 use super::probe::{Rest, Setting};
 use super::scenario::{Grows, Hand, Positive, Round, Scenario, Surface};
+use super::target::Target;
 use rand::SeedableRng;
 use rand_pcg::Pcg64;
 use std::collections::VecDeque;
@@ -27,39 +28,6 @@ pub struct Pose {
     pub zero_mm: f64,
     /// What is there.
     pub target: Target,
-}
-
-/// What a pose touches, by its place in the recipe.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Target {
-    /// A round of the same clamping.
-    Reference(usize),
-    /// A feature.
-    Feature(usize),
-    /// A round in a fixture that is engaged, by the fixture's place.
-    Motion(usize),
-    /// A feature in a fixture that is engaged.
-    Residual {
-        /// The fixture's place.
-        fixture: usize,
-        /// The feature's place.
-        feature: usize,
-    },
-}
-
-impl Target {
-    /// Whether a fixture moves it.
-    fn is_engaged(self) -> bool {
-        matches!(self, Target::Motion(_) | Target::Residual { .. })
-    }
-
-    /// The feature that it is, fixture engaged or locked.
-    pub fn feature(self) -> Option<usize> {
-        match self {
-            Target::Feature(feature) | Target::Residual { feature, .. } => Some(feature),
-            Target::Reference(_) | Target::Motion(_) => None,
-        }
-    }
 }
 
 /// One reading of both instruments.

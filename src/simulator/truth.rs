@@ -1,8 +1,9 @@
 //! What is really true of a simulated tool, worked out from its recipe and its own points.
 
-use super::land;
-use super::outline;
+use super::land::{self, LandPoint};
+use super::outline::{self, TrueTooth};
 use super::scenario::{Scenario, Surface};
+use super::worn::drop_at;
 use crate::quantity::{Angle, Length};
 use std::f64::consts::TAU;
 
@@ -87,13 +88,13 @@ impl Scenario {
 }
 
 fn tooth_truth(
-    tooth: &outline::TrueTooth,
+    tooth: &TrueTooth,
     first_edge: f64,
     check_distance_mm: f64,
     fed_per_radian: f64,
 ) -> ToothTruth {
     let radius = tooth.seat.radius_mm;
-    let points = land::points(&tooth.land, tooth.seat, radius / 20_000.0);
+    let points = tooth.profile.points(radius / 20_000.0);
     let check = check_distance_mm / radius;
     let end = points.last().map_or(0.0, |point| point.phi);
     let behind = points.iter().filter(|point| point.phi >= check);
@@ -102,19 +103,49 @@ fn tooth_truth(
         .map(|point| (point.drop - fed_per_radian * point.phi, point.phi))
         .min_by(|a, b| a.0.total_cmp(&b.0));
     let deepest = points.iter().map(|point| point.drop).fold(0.0, f64::max);
-    let bare = points.iter().find(|point| point.drop > 1e-9);
     ToothTruth {
         edge: Angle::from_rad(tooth.edge + first_edge).in_turn(),
         land: Angle::from_rad(end),
         edge_height: Length::from_mm(tooth.height),
-        relief_angle: Angle::from_rad(land::relief_at_edge(&tooth.land, tooth.seat)),
+        relief_angle: Angle::from_rad(relief_at_edge(tooth, &points)),
         drop: drop.map(Length::from_mm),
         total_relief: Length::from_mm(deepest),
         heel_clearance: least.map(|(clearance, _)| Length::from_mm(clearance)),
         least_at: least.map(|(_, phi)| Angle::from_rad(phi)),
-        wear_land: Length::from_mm(match bare {
-            Some(_) => tooth.land.margin_mm.min(end * radius),
-            None => end * radius,
-        }),
+        wear_land: Length::from_mm(wear_land(tooth, &points)),
+    }
+}
+
+/// Relief angle at the edge, in radians; of lands given by points the slope at their first one.
+fn relief_at_edge(tooth: &TrueTooth, points: &[LandPoint]) -> f64 {
+    /// Far enough apart that thinned points do not show, near enough that no land bends in between.
+    const APART: f64 = 0.5 / 180.0 * std::f64::consts::PI;
+    if !tooth.profile.is_ground() {
+        return match tooth.profile.wear_land_mm() > 0.0 {
+            true => 0.0,
+            false => land::relief_at_edge(tooth.profile.land(), tooth.seat),
+        };
+    }
+    let drop = |places: f64| drop_at(points, places * APART);
+    // A derivative from one side, right to second order.
+    let slope = (4.0 * drop(1.0) - 3.0 * drop(0.0) - drop(2.0)) / (2.0 * APART);
+    (slope / tooth.seat.radius_mm).atan()
+}
+
+/// Width behind the edge without relief.
+fn wear_land(tooth: &TrueTooth, points: &[LandPoint]) -> f64 {
+    /// What lies deeper is relieved: of a land given by points, deeper than they are true to.
+    const RELIEVED_MM: f64 = 1e-5;
+    let profile = &tooth.profile;
+    let end = points.last().map_or(0.0, |last| last.phi) * tooth.seat.radius_mm;
+    let relieved = points.iter().find(|point| point.drop > RELIEVED_MM);
+    match relieved {
+        None => end,
+        Some(first) if profile.is_ground() => first.phi * tooth.seat.radius_mm,
+        Some(_) => profile
+            .land()
+            .margin_mm
+            .max(profile.wear_land_mm())
+            .min(end),
     }
 }

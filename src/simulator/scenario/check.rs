@@ -1,6 +1,6 @@
 //! What a recipe may not ask for.
 
-use super::Scenario;
+use super::{Grinder, Scenario, Tooth};
 use crate::error::{Code, Error, Result};
 
 impl Scenario {
@@ -62,7 +62,11 @@ impl Scenario {
                     -pitch,
                     pitch,
                 );
+                worn(name, tooth, &mut range);
             }
+        }
+        if let Some(grinder) = &self.grinder {
+            ground_on(grinder, &mut range);
         }
         for face in &self.face {
             let name = &face.feature;
@@ -106,5 +110,72 @@ impl Scenario {
             1.0,
         );
         Error::all(errors).map_or(Ok(()), Err)
+    }
+}
+
+/// What is asked of a number: its name, itself, the least and the most.
+type Range<'a> = dyn FnMut(String, f64, f64, f64) + 'a;
+
+fn worn(name: &str, tooth: &Tooth, range: &mut Range<'_>) {
+    let wear = tooth.wear_land_mm;
+    range(format!("{name}.tooth.wear_land_mm"), wear, 0.0, 5.0);
+    let rounding = tooth.rounding_mm;
+    range(format!("{name}.tooth.rounding_mm"), rounding, 0.0, 1.0);
+    if let Some(nick) = tooth.nick {
+        let of_nick = |key: &str| format!("{name}.tooth.nick.{key}");
+        range(of_nick("at_mm"), nick.at_mm, 0.0, 500.0);
+        range(of_nick("width_mm"), nick.width_mm, 0.001, 50.0);
+        range(of_nick("depth_mm"), nick.depth_mm, 0.0, 5.0);
+    }
+    let mut least = 0.0;
+    for &[behind_deg, under_mm] in &tooth.ground {
+        let place = format!("{name}.tooth.ground: degrees behind the edge");
+        range(place, behind_deg, least, 360.0);
+        range(
+            format!("{name}.tooth.ground: mm under it"),
+            under_mm,
+            -5.0,
+            50.0,
+        );
+        least = behind_deg;
+    }
+}
+
+fn ground_on(grinder: &Grinder, range: &mut Range<'_>) {
+    let wheel = &grinder.wheel;
+    let least = -0.5 * wheel.diameter_mm;
+    for (key, value, low, high) in [
+        ("wheel.diameter_mm", wheel.diameter_mm, 1.0, 2000.0),
+        (
+            "wheel.diameter_error_mm",
+            wheel.diameter_error_mm,
+            least,
+            100.0,
+        ),
+        ("feed_graduation_mm", grinder.feed_graduation_mm, 1e-5, 1.0),
+        ("touch_step_mm", grinder.touch_step_mm, 1e-5, 1.0),
+        ("feed_error", grinder.feed_error, -0.9, 9.0),
+        ("eccentricity_mm", grinder.eccentricity_mm, 0.0, 1.0),
+    ] {
+        range(format!("grinder.{key}"), value, low, high);
+    }
+    for fixture in &grinder.fixture {
+        let (throw, cam) = (fixture.throw_mm, &fixture.cam);
+        let pitch = 360.0 / f64::from(cam.lobes.max(1));
+        let arcs = cam.rise_deg + cam.dwell_deg + cam.return_deg;
+        for (key, value, low, high) in [
+            ("throw_mm", throw, 1e-3, 100.0),
+            ("greatest_throw_mm", fixture.greatest_throw_mm, throw, 100.0),
+            ("least_throw_mm", fixture.least_throw_mm, 0.0, throw),
+            ("graduation_mm", fixture.graduation_mm, 1e-5, 10.0),
+            ("play_mm", fixture.play_mm, 0.0, 10.0),
+            ("throw_error", fixture.throw_error, -0.9, 9.0),
+            ("cam.lobes", f64::from(cam.lobes), 1.0, 360.0),
+            ("cam.rise_mm", cam.rise_mm, 1e-3, 100.0),
+            ("cam.rise_deg", cam.rise_deg, 0.1, pitch),
+            ("arcs of the cam together", arcs, 0.1, pitch),
+        ] {
+            range(format!("{}: {key}", fixture.name), value, low, high);
+        }
     }
 }

@@ -10,7 +10,7 @@ mod part;
 
 pub use bench::{Bench, Clamping, ErrorCurve, Faults, Gauge, Grows, Hand, Positive, Tip, Turning};
 pub use fixture::{Cam, CamRise, Fixture, Grinder, GrindingWheel, WheelPart};
-pub use part::{Face, Feature, Land, Law, Relief, Round, Surface, Tool, Tooth};
+pub use part::{Face, Feature, Land, Law, Nick, Relief, Round, Surface, Tool, Tooth};
 
 use crate::card::drawn;
 use crate::error::{Code, Error, Result};

@@ -111,7 +111,7 @@ pub enum Surface {
 }
 
 /// How one tooth differs from the others.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct Tooth {
     /// Its edge, above (or below) that of a true tooth.
@@ -120,6 +120,30 @@ pub struct Tooth {
     pub angle_deg: f64,
     /// Added to the relief angle of its land.
     pub relief_deg: f64,
+    /// Width behind its edge that work has worn down to a round about the axis.
+    #[serde(skip_serializing_if = "is_none")]
+    pub wear_land_mm: f64,
+    /// Radius that its edge is rounded to.
+    #[serde(skip_serializing_if = "is_none")]
+    pub rounding_mm: f64,
+    /// A nick in its land.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub nick: Option<Nick>,
+    /// Its land point by point in place of its feature's: degrees behind the edge, mm under it.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub ground: Vec<[f64; 2]>,
+}
+
+/// A nick across a land: a parabola, deepest in its middle.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Nick {
+    /// Its middle behind the edge.
+    pub at_mm: f64,
+    /// Its width along the land.
+    pub width_mm: f64,
+    /// Its depth.
+    pub depth_mm: f64,
 }
 
 /// A land: its arc, a margin without relief, and the relief behind that.
@@ -235,6 +259,10 @@ pub struct Face {
     pub lean_deg: f64,
 }
 
+/// So that a recipe printed says nothing of what a tooth does not have.
+fn is_none(value: &f64) -> bool {
+    *value == 0.0
+}
 fn default_hand() -> String {
     "right".to_owned()
 }
