@@ -28,6 +28,11 @@ recipes![
     "single-flute-long-land",
     "twelve-flute-cutter",
     "two-clocks",
+    "worn-long-land",
+    "worn-four-flutes",
+    "worn-six-flutes",
+    "worn-stepped",
+    "worn-other-cam",
 ];
 
 /// The names of all recipes that come with the program.
