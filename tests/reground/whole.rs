@@ -1,0 +1,292 @@
+//! One tool from its traces before the grind to what the grind left of it.
+
+use super::kinds::{Kind, off};
+use heelclear::card::GrinderCard;
+use heelclear::inspection::grind::{Asked, set_up};
+use heelclear::inspection::simulated::write_folder;
+use heelclear::inspection::{Folder, verify};
+use heelclear::quantity::{Angle, Length};
+use heelclear::record::{CutSetup, PredictedFigure, Record, Setup, Verdict};
+use heelclear::simulator::{Grind, Ground, Scenario, ToothTruth};
+use rand::{Rng, SeedableRng};
+use rand_pcg::Pcg64;
+use std::collections::BTreeMap;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::path::Path;
+
+/// What came of one tool.
+pub struct Done {
+    seed: u64,
+    pub end: End,
+}
+
+pub enum End {
+    /// There was no set-up, for these reasons.
+    Refused {
+        verdict: Option<Verdict>,
+        why: Vec<String>,
+    },
+    /// It was ground.
+    Ground {
+        cuts: Vec<Cut>,
+        figures: Vec<Figure>,
+    },
+    /// An error, or a panic.
+    Broken(String),
+}
+
+/// One direction of in-feed.
+pub struct Cut {
+    pub direction: String,
+    pub printed_mm: f64,
+    pub computed_mm: f64,
+    pub uncertainty_mm: f64,
+    pub step_mm: f64,
+    pub least_mm: f64,
+    pub unclean: Vec<String>,
+}
+
+impl Cut {
+    /// Whether the skim that was printed is near enough to the least that would have done.
+    pub fn is_thrifty(&self) -> bool {
+        self.printed_mm <= 1.3 * self.least_mm + 2.0 * self.uncertainty_mm + self.step_mm
+    }
+}
+
+/// A predicted figure and what it came to.
+pub struct Figure {
+    pub name: String,
+    pub place: String,
+    pub value: f64,
+    pub u: f64,
+    pub interval: [f64; 2],
+    pub truth: f64,
+}
+
+impl Figure {
+    pub fn holds(&self) -> bool {
+        (self.interval[0]..=self.interval[1]).contains(&self.truth)
+    }
+}
+
+impl Done {
+    /// What somebody who mends the program wants to know.
+    pub fn told(&self) -> Vec<String> {
+        let seed = self.seed;
+        match &self.end {
+            End::Broken(why) => vec![format!("grind {seed}: {why}")],
+            End::Refused { verdict, why } => {
+                vec![format!(
+                    "grind {seed}: no set-up ({verdict:?}): {}",
+                    why.join("; ")
+                )]
+            }
+            End::Ground { cuts, figures } => {
+                let mut told = Vec::new();
+                for cut in cuts {
+                    let skim = format!(
+                        "grind {seed}, {}: printed {:.4} (computed {:.4}, u {:.4}), least {:.4}",
+                        cut.direction,
+                        cut.printed_mm,
+                        cut.computed_mm,
+                        cut.uncertainty_mm,
+                        cut.least_mm
+                    );
+                    if !cut.unclean.is_empty() {
+                        told.push(format!("{skim}: old at {}", cut.unclean.join("; ")));
+                    }
+                    if !cut.is_thrifty() {
+                        told.push(format!("{skim}: far more than the least"));
+                    }
+                }
+                let off = figures.iter().filter(|figure| !figure.holds());
+                told.extend(off.map(|it| {
+                    format!(
+                        "grind {seed}, {} {}: {:.4} in {:.4} to {:.4} (u {:.4}), true is {:.4}",
+                        it.place, it.name, it.value, it.interval[0], it.interval[1], it.u, it.truth
+                    )
+                }));
+                told
+            }
+        }
+    }
+
+    /// The figures of each name.
+    pub fn figures_by_name(&self) -> BTreeMap<String, Vec<&Figure>> {
+        let mut by_name: BTreeMap<String, Vec<&Figure>> = BTreeMap::new();
+        if let End::Ground { figures, .. } = &self.end {
+            for figure in figures {
+                by_name.entry(figure.name.clone()).or_default().push(figure);
+            }
+        }
+        by_name
+    }
+}
+
+/// From the worn tool to the ground one.
+pub fn grind(kind: &Kind, seed: u64) -> Done {
+    let end = match catch_unwind(AssertUnwindSafe(|| whole(kind, seed))) {
+        Ok(end) => end,
+        Err(_) => End::Broken("it panicked".to_owned()),
+    };
+    Done { seed, end }
+}
+
+fn whole(kind: &Kind, seed: u64) -> End {
+    let worn = kind.worn(seed);
+    let setup = match set_up_for(kind, seed, &worn) {
+        Ok(setup) => setup,
+        Err(why) => return End::Broken(why),
+    };
+    if setup.cuts.is_empty() {
+        return End::Refused {
+            verdict: setup.verdict,
+            why: setup.why,
+        };
+    }
+    let (tool, cuts) = ground(worn, &setup, seed);
+    // What is old still is not what was predicted; that it is old is counted.
+    let clean = cuts.iter().all(|cut| cut.unclean.is_empty());
+    let figures = if clean {
+        figures(&setup, &tool)
+    } else {
+        Vec::new()
+    };
+    End::Ground { cuts, figures }
+}
+
+/// A tool of a kind as the grind leaves it, where that left nothing old.
+pub fn reground(kind: &Kind, seed: u64) -> Option<Scenario> {
+    let worn = kind.worn(seed);
+    let setup = set_up_for(kind, seed, &worn).unwrap();
+    let (tool, cuts) = ground(worn, &setup, seed);
+    let clean = !cuts.is_empty() && cuts.iter().all(|cut| cut.unclean.is_empty());
+    clean.then_some(tool)
+}
+
+/// The record of an inspection of a tool.
+pub fn measured(tool: &Scenario) -> Record {
+    let dir = tempfile::tempdir().unwrap();
+    write_folder(tool, dir.path()).unwrap();
+    verify(&Folder::open(dir.path()).unwrap()).unwrap()
+}
+
+/// Measured, and what the program would set.
+fn set_up_for(kind: &Kind, seed: u64, worn: &Scenario) -> Result<Setup, String> {
+    let dir = tempfile::tempdir().unwrap();
+    let kept = std::env::var_os("HEELCLEAR_GRINDS_KEEP");
+    let path = kept.map_or_else(
+        || dir.path().to_owned(),
+        |kept| {
+            let name = kind.name.replace([' ', ','], "-");
+            Path::new(&kept).join(name).join(seed.to_string())
+        },
+    );
+    write_folder(worn, &path).unwrap();
+    std::fs::write(path.join("recipe.txt"), toml::to_string(worn).unwrap()).unwrap();
+    let folder = Folder::open(&path).unwrap();
+    let text = std::fs::read_to_string(path.join("grinder.toml")).unwrap();
+    let grinder = GrinderCard::parse(&text, "grinder.toml").unwrap();
+    let setup = set_up(&folder, &grinder, &Asked::default());
+    setup.map_err(|error| error.message().to_owned())
+}
+
+/// Every direction ground after the other.
+fn ground(worn: Scenario, setup: &Setup, seed: u64) -> (Scenario, Vec<Cut>) {
+    let mut hand = Pcg64::seed_from_u64(seed ^ 0x6861_6e64);
+    let mut tool = worn;
+    let mut cuts = Vec::new();
+    for cut in &setup.cuts {
+        let set = set_by_hand(&tool, cut, &mut hand);
+        let ground = tool.grind(&set).unwrap();
+        cuts.push(done(&ground, cut));
+        tool = ground.tool;
+    }
+    (tool, cuts)
+}
+
+/// The settings as a hand makes them: to half a graduation, and anywhere in the play of the throw.
+fn set_by_hand(tool: &Scenario, cut: &CutSetup, hand: &mut Pcg64) -> Grind {
+    let fixtures = &tool.grinder.as_ref().unwrap().fixture;
+    let direction = |word: &str| word == cut.direction;
+    let at = fixtures.iter().position(|fixture| {
+        let stands = format!("{:?}", fixture.direction).to_lowercase();
+        direction(&stands)
+    });
+    let at = at.unwrap();
+    let fixture = &fixtures[at];
+    let mut within = |width: f64| width * off(hand.random_range(-0.5..0.5));
+    let throw = cut.throw_mm + within(fixture.graduation_mm) + within(fixture.play_mm);
+    let index = cut.cam_angle_deg + within(fixture.cam_graduation_deg.unwrap_or(0.0));
+    Grind {
+        fixture: at,
+        throw: Length::from_mm(throw),
+        cam_angle: Angle::from_deg(index),
+        in_feed: Length::from_mm(cut.skim_sure_mm),
+    }
+}
+
+fn done(ground: &Ground, cut: &CutSetup) -> Cut {
+    let old = ground.unclean.iter().map(|it| {
+        format!(
+            "flute {} of feature {}, {:.2}° behind its edge, {:.4} mm deep",
+            it.tooth + 1,
+            it.feature + 1,
+            it.behind.deg(),
+            it.depth.mm()
+        )
+    });
+    Cut {
+        direction: cut.direction.clone(),
+        printed_mm: cut.skim_sure_mm,
+        computed_mm: cut.skim_mm,
+        uncertainty_mm: cut.skim_uncertainty_mm,
+        step_mm: cut.step_mm.unwrap_or(0.0),
+        least_mm: ground.least.mm(),
+        unclean: old.collect(),
+    }
+}
+
+/// Every predicted figure of which the simulator knows the truth.
+fn figures(setup: &Setup, tool: &Scenario) -> Vec<Figure> {
+    let each = setup.predicted.iter();
+    let known = each.filter_map(|predicted| {
+        let place = match predicted.flute {
+            Some(flute) => format!("{} {flute}", predicted.feature),
+            None => predicted.feature.clone(),
+        };
+        Some(Figure {
+            truth: truth(predicted, tool)?,
+            name: predicted.name.clone(),
+            place,
+            value: predicted.value,
+            u: predicted.standard_uncertainty,
+            interval: predicted.interval,
+        })
+    });
+    known.collect()
+}
+
+fn truth(predicted: &PredictedFigure, tool: &Scenario) -> Option<f64> {
+    let mut features = tool.feature.iter();
+    let at = features.position(|feature| feature.name == predicted.feature)?;
+    let truth = tool.truth(at)?;
+    let Some(flute) = predicted.flute else {
+        return match predicted.name.as_str() {
+            "edge-spread" => Some(truth.edge_spread.mm()),
+            "diameter" => Some(tool.feature[at].true_diameter_mm()),
+            _ => None,
+        };
+    };
+    // Flutes are counted by their angle on the encoder.
+    let mut teeth: Vec<ToothTruth> = truth.teeth;
+    teeth.sort_by(|a, b| a.edge.deg().total_cmp(&b.edge.deg()));
+    let tooth = teeth.get(flute as usize - 1)?;
+    match predicted.name.as_str() {
+        "relief-angle" => Some(tooth.relief_angle.deg()),
+        "drop" => tooth.drop.map(Length::mm),
+        "heel-clearance" => tooth.heel_clearance.map(Length::mm),
+        "total-relief" => Some(tooth.total_relief.mm()),
+        _ => None,
+    }
+}
