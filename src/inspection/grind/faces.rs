@@ -79,26 +79,39 @@ pub(super) fn face<'a>(seen: &'a Seen, wheel: &Wheel, highest: Length) -> Face<'
         ),
         (Surface::Axial, Cuts::Corner | Cuts::Side) => (Section::Point, Drawn::Unrolled(radius)),
     };
+    let level = match feature.surface {
+        Surface::Radial => radius,
+        Surface::Axial => Length::ZERO,
+    };
     let lands = seen.judgement.teeth.iter();
     Face {
         feature,
         radius,
+        level,
         section,
         drawn,
         lands: lands
             .enumerate()
-            .filter_map(|(at, tooth)| land(seen, at, tooth))
+            .filter_map(|(at, tooth)| land(seen, at, tooth, level))
             .collect(),
     }
 }
 
 /// So many places describe a land: what is narrower than a hundredth of it is no relief.
 const PLACES: usize = 100;
+/// So many describe it from its edge to the check distance.
+const PLACES_NEAR: usize = 20;
 
-pub(super) fn land(seen: &Seen, at: usize, judged: &ToothJudgement) -> Option<OldLand> {
+/// One land, with its heights from a level.
+pub(super) fn land(
+    seen: &Seen,
+    at: usize,
+    judged: &ToothJudgement,
+    level: Length,
+) -> Option<OldLand> {
     let feature = &seen.feature;
     let tooth = judged.tooth.as_ref()?;
-    let edge = judged.edge_height.unwrap_or(tooth.edge.height);
+    let edge = judged.edge_height.unwrap_or(tooth.edge.height) - level;
     let end = feature.land.unwrap_or(tooth.end).min(tooth.end);
     let worn = without_relief(judged);
     let read: Vec<LandPlace> = tooth
@@ -107,7 +120,7 @@ pub(super) fn land(seen: &Seen, at: usize, judged: &ToothJudgement) -> Option<Ol
         .copied()
         .filter(|place| place.arc > Angle::ZERO)
         .collect();
-    let height = |drop: Length| tooth.edge.height - drop;
+    let height = |drop: Length| tooth.edge.height - drop - level;
     let mut places = vec![OldPlace {
         behind: Angle::ZERO,
         height: edge,
@@ -115,7 +128,13 @@ pub(super) fn land(seen: &Seen, at: usize, judged: &ToothJudgement) -> Option<Ol
         damaged: true,
         beyond: false,
     }];
-    places.extend(averaged(&read, PLACES).into_iter().map(|place| OldPlace {
+    // A wear land is narrow beside a long land: close to the edge more places tell of it.
+    let close = Angle::from_rad(feature.check_distance / (feature.diameter / 2.0));
+    let near = read.partition_point(|place| place.arc < close);
+    let (near, rest) = read.split_at(near);
+    let near = averaged(near, PLACES_NEAR).into_iter();
+    let each = near.chain(averaged(rest, PLACES));
+    places.extend(each.map(|place| OldPlace {
         behind: place.arc,
         height: height(place.drop),
         scatter: place.scatter,

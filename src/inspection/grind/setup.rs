@@ -250,6 +250,7 @@ fn doubts<'g>(
         gain: known(Setting::ThrowGain).hypot(read),
         cam_angle: Angle::from_rad(edge.hypot(known(Setting::CamAngle).to_radians())),
         diameter: Length::from_mm(even(diameter.min(CARD_DIAMETER.mm()))),
+        edge: Angle::from_rad(edge),
         rounding: ROUNDING,
     }
 }

@@ -70,7 +70,7 @@ fn of_feature(folder: &Folder, seen: &Seen, step: Option<Length>) -> Option<Feat
     let feature = &seen.feature;
     let mut lands = Vec::new();
     for (at, tooth) in seen.judgement.teeth.iter().enumerate() {
-        let old = faces::land(seen, at, tooth)?;
+        let old = faces::land(seen, at, tooth, Length::ZERO)?;
         let curve = tooth.choice.as_ref()?.best.curve.behind_margin(Angle::ZERO);
         let new_drop = old.places.iter().map(|place| curve.drop(place.behind));
         lands.push(Relieved {

@@ -22,6 +22,8 @@ pub struct Doubts {
     pub cam_angle: Angle,
     /// Standard uncertainty of a diameter, for what the card's diameter is known to.
     pub diameter: Length,
+    /// Standard uncertainty of the angle between two edges.
+    pub edge: Angle,
     /// Mean radius of an edge's rounding that was not seen.
     pub rounding: Length,
 }
@@ -66,6 +68,8 @@ struct Trial {
     tilt: f64,
     bow: f64,
     axis: [f64; 2],
+    /// How far each face stands off what its card says of it, where several are ground at once.
+    steps: Vec<f64>,
 }
 
 impl Trial {
@@ -74,9 +78,15 @@ impl Trial {
         let fixture = search.cut.fixture;
         let per_throw = search.cut.throw_gain / search.cut.motion.throw.mm();
         let mut even = |half: f64| half * (2.0 * rng.random::<f64>() - 1.0);
-        let scale =
-            even(fixture.graduation.mm() / 2.0) + even(fixture.play.map_or(0.0, Length::mm) / 2.0);
-        let step = even(fixture.cam_graduation.map_or(0.0, Angle::rad) / 2.0);
+        let play = fixture.play.map_or(0.0, Length::mm);
+        let mut scale = || even(fixture.graduation.mm() / 2.0) + even(play / 2.0);
+        let set = scale();
+        // The throw of a trace was read on the same scale, and is off as much.
+        let traced_at = match search.cut.motion.traced {
+            true => scale() / search.cut.motion.throw.mm(),
+            false => 0.0,
+        };
+        let index = even(fixture.cam_graduation.map_or(0.0, Angle::rad) / 2.0);
         let tilt = even(doubts.indicator.mm());
         let bow = even(doubts.indicator.mm());
         // The motion was read by the same indicator, elsewhere on its range.
@@ -84,17 +94,30 @@ impl Trial {
             true => even(doubts.indicator.mm() / 2.0),
             false => 0.0,
         };
-        let gain = at.gain * (1.0 + doubts.gain * gauss(rng)) + scale * per_throw;
+        let gain = at.gain * (1.0 + doubts.gain * gauss(rng) - traced_at) + set * per_throw;
+        let axis = [doubts.axis.mm() * gauss(rng), doubts.axis.mm() * gauss(rng)];
+        let step = match search.cut.faces.len() {
+            0 | 1 => 0.0,
+            _ => doubts.diameter.mm() / 2.0,
+        };
+        let steps = search.cut.faces.iter().map(|_| step * gauss(rng)).collect();
         Self {
             at: At {
                 gain,
-                cam: at.cam + step + doubts.cam_angle.rad() * gauss(rng),
+                cam: at.cam + index + doubts.cam_angle.rad() * gauss(rng),
                 bow: motion_bow,
             },
             tilt,
             bow,
-            axis: [doubts.axis.mm() * gauss(rng), doubts.axis.mm() * gauss(rng)],
+            axis,
+            steps,
         }
+    }
+
+    /// What the tool's axis adds at an angle.
+    fn runs_out(&self, angle: f64) -> f64 {
+        let (sin, cos) = angle.sin_cos();
+        self.axis[0] * cos + self.axis[1] * sin
     }
 
     /// What a place may stand above the new surface.
@@ -102,15 +125,32 @@ impl Trial {
         let (least, span) = heights;
         let share = (place.height - least) / span;
         let read = self.tilt * share + self.bow * 4.0 * share * (1.0 - share);
-        let (sin, cos) = place.angle.sin_cos();
-        let axis = self.axis[0] * cos + self.axis[1] * sin;
+        let axis = self.runs_out(place.angle);
+        let step = self.steps.get(place.spot.face).copied().unwrap_or(0.0);
         let motion = search.cut.motion.scatter.mm() * self.at.gain;
         let scatter = place.scatter.hypot(motion) * gauss(rng);
         // The height has the likeliest rounding in it.
         let rounding = place
             .rounding
             .map_or(0.0, |rounding| rounding.draw(rng) - rounding.likeliest());
-        search.proud(self.at, place) + read + axis + scatter - rounding
+        search.proud(self.at, place) + read + axis + step + scatter - rounding
+    }
+
+    /// Greatest less least of the new edges of a face. Each is where its own edge was found, on a place
+    /// of the motion that was read for itself.
+    fn edge_spread(&self, search: &Search, face: usize, rng: &mut Pcg64) -> f64 {
+        let lands = search.cut.faces.get(face);
+        let lands = lands.map_or(&[][..], |face| &face.lands);
+        let read = read_apart(search, self.at) / 2f64.sqrt();
+        let mut ends = [f64::INFINITY, f64::NEG_INFINITY];
+        for land in lands {
+            let edge = land.edge.rad();
+            let found = edge + search.cut.doubts.edge.rad() * gauss(rng);
+            let axis = self.runs_out(edge) * self.at.gain;
+            let level = axis + read * gauss(rng) - search.below(face, self.at, found);
+            ends = [ends[0].min(level), ends[1].max(level)];
+        }
+        (ends[1] - ends[0]).max(0.0)
     }
 }
 
@@ -168,6 +208,7 @@ pub(super) fn figures(search: &Search, at: At) -> Spreads {
                     let step = search.cut.step.mm() * (2.0 * rng.random::<f64>() - 1.0);
                     figure.value + diameter * gauss(&mut rng) + step
                 }
+                Some(Name::EdgeSpread) => trial.edge_spread(search, figure.face, &mut rng),
                 Some(name) => {
                     figure.value + read_off(search, trial.at, &figure, name) * gauss(&mut rng)
                 }
@@ -189,10 +230,7 @@ pub(super) fn figures(search: &Search, at: At) -> Spreads {
 /// What a motion that was traced leaves open of a figure, beside its scale, as a standard uncertainty:
 /// any two of its places may be read apart by the limit of the indicator's error, evenly.
 fn read_off(search: &Search, at: At, figure: &Figure, name: Name) -> f64 {
-    if !search.cut.motion.traced {
-        return 0.0;
-    }
-    let apart = search.cut.doubts.indicator.mm() / 3f64.sqrt() * at.gain;
+    let apart = read_apart(search, at);
     let check = search.cut.faces.get(figure.face);
     let check = check.map_or(1.0, |face| face.feature.check_distance.mm());
     match name {
@@ -200,6 +238,14 @@ fn read_off(search: &Search, at: At, figure: &Figure, name: Name) -> f64 {
         Name::ReliefAngle => (apart / check).to_degrees(),
         Name::Drop | Name::HeelClearance | Name::TotalRelief => apart,
         _ => 0.0,
+    }
+}
+
+/// Standard uncertainty of how far apart two places of a motion were read, at a gain.
+fn read_apart(search: &Search, at: At) -> f64 {
+    match search.cut.motion.traced {
+        true => search.cut.doubts.indicator.mm() / 3f64.sqrt() * at.gain,
+        false => 0.0,
     }
 }
 

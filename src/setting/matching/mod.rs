@@ -24,7 +24,7 @@ use search::{At, Search};
 pub struct OldPlace {
     /// Behind its edge.
     pub behind: Angle,
-    /// From the axis (radial) or along it (axial).
+    /// From the level of its face: outwards (radial) or along the axis (axial).
     pub height: Length,
     /// Standard uncertainty from scatter.
     pub scatter: Length,
@@ -54,6 +54,9 @@ pub struct Face<'a> {
     pub feature: &'a Feature,
     /// Radius of the circle that arcs lie on.
     pub radius: Length,
+    /// Where heights count from: the radius of the step of the wheel that meets it (radial). Along the
+    /// axis each trace has a zero of its own.
+    pub level: Length,
     /// What of the wheel meets them.
     pub section: Section,
     /// In which plane they are drawn.
@@ -196,7 +199,7 @@ impl Cut<'_> {
         let best = search.settled(best, &wanted);
         // Once the doubts are known, the limits are kept by their guard band where that can be had.
         let spread = draws::figures(&search, best);
-        wanted.guard(&spread, self.confidence);
+        wanted.guard(&search, best, &spread, self.confidence);
         let best = search.least_skim(&wanted).unwrap_or(best);
         let best = search.first_lobe(best, &wanted);
         let best = search.on_the_scale(best, &wanted);

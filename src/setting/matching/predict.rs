@@ -107,17 +107,24 @@ impl Wanted {
     }
 
     /// Keeps away from each limit by the guard band that a judgement would ask for.
-    pub fn guard(&mut self, spreads: &Spreads, confidence: f64) {
+    pub fn guard(&mut self, search: &Search, at: At, spreads: &Spreads, confidence: f64) {
         let factor = guard_factor(confidence).unwrap_or(1.645);
+        let nominal = figures(search, at, 0.0);
         for ((face, land, name, limit), guard) in self.each.iter().zip(&mut self.guards) {
-            let u = spreads.of(*face, *land, Some(*name));
-            let u = u.map_or(0.0, Draws::standard_uncertainty);
+            let key = (*face, *land, Some(*name));
+            let spread = spreads.of(key.0, key.1, key.2);
+            let u = spread.map_or(0.0, Draws::standard_uncertainty);
+            let of_it = |it: &&Figure| (it.face, it.land, it.name) == key;
+            let more = match (nominal.iter().find(of_it), spread) {
+                (Some(figure), Some(spread)) => on_average(figure, spread) - figure.value,
+                _ => 0.0,
+            };
             // Between two limits there is no more room than half of what is between them.
             let room = match (limit.min, limit.max) {
                 (Some(min), Some(max)) => (max - min) * 0.45,
                 _ => f64::INFINITY,
             };
-            *guard = (factor * u).min(room);
+            *guard = (more.abs() + factor * u).min(room);
         }
     }
 
@@ -234,9 +241,18 @@ fn of_face(search: &Search, face: usize, of: &Face, at: At, fed: f64) -> Vec<Fig
     };
     figures.push(of_feature(Some(Name::EdgeSpread), highest - lowest));
     if of.feature.surface == crate::card::Surface::Radial {
-        figures.push(of_feature(None, 2.0 * (highest - fed)));
+        figures.push(of_feature(None, 2.0 * (of.level.mm() + highest - fed)));
     }
     figures
+}
+
+/// What a figure is on average. Whatever is not known of edges sets them apart, and never nearer to each
+/// other than level; every other figure is off both ways alike.
+fn on_average(figure: &Figure, spread: &Draws) -> f64 {
+    match figure.name {
+        Some(Name::EdgeSpread) => spread.mean(),
+        _ => figure.value,
+    }
 }
 
 /// Lands are looked at this finely.
@@ -308,19 +324,20 @@ pub(super) fn told(
         let spread = spreads.of(figure.face, figure.land, figure.name);
         let u = spread.map_or(0.0, Draws::standard_uncertainty);
         let shift = spread.map_or(0.0, Draws::mean);
-        let interval = spread.map_or([figure.value; 2], |it| it.symmetric_interval(COVERAGE_95));
-        let interval = interval.map(|end| end - shift + figure.value);
+        let value = spread.map_or(figure.value, |it| on_average(&figure, it));
+        let interval = spread.map_or([value; 2], |it| it.symmetric_interval(COVERAGE_95));
+        let interval = interval.map(|end| end - shift + value);
         Predicted {
             face: figure.face,
             land: figure.land,
             name: figure.name,
-            value: figure.value,
+            value,
             standard_uncertainty: u,
             interval,
             limit,
             outcome: limit
                 .filter(|_| u > 0.0)
-                .map(|limit| decide(figure.value, u, limit, factor)),
+                .map(|limit| decide(value, u, limit, factor)),
             by: moved.by(index, &figure),
         }
     });
