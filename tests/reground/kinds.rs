@@ -83,8 +83,8 @@ impl Kind {
         for fixture in &mut tool.grinder.as_mut().unwrap().fixture {
             fixture.throw_error = 0.0;
             // As a hand sets a scale: to half a graduation, and anywhere in its play.
-            fixture.traced_off_mm =
-                off(rng.random_range(-0.5..0.5)) * (fixture.graduation_mm + fixture.play_mm);
+            let mut within = |width: f64| width * off(rng.random_range(-0.5..0.5));
+            fixture.traced_off_mm = within(fixture.graduation_mm) + within(fixture.play_mm);
         }
         let flutes = tool.tool.flutes;
         let apart: Vec<f64> = (0..flutes).map(|_| rng.random_range(-0.15..0.15)).collect();

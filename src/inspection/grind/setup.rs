@@ -167,6 +167,7 @@ fn one_direction(
     }
     match (best, none) {
         (Some((candidate, found)), _) => {
+            setup.lacks.extend(traced_far_off(candidate, &found, direction));
             let step = slide.map(|slide| slide.graduation);
             let (cut, predicted) = told(&faces, candidate, &found, direction, step);
             let corrected = used(grinder, &cut.fixture, direction);
@@ -189,6 +190,22 @@ fn no_slide(slide: Option<&Slide>, direction: Surface) -> Option<String> {
         direction.as_str()
     );
     slide.is_none().then_some(lacks)
+}
+
+/// What a motion would tell more surely if it were traced at a throw that is more like what is set.
+fn traced_far_off(candidate: &cams::Candidate, found: &Match, way: Surface) -> Option<String> {
+    /// A scale errs by a length: at so small a share of the throw it errs twice as much in proportion.
+    const SMALL: f64 = 0.5;
+    let traced = candidate.motion.throw;
+    let far_off = candidate.motion.traced && traced < found.throw * SMALL;
+    far_off.then(|| {
+        format!(
+            "a surer {} skim: the motion was traced at a throw of {:.3} mm, where the error of the scale weighs more; trace it again at about {:.2} mm",
+            way.as_str(),
+            traced.mm(),
+            found.throw.mm()
+        )
+    })
 }
 
 /// The corrections of the card that go into a set-up: gain of the throw, degrees that the cam stands
