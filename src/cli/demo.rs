@@ -4,7 +4,7 @@ use super::archive::Keeper;
 use super::capture::{StatusLine, ctrl_c};
 use super::progress::patiently;
 use super::style::style;
-use super::{Out, Status, verify};
+use super::{Out, Status, verify, whole_job};
 use crate::card::Stage;
 use crate::error::{Code, Error, Result};
 use crate::gauge::Instrument;
@@ -28,6 +28,7 @@ Examples:
   heelclear demo                       into a new folder, heelclear-demo
   heelclear demo --out bench/first     into a folder of this name
   heelclear demo --seed 7              another hand, another noise, the same tool
+  heelclear demo --whole-job           from a worn tool to the archive, ground twice
 
 Nothing can be broken: no port is opened but a pseudo-terminal of the program's own, and the archive
 lies in the new folder, apart from yours.")]
@@ -43,6 +44,10 @@ pub(super) struct Arguments {
     /// The archive that keeps it [default: archive.db in the new folder]
     #[arg(long, value_name = "PLACE")]
     archive: Option<String>,
+
+    /// Begin with a worn tool: match, set-up sheet, grind, check, learn, and grind it again
+    #[arg(long)]
+    whole_job: bool,
 }
 
 /// The tool that is shown: an ordinary good regrind.
@@ -64,6 +69,11 @@ const BAUD: u32 = 115_200;
 
 pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
     let folder = choose(arguments.out.as_deref(), out)?;
+    if arguments.whole_job {
+        let shown = folder.display().to_string();
+        let place = arguments.archive.as_deref().unwrap_or(&shown);
+        return whole_job::run(&folder, arguments.seed, place, out);
+    }
     let mut scenario = built_in(RECIPE)?.practised();
     scenario.hand.speed_deg_per_s *= SLOWER;
     if let Some(seed) = arguments.seed {

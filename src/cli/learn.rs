@@ -49,21 +49,27 @@ impl Learn {
         }
         let folders = self.folders.iter().map(|dir| Folder::open(dir));
         let folders = folders.collect::<Result<Vec<_>>>()?;
-        let lessons = grind::learn(&folders, today()?)?;
-        for lesson in &lessons {
-            told(out, lesson)?;
-        }
-        if let Some(file) = &self.keep {
-            let corrections: Vec<Correction> = lessons
-                .iter()
-                .flat_map(|it| it.corrections.clone())
-                .collect();
-            let card = grind::read_grinder(file)?;
-            kept(file, grind::with_corrections(card, &corrections))?;
-            out.note(&format!("kept {} on {}", corrections.len(), file.display()));
-        }
+        learn_from(&folders, self.keep.as_deref(), out)?;
         Ok(Status::Clear)
     }
+}
+
+/// Tells what finished grinds teach, and keeps it on a card where one is named.
+pub(super) fn learn_from(folders: &[Folder], keep: Option<&Path>, out: &mut Out) -> Result<()> {
+    let lessons = grind::learn(folders, today()?)?;
+    for lesson in &lessons {
+        told(out, lesson)?;
+    }
+    if let Some(file) = keep {
+        let corrections: Vec<Correction> = lessons
+            .iter()
+            .flat_map(|it| it.corrections.clone())
+            .collect();
+        let card = grind::read_grinder(file)?;
+        kept(file, grind::with_corrections(card, &corrections))?;
+        out.note(&format!("kept {} on {}", corrections.len(), file.display()));
+    }
+    Ok(())
 }
 
 fn kept(file: &Path, card: GrinderCard) -> Result<()> {

@@ -22,6 +22,7 @@ mod style;
 mod typed;
 mod usage;
 mod verify;
+mod whole_job;
 
 pub use out::Out;
 pub use status::Status;

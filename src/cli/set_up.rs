@@ -38,6 +38,9 @@ pub(super) struct Sheet {
     of: Wanted,
 }
 
+/// The picture of a match in an inspection folder.
+pub(super) const MATCH_FILE: &str = "match.svg";
+
 #[derive(Args)]
 struct Wanted {
     /// Folder of the inspection before the grind
@@ -78,12 +81,11 @@ impl Match {
     pub(super) fn run(&self, out: &mut Out) -> Result<Status> {
         let (setup, folder) = self.of.set_up(out, grind::set_up)?;
         let drawing = report::match_svg(&setup, self.of.units.into())?;
-        let status = Status::from(setup.verdict);
         if setup.why.is_empty() {
-            kept(out, &folder, "match.svg", drawing.as_bytes())?;
+            kept(out, &folder, MATCH_FILE, drawing.as_bytes())?;
         }
         told(out, &setup, self.of.units)?;
-        Ok(status)
+        Ok(Status::from(setup.verdict))
     }
 }
 
@@ -95,27 +97,38 @@ impl Sheet {
             told(out, &setup, self.of.units)?;
             return Ok(Status::from(setup.verdict));
         }
-        let mut text = serde_json::to_string_pretty(&setup).map_err(|error| {
-            Error::new(
-                Code::Internal,
-                format!("the set-up could not be written: {error}"),
-            )
-        })?;
-        text.push('\n');
-        kept(out, &folder, SETUP_FILE, text.as_bytes())?;
-        for (at, page) in report::sheet_svg(&setup, self.of.units.into())
-            .iter()
-            .enumerate()
-        {
-            let name = match at {
-                0 => "setup.svg".to_owned(),
-                _ => format!("setup-{}.svg", at + 1),
-            };
-            kept(out, &folder, &name, page.as_bytes())?;
-        }
+        write_sheet(out, &folder, &setup, self.of.units)?;
         told(out, &setup, self.of.units)?;
         Ok(Status::from(setup.verdict))
     }
+}
+
+/// Writes the set-up and its pages into a folder; the names of the pages.
+pub(super) fn write_sheet(
+    out: &mut Out,
+    folder: &Path,
+    setup: &Setup,
+    units: Units,
+) -> Result<Vec<String>> {
+    let mut text = serde_json::to_string_pretty(setup).map_err(|error| {
+        Error::new(
+            Code::Internal,
+            format!("the set-up could not be written: {error}"),
+        )
+    })?;
+    text.push('\n');
+    kept(out, folder, SETUP_FILE, text.as_bytes())?;
+    let pages = report::sheet_svg(setup, units.into());
+    let mut names = Vec::new();
+    for (at, page) in pages.iter().enumerate() {
+        let name = match at {
+            0 => "setup.svg".to_owned(),
+            _ => format!("setup-{}.svg", at + 1),
+        };
+        kept(out, folder, &name, page.as_bytes())?;
+        names.push(name);
+    }
+    Ok(names)
 }
 
 impl Wanted {
@@ -145,14 +158,14 @@ impl Wanted {
     }
 }
 
-fn kept(out: &mut Out, folder: &Path, name: &str, bytes: &[u8]) -> Result<()> {
+pub(super) fn kept(out: &mut Out, folder: &Path, name: &str, bytes: &[u8]) -> Result<()> {
     let file = folder.join(name);
     write_whole(&file, bytes)?;
     out.note(&format!("wrote {}", file.display()));
     Ok(())
 }
 
-fn told(out: &mut Out, setup: &Setup, units: Units) -> Result<()> {
+pub(super) fn told(out: &mut Out, setup: &Setup, units: Units) -> Result<()> {
     if out.json() {
         return out.object(setup);
     }

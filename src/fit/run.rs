@@ -6,6 +6,7 @@ use super::report::report;
 use super::settle::settle;
 use super::{Curve, Fit, FitSettings, Land, kin, smooth, start};
 use crate::error::{Code, Error, Result};
+use crate::numeric::robust::median;
 use crate::quantity::Angle;
 
 /// Fits a curve of one family.
@@ -59,15 +60,27 @@ pub fn fit_behind_margin(land: &Land, family: Family, settings: &FitSettings) ->
     believed(&data, fit, land)
 }
 
-/// A fit behind a margin, if places were read on the margin or the edge was.
+/// A fit behind a margin, if places were read on the margin or the edge was, and those that were lie on
+/// it: a land that falls from its edge on, less than it does behind, has none.
 pub(super) fn believed(data: &Data, fit: Fit, land: &Land) -> Result<Fit> {
     /// Places that a margin must show.
     const LEAST_SEEN: usize = 3;
+    /// So many uncertainties a place lies off a margin that it is on: by chance once in 16,000.
+    const ON_IT: f64 = 4.0;
     let width = fit.curve.margin().unwrap_or(Angle::ZERO).rad();
     let seen = data.arcs.partition_point(|arc| *arc <= width);
     if (seen < LEAST_SEEN && data.edge.is_none()) || data.arcs.len() <= fit.parameters + LEAST_SEEN
     {
         let which = format!("`{}` behind a margin that was read", fit.family());
+        return Err(no_curve(&which, land));
+    }
+    let off = (0..seen).map(|at| {
+        let noise = ON_IT * data.uncertainties[at] * fit.inflation;
+        fit.residuals[at].abs() / noise.max(fit.settings.systematic.mm())
+    });
+    let mut off: Vec<f64> = off.collect();
+    if median(&mut off).is_some_and(|off| off > 1.0) {
+        let which = format!("`{}` behind a margin that is level", fit.family());
         return Err(no_curve(&which, land));
     }
     Ok(fit)

@@ -2,6 +2,7 @@
 //! Lengths in mm, angles in degrees, always.
 
 use super::{Bounds, Verdict};
+use crate::card::Surface;
 use serde::{Deserialize, Serialize};
 
 /// The identifier of this form.
@@ -93,6 +94,10 @@ pub struct CutSetup {
     /// How far throw and cam angle stray when they are set, as standard uncertainties: mm and degrees.
     #[serde(default)]
     pub strays: [f64; 2],
+    /// How far the scales themselves may be off: the throw in parts of it, the cam angle in degrees;
+    /// standard uncertainties, 0 where the motion was traced on the same scales.
+    #[serde(default)]
+    pub unknown: [f64; 2],
     /// From and to where any cam angle does as well.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub cam_free_deg: Option<[f64; 2]>,
@@ -114,6 +119,16 @@ pub struct CutSetup {
     pub last_clean: SpotFacts,
     /// For drawing: old and new lands.
     pub lands: Vec<GroundLand>,
+}
+
+impl CutSetup {
+    /// Along which direction it is fed in.
+    pub fn along(&self) -> Surface {
+        match self.direction.as_str() {
+            "axial" => Surface::Axial,
+            _ => Surface::Radial,
+        }
+    }
 }
 
 /// A place on a land.

@@ -107,6 +107,9 @@ impl Scenario {
         if self.grinder.is_some() {
             card += "grinder = \"grinder.toml\"\n";
         }
+        if let Some(setup) = &self.setup {
+            let _ = writeln!(card, "setup = {setup:?}");
+        }
         for pose in self.poses() {
             card.push_str(&self.trace_entry(&pose));
         }

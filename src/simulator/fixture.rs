@@ -107,7 +107,7 @@ impl CamRise {
 }
 
 impl Surface {
-    fn on_card(self) -> card::Surface {
+    pub(super) fn on_card(self) -> card::Surface {
         match self {
             Surface::Radial => card::Surface::Radial,
             Surface::Axial => card::Surface::Axial,

@@ -7,7 +7,8 @@ use super::fixture::Moving;
 use super::land::LandPoint;
 use super::outline::{self, TrueTooth};
 use super::scenario::{Feature, Grinder, Scenario, Surface, Tooth, WheelPart};
-use super::worn::thinned;
+use super::worn::{thinned, written};
+use crate::card;
 use crate::error::{Code, Error, Result};
 use crate::quantity::{Angle, Length};
 use rand::{Rng, SeedableRng};
@@ -69,6 +70,30 @@ const NEAR_MM: f64 = 1e-6;
 const TRUE_MM: f64 = 2e-6;
 
 impl Scenario {
+    /// The recipe's first fixture that moves the tool along a direction.
+    pub fn fixture_along(&self, direction: card::Surface) -> Option<usize> {
+        let mut fixtures = self.fixtures().iter();
+        fixtures.position(|fixture| fixture.direction.on_card() == direction)
+    }
+
+    /// Grinds as [`Scenario::grind`] does with its scales set by a hand: to half a graduation, and
+    /// anywhere in the play of the throw.
+    ///
+    /// # Errors
+    /// As [`Scenario::grind`].
+    pub fn grind_by_hand(&self, set: &Grind, hand: &mut impl Rng) -> Result<Ground> {
+        let mut within = |width: f64| width * hand.random_range(-0.5..0.5);
+        let fixture = self.fixtures().get(set.fixture);
+        let throw = fixture.map_or(0.0, |it| within(it.graduation_mm) + within(it.play_mm));
+        let index = fixture.and_then(|it| it.cam_graduation_deg);
+        self.grind(&Grind {
+            fixture: set.fixture,
+            throw: set.throw + Length::from_mm(throw),
+            cam_angle: set.cam_angle + Angle::from_deg(within(index.unwrap_or(0.0))),
+            in_feed: set.in_feed,
+        })
+    }
+
     /// Grinds every feature of the fixture's direction at one setting, its first trace's section alone.
     ///
     /// # Errors
@@ -443,8 +468,7 @@ fn leave(feature: &mut Feature, teeth: &[TrueTooth], lands: &[Vec<LandPoint>]) {
         .fold(f64::MIN, f64::max);
     feature.gap_depth_mm = (feature.gap_depth_mm - (before - highest)).max(0.0);
     if feature.surface == Surface::Radial {
-        // As a micrometer shows it and a person writes it.
-        let written = (2.0 * highest * 100.0).round() / 100.0;
+        let written = written(2.0 * highest);
         feature.diameter_error_mm = 2.0 * highest - written;
         feature.diameter_mm = written;
     }

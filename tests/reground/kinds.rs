@@ -17,6 +17,8 @@ pub struct Kind {
     nicks: bool,
     /// Whether no setting of the cam will do.
     pub hopeless: bool,
+    /// Whether what its grinds teach is looked at.
+    pub learns: bool,
 }
 
 pub const KINDS: &[Kind] = &[
@@ -26,6 +28,7 @@ pub const KINDS: &[Kind] = &[
         before: &[(2.5, 20.0)],
         nicks: true,
         hopeless: false,
+        learns: true,
     },
     Kind {
         name: "four flutes",
@@ -33,6 +36,7 @@ pub const KINDS: &[Kind] = &[
         before: &[(0.9, 15.0)],
         nicks: false,
         hopeless: false,
+        learns: true,
     },
     Kind {
         name: "six flutes, unequal wear",
@@ -40,6 +44,7 @@ pub const KINDS: &[Kind] = &[
         before: &[(0.5, 12.0)],
         nicks: false,
         hopeless: false,
+        learns: true,
     },
     Kind {
         name: "stepped, with a shoulder",
@@ -47,6 +52,7 @@ pub const KINDS: &[Kind] = &[
         before: &[(1.1, 15.0), (1.2, 15.0)],
         nicks: false,
         hopeless: false,
+        learns: false,
     },
     Kind {
         name: "four flutes, lands of no cam",
@@ -54,6 +60,7 @@ pub const KINDS: &[Kind] = &[
         before: &[],
         nicks: true,
         hopeless: false,
+        learns: false,
     },
     Kind {
         name: "a cam that cannot match",
@@ -61,15 +68,13 @@ pub const KINDS: &[Kind] = &[
         before: &[],
         nicks: false,
         hopeless: true,
+        learns: false,
     },
 ];
 
-/// By how much a scale stands off what was read, in parts of what it may be off by.
-pub fn off(share: f64) -> f64 {
-    match std::env::var_os("HEELCLEAR_GRINDS_EXACT") {
-        None => share,
-        Some(_) => 0.0,
-    }
+/// Whether every scale stands where it was read.
+pub fn exact() -> bool {
+    std::env::var_os("HEELCLEAR_GRINDS_EXACT").is_some()
 }
 
 impl Kind {
@@ -83,7 +88,8 @@ impl Kind {
         for fixture in &mut tool.grinder.as_mut().unwrap().fixture {
             fixture.throw_error = 0.0;
             // As a hand sets a scale: to half a graduation, and anywhere in its play.
-            let mut within = |width: f64| width * off(rng.random_range(-0.5..0.5));
+            let share = if exact() { 0.0 } else { 1.0 };
+            let mut within = |width: f64| width * share * rng.random_range(-0.5..0.5);
             fixture.traced_off_mm = within(fixture.graduation_mm) + within(fixture.play_mm);
         }
         let flutes = tool.tool.flutes;
@@ -136,19 +142,10 @@ impl Kind {
     /// What work does to a tool.
     fn wear(&self, mut tool: Scenario, seed: u64, rng: &mut Pcg64) -> Scenario {
         let flutes = tool.tool.flutes as usize;
-        for feature in &mut tool.feature {
-            feature.tooth.resize(flutes, Tooth::default());
-            for tooth in &mut feature.tooth {
-                tooth.wear_land_mm = rng.random_range(0.05..0.25);
-                // Ground and worn edges are about as round as this (common practice, no source).
-                tooth.rounding_mm = rng.random_range(0.005..0.016);
-                if self.before.is_empty() {
-                    tooth.height_mm = rng.random_range(-0.008..0.0);
-                }
-            }
-            // Wear has brought the edges down from the circle that the card states.
-            if feature.surface == Surface::Radial {
-                feature.diameter_error_mm += rng.random_range(-0.01..0.01);
+        tool = tool.worked(rng);
+        if self.before.is_empty() {
+            for tooth in tool.feature.iter_mut().flat_map(|it| &mut it.tooth) {
+                tooth.height_mm = rng.random_range(-0.008..0.0);
             }
         }
         if self.nicks && seed.is_multiple_of(2) {

@@ -8,6 +8,7 @@
 //! has a bench of its own for the same. A round repeats: grind `n` of a kind is always the same one.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::print_stdout)]
 
+mod corrected;
 mod kinds;
 mod tally;
 #[path = "../fixtures/truth.rs"]

@@ -8,7 +8,7 @@ use statrs::distribution::{Beta, ContinuousCDF};
 const SAID: f64 = 0.95;
 
 /// The exact interval of a share that holds it in 99 of 100 cases (Clopper and Pearson 1934).
-fn interval(held: u64, of: u64) -> [f64; 2] {
+pub fn interval(held: u64, of: u64) -> [f64; 2] {
     let quantile = |a: f64, b: f64, p: f64| Beta::new(a, b).map_or(0.0, |it| it.inverse_cdf(p));
     let (held, missed) = (held as f64, (of - held) as f64);
     let low = if held > 0.0 {

@@ -1,6 +1,6 @@
 //! One tool from its traces before the grind to what the grind left of it.
 
-use super::kinds::{Kind, off};
+use super::kinds::{Kind, exact};
 use heelclear::card::GrinderCard;
 use heelclear::inspection::grind::{Asked, set_up};
 use heelclear::inspection::simulated::write_folder;
@@ -8,7 +8,7 @@ use heelclear::inspection::{Folder, verify};
 use heelclear::quantity::{Angle, Length};
 use heelclear::record::{CutSetup, PredictedFigure, Record, Setup, Verdict};
 use heelclear::simulator::{Grind, Ground, Scenario, ToothTruth};
-use rand::{Rng, SeedableRng};
+use rand::SeedableRng;
 use rand_pcg::Pcg64;
 use std::collections::BTreeMap;
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -192,36 +192,29 @@ fn set_up_for(kind: &Kind, seed: u64, worn: &Scenario) -> Result<Setup, String> 
 }
 
 /// Every direction ground after the other.
-fn ground(worn: Scenario, setup: &Setup, seed: u64) -> (Scenario, Vec<Cut>) {
+pub fn ground(worn: Scenario, setup: &Setup, seed: u64) -> (Scenario, Vec<Cut>) {
     let mut hand = Pcg64::seed_from_u64(seed ^ 0x6861_6e64);
     let mut tool = worn;
     let mut cuts = Vec::new();
     for cut in &setup.cuts {
-        let set = set_by_hand(&tool, cut, &mut hand);
-        let ground = tool.grind(&set).unwrap();
+        let set = settings(&tool, cut);
+        let ground = match exact() {
+            true => tool.grind(&set),
+            false => tool.grind_by_hand(&set, &mut hand),
+        };
+        let ground = ground.unwrap();
         cuts.push(done(&ground, cut));
         tool = ground.tool;
     }
     (tool, cuts)
 }
 
-/// The settings as a hand makes them: to half a graduation, and anywhere in the play of the throw.
-fn set_by_hand(tool: &Scenario, cut: &CutSetup, hand: &mut Pcg64) -> Grind {
-    let fixtures = &tool.grinder.as_ref().unwrap().fixture;
-    let direction = |word: &str| word == cut.direction;
-    let at = fixtures.iter().position(|fixture| {
-        let stands = format!("{:?}", fixture.direction).to_lowercase();
-        direction(&stands)
-    });
-    let at = at.unwrap();
-    let fixture = &fixtures[at];
-    let mut within = |width: f64| width * off(hand.random_range(-0.5..0.5));
-    let throw = cut.throw_mm + within(fixture.graduation_mm) + within(fixture.play_mm);
-    let index = cut.cam_angle_deg + within(fixture.cam_graduation_deg.unwrap_or(0.0));
+/// What the set-up says to set.
+fn settings(tool: &Scenario, cut: &CutSetup) -> Grind {
     Grind {
-        fixture: at,
-        throw: Length::from_mm(throw),
-        cam_angle: Angle::from_deg(index),
+        fixture: tool.fixture_along(cut.along()).unwrap(),
+        throw: Length::from_mm(cut.throw_mm),
+        cam_angle: Angle::from_deg(cut.cam_angle_deg),
         in_feed: Length::from_mm(cut.skim_sure_mm),
     }
 }

@@ -94,7 +94,24 @@ pub(super) fn face<'a>(seen: &'a Seen, wheel: &Wheel, highest: Length) -> Face<'
             .enumerate()
             .filter_map(|(at, tooth)| land(seen, at, tooth, level))
             .collect(),
+        measured: measured(seen),
     }
+}
+
+/// How surely each figure was measured at best. Worn lands are measured no better than ground ones.
+fn measured(seen: &Seen) -> Vec<(Name, f64)> {
+    let mut known: Vec<(Name, f64)> = Vec::new();
+    for figure in &seen.judgement.figures {
+        let u = figure.value.and(figure.budget.as_ref());
+        let Some(u) = u.map(|budget| budget.combined()) else {
+            continue;
+        };
+        match known.iter_mut().find(|(name, _)| *name == figure.name) {
+            Some((_, least)) => *least = least.min(u),
+            None => known.push((figure.name, u)),
+        }
+    }
+    known
 }
 
 /// So many places describe a land: what is narrower than a hundredth of it is no relief.

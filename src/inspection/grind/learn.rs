@@ -42,7 +42,7 @@ pub fn learn(folders: &[Folder], today: Date) -> Result<Vec<Lesson>> {
     let finished = folders.iter().map(finished).collect::<Result<Vec<_>>>()?;
     let mut groups: Vec<(String, Surface)> = Vec::new();
     for cut in finished.iter().flat_map(|it| &it.setup.cuts) {
-        let key = (cut.fixture.clone(), direction(cut));
+        let key = (cut.fixture.clone(), cut.along());
         if !groups.contains(&key) {
             groups.push(key);
         }
@@ -98,19 +98,12 @@ fn finished(folder: &Folder) -> Result<Finished> {
     })
 }
 
-fn direction(cut: &CutSetup) -> Surface {
-    match cut.direction.as_str() {
-        "axial" => Surface::Axial,
-        _ => Surface::Radial,
-    }
-}
-
 fn lesson(finished: &[Finished], fixture: String, along: Surface, today: Date) -> Option<Lesson> {
     let mut rows = Vec::new();
     let mut used: Vec<&CutSetup> = Vec::new();
     for each in finished {
         let cuts = each.setup.cuts.iter();
-        for cut in cuts.filter(|cut| cut.fixture == fixture && direction(cut) == along) {
+        for cut in cuts.filter(|cut| cut.fixture == fixture && cut.along() == along) {
             rows.extend(of_cut(each, cut, used.len()));
             used.push(cut);
         }
@@ -154,24 +147,44 @@ fn lesson(finished: &[Finished], fixture: String, along: Surface, today: Date) -
     })
 }
 
-/// Every figure of a cut that was predicted and measured.
+/// Every figure of a cut that was predicted and measured. Flutes of one grind err alike, since the same
+/// ball and indicator read them, and one that was left old in part tells nothing: all of them count as
+/// their middle one.
 fn of_cut(of: &Finished, cut: &CutSetup, record: usize) -> Vec<Taught> {
-    let predicted = of.setup.predicted.iter();
-    let predicted = predicted.filter(|it| cut.features.contains(&it.feature));
     let strays = [cut.strays[0] / cut.throw_mm.max(1e-6), cut.strays[1], 0.0];
-    predicted
-        .filter_map(|it| {
-            let (measured, u) = measured(of, it)?;
-            let brought: f64 = (0..3).map(|at| (it.by[at] * strays[at]).powi(2)).sum();
-            let own = (it.standard_uncertainty.powi(2) - brought).max(0.0);
-            Some(Taught {
-                record,
-                difference: measured - it.value,
-                uncertainty: (u * u + own).sqrt(),
-                by: it.by,
-            })
-        })
+    let unknown = [cut.unknown[0], cut.unknown[1], 0.0];
+    let mut figures: Vec<((&str, &str), Vec<Taught>)> = Vec::new();
+    for it in &of.setup.predicted {
+        let Some((measured, u)) = measured(of, it).filter(|_| cut.features.contains(&it.feature))
+        else {
+            continue;
+        };
+        // What the scales bring to a prediction is what is to be learnt.
+        let brought = (0..3).map(|at| (it.by[at] * strays[at].hypot(unknown[at])).powi(2));
+        let own = (it.standard_uncertainty.powi(2) - brought.sum::<f64>()).max(0.0);
+        let taught = Taught {
+            record,
+            difference: measured - it.value,
+            uncertainty: (u * u + own).sqrt(),
+            by: it.by,
+        };
+        let key = (it.feature.as_str(), it.name.as_str());
+        match figures.iter_mut().find(|(known, _)| *known == key) {
+            Some((_, flutes)) => flutes.push(taught),
+            None => figures.push((key, vec![taught])),
+        }
+    }
+    figures
+        .into_iter()
+        .filter_map(|(_, flutes)| middle(flutes))
         .collect()
+}
+
+/// The flute whose difference is in the middle of all.
+fn middle(mut flutes: Vec<Taught>) -> Option<Taught> {
+    flutes.sort_by(|one, other| one.difference.total_cmp(&other.difference));
+    let at = flutes.len() / 2;
+    flutes.into_iter().nth(at)
 }
 
 /// What was measured of a predicted figure, with its standard uncertainty.

@@ -11,10 +11,10 @@ use crate::record::{
     Bounds, CutSetup, GroundLand, PredictedFigure, SETUP_SCHEMA, Setup, SpotFacts, Verdict,
     WheelFacts,
 };
-use crate::setting::Motion;
 use crate::setting::matching::{
     Cut, Doubts, DrawnLand, End, Face, Goal, Match, NoMatch, Predicted, Spot,
 };
+use crate::setting::{BEFORE, Motion};
 
 /// A set-up that says what it is for and nothing yet of what to set.
 pub(super) fn begun(
@@ -167,11 +167,20 @@ fn one_direction(
     }
     match (best, none) {
         (Some((candidate, found)), _) => {
-            setup.lacks.extend(traced_far_off(candidate, &found, direction));
+            setup
+                .lacks
+                .extend(traced_far_off(candidate, &found, direction));
             let step = slide.map(|slide| slide.graduation);
             let (cut, predicted) = told(&faces, candidate, &found, direction, step);
             let corrected = used(grinder, &cut.fixture, direction);
-            setup.cuts.push(CutSetup { corrected, ..cut });
+            let known = |of| correction(grinder, of, &cut.fixture, direction);
+            let unknown = scales(&candidate.motion, known);
+            setup.lacks.extend(untried(&unknown, &cut.fixture));
+            setup.cuts.push(CutSetup {
+                corrected,
+                unknown,
+                ..cut
+            });
             setup.predicted.extend(predicted);
         }
         (None, Some((candidate, why))) => {
@@ -204,6 +213,17 @@ fn traced_far_off(candidate: &cams::Candidate, found: &Match, way: Surface) -> O
             way.as_str(),
             traced.mm(),
             found.throw.mm()
+        )
+    })
+}
+
+/// That the scales of a fixture are only thought to be true.
+fn untried(unknown: &[f64; 2], fixture: &str) -> Option<String> {
+    (unknown[0] >= BEFORE[0]).then(|| {
+        format!(
+            "how true the scales of `{fixture}` are: taken to be good to {:.0} % of the throw and {:.0}° of the cam angle until its motion is traced, or `setting learn` keeps what a finished grind tells",
+            100.0 * BEFORE[0],
+            BEFORE[1]
         )
     })
 }
@@ -249,12 +269,12 @@ fn doubts<'g>(
     let edges = seen.iter().flat_map(|it| &it.judgement.teeth);
     let edges = edges.filter_map(|it| Some(it.tooth.as_ref()?.edge.angle.standard_uncertainty));
     let edge = edges.reduce(Angle::max).unwrap_or(Angle::ZERO).rad();
-    let known = |setting| corrected(setting).map_or(0.0, |it| it.standard_uncertainty);
     // The indicator that read the motion may be off by its limit over all of its swing.
     let read = match motion.traced {
         true => even(folder.gauge.indicator.max_error / motion.swing()),
         false => 0.0,
     };
+    let [gain, cam] = scales(motion, &corrected);
     let widest = seen
         .iter()
         .map(|it| it.feature.diameter)
@@ -264,12 +284,27 @@ fn doubts<'g>(
     Doubts {
         indicator: folder.gauge.indicator.max_error,
         axis: axis.unwrap_or(Length::ZERO),
-        gain: known(Setting::ThrowGain).hypot(read),
-        cam_angle: Angle::from_rad(edge.hypot(known(Setting::CamAngle).to_radians())),
+        gain: gain.hypot(read),
+        cam_angle: Angle::from_rad(edge.hypot(cam.to_radians())),
         diameter: Length::from_mm(even(diameter.min(CARD_DIAMETER.mm()))),
         edge: Angle::from_rad(edge),
         rounding: ROUNDING,
     }
+}
+
+/// Standard uncertainties of the scales themselves: of the throw in parts of it, and of the cam angle in
+/// degrees. A motion that was traced in the fixture was read by the same scales. One that a card gives
+/// as figures stands on scales of which nothing is known before finished grinds teach it.
+fn scales<'g>(motion: &Motion, corrected: impl Fn(Setting) -> Option<&'g Correction>) -> [f64; 2] {
+    let before = match motion.traced {
+        true => [0.0, 0.0],
+        false => [BEFORE[0], BEFORE[1]],
+    };
+    let known = |setting, before| corrected(setting).map_or(before, |it| it.standard_uncertainty);
+    [
+        known(Setting::ThrowGain, before[0]),
+        known(Setting::CamAngle, before[1]),
+    ]
 }
 
 /// A diameter on a card is that of the tool as measured to this (common practice, no source): it is
@@ -306,6 +341,7 @@ fn told(
         cam_angle_deg: found.cam_angle.deg(),
         corrected: [1.0, 0.0, 1.0],
         strays: strays(candidate.fixture),
+        unknown: [0.0; 2],
         cam_free_deg: found.free.map(|(from, to)| [from.deg(), to.deg()]),
         mismatch_mm: found.mismatch.mm(),
         skim_mm: found.skim.mm(),

@@ -63,6 +63,9 @@ pub struct Face<'a> {
     pub drawn: Drawn,
     /// In the order of growing angle.
     pub lands: Vec<OldLand>,
+    /// Standard uncertainties that figures of it are measured with, in the unit of results: what is
+    /// ground is to be proven afterwards.
+    pub measured: Vec<(Name, f64)>,
 }
 
 /// One direction of a set-up: what is ground by one throw, one index and one in-feed.

@@ -46,6 +46,8 @@ pub(super) struct Wanted {
     each: Vec<(usize, Option<usize>, Name, Limit)>,
     /// By how much inside each of them, in the unit of results.
     guards: Vec<f64>,
+    /// Whether they are judged after the grind, by figures with an uncertainty of their own.
+    judged: bool,
 }
 
 /// Figures that the setting of a throw and of a cam angle moves.
@@ -74,7 +76,10 @@ impl Wanted {
                 }
             }
         }
-        Self::unguarded(each)
+        Self {
+            judged: true,
+            ..Self::unguarded(each)
+        }
     }
 
     /// The drop of each land as it was: that of the cam where it comes nearest to the old lands, since
@@ -103,17 +108,23 @@ impl Wanted {
         Self {
             guards: vec![0.0; each.len()],
             each,
+            judged: false,
         }
     }
 
-    /// Keeps away from each limit by the guard band that a judgement would ask for.
+    /// Keeps away from each limit by the guard band that a judgement would ask for: of what is predicted,
+    /// and of what will be measured.
     pub fn guard(&mut self, search: &Search, at: At, spreads: &Spreads, confidence: f64) {
         let factor = guard_factor(confidence).unwrap_or(1.645);
         let nominal = figures(search, at, 0.0);
         for ((face, land, name, limit), guard) in self.each.iter().zip(&mut self.guards) {
             let key = (*face, *land, Some(*name));
             let spread = spreads.of(key.0, key.1, key.2);
-            let u = spread.map_or(0.0, Draws::standard_uncertainty);
+            let predicted = spread.map_or(0.0, Draws::standard_uncertainty);
+            let face = search.cut.faces.get(*face).filter(|_| self.judged);
+            let mut measured = face.iter().flat_map(|face| &face.measured);
+            let measured = measured.find(|(measured, _)| measured == name);
+            let u = measured.map_or(0.0, |(_, u)| *u).hypot(predicted);
             let of_it = |it: &&Figure| (it.face, it.land, it.name) == key;
             let more = match (nominal.iter().find(of_it), spread) {
                 (Some(figure), Some(spread)) => on_average(figure, spread) - figure.value,
@@ -268,7 +279,8 @@ struct Moved {
 }
 
 impl Moved {
-    fn of(search: &Search, at: At, fed: f64, skim: f64) -> Self {
+    /// A feed counts from the first touch, which is elsewhere where the scales are.
+    fn of(search: &Search, at: At, skim: f64) -> Self {
         /// A hundredth of the gain, half a degree, a tenth of the feed: what scales may be off by.
         const GAIN: f64 = 0.01;
         const CAM_DEG: f64 = 0.5;
@@ -281,10 +293,11 @@ impl Moved {
             cam: at.cam + CAM_DEG.to_radians(),
             ..at
         };
+        let moved = |at: At, share: f64| figures(search, at, fed(search, at, share * skim));
         Self {
-            gain: (GAIN, figures(search, opened, fed)),
-            cam: (CAM_DEG, figures(search, ahead, fed)),
-            fed: (FEED, figures(search, at, fed + FEED * skim)),
+            gain: (GAIN, moved(opened, 1.0)),
+            cam: (CAM_DEG, moved(ahead, 1.0)),
+            fed: (FEED, moved(at, 1.0 + FEED)),
         }
     }
 
@@ -296,6 +309,13 @@ impl Moved {
     }
 }
 
+/// Where the wheel stands after a skim, which counts from the first touch. That is found late by half a
+/// step on average.
+fn fed(search: &Search, at: At, skim: f64) -> f64 {
+    let (touch, _) = search.ends(at);
+    touch.1 + skim + search.cut.step.mm() / 2.0
+}
+
 /// The figures with their doubts, judged.
 pub(super) fn told(
     search: &Search,
@@ -304,12 +324,9 @@ pub(super) fn told(
     spreads: &Spreads,
     confidence: f64,
 ) -> Vec<Predicted> {
-    let (touch, _) = search.ends(at);
     let factor = guard_factor(confidence).unwrap_or(1.645);
-    // A touch is found late by half a step on average.
-    let fed = touch.1 + skim.mm() + search.cut.step.mm() / 2.0;
-    let all = figures(search, at, fed);
-    let moved = Moved::of(search, at, fed, skim.mm());
+    let all = figures(search, at, fed(search, at, skim.mm()));
+    let moved = Moved::of(search, at, skim.mm());
     let told = all.into_iter().enumerate().map(|(index, figure)| {
         let feature = search.cut.faces.get(figure.face).map(|face| face.feature);
         let limit = match figure.name {

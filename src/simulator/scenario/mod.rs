@@ -57,6 +57,9 @@ pub struct Scenario {
     /// What it is ground on; absent where nobody says.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub grinder: Option<Grinder>,
+    /// File of the set-up that the tool was ground from, beside the cards; absent where there was none.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub setup: Option<String>,
     /// How the tool really sits in the spindle.
     #[serde(default)]
     pub clamping: Clamping,
