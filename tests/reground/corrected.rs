@@ -29,7 +29,7 @@ struct Both {
 }
 
 /// The card states the cam, so that nothing but finished grinds can tell how far its scales are off.
-pub fn off_its_scales(kind: &Kind, seed: u64) -> Scenario {
+fn off_its_scales(kind: &Kind, seed: u64) -> Scenario {
     let mut tool = kind.worn(seed).diameters_read();
     let mut rng = Pcg64::seed_from_u64(seed ^ 0x6869_6464);
     let grinder = tool.grinder.as_mut().unwrap();
@@ -44,7 +44,7 @@ pub fn off_its_scales(kind: &Kind, seed: u64) -> Scenario {
 }
 
 /// What the program would set for a tool with what a card says and knows.
-pub fn set_up_for(tool: &Scenario, grinder: &GrinderCard) -> Setup {
+fn set_up_for(tool: &Scenario, grinder: &GrinderCard) -> Setup {
     let dir = tempfile::tempdir().unwrap();
     write_folder(tool, dir.path()).unwrap();
     let folder = Folder::open(dir.path()).unwrap();

@@ -200,6 +200,8 @@ impl Cut<'_> {
         };
         let search = search.lifted(best);
         let best = search.settled(best, &wanted);
+        wanted.wherever_scales_stand(&search, self.confidence);
+        let best = search.least_skim(&wanted).unwrap_or(best);
         // Once the doubts are known, the limits are kept by their guard band where that can be had.
         let spread = draws::figures(&search, best);
         wanted.guard(&search, best, &spread, self.confidence);

@@ -4,8 +4,8 @@ use super::Face;
 use super::draws::Spreads;
 use super::search::{At, Search};
 use crate::card::{Limit, Name};
-use crate::judge::{COVERAGE_95, Draws, Outcome, decide, guard_factor};
-use crate::quantity::Length;
+use crate::judge::{COVERAGE_95, Draws, Outcome, guard_factor};
+use crate::quantity::{Angle, Length};
 use std::f64::consts::TAU;
 
 /// A figure of the surface that a setting leaves.
@@ -44,10 +44,12 @@ pub struct Figure {
 /// Limits that a new surface is to keep.
 pub(super) struct Wanted {
     each: Vec<(usize, Option<usize>, Name, Limit)>,
-    /// By how much inside each of them, in the unit of results.
-    guards: Vec<f64>,
+    /// By how much above each least and below each most, in the unit of results.
+    guards: Vec<[f64; 2]>,
     /// Whether they are judged after the grind, by figures with an uncertainty of their own.
     judged: bool,
+    /// Where the scales may really stand beside what is set: parts of the gain, radians of the cam angle.
+    astray: Vec<(f64, f64)>,
 }
 
 /// Figures that the setting of a throw and of a cam angle moves.
@@ -106,10 +108,24 @@ impl Wanted {
 
     fn unguarded(each: Vec<(usize, Option<usize>, Name, Limit)>) -> Self {
         Self {
-            guards: vec![0.0; each.len()],
+            guards: vec![[0.0; 2]; each.len()],
             each,
             judged: false,
+            astray: Vec::new(),
         }
+    }
+
+    /// Asks for the limits to be kept wherever the scales may stand. A figure that bends sharply near a
+    /// setting, as where a cam begins to rise, has no guard band that would tell.
+    pub fn wherever_scales_stand(&mut self, search: &Search, confidence: f64) {
+        let doubts = &search.cut.doubts;
+        /// All limits are to be kept at once: by a fifth more than each alone would ask for.
+        const MORE: f64 = 1.2;
+        let factor = MORE * guard_factor(confidence).unwrap_or(1.645);
+        let index = search.cut.fixture.cam_graduation.map_or(0.0, Angle::rad) / 12f64.sqrt();
+        let gain = factor * doubts.gain;
+        let cam = factor * doubts.cam_angle.rad().hypot(index);
+        self.astray = vec![(-gain, 0.0), (gain, 0.0), (0.0, -cam), (0.0, cam)];
     }
 
     /// Keeps away from each limit by the guard band that a judgement would ask for: of what is predicted,
@@ -119,32 +135,41 @@ impl Wanted {
         let nominal = figures(search, at, 0.0);
         for ((face, land, name, limit), guard) in self.each.iter().zip(&mut self.guards) {
             let key = (*face, *land, Some(*name));
-            let spread = spreads.of(key.0, key.1, key.2);
-            let predicted = spread.map_or(0.0, Draws::standard_uncertainty);
             let face = search.cut.faces.get(*face).filter(|_| self.judged);
             let mut measured = face.iter().flat_map(|face| &face.measured);
             let measured = measured.find(|(measured, _)| measured == name);
-            let u = measured.map_or(0.0, |(_, u)| *u).hypot(predicted);
+            let measured = factor * measured.map_or(0.0, |(_, u)| *u);
             let of_it = |it: &&Figure| (it.face, it.land, it.name) == key;
-            let more = match (nominal.iter().find(of_it), spread) {
-                (Some(figure), Some(spread)) => on_average(figure, spread) - figure.value,
-                _ => 0.0,
+            let spread = spreads.of(key.0, key.1, key.2);
+            let (more, reach) = match (nominal.iter().find(of_it), spread) {
+                (Some(figure), Some(spread)) => (
+                    on_average(figure, spread) - figure.value,
+                    [1.0 - confidence, confidence]
+                        .map(|share| (spread.quantile(share) - spread.mean()).abs()),
+                ),
+                _ => (0.0, [0.0; 2]),
             };
             // Between two limits there is no more room than half of what is between them.
             let room = match (limit.min, limit.max) {
                 (Some(min), Some(max)) => (max - min) * 0.45,
                 _ => f64::INFINITY,
             };
-            *guard = (more.abs() + factor * u).min(room);
+            *guard = reach.map(|reach| (more.abs() + reach.hypot(measured)).min(room));
         }
     }
 
     /// How far inside the limit that is nearest; below 0 outside of it. Each is told in parts of its own
     /// limits' width or size, so that mm and degrees compare.
     pub fn inside(&self, search: &Search, at: At) -> f64 {
+        self.inside_by(search, at, 1.0)
+    }
+
+    /// The same with so much of each guard band.
+    fn inside_by(&self, search: &Search, at: At, share: f64) -> f64 {
         let figures = figures(search, at, 0.0);
         let each = self.each.iter().zip(&self.guards);
         let inside = each.filter_map(|((face, land, name, limit), guard)| {
+            let [above, below] = guard.map(|guard| guard * share);
             let of_it = |figure: &&Figure| {
                 (figure.face, figure.land, figure.name) == (*face, *land, Some(*name))
             };
@@ -154,8 +179,8 @@ impl Wanted {
                 (Some(only), None) | (None, Some(only)) => only.abs().max(0.01),
                 (None, None) => 1.0,
             };
-            let low = limit.min.map_or(f64::INFINITY, |min| value - min - guard);
-            let high = limit.max.map_or(f64::INFINITY, |max| max - value - guard);
+            let low = limit.min.map_or(f64::INFINITY, |min| value - min - above);
+            let high = limit.max.map_or(f64::INFINITY, |max| max - value - below);
             Some(low.min(high) / scale.max(1e-9))
         });
         inside.fold(f64::INFINITY, f64::min)
@@ -163,7 +188,12 @@ impl Wanted {
 
     /// Whether all are kept.
     pub fn is_kept(&self, search: &Search, at: At) -> bool {
-        self.inside(search, at) >= 0.0
+        let mut astray = self.astray.iter().map(|(gain, cam)| At {
+            gain: at.gain * (1.0 + gain),
+            cam: at.cam + cam,
+            ..at
+        });
+        self.inside(search, at) >= 0.0 && astray.all(|at| self.inside_by(search, at, 0.0) >= 0.0)
     }
 
     /// By how much the worst is missed, 0 where all are kept.
@@ -257,6 +287,21 @@ fn of_face(search: &Search, face: usize, of: &Face, at: At, fed: f64) -> Vec<Fig
     figures
 }
 
+/// Whether a limit will be kept as surely as a judgement asks: by the draws themselves, since a figure
+/// next to where a cam begins to rise is spread to one side far more than to the other. `moved` brings
+/// the draws to where the figure is told.
+fn outcome(spread: &Draws, moved: f64, limit: Limit, confidence: f64) -> Outcome {
+    let least = limit.min.map_or(0.0, |min| spread.share_below(min - moved));
+    let most = limit
+        .max
+        .map_or(0.0, |max| 1.0 - spread.share_up_to(max - moved));
+    match least + most {
+        outside if outside <= 1.0 - confidence => Outcome::Pass,
+        outside if outside >= confidence => Outcome::Fail,
+        _ => Outcome::Undecided,
+    }
+}
+
 /// What a figure is on average. Whatever is not known of edges sets them apart, and never nearer to each
 /// other than level; every other figure is off both ways alike.
 fn on_average(figure: &Figure, spread: &Draws) -> f64 {
@@ -324,7 +369,6 @@ pub(super) fn told(
     spreads: &Spreads,
     confidence: f64,
 ) -> Vec<Predicted> {
-    let factor = guard_factor(confidence).unwrap_or(1.645);
     let all = figures(search, at, fed(search, at, skim.mm()));
     let moved = Moved::of(search, at, skim.mm());
     let told = all.into_iter().enumerate().map(|(index, figure)| {
@@ -353,8 +397,8 @@ pub(super) fn told(
             interval,
             limit,
             outcome: limit
-                .filter(|_| u > 0.0)
-                .map(|limit| decide(value, u, limit, factor)),
+                .zip(spread)
+                .map(|(limit, spread)| outcome(spread, value - shift, limit, confidence)),
             by: moved.by(index, &figure),
         }
     });
