@@ -140,6 +140,8 @@ fn take(scenario: &Scenario, gauge: &Gauge, folder: &Path, out: &mut Out) -> Res
         folder: folder.to_owned(),
         tool_card: scenario.tool_card(),
         gauge_card: scenario.gauge_card(None),
+        grinder_card: None,
+        setup: None,
         operator: scenario.operator.clone(),
         stage: Stage::AfterGrind,
         traces: traces(scenario),

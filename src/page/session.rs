@@ -192,6 +192,8 @@ impl Session {
             folder: job.folder.clone(),
             tool_card: job.tool_text.clone(),
             gauge_card: job.gauge_text.clone(),
+            grinder_card: None,
+            setup: None,
             operator: job.operator.clone(),
             stage: job.stage,
             traces: Vec::new(),

@@ -3,6 +3,7 @@
 
 use super::{Bounds, Verdict};
 use crate::card::Surface;
+use crate::error::{Code, Error, Result};
 use serde::{Deserialize, Serialize};
 
 /// The identifier of this form.
@@ -54,6 +55,29 @@ pub struct Setup {
     /// The lines of the sheet, in the order of the work.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub lines: Vec<SheetLine>,
+}
+
+impl Setup {
+    /// Reads a set-up of this tool.
+    ///
+    /// # Errors
+    /// `card-syntax` where it is none, `card-value` where it is of another form or tool; both name `file`.
+    pub fn parse(text: &[u8], file: &str, tool: &str) -> Result<Self> {
+        let read: std::result::Result<Self, _> = serde_json::from_slice(text);
+        let setup = read.map_err(|error| {
+            Error::new(Code::CardSyntax, format!("{error}, expected a set-up"))
+                .in_file(file)
+                .help("`setting sheet` writes one")
+        })?;
+        if setup.schema != SETUP_SCHEMA || setup.tool != tool {
+            let message = format!(
+                "read a set-up of form `{}` for tool `{}`, expected `{SETUP_SCHEMA}` for `{tool}`",
+                setup.schema, setup.tool
+            );
+            return Err(Error::new(Code::CardValue, message).in_file(file));
+        }
+        Ok(setup)
+    }
 }
 
 /// The wheel.

@@ -44,6 +44,8 @@ fn settings(scenario: &Scenario, folder: &Path) -> CaptureSettings {
         folder: folder.to_owned(),
         tool_card: scenario.tool_card(),
         gauge_card: scenario.gauge_card(None),
+        grinder_card: None,
+        setup: None,
         operator: "bench 2".to_owned(),
         stage: Stage::AfterGrind,
         traces: wanted(scenario),
@@ -516,6 +518,8 @@ fn text_settings(folder: &Path, link: &str) -> CaptureSettings {
     let scenario = short();
     CaptureSettings {
         gauge_card: scenario.gauge_card(Some(link)),
+        grinder_card: None,
+        setup: None,
         traces: vec![wanted(&scenario).remove(1)],
         end: End {
             after: Some(Time::from_s(0.6)),

@@ -219,6 +219,8 @@ fn over(bad: Wire, folder: &Path) -> (Captured, Vec<String>) {
         folder: folder.to_owned(),
         tool_card: scenario.tool_card(),
         gauge_card: scenario.gauge_card(None),
+        grinder_card: None,
+        setup: None,
         operator: "bench 2".to_owned(),
         stage: Stage::AfterGrind,
         traces: vec![Wanted {

@@ -33,6 +33,8 @@ fn settings(scenario: &Scenario, folder: &Path) -> CaptureSettings {
         folder: folder.to_owned(),
         tool_card: scenario.tool_card(),
         gauge_card: scenario.gauge_card(None),
+        grinder_card: None,
+        setup: None,
         operator: "bench 2".to_owned(),
         stage: Stage::AfterGrind,
         traces: Vec::new(),

@@ -6,7 +6,7 @@ pub(super) use plain::StatusLine;
 
 use super::screen::{self, Watched};
 use super::{Out, Status, simulate, typed};
-use crate::card::{GaugeCard, Role, Stage, ToolCard};
+use crate::card::{Engaged, GaugeCard, Role, Stage, Surface, ToolCard};
 use crate::error::{Code, Error, Result, reason};
 use crate::gauge::Instrument;
 use crate::gauge::serial::SerialInstrument;
@@ -29,7 +29,9 @@ Your shop's own safety rules come first.";
 
 /// Said of a `--trace` that cannot be read.
 const TRACE_HELP: &str = "`--trace seat:2` is the feature `seat`, 2 mm from the front; \
-                          `--trace reference:40:20` a round of diameter 20 mm";
+                          `--trace reference:40:20` a round of diameter 20 mm, `--trace motion@1.0:40` \
+                          one that moves with a relieving fixture whose throw shows 1.0 mm, \
+                          `--trace seat@1.0:2` the feature in it";
 
 /// Capture live from instruments into a new inspection folder
 #[derive(Args)]
@@ -71,11 +73,20 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "FILE", required_unless_present = "simulate")]
     gauge: Option<PathBuf>,
 
+    /// The grinder's card, kept beside the traces
+    #[arg(long, value_name = "FILE")]
+    grinder: Option<PathBuf>,
+
+    /// The set-up that the tool was ground from, kept beside the traces
+    #[arg(long, value_name = "FILE")]
+    setup: Option<PathBuf>,
+
     /// What is traced, in order: `reference` or a feature, its distance from the front in mm or
-    /// with its unit, and `rezeroed` where the indicator is set anew before it
+    /// with its unit, and `rezeroed` where the indicator is set anew before it. With a relieving
+    /// fixture engaged: `motion` or a feature, and `@` with what its throw showed
     #[arg(
         long = "trace",
-        value_name = "ROLE[:Z][:rezeroed]",
+        value_name = "ROLE[@THROW][:Z][:rezeroed]",
         required_unless_present = "simulate"
     )]
     traces: Vec<String>,
@@ -287,6 +298,8 @@ fn settings(arguments: &Arguments) -> Result<CaptureSettings> {
         folder: arguments.folder.clone(),
         tool_card: card(&arguments.tool)?,
         gauge_card: card(&arguments.gauge)?,
+        grinder_card: arguments.grinder.as_deref().map(read).transpose()?,
+        setup: arguments.setup.as_deref().map(read).transpose()?,
         operator: arguments.operator.clone(),
         stage: match arguments.stage {
             When::BeforeGrind => Stage::BeforeGrind,
@@ -314,10 +327,7 @@ fn wanted(text: &str) -> Result<Wanted> {
         None => (text, false),
     };
     let mut parts = said.split(':');
-    let role = match parts.next().unwrap_or_default() {
-        "reference" => Role::Reference,
-        feature => Role::Feature(feature.to_owned()),
-    };
+    let role = role(parts.next().unwrap_or_default(), text)?;
     let mut length = || match parts.next() {
         None => Ok(None),
         Some(length) => typed::signed(length).map(Some).map_err(|why| {
@@ -339,6 +349,46 @@ fn wanted(text: &str) -> Result<Wanted> {
             );
             Err(Error::new(Code::Usage, message).help(TRACE_HELP))
         }
+    }
+}
+
+/// `reference` or a feature; with a fixture engaged `motion@1.0` or `seat@1.0`, and `@axial` behind it
+/// where the fixture moves the tool along its axis.
+fn role(said: &str, trace: &str) -> Result<Role> {
+    let mut parts = said.split('@');
+    let name = parts.next().unwrap_or_default();
+    let Some(throw) = parts.next() else {
+        return match name {
+            "reference" => Ok(Role::Reference),
+            "motion" => Err(
+                Error::new(Code::Usage, format!("read no throw in `--trace {trace}`"))
+                    .help(TRACE_HELP),
+            ),
+            feature => Ok(Role::Feature(feature.to_owned())),
+        };
+    };
+    let wrong = |what: String| Error::new(Code::Usage, what).help(TRACE_HELP);
+    let direction = match parts.next() {
+        None | Some("radial") => Surface::Radial,
+        Some("axial") => Surface::Axial,
+        Some(other) => {
+            return Err(wrong(format!(
+                "read `@{other}` in `--trace {trace}`, expected `@radial` or `@axial`"
+            )));
+        }
+    };
+    let throw = typed::from_zero(throw)
+        .map_err(|why| wrong(format!("read `{throw}` in `--trace {trace}`: {why}")))?;
+    let engaged = Engaged { direction, throw };
+    match (name, parts.next()) {
+        ("reference", _) => Err(wrong(format!(
+            "read a throw in `--trace {trace}`: a reference is taken with the fixture locked"
+        ))),
+        (_, Some(more)) => Err(wrong(format!(
+            "read `@{more}` at the end of `--trace {trace}`"
+        ))),
+        ("motion", None) => Ok(Role::Motion(engaged)),
+        (feature, None) => Ok(Role::Residual(feature.to_owned(), engaged)),
     }
 }
 

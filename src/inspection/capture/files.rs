@@ -1,12 +1,13 @@
 //! The folder while it is captured: cards first, then logs, each step leaving it usable.
 
-use super::{CaptureSettings, Wanted};
+use super::{CaptureSettings, GRINDER_FILE, Wanted};
 use crate::card::{GaugeCard, InspectionCard, Role, Source, TraceEntry};
 use crate::error::unwritable;
 use crate::error::{Code, Error, Result};
 use crate::gauge::raw_log::RawLog;
 use crate::inspection::logs::{readings_file, rebuild};
 use crate::inspection::whole_file::{sync_entries, unreadable, write_whole};
+use crate::record::SETUP_FILE;
 use crate::record::archive::Inside;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -26,6 +27,16 @@ impl Files {
         parts(&folder)?;
         write_whole(&folder.join("tool.toml"), settings.tool_card.as_bytes())?;
         write_whole(&folder.join("gauge.toml"), settings.gauge_card.as_bytes())?;
+        let beside = [
+            (GRINDER_FILE, &settings.grinder_card),
+            (SETUP_FILE, &settings.setup),
+        ];
+        for (name, text) in beside {
+            if let Some(text) = text {
+                write_whole(&folder.join(name), text.as_bytes())?;
+            }
+        }
+        let named = |name: &str, text: &Option<String>| text.as_ref().map(|_| name.to_owned());
         let files = Self {
             folder,
             card: InspectionCard {
@@ -34,8 +45,8 @@ impl Files {
                 taken: to_the_second(jiff::Timestamp::now()),
                 operator: settings.operator.clone(),
                 stage: settings.stage,
-                grinder: None,
-                setup: None,
+                grinder: named(GRINDER_FILE, &settings.grinder_card),
+                setup: named(SETUP_FILE, &settings.setup),
                 // True until the end has been reached: a kill needs no time to say so.
                 interrupted: true,
                 traces: Vec::new(),

@@ -18,13 +18,17 @@ pub use coverage::Coverage;
 pub use event::{Event, Notice, Order, Progress};
 pub use listen::{Heard, HeardDevice, Hearing, Listening, Step, Turned, listen};
 
-use crate::card::{GaugeCard, Role, ToolCard};
+use crate::card::{GaugeCard, GrinderCard, Role, ToolCard};
 use crate::error::{Code, Error, Result};
 use crate::gauge::Instrument;
 use crate::quantity::{Angle, Length, Time};
+use crate::record::{SETUP_FILE, Setup};
 use std::future::Future;
 use std::path::PathBuf;
 use tokio::sync::mpsc::UnboundedReceiver;
+
+/// The grinder's card in an inspection folder.
+pub const GRINDER_FILE: &str = "grinder.toml";
 
 /// What is to be captured, and how.
 pub struct CaptureSettings {
@@ -34,6 +38,10 @@ pub struct CaptureSettings {
     pub tool_card: String,
     /// `gauge.toml`, word for word.
     pub gauge_card: String,
+    /// `grinder.toml`, word for word, where the grinder is known.
+    pub grinder_card: Option<String>,
+    /// `setup.json`, word for word, where the tool was ground from one.
+    pub setup: Option<String>,
     /// Who takes it.
     pub operator: String,
     /// Before or after the grind.
@@ -146,6 +154,12 @@ impl CaptureSettings {
     pub fn check(&self) -> Result<()> {
         let tool = ToolCard::parse(&self.tool_card, "tool.toml")?;
         GaugeCard::parse(&self.gauge_card, "gauge.toml")?;
+        if let Some(card) = &self.grinder_card {
+            GrinderCard::parse(card, GRINDER_FILE)?;
+        }
+        if let Some(setup) = &self.setup {
+            Setup::parse(setup.as_bytes(), SETUP_FILE, &tool.id)?;
+        }
         check(self, &tool)?;
         files::free(&self.folder)
     }
@@ -159,7 +173,7 @@ fn check(settings: &CaptureSettings, tool: &ToolCard) -> Result<()> {
         );
     }
     for wanted in &settings.traces {
-        if let Role::Feature(name) = &wanted.role
+        if let Role::Feature(name) | Role::Residual(name, _) = &wanted.role
             && !tool.features.iter().any(|feature| feature.name == *name)
         {
             let names: Vec<_> = tool.features.iter().map(|f| f.name.as_str()).collect();

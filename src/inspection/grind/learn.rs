@@ -6,7 +6,7 @@ use crate::error::{Code, Error, Result};
 use crate::inspection::folder::Folder;
 use crate::inspection::whole_file::{contents, unreadable};
 use crate::quantity::Length;
-use crate::record::{CutSetup, PredictedFigure, Record, SETUP_SCHEMA, Setup};
+use crate::record::{CutSetup, PredictedFigure, Record, Setup};
 use crate::setting::{self, BEFORE, Learnt, Scales, TAUGHT, Taught};
 use jiff::civil::Date;
 
@@ -75,21 +75,9 @@ fn finished(folder: &Folder) -> Result<Finished> {
         .in_file(card)
         .help("copy `setup.json` of the inspection before the grind into this folder and add `setup = \"setup.json\"`"));
     };
-    let path = folder.dir.join(file);
+    let path = folder.beside(file)?;
     let bytes = contents(&path).map_err(|error| unreadable(&path, error))?;
-    let read: std::result::Result<Setup, _> = serde_json::from_slice(&bytes);
-    let setup = read.map_err(|error| {
-        Error::new(Code::CardSyntax, format!("{error}, expected a set-up"))
-            .in_file(path.display().to_string())
-            .help("`setting sheet` writes one")
-    })?;
-    if setup.schema != SETUP_SCHEMA || setup.tool != folder.tool.id {
-        let message = format!(
-            "read a set-up of form `{}` for tool `{}`, expected `{SETUP_SCHEMA}` for `{}`",
-            setup.schema, setup.tool, folder.tool.id
-        );
-        return Err(Error::new(Code::CardValue, message).in_file(path.display().to_string()));
-    }
+    let setup = Setup::parse(&bytes, &path.display().to_string(), &folder.tool.id)?;
     let features = folder.tool.features.iter();
     Ok(Finished {
         setup,

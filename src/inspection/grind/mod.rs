@@ -20,7 +20,7 @@ use crate::judge::Effort;
 use crate::record::Setup;
 use crate::record::archive::Inside;
 use crate::setting::matching::Goal;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// What a person asks of a set-up.
 #[derive(Clone, Debug)]
@@ -85,21 +85,7 @@ impl Folder {
     pub fn grinder(&self, named: Option<&Path>) -> Result<GrinderCard> {
         let file = match (named, &self.inspection.grinder) {
             (Some(named), _) => named.to_owned(),
-            (None, Some(inside)) => {
-                let cards = [
-                    self.inspection.tool.as_str(),
-                    self.inspection.gauge.as_str(),
-                ];
-                if let Some(objection) = Inside::of(&self.dir).objection(inside, &cards) {
-                    let message = format!(
-                        "read the path `{inside}`, expected one inside the inspection folder"
-                    );
-                    return Err(Error::new(Code::CardValue, message)
-                        .in_file(self.dir.join("inspection.toml").display().to_string())
-                        .help(objection));
-                }
-                self.dir.join(inside)
-            }
+            (None, Some(inside)) => self.beside(inside)?,
             (None, None) => {
                 let message = "read no `grinder`, expected the card of the grinder";
                 return Err(Error::new(Code::MissingKey, message)
@@ -108,6 +94,22 @@ impl Folder {
             }
         };
         read_grinder(&file)
+    }
+
+    /// The path of a file that the inspection card names beside its cards and traces.
+    fn beside(&self, inside: &str) -> Result<PathBuf> {
+        let cards = [
+            self.inspection.tool.as_str(),
+            self.inspection.gauge.as_str(),
+        ];
+        if let Some(objection) = Inside::of(&self.dir).objection(inside, &cards) {
+            let message =
+                format!("read the path `{inside}`, expected one inside the inspection folder");
+            return Err(Error::new(Code::CardValue, message)
+                .in_file(self.dir.join("inspection.toml").display().to_string())
+                .help(objection));
+        }
+        Ok(self.dir.join(inside))
     }
 }
 
