@@ -61,6 +61,66 @@ fn distances_are_read_in_any_unit() {
 }
 
 #[test]
+fn the_motion_of_a_fixture_is_taken_with_the_cards_beside_it() {
+    let place = tempfile::tempdir().unwrap();
+    let (status, _, stderr) = run(
+        place.path(),
+        &["simulate", "worn-four-flutes", "--out", "worn"],
+    );
+    assert_eq!(status, 0, "{stderr}");
+    let arguments = [
+        "capture",
+        "made",
+        "--simulate",
+        "worn-four-flutes",
+        "--faster",
+        "100",
+        "--stage",
+        "before-grind",
+        "--grinder",
+        "worn/grinder.toml",
+        "--trace",
+        "reference:55",
+        "--trace",
+        "lead:2",
+        "--trace",
+        "motion@1.0:55",
+    ];
+    let (status, _, stderr) = run(place.path(), &arguments);
+    assert_eq!(status, 0, "{stderr}");
+    let card = fs::read_to_string(place.path().join("made/inspection.toml")).unwrap();
+    assert!(card.contains("grinder = \"grinder.toml\""), "{card}");
+    let (_, motion) = card.split_once("role = \"motion\"").unwrap();
+    assert!(motion.contains("throw_mm = 1.0\n"), "{card}");
+    let (status, told, stderr) = run(place.path(), &["setting", "match", "made"]);
+    assert_eq!(status, 0, "{told}{stderr}");
+    assert!(told.contains("throw ") && told.contains("skim "), "{told}");
+}
+
+#[test]
+fn a_trace_in_an_engaged_fixture_says_its_throw_and_its_direction() {
+    #[track_caller]
+    fn check(trace: &str, words: &[&str]) {
+        let place = tempfile::tempdir().unwrap();
+        let arguments = [
+            ["capture", "made"].as_slice(),
+            &SIMULATED,
+            &["--trace", trace],
+        ];
+        let (status, _, stderr) = run(place.path(), &arguments.concat());
+        assert_eq!(status, 2, "{stderr}");
+        for word in words {
+            assert!(stderr.contains(word), "`{word}` is not in {stderr}");
+        }
+    }
+    check("motion:40", &["no throw", "motion@1.0:40"]);
+    check("motion@-1:40", &["`-1`"]);
+    check("seat@1.0@up:2", &["`@up`", "`@radial` or `@axial`"]);
+    check("seet@1.0:2", &["`seet`", "`seat`"]);
+    check("reference@1:40", &["locked"]);
+}
+
+#[test]
 fn an_inspection_that_is_there_is_told_before_a_port_is_opened() {
     let place = tempfile::tempdir().unwrap();
     fs::create_dir(place.path().join("made")).unwrap();

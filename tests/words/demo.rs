@@ -75,3 +75,41 @@ fn a_folder_that_was_named_and_is_there_is_not_touched() {
     assert!(said.contains("error[usage]: mine: "), "{said}");
     assert_eq!(fs::read_dir(folder.path().join("mine")).unwrap().count(), 0);
 }
+
+#[test]
+fn the_whole_job_ends_with_a_tool_that_passes_and_the_pictures_of_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let output = demo(folder.path(), &["--whole-job", "--out", "job"]);
+    let said = String::from_utf8(output.stderr).unwrap();
+    assert_eq!(output.status.code(), Some(0), "{said}");
+    let told = String::from_utf8(output.stdout).unwrap();
+    assert!(
+        told.trim_end()
+            .lines()
+            .any(|line| line.starts_with("   PASS  "))
+    );
+    assert!(told.contains("throw opens"), "{told}");
+    let job = folder.path().join("job");
+    let (_, pictures) = said.split_once("pictures, for a browser:\n").unwrap();
+    let listed = pictures.lines().take_while(|line| line.starts_with("  "));
+    let listed: Vec<_> = listed.map(|line| folder.path().join(line.trim())).collect();
+    assert!(listed.len() >= 6, "{pictures}");
+    for picture in &listed {
+        let drawn = fs::read_to_string(picture).unwrap();
+        assert!(drawn.contains("<svg"), "{}", picture.display());
+    }
+    // What was learnt stands on the shop's card, and the second sheet used it.
+    let card = fs::read_to_string(job.join("grinder.toml")).unwrap();
+    assert!(card.contains("[[correction]]"), "{card}");
+    let setup = fs::read(job.join("3-worn-again/setup.json")).unwrap();
+    let setup: serde_json::Value = serde_json::from_slice(&setup).unwrap();
+    assert_ne!(
+        setup["cuts"][0]["corrected"],
+        serde_json::json!([1.0, 0.0, 1.0])
+    );
+    let mut list = assert_cmd::Command::cargo_bin("heelclear").unwrap();
+    list.args(["archive", "list", "--json", "--archive"])
+        .arg(&job);
+    let listed = String::from_utf8(list.output().unwrap().stdout).unwrap();
+    assert_eq!(listed.lines().count(), 2, "{listed}");
+}

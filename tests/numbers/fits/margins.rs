@@ -34,6 +34,44 @@ fn a_sharp_land_is_given_no_margin() {
     }
 }
 
+/// A land that a wheel of 150 mm leaves under a parabolic cam of 0.8 mm over 60° which began to rise 11°
+/// before the edge: `r = R0 - m - (W / (R + W)) m'^2 / (2 R)` to second order (first principles). It
+/// falls by 4° at its edge and by 6° a millimetre behind.
+fn ground_under_a_cam(arc: f64) -> f64 {
+    const WHEEL_MM: f64 = 75.0;
+    let (radius, rise, over) = (RADIUS.mm(), 0.8, 60f64.to_radians());
+    let below = |arc: f64| {
+        let at = (arc + 11f64.to_radians()) / over;
+        let (moved, slope) = match at < 0.5 {
+            true => (2.0 * at * at, 4.0 * at),
+            false => (1.0 - 2.0 * (1.0 - at).powi(2), 4.0 * (1.0 - at)),
+        };
+        let slope = rise * slope / over;
+        rise * moved + WHEEL_MM / (radius + WHEEL_MM) * slope * slope / (2.0 * radius)
+    };
+    below(arc) - below(0.0)
+}
+
+#[test]
+fn a_land_that_falls_less_at_its_edge_than_behind_it_has_no_margin() {
+    let mut random = Pcg64Mcg::seed_from_u64(67);
+    let end = deg(40.0);
+    let any = Curve::flat(Surface::Radial, RADIUS, deg(7.0));
+    for _ in 0..12 {
+        let errors = noise(91, um(0.5), 0.0, &mut random);
+        let mut land = Sampled::of(&any, end, 90, um(0.5));
+        for (point, error) in land.points.iter_mut().zip(&errors) {
+            let drop = ground_under_a_cam(point.arc.rad());
+            point.drop = Length::from_mm(drop) + *error + errors[90];
+        }
+        let best = choose(&land.land(), &FitSettings::default()).unwrap().best;
+        assert_eq!(best.curve.margin(), None, "{:?}", best.curve);
+        let slope = ground_under_a_cam(1e-5) / 1e-5 / RADIUS.mm();
+        let off = best.relief_angle().value.deg() - slope.atan().to_degrees();
+        assert!(off.abs() < 1.5, "{off}");
+    }
+}
+
 #[test]
 fn a_margin_is_found_and_is_as_wide_as_it_should_be() {
     let mut random = Pcg64Mcg::seed_from_u64(62);

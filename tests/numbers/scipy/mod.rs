@@ -5,6 +5,7 @@
 #![allow(missing_docs, clippy::unwrap_used)]
 
 mod lands;
+mod matching;
 mod statistics;
 
 use serde::de::DeserializeOwned;

@@ -200,6 +200,31 @@ def monte_carlo(case):
     }
 
 
+def least_misfit(case):
+    """The least range of old heights and a motion's share, over its gain and its angle: for each
+    angle a linear programme in the gain and the two ends of the range."""
+    angles, heights = np.array(case["angles_deg"]), np.array(case["heights_mm"])
+    motion = np.array(case["motion_mm"])
+    turn = np.arange(len(motion) + 1) * 360 / len(motion)
+    motion = np.append(motion, motion[0])
+    best = np.inf
+    ones = np.ones(len(angles))
+    for at in np.arange(0, 360 / case["lobes"], case["step_deg"]):
+        moved = np.interp((angles - at) % 360, turn, motion)
+        # heights + gain * moved stay between low and high.
+        bounds = np.vstack(
+            [np.column_stack([moved, 0 * ones, -ones]), np.column_stack([-moved, ones, 0 * ones])]
+        )
+        found = optimize.linprog(
+            [0, -1, 1],
+            A_ub=bounds,
+            b_ub=np.concatenate([-heights, heights]),
+            bounds=[(0, case["greatest_gain"]), (None, None), (None, None)],
+        )
+        best = min(best, found.fun)
+    return best
+
+
 if __name__ == "__main__":
     task = globals()[sys.argv[1]]
     json.dump(task(json.load(sys.stdin)), sys.stdout)
