@@ -143,6 +143,16 @@ pub const TOOL: &[Section] = &[
                 LengthLimit(DEPTH),
             ),
             Key::may(
+                "primary_width_mm",
+                "width of the first of two facets",
+                LengthLimit(DEPTH),
+            ),
+            Key::may(
+                "secondary_angle_deg",
+                "relief angle of the second of two facets",
+                AngleLimit(Range::from_to(-90.0, 90.0, "deg")),
+            ),
+            Key::may(
                 "edge_radius_mm",
                 "radius of the rounding of an edge",
                 LengthLimit(DEPTH),

@@ -42,6 +42,10 @@ names! {
     TotalRelief = "total-relief", "mm", Some("total_relief");
     /// Width behind the edge without relief.
     WearLand = "wear-land", "mm", Some("wear_land");
+    /// Width of the first of two facets.
+    PrimaryWidth = "primary-width", "mm", Some("primary_width");
+    /// Angle between the second of two facets and the direction of motion, where it begins.
+    SecondaryAngle = "secondary-angle", "deg", Some("secondary_angle");
     /// Radius of the rounding of an edge.
     EdgeRadius = "edge-radius", "mm", Some("edge_radius");
     /// Highest edge minus lowest.

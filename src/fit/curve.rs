@@ -181,6 +181,14 @@ impl Curve {
         Some(Angle::from_rad(arc))
     }
 
+    /// Relief angle of the second of two facets, to the motion where it begins.
+    pub fn secondary(&self) -> Option<Angle> {
+        match self.form {
+            Form::Facets(facets) => Some(Angle::from_rad(facets.secondary)),
+            _ => None,
+        }
+    }
+
     /// What people call it: its family, and that a margin comes first.
     pub(super) fn described(&self) -> String {
         match self.margin {

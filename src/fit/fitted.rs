@@ -105,6 +105,17 @@ impl Fit {
         Estimate::new(Angle::from_rad(value), Angle::from_rad(u))
     }
 
+    /// Arc of the first of two facets and relief angle of the second, each with the uncertainty that the
+    /// fit brings; nothing of another family.
+    pub fn facets(&self) -> Option<[Estimate<Angle>; 2]> {
+        self.curve.secondary()?;
+        let known = |of: fn(&Curve) -> Option<Angle>| {
+            let (value, u) = self.propagate(|_, curve| of(curve).map_or(f64::NAN, Angle::rad));
+            Estimate::new(Angle::from_rad(value), Angle::from_rad(u))
+        };
+        Some([known(Curve::primary), known(Curve::secondary)])
+    }
+
     /// Arc behind the edge without relief, at the latest to `end`, with the uncertainty that the fit
     /// brings.
     pub fn without_relief(&self, end: Angle) -> Estimate<Angle> {

@@ -3,7 +3,7 @@
 use super::least::{Extreme, Measured};
 use super::{Budget, Draws};
 use crate::card::{Feature, Name, Surface};
-use crate::fit::{Fit, Laid, relief};
+use crate::fit::{Curve, Fit, Laid, relief};
 use crate::quantity::{Angle, Length};
 use crate::shape::{Clamping, LandPlace, Profile, Tooth};
 
@@ -70,6 +70,7 @@ impl Figure {
         match self.name {
             Name::TotalRelief
             | Name::WearLand
+            | Name::PrimaryWidth
             | Name::EdgeRadius
             | Name::EdgeSpread
             | Name::FluteSpacing => 0.0,
@@ -145,6 +146,10 @@ pub(super) struct ToothValues {
     pub margin_lean_deg: f64,
     /// Width behind the edge without relief.
     pub bare_mm: f64,
+    /// Width of the first of two facets; not a number where there is one curve.
+    pub primary_mm: f64,
+    /// Relief of the second of two facets; not a number where there is one curve.
+    pub secondary_deg: f64,
     pub drop_mm: f64,
     pub flat_equivalent_deg: f64,
     pub clearance_mm: f64,
@@ -381,7 +386,11 @@ pub(super) fn values(
     let lean = plan.margin.map_or(0.0, |margin| {
         margin_lean(&tooth.land, margin, lower, radius)
     });
+    let facet = |of: fn(&Curve) -> Option<Angle>| curve.and_then(|laid| of(&laid.curve));
+    let primary = facet(Curve::primary).filter(|_| facet(Curve::secondary).is_some());
     ToothValues {
+        primary_mm: primary.map_or(f64::NAN, |arc| (radius * arc.rad()).mm()),
+        secondary_deg: facet(Curve::secondary).map_or(f64::NAN, Angle::deg),
         relief_deg: relief,
         margin_lean_deg: lean,
         bare_mm: bare,

@@ -29,6 +29,7 @@ mod drift;
 mod edge_radius;
 mod edges;
 mod face;
+mod facets;
 mod feature;
 mod few;
 mod figures;

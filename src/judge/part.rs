@@ -483,6 +483,8 @@ fn difference(moved: &ToothValues, base: &ToothValues) -> ToothValues {
         relief_deg: moved.relief_deg - base.relief_deg,
         margin_lean_deg: moved.margin_lean_deg - base.margin_lean_deg,
         bare_mm: moved.bare_mm - base.bare_mm,
+        primary_mm: moved.primary_mm - base.primary_mm,
+        secondary_deg: moved.secondary_deg - base.secondary_deg,
         drop_mm: moved.drop_mm - base.drop_mm,
         flat_equivalent_deg: moved.flat_equivalent_deg - base.flat_equivalent_deg,
         clearance_mm: moved.clearance_mm - base.clearance_mm,

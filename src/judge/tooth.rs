@@ -27,6 +27,7 @@ impl Reader<'_> {
         let total = self.total(values);
         figures.push(self.wear(values, &total));
         figures.push(total);
+        figures.extend(self.facets(values));
         figures.push(self.edge_radius(values));
         figures
     }

@@ -63,6 +63,21 @@ pub fn remedy(figure: &Figure, limit: Limit, of: Measured) -> Option<String> {
             )),
             (None, None) => None,
         },
+        Name::PrimaryWidth => Some(format!(
+            "grind the {}{} until the primary is {} wide",
+            // Stock off the second facet moves where it begins to the edge, off the first away from it.
+            if high.is_some() {
+                "secondary"
+            } else {
+                "primary"
+            },
+            flute(figure.tooth),
+            of_mm(target)
+        )),
+        Name::SecondaryAngle => Some(format!(
+            "set the secondary{} for {target:.2}° instead of {value:.2}°",
+            flute(figure.tooth)
+        )),
         Name::EdgeRadius => Some(match high {
             // A rounding reaches about its radius down both the land and the face.
             Some(_) => format!(

@@ -5,6 +5,7 @@ mod anything;
 mod beyond_cards;
 mod chain;
 mod drift;
+mod facets;
 mod few_readings;
 mod geometry;
 mod guard;
