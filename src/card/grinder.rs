@@ -379,7 +379,7 @@ fn read(top: &Reader<'_>) -> Option<GrinderCard> {
             known_fixture(table, fixtures, motion);
         }
     }
-    Some(GrinderCard {
+    let card = GrinderCard {
         name: name?,
         centre_tolerance,
         spindle: spindle.unwrap_or_default(),
@@ -389,7 +389,28 @@ fn read(top: &Reader<'_>) -> Option<GrinderCard> {
         fixtures: fixtures?,
         motions: motions?,
         corrections: corrections?,
-    })
+    };
+    all_told_apart(top, &card);
+    Some(card)
+}
+
+/// Objects to tables of one kind that nothing tells apart: which of them counts would be chance.
+fn all_told_apart(top: &Reader<'_>, card: &GrinderCard) {
+    told_apart(top, "wheel", "name", &card.wheels, |one, other| {
+        one.name == other.name
+    });
+    told_apart(top, "slide", "direction", &card.slides, |one, other| {
+        one.direction == other.direction
+    });
+    told_apart(top, "fixture", "name", &card.fixtures, |one, other| {
+        (&one.name, one.direction) == (&other.name, other.direction)
+    });
+    told_apart(top, "motion", "cam", &card.motions, |one, other| {
+        (&one.fixture, &one.cam, one.direction) == (&other.fixture, &other.cam, other.direction)
+    });
+    told_apart(top, "correction", "of", &card.corrections, |one, other| {
+        (one.of, &one.fixture, one.direction) == (other.of, &other.fixture, other.direction)
+    });
 }
 
 /// Every table under a key; nothing where one of them cannot be read.
@@ -585,6 +606,9 @@ fn read_correction(table: &Reader<'_>) -> Option<Correction> {
     let standard_uncertainty = table.number("standard_uncertainty");
     let records = table.whole("records");
     let on = table.day("on");
+    if let (Some(of), Some(value), Some(u)) = (of, value, standard_uncertainty) {
+        believable(table, of, value, u);
+    }
     Some(Correction {
         fixture: table.text("fixture"),
         direction: table.choice("direction", SURFACES),
@@ -594,6 +618,56 @@ fn read_correction(table: &Reader<'_>) -> Option<Correction> {
         records: records?,
         on: on?,
     })
+}
+
+/// Objects to a correction that no machine is off by.
+fn believable(table: &Reader<'_>, of: Setting, value: f64, u: f64) {
+    // What a scale or a feed is off by at the very most (common practice, no source).
+    let (least, most, most_u) = match of {
+        Setting::ThrowGain => (0.7, 1.4, 0.2),
+        Setting::CamAngle | Setting::SwivelZero => (-15.0, 15.0, 5.0),
+        Setting::Feed => (0.4, 2.0, 0.5),
+        Setting::WheelWear => (0.0, 2.0, 1.0),
+    };
+    if !(least..=most).contains(&value) {
+        table.object(
+            "value",
+            format!(
+                "read a correction of {} of {value}, expected {least} to {most}",
+                of.as_str()
+            ),
+            "what is off by more is mended at the machine, not on its card; `setting learn --forget` takes corrections off",
+        );
+    }
+    if !(u > 0.0 && u <= most_u) {
+        table.object(
+            "standard_uncertainty",
+            format!("read an uncertainty of {u}, expected more than 0 and at most {most_u}"),
+            "it is that which `setting learn` told",
+        );
+    }
+}
+
+/// Objects to the second of two tables that nothing tells apart.
+fn told_apart<T>(
+    top: &Reader<'_>,
+    name: &str,
+    key: &str,
+    all: &[T],
+    alike: impl Fn(&T, &T) -> bool,
+) {
+    for (at, table) in top.tables(name).iter().enumerate() {
+        let (Some(this), before) = (all.get(at), all.get(..at).unwrap_or_default()) else {
+            continue;
+        };
+        if before.iter().any(|other| alike(other, this)) {
+            table.object(
+                key,
+                format!("read a second `[[{name}]]` that is told apart from the first by nothing"),
+                "give it another name, or take one of them away",
+            );
+        }
+    }
 }
 
 fn write_spindle(out: &mut Writer, spindle: &Spindle) {

@@ -66,13 +66,38 @@ pub(super) fn learn_from(folders: &[Folder], keep: Option<&Path>, out: &mut Out)
             .flat_map(|it| it.corrections.clone())
             .collect();
         let card = grind::read_grinder(file)?;
+        has_fixtures(&card, &corrections, file)?;
         kept(file, grind::with_corrections(card, &corrections))?;
         out.note(&format!("kept {} on {}", corrections.len(), file.display()));
     }
     Ok(())
 }
 
+/// Refuses the card of another grinder.
+fn has_fixtures(card: &GrinderCard, corrections: &[Correction], file: &Path) -> Result<()> {
+    let unknown = corrections.iter().find(|it| {
+        let mut fixtures = card.fixtures.iter();
+        !fixtures.any(|known| {
+            Some(&known.name) == it.fixture.as_ref() && Some(known.direction) == it.direction
+        })
+    });
+    let Some(unknown) = unknown else {
+        return Ok(());
+    };
+    let names: Vec<&str> = card.fixtures.iter().map(|it| it.name.as_str()).collect();
+    let message = format!(
+        "read no fixture `{}` on the card, which has `{}`",
+        unknown.fixture.as_deref().unwrap_or_default(),
+        names.join("`, `")
+    );
+    Err(Error::new(Code::CardValue, message)
+        .in_file(file.display().to_string())
+        .help("keep it on the card of the grinder that the tools were ground on"))
+}
+
 fn kept(file: &Path, card: GrinderCard) -> Result<()> {
+    // A link stays one: what it leads to is the card.
+    let file = &std::fs::canonicalize(file).unwrap_or_else(|_| file.to_owned());
     let text = card.to_toml();
     // What was written is read before it takes the place of the card.
     let again = GrinderCard::parse(&text, &file.display().to_string())?;
@@ -85,27 +110,28 @@ fn kept(file: &Path, card: GrinderCard) -> Result<()> {
     write_whole(file, text.as_bytes())
 }
 
+fn as_json(lesson: &Lesson) -> serde_json::Value {
+    let each = TAUGHT
+        .iter()
+        .zip(lesson.learnt.each)
+        .zip(lesson.learnt.told);
+    let each = each.map(|((of, (error, u)), told)| {
+        json!({ "of": of.as_str(), "error": error, "standard_uncertainty": u, "told": told })
+    });
+    json!({
+        "setting": "learn",
+        "fixture": lesson.fixture,
+        "direction": lesson.direction.as_str(),
+        "records": lesson.records,
+        "errors": each.collect::<Vec<_>>(),
+        "together": lesson.learnt.together,
+        "strange": lesson.learnt.strange,
+    })
+}
+
 fn told(out: &mut Out, lesson: &Lesson) -> Result<()> {
     if out.json() {
-        let each = TAUGHT
-            .iter()
-            .zip(lesson.learnt.each)
-            .zip(lesson.learnt.told);
-        let each: Vec<_> = each
-            .map(|((of, (error, u)), told)| {
-                json!({
-                    "of": of.as_str(), "error": error, "standard_uncertainty": u, "told": told,
-                })
-            })
-            .collect();
-        return out.object(&json!({
-            "setting": "learn",
-            "fixture": lesson.fixture,
-            "direction": lesson.direction.as_str(),
-            "records": lesson.records,
-            "errors": each,
-            "together": lesson.learnt.together,
-        }));
+        return out.object(&as_json(lesson));
     }
     out.line(&format!(
         "{}, {}: {} finished grind{}",
@@ -133,6 +159,7 @@ fn told(out: &mut Out, lesson: &Lesson) -> Result<()> {
             ),
         };
         let known = match (told, lesson.learnt.together) {
+            _ if lesson.learnt.strange => "not to be believed",
             (true, _) => "told from zero",
             (false, true) if !lesson.learnt.told.contains(&true) => {
                 "part of what all of them come to; which it is is not told yet"
@@ -140,6 +167,9 @@ fn told(out: &mut Out, lesson: &Lesson) -> Result<()> {
             (false, _) => "not told from zero: not corrected",
         };
         out.line(&format!("  {what}: {known}"))?;
+    }
+    if lesson.learnt.strange {
+        out.line("  scales are not so far off: was the tool ground from this set-up, and measured as it was clamped? Nothing is learnt")?;
     }
     Ok(())
 }

@@ -81,8 +81,9 @@ impl Match {
     pub(super) fn run(&self, out: &mut Out) -> Result<Status> {
         let (setup, folder) = self.of.set_up(out, grind::set_up)?;
         let drawing = report::match_svg(&setup, self.of.units.into())?;
-        if setup.why.is_empty() {
-            kept(out, &folder, MATCH_FILE, drawing.as_bytes())?;
+        match setup.why.is_empty() {
+            true => kept(out, &folder, MATCH_FILE, drawing.as_bytes())?,
+            false => gone(out, &folder, MATCH_FILE)?,
         }
         told(out, &setup, self.of.units)?;
         Ok(Status::from(setup.verdict))
@@ -91,9 +92,11 @@ impl Match {
 
 impl Sheet {
     pub(super) fn run(&self, out: &mut Out) -> Result<Status> {
+        self.of.is_free()?;
         let (setup, folder) = self.of.set_up(out, grind::set_up_sheet)?;
-        if !setup.why.is_empty() {
-            // Never a sheet on what was not shown.
+        if setup.lines.is_empty() {
+            // Never a sheet on what was not shown, nor yesterday's in its place.
+            forget(out, &folder)?;
             told(out, &setup, self.of.units)?;
             return Ok(Status::from(setup.verdict));
         }
@@ -121,10 +124,7 @@ pub(super) fn write_sheet(
     let pages = report::sheet_svg(setup, units.into());
     let mut names = Vec::new();
     for (at, page) in pages.iter().enumerate() {
-        let name = match at {
-            0 => "setup.svg".to_owned(),
-            _ => format!("setup-{}.svg", at + 1),
-        };
+        let name = page_name(at);
         kept(out, folder, &name, page.as_bytes())?;
         names.push(name);
     }
@@ -132,6 +132,20 @@ pub(super) fn write_sheet(
 }
 
 impl Wanted {
+    /// Refuses a folder whose set-up is what its tool was ground from.
+    fn is_free(&self) -> Result<()> {
+        let folder = Folder::open(&self.folder)?;
+        if folder.inspection.setup.as_deref() != Some(SETUP_FILE) {
+            return Ok(());
+        }
+        let message = format!(
+            "the `{SETUP_FILE}` here is what the tool was ground from, expected a folder that a sheet can be written into"
+        );
+        Err(Error::new(Code::Usage, message)
+            .in_file(self.folder.display().to_string())
+            .help("take an inspection before the next grind in a folder of its own"))
+    }
+
     fn set_up(
         &self,
         out: &mut Out,
@@ -155,6 +169,40 @@ impl Wanted {
             out.note("the inspection card says `after-grind`: the set-up is for a further grind of this tool");
         }
         Ok((work_out(&folder, &grinder, &asked)?, folder.dir))
+    }
+}
+
+/// Takes away the sheet of an earlier set-up.
+fn forget(out: &mut Out, folder: &Path) -> Result<()> {
+    gone(out, folder, SETUP_FILE)?;
+    gone(out, folder, MATCH_FILE)?;
+    gone(out, folder, &page_name(0))?;
+    let more = (1..).map(page_name);
+    for page in more.take_while(|page| folder.join(page).is_file()) {
+        gone(out, folder, &page)?;
+    }
+    Ok(())
+}
+
+/// Takes one file away, where it is there.
+fn gone(out: &mut Out, folder: &Path, name: &str) -> Result<()> {
+    let file = folder.join(name);
+    if !file.is_file() {
+        return Ok(());
+    }
+    std::fs::remove_file(&file).map_err(|error| crate::error::unwritable(&file, error))?;
+    out.note(&format!(
+        "took {} away: it is of another set-up",
+        file.display()
+    ));
+    Ok(())
+}
+
+/// The file of a sheet's page, counted from 0.
+fn page_name(at: usize) -> String {
+    match at {
+        0 => "setup.svg".to_owned(),
+        _ => format!("setup-{}.svg", at + 1),
     }
 }
 

@@ -201,11 +201,19 @@ pub fn taper(text: &str) -> Read<Angle> {
     if let Some((change, over)) = text.split_once(':') {
         let (change, none) = Number::first(change, TAPER)?;
         let (over, nor_here) = Number::first(over, TAPER)?;
-        let usable = none.is_empty() && nor_here.is_empty() && over.value > 0.0;
+        // A taper of nothing over something is as likely minutes of arc.
+        let numbers = over.value > 0.0 && change.value != 0.0;
+        let usable = none.is_empty() && nor_here.is_empty() && numbers;
         return match usable {
             true => half(change.value / over.value),
             false => Err(TAPER.to_owned()),
         };
+    }
+    // 1/20 is a taper to one person and a twentieth of a degree to another.
+    let bare =
+        text.contains('/') && !text.contains(|c: char| c.is_alphabetic() || "°º′″'\"".contains(c));
+    if bare {
+        return Err(TAPER.to_owned());
     }
     angle(&text).map_err(|why| why.replace(ANGLE, TAPER))
 }

@@ -146,6 +146,18 @@ pub struct CutSetup {
 }
 
 impl CutSetup {
+    /// The corrections that it was worked out with, in words; empty where there are none.
+    pub fn corrections(&self) -> Vec<String> {
+        let [gain, cam, feed] = self.corrected;
+        let percent = |of: f64| format!("{:+.1} %", (of - 1.0) * 100.0);
+        let each = [
+            (gain != 1.0).then(|| format!("the throw opens {} against its scale", percent(gain))),
+            (cam != 0.0).then(|| format!("the cam stands {cam:+.2}° ahead of its scale")),
+            (feed != 1.0).then(|| format!("stock comes off {} against the feed", percent(feed))),
+        ];
+        each.into_iter().flatten().collect()
+    }
+
     /// Along which direction it is fed in.
     pub fn along(&self) -> Surface {
         match self.direction.as_str() {

@@ -52,7 +52,8 @@ pub(super) fn will(verdict: Option<Verdict>) -> &'static str {
 pub(super) fn shown(value: f64, unit: &str, units: Units) -> String {
     let value = units.shown(value, unit);
     let decimals = match (units, unit) {
-        (Units::Inch, "mm") => 4,
+        // As fine as the micrometre that metric graduations end in.
+        (Units::Inch, "mm") => 5,
         (_, "mm") => 3,
         (_, "deg") => 2,
         (_, "m/s") => 1,
@@ -71,6 +72,25 @@ pub(super) fn shown(value: f64, unit: &str, units: Units) -> String {
     }
 }
 
+/// What is ground with what.
+fn heading(cut: &CutSetup, setup: &Setup, units: Units) -> String {
+    let wheel = setup.wheel.as_ref().map_or(String::new(), |wheel| {
+        let diameter = shown(wheel.diameter_mm, "mm", units);
+        format!(", wheel `{}` of {diameter}", wheel.name)
+    });
+    let motion = match cut.motion_traced {
+        true => "motion as traced",
+        false => "motion by its law",
+    };
+    format!(
+        "{} in-feed for {}: cam `{}` in `{}`, {motion}{wheel}",
+        cut.direction,
+        list(&cut.features),
+        cut.cam,
+        cut.fixture
+    )
+}
+
 fn of_cut(cut: &CutSetup, setup: &Setup, units: Units) -> Vec<String> {
     let mm = |value: f64| shown(value, "mm", units);
     let row = |label: &str, value: String, more: String| {
@@ -78,9 +98,6 @@ fn of_cut(cut: &CutSetup, setup: &Setup, units: Units) -> Vec<String> {
             .trim_end()
             .to_owned()
     };
-    let wheel = setup.wheel.as_ref().map_or(String::new(), |wheel| {
-        format!(", wheel `{}` of {}", wheel.name, mm(wheel.diameter_mm))
-    });
     let many = setup.flutes > 1 || cut.features.len() > 1;
     let spot = |spot: &crate::record::SpotFacts| {
         let of = if many {
@@ -93,19 +110,10 @@ fn of_cut(cut: &CutSetup, setup: &Setup, units: Units) -> Vec<String> {
     let free = cut.cam_free_deg.map_or(String::new(), |[from, to]| {
         format!("any from {from:.1}° to {to:.1}° does")
     });
-    let motion = if cut.motion_traced {
-        "motion as traced"
-    } else {
-        "motion by its law"
-    };
-    vec![
-        format!(
-            "{} in-feed for {}: cam `{}` in `{}`, {motion}{wheel}",
-            cut.direction,
-            list(&cut.features),
-            cut.cam,
-            cut.fixture
-        ),
+    let learnt = cut.corrections();
+    let learnt = (!learnt.is_empty()).then(|| format!("  as learnt: {}", learnt.join("; ")));
+    let mut lines = vec![
+        heading(cut, setup, units),
         row(
             "throw",
             mm(cut.throw_mm),
@@ -128,7 +136,9 @@ fn of_cut(cut: &CutSetup, setup: &Setup, units: Units) -> Vec<String> {
             mm(cut.mismatch_mm),
             "what this cam cannot match of the old lands".to_owned(),
         ),
-    ]
+    ];
+    lines.extend(learnt);
+    lines
 }
 
 /// `a`, `a and b`, `a, b and c`.

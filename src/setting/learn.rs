@@ -38,6 +38,10 @@ pub struct Scales {
 /// wheel takes off a tenth more or less than is fed in (common practice, no source).
 pub const BEFORE: [f64; 3] = [0.05, 2.0, 0.1];
 
+/// Farther than this many times what is likely no scale is off: something else is (common practice, no
+/// source).
+const BEYOND_BELIEF: f64 = 3.0;
+
 /// The errors that finished grinds tell.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Learnt {
@@ -48,6 +52,9 @@ pub struct Learnt {
     /// Whether all of them together are, though none may be by itself: then their sum is known, and
     /// which of them it is is not.
     pub together: bool,
+    /// Whether one of them is farther off than scales are: the tool was not ground from this set-up, or
+    /// something moved. Nothing is told then.
+    pub strange: bool,
 }
 
 /// Errors of settings from what was predicted and what came out; `None` without rows, or where a number
@@ -120,9 +127,11 @@ fn fitted(rows: &[Taught], scales: &Scales) -> Option<Learnt> {
         .map(|of| (values[of] / scales.before[of]).powi(2))
         .sum();
     let each = [0, 1, 2].map(|of| (values[of], covariance[(of, of)].max(0.0).sqrt()));
+    let strange = [0, 1, 2].map(|of| each[of].0.abs() > BEYOND_BELIEF * scales.before[of]);
     Some(Learnt {
-        told: each.map(|(value, u)| value.abs() > 1.96 * u),
-        together: chi - prior > 7.815,
+        told: [0, 1, 2].map(|of| each[of].0.abs() > 1.96 * each[of].1 && !strange.contains(&true)),
+        strange: strange.contains(&true),
+        together: chi - prior > 7.815 && !strange.contains(&true),
         each,
     })
 }

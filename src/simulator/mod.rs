@@ -20,6 +20,7 @@ mod served;
 mod target;
 mod truth;
 mod wander;
+mod work;
 mod worn;
 
 pub use bridge::{Lead, SimulatedBridge};

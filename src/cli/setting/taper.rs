@@ -54,7 +54,11 @@ impl Taper {
         let ratio = taper_over(self.angle, Length::from_mm(1.0)).mm();
         let of_diameter = match ratio == 0.0 {
             true => "no taper".to_owned(),
-            false => format!("{a_foot:.4} in/ft of the diameter, 1:{:.3}", 1.0 / ratio),
+            false => format!(
+                "{a_foot:.4} in/ft of the diameter, {}1:{:.3}",
+                if ratio < 0.0 { "-" } else { "" },
+                1.0 / ratio.abs()
+            ),
         };
         let answer = Answer::of("taper")
             .line(format!(

@@ -59,6 +59,11 @@ pub(super) fn candidates<'g>(
                 .is_none_or(|name| fixture.name == *name)
     };
     let fixtures: Vec<&Fixture> = grinder.fixtures.iter().filter(wanted).collect();
+    let others = grinder.fixtures.iter();
+    let others: Vec<_> = others.filter(|it| it.direction == direction).collect();
+    if let (Some(asked), true, false) = (&asked.fixture, fixtures.is_empty(), others.is_empty()) {
+        return Err(unknown("fixture", asked, others.iter().map(|it| &it.name)));
+    }
     if fixtures.is_empty() {
         let message = format!(
             "read no `[[fixture]]` that moves the tool in the {} direction, expected one",
@@ -69,6 +74,15 @@ pub(super) fn candidates<'g>(
     }
     let mut found = traced(asked, before, direction, &fixtures)?;
     found.extend(of_card(folder, grinder, asked, direction, &fixtures)?);
+    if let (Some(cam), true) = (&asked.cam, found.is_empty()) {
+        let traced = TRACED.to_owned();
+        let known = grinder
+            .motions
+            .iter()
+            .filter(|it| it.direction == direction);
+        let known = known.map(|it| &it.cam).chain(std::iter::once(&traced));
+        return Err(unknown("cam", cam, known));
+    }
     if found.is_empty() {
         let message = format!(
             "read no motion in the {} direction, expected what the cam does",
@@ -81,31 +95,66 @@ pub(super) fn candidates<'g>(
     Ok(found)
 }
 
-/// Every motion that the folder has a trace of, in each fixture that may have made it.
+/// A name that the grinder's card does not have.
+fn unknown<'n>(what: &str, asked: &str, known: impl Iterator<Item = &'n String>) -> Error {
+    let known: Vec<&str> = known.map(String::as_str).collect();
+    Error::new(
+        Code::Usage,
+        format!(
+            "read the {what} `{asked}`, expected one of `{}`",
+            known.join("`, `")
+        ),
+    )
+    .help("name it as the grinder's card does")
+}
+
+/// The motion that the folder has a trace of, in the fixture that made it.
 fn traced<'g>(
     asked: &Asked,
     before: &Before,
     direction: Surface,
     fixtures: &[&'g Fixture],
 ) -> Result<Vec<Candidate<'g>>> {
-    let mut found = Vec::new();
-    for each in &before.engaged {
-        let Moved::Round(motion) = &each.moved else {
-            continue;
-        };
-        if each.stands.direction != direction {
-            continue;
-        }
-        for fixture in fixtures {
+    if asked.cam.as_ref().is_some_and(|cam| cam != TRACED) {
+        return Ok(Vec::new());
+    }
+    let of_rounds = before.engaged.iter().filter_map(|each| match &each.moved {
+        Moved::Round(motion) if each.stands.direction == direction => Some(motion),
+        _ => None,
+    });
+    let motions: Vec<&Motion> = of_rounds.collect();
+    match (motions.as_slice(), fixtures) {
+        ([], _) => Ok(Vec::new()),
+        ([motion], [fixture]) => {
             within(fixture, motion)?;
-            found.push(Candidate {
+            Ok(vec![Candidate {
                 fixture,
-                cam: asked.cam.clone().unwrap_or_else(|| TRACED.to_owned()),
-                motion: motion.clone(),
-            });
+                cam: TRACED.to_owned(),
+                motion: (*motion).clone(),
+            }])
+        }
+        ([_], several) => {
+            let names: Vec<&str> = several.iter().map(|it| it.name.as_str()).collect();
+            let message = format!(
+                "read a {} motion and fixtures `{}`, expected to know which of them made it",
+                direction.as_str(),
+                names.join("`, `")
+            );
+            Err(Error::new(Code::Usage, message).help("name it with `--fixture`"))
+        }
+        (several, _) => {
+            let throws = several.iter().map(|it| format!("{} mm", it.throw.mm()));
+            let message = format!(
+                "read {} traces of the {} motion, at throws of {}, expected one",
+                several.len(),
+                direction.as_str(),
+                throws.collect::<Vec<_>>().join(" and ")
+            );
+            Err(Error::new(Code::CardValue, message).help(
+                "leave that of the throw which is nearest to what will be set on the inspection card, and take the others off",
+            ))
         }
     }
-    Ok(found)
 }
 
 /// Every motion that the grinder's card keeps.

@@ -1,6 +1,7 @@
 //! The old lands as a match takes them.
 
 use crate::card::{Cuts, Feature, Name, Surface, Wheel};
+use crate::inspection::folder::Folder;
 use crate::inspection::verify::{Before, Seen};
 use crate::judge::{DoubtKind, ToothJudgement};
 use crate::quantity::{Angle, Estimate, Length};
@@ -9,10 +10,23 @@ use crate::setting::{Drawn, Section};
 use crate::shape::{LandPlace, averaged};
 
 /// Why what was measured does not bear a set-up, a sentence each.
-pub(super) fn unfit(before: &Before) -> Vec<String> {
+pub(super) fn unfit(folder: &Folder, before: &Before) -> Vec<String> {
     let mut why = Vec::new();
-    for seen in &before.features {
+    for (at, seen) in before.features.iter().enumerate() {
         let name = &seen.feature.name;
+        let others = before.features.iter().take(at);
+        let again = others.into_iter().any(|other| other.feature.name == *name);
+        if again && set_anew(folder, name) {
+            why.push(format!(
+                "`{name}`: it was traced at several places along the tool and the indicator set anew between them, so that nothing tells how they stand to each other; take them with one setting"
+            ));
+        }
+        if let Some(rise) = rises(seen) {
+            why.push(format!(
+                "`{name}`: behind each edge its land stands up to {:.2} mm above it: the hand on the tool's card, or the sense of the encoder, is the other one",
+                rise.mm()
+            ));
+        }
         if seen.axis.is_none() {
             why.push(format!(
                 "`{name}`: nothing tells how the tool ran out while it was measured; take a reference trace of a round of the same clamping"
@@ -34,11 +48,37 @@ pub(super) fn unfit(before: &Before) -> Vec<String> {
             }
         }
     }
+    for each in &before.engaged {
+        let way = each.stands.direction.as_str();
+        let said = each.contradictions.iter();
+        why.extend(said.map(|said| format!("the {way} motion: {said}; take its trace again")));
+    }
     if before.features.is_empty() {
         why.push("no trace of a land was taken with the fixture locked".to_owned());
     }
     why.dedup();
     why
+}
+
+/// Whether the indicator was set anew before a trace of a feature.
+fn set_anew(folder: &Folder, name: &str) -> bool {
+    let mut traces = folder.inspection.traces.iter();
+    traces.any(|entry| entry.rezeroed && entry.role.feature() == Some(name))
+}
+
+/// How far every land of a feature stands above its edge, where that is more than any heel drags by: the
+/// tool was looked at from behind.
+fn rises(seen: &Seen) -> Option<Length> {
+    /// What drags by so much was never relieved (common practice, no source).
+    const NEVER: Length = Length::from_mm(0.2);
+    let teeth = seen.judgement.teeth.iter();
+    let mut least: Option<Length> = None;
+    for tooth in teeth.filter_map(|judged| judged.tooth.as_ref()) {
+        let highest = tooth.land.iter().map(|place| -place.drop);
+        let highest = highest.reduce(Length::max)?;
+        least = Some(least.map_or(highest, |least| least.min(highest)));
+    }
+    least.filter(|least| *least > NEVER)
 }
 
 /// Whether a doubt leaves the shape of the lands open. What stands up on one of them, or behind it, is
@@ -50,21 +90,22 @@ fn blocks(kind: DoubtKind) -> bool {
     )
 }
 
-/// The features that are fed in along a direction, each as its first trace shows it.
+/// The features that are fed in along a direction, every section that was traced of each.
 pub(super) fn along(before: &Before, direction: Surface) -> Vec<&Seen> {
-    let mut found: Vec<&Seen> = Vec::new();
-    for seen in &before.features {
-        let known = found.iter().any(|it| it.feature.name == seen.feature.name);
-        if seen.feature.surface == direction && !known {
-            found.push(seen);
-        }
-    }
-    found
+    let all = before.features.iter();
+    all.filter(|seen| seen.feature.surface == direction)
+        .collect()
+}
+
+/// Whether a section is the first of its feature: what is predicted is told of that one.
+pub(super) fn is_first(all: &[&Seen], at: usize) -> bool {
+    let name = |at: usize| all.get(at).map(|seen| &seen.feature.name);
+    (0..at).all(|before| name(before) != name(at))
 }
 
 /// The lands of a feature under a wheel. `highest` is the radius of the largest of those that are ground
 /// with it, at which the wheel has the radius that its card says.
-pub(super) fn face<'a>(seen: &'a Seen, wheel: &Wheel, highest: Length) -> Face<'a> {
+pub(super) fn face<'a>(seen: &'a Seen, wheel: &Wheel, highest: Length, predicts: bool) -> Face<'a> {
     let feature = &seen.feature;
     let radius = feature.diameter / 2.0;
     let at_face = wheel.diameter / 2.0 + (highest - radius);
@@ -95,6 +136,7 @@ pub(super) fn face<'a>(seen: &'a Seen, wheel: &Wheel, highest: Length) -> Face<'
             .filter_map(|(at, tooth)| land(seen, at, tooth, level))
             .collect(),
         measured: measured(seen),
+        predicts,
     }
 }
 

@@ -1,7 +1,7 @@
 //! What finished grinds teach: each inspection after a grind beside the set-up that it was ground from.
 
 use super::super::verify;
-use crate::card::{Correction, GrinderCard, Setting, Surface};
+use crate::card::{Correction, GrinderCard, Setting, Stage, Surface};
 use crate::error::{Code, Error, Result};
 use crate::inspection::folder::Folder;
 use crate::inspection::whole_file::{contents, unreadable};
@@ -19,7 +19,7 @@ pub struct Lesson {
     pub direction: Surface,
     /// Finished grinds that it comes from.
     pub records: u32,
-    /// What was told beyond the corrections that were in their set-ups.
+    /// What was told of the bare scales, whatever corrections were in their set-ups.
     pub learnt: Learnt,
     /// What the grinder's card would have: those that are told from zero, or all where only their sum
     /// is.
@@ -40,6 +40,7 @@ struct Finished {
 /// `missing-key` where an inspection does not name its set-up, and all that `verify` may say.
 pub fn learn(folders: &[Folder], today: Date) -> Result<Vec<Lesson>> {
     let finished = folders.iter().map(finished).collect::<Result<Vec<_>>>()?;
+    each_once(&finished)?;
     let mut groups: Vec<(String, Surface)> = Vec::new();
     for cut in finished.iter().flat_map(|it| &it.setup.cuts) {
         let key = (cut.fixture.clone(), cut.along());
@@ -78,12 +79,90 @@ fn finished(folder: &Folder) -> Result<Finished> {
     let path = folder.beside(file)?;
     let bytes = contents(&path).map_err(|error| unreadable(&path, error))?;
     let setup = Setup::parse(&bytes, &path.display().to_string(), &folder.tool.id)?;
+    is_of(&setup, folder)?;
     let features = folder.tool.features.iter();
     Ok(Finished {
         setup,
         record: verify::verify(folder)?,
         diameters: features.map(|it| (it.name.clone(), it.diameter)).collect(),
     })
+}
+
+/// Refuses a set-up that the tool of this inspection was not ground from.
+fn is_of(setup: &Setup, folder: &Folder) -> Result<()> {
+    let card = folder.dir.join("inspection.toml").display().to_string();
+    let refuse = |what: String, help: &str| {
+        Err(Error::new(Code::CardValue, what)
+            .in_file(card.clone())
+            .help(help))
+    };
+    let inspection = &folder.inspection;
+    if inspection.stage != Stage::AfterGrind {
+        return refuse(
+            "read the stage `before-grind`, expected an inspection of the ground tool".to_owned(),
+            "name the folder that was taken after the grind",
+        );
+    }
+    let (hand, flutes) = (folder.tool.hand.as_str(), folder.tool.flutes);
+    if setup.hand != hand || setup.flutes != flutes {
+        return refuse(
+            format!(
+                "read a set-up of a {}-hand tool with {} flutes, expected {hand}-hand with {flutes}",
+                setup.hand, setup.flutes
+            ),
+            "it is the set-up of another tool",
+        );
+    }
+    let set = setup.taken.parse::<jiff::Timestamp>();
+    if set.is_ok_and(|set| set >= inspection.taken) {
+        return refuse(
+            format!(
+                "read a set-up worked out from traces of {}, expected one from before this inspection",
+                setup.taken
+            ),
+            "name the set-up that the tool was ground from",
+        );
+    }
+    if setup.cuts.is_empty() || setup.predicted.is_empty() {
+        return refuse(
+            "read a set-up that sets nothing".to_owned(),
+            "`setting sheet` writes one where a set-up was found",
+        );
+    }
+    for it in setup.predicted.iter().filter(|it| it.name == "diameter") {
+        let known = folder.tool.features.iter();
+        let now = known.filter(|feature| feature.name == it.feature);
+        let grew = |now: f64| it.before.is_some_and(|before| now > before + 1e-6);
+        if let Some(feature) = now.into_iter().find(|feature| grew(feature.diameter.mm())) {
+            return refuse(
+                format!(
+                    "read a diameter of {:.3} mm of `{}`, which was {:.3} mm before the grind",
+                    feature.diameter.mm(),
+                    it.feature,
+                    it.before.unwrap_or_default()
+                ),
+                "write on the tool's card what a micrometer shows after the grind",
+            );
+        }
+    }
+    Ok(())
+}
+
+/// Refuses one grind that was named twice: it would count twice.
+fn each_once(finished: &[Finished]) -> Result<()> {
+    for (at, one) in finished.iter().enumerate() {
+        let same = |other: &Finished| {
+            other.record.judged_from.is_some() && other.record.judged_from == one.record.judged_from
+        };
+        if finished.get(..at).unwrap_or_default().iter().any(same) {
+            let message = format!(
+                "read the same inspection of `{}` twice, expected each grind once",
+                one.setup.tool
+            );
+            return Err(Error::new(Code::Usage, message));
+        }
+    }
+    Ok(())
 }
 
 fn lesson(finished: &[Finished], fixture: String, along: Surface, today: Date) -> Option<Lesson> {
@@ -96,7 +175,6 @@ fn lesson(finished: &[Finished], fixture: String, along: Surface, today: Date) -
             used.push(cut);
         }
     }
-    let last = used.last()?;
     let count = used.len() as f64;
     let mean = |of: fn(&CutSetup) -> f64| used.iter().map(|cut| of(cut)).sum::<f64>() / count;
     let scales = Scales {
@@ -118,9 +196,8 @@ fn lesson(finished: &[Finished], fixture: String, along: Surface, today: Date) -
             fixture: Some(fixture.clone()),
             direction: Some(along),
             value: match of {
-                Setting::ThrowGain => last.corrected[0] * (1.0 + error),
-                Setting::CamAngle => last.corrected[1] + error,
-                _ => last.corrected[2] * (1.0 + error),
+                Setting::CamAngle => error,
+                _ => 1.0 + error,
             },
             standard_uncertainty: u.max(1e-9),
             records: used.len() as u32,
@@ -150,12 +227,7 @@ fn of_cut(of: &Finished, cut: &CutSetup, record: usize) -> Vec<Taught> {
         // What the scales bring to a prediction is what is to be learnt.
         let brought = (0..3).map(|at| (it.by[at] * strays[at].hypot(unknown[at])).powi(2));
         let own = (it.standard_uncertainty.powi(2) - brought.sum::<f64>()).max(0.0);
-        let taught = Taught {
-            record,
-            difference: measured - it.value,
-            uncertainty: (u * u + own).sqrt(),
-            by: it.by,
-        };
+        let taught = from_the_scales(cut, it, measured, (u * u + own).sqrt(), record);
         let key = (it.feature.as_str(), it.name.as_str());
         match figures.iter_mut().find(|(known, _)| *known == key) {
             Some((_, flutes)) => flutes.push(taught),
@@ -166,6 +238,30 @@ fn of_cut(of: &Finished, cut: &CutSetup, record: usize) -> Vec<Taught> {
         .into_iter()
         .filter_map(|(_, flutes)| middle(flutes))
         .collect()
+}
+
+/// A figure beside what the bare scales would have left: a prediction has the corrections in it that its
+/// set-up was worked out with, which differ from grind to grind.
+fn from_the_scales(
+    cut: &CutSetup,
+    predicted: &PredictedFigure,
+    measured: f64,
+    uncertainty: f64,
+    record: usize,
+) -> Taught {
+    let [gain, cam, feed] = cut.corrected;
+    let by = [
+        predicted.by[0] / gain,
+        predicted.by[1],
+        predicted.by[2] / feed,
+    ];
+    let had = by[0] * (gain - 1.0) + by[1] * cam + by[2] * (feed - 1.0);
+    Taught {
+        record,
+        difference: measured - predicted.value + had,
+        uncertainty,
+        by,
+    }
 }
 
 /// The flute whose difference is in the middle of all.

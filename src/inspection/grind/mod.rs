@@ -17,8 +17,8 @@ use super::whole_file::{contents, unreadable};
 use crate::card::GrinderCard;
 use crate::error::{Code, Error, Result};
 use crate::judge::Effort;
-use crate::record::Setup;
 use crate::record::archive::Inside;
+use crate::record::{Setup, Verdict};
 use crate::setting::matching::Goal;
 use std::path::{Path, PathBuf};
 
@@ -55,10 +55,15 @@ impl Default for Asked {
 pub fn set_up(folder: &Folder, grinder: &GrinderCard, asked: &Asked) -> Result<Setup> {
     let before = verify::before_grind(folder, Effort::default())?;
     let mut setup = setup::begun(folder, grinder, asked, &before);
-    let why = faces::unfit(&before);
+    let why = faces::unfit(folder, &before);
     if !why.is_empty() {
         return Ok(setup::refused(setup, why));
     }
+    let still = before
+        .engaged
+        .iter()
+        .filter_map(|it| it.stands_still.clone());
+    setup.assumptions.extend(still);
     let wheel = cams::wheel(grinder, asked)?;
     setup.wheel = Some(setup::wheel_facts(wheel));
     setup::fill(&mut setup, folder, grinder, asked, &before, wheel)?;
@@ -71,6 +76,21 @@ pub fn set_up(folder: &Folder, grinder: &GrinderCard, asked: &Asked) -> Result<S
 /// As [`set_up`]; and `wheel-speed` where the grinder turns the wheel faster than is marked on it.
 pub fn set_up_sheet(folder: &Folder, grinder: &GrinderCard, asked: &Asked) -> Result<Setup> {
     let mut setup = set_up(folder, grinder, asked)?;
+    if setup.why.is_empty() && setup.verdict == Some(Verdict::Fail) {
+        let failing = setup
+            .predicted
+            .iter()
+            .filter(|it| it.verdict == Some(Verdict::Fail));
+        let named = failing.map(|it| match it.flute {
+            Some(flute) => format!("{} of `{}` flute {flute}", it.name, it.feature),
+            None => format!("{} of `{}`", it.name, it.feature),
+        });
+        let named: Vec<_> = named.collect();
+        setup.why.push(format!(
+            "the best setting would leave {} outside what the card allows: `setting match` shows by how much",
+            named.join(", ")
+        ));
+    }
     if setup.why.is_empty() {
         sheet::lines(&mut setup, folder, grinder, cams::wheel(grinder, asked)?)?;
     }
@@ -118,8 +138,16 @@ impl Folder {
 /// # Errors
 /// `missing-file`, `disk` and the card errors.
 pub fn read_grinder(file: &Path) -> Result<GrinderCard> {
-    let bytes = contents(file).map_err(|error| unreadable(file, error))?;
     let name = file.display().to_string();
+    if !file.exists() {
+        return Err(Error::new(
+            Code::MissingFile,
+            "found no such file, expected the card of a grinder",
+        )
+        .in_file(name)
+        .help("`heelclear manual grinder-card` shows one"));
+    }
+    let bytes = contents(file).map_err(|error| unreadable(file, error))?;
     let text = String::from_utf8(bytes).map_err(|_| {
         Error::new(
             Code::CardSyntax,

@@ -85,7 +85,11 @@ pub(super) fn fill(
         if seen.is_empty() {
             continue;
         }
-        for each in &seen {
+        for (at, each) in seen.iter().enumerate() {
+            if !faces::is_first(&seen, at) {
+                setup.assumptions.push(several_sections(each));
+                continue;
+            }
             if faces::asks_for_margin(&each.feature) {
                 setup.lacks.push(format!(
                     "`{}`: its card asks for a margin behind the edge, which is left by not grinding up to it; the skim cleans the whole land",
@@ -110,6 +114,8 @@ pub(super) fn fill(
                 .to_owned(),
         );
     }
+    let absurd = setup.cuts.iter().find_map(|cut| too_deep(folder, cut));
+    setup.why.extend(absurd);
     if setup.why.is_empty() {
         setup.verdict = verdict(&setup.predicted);
     } else {
@@ -118,6 +124,32 @@ pub(super) fn fill(
         setup.predicted.clear();
     }
     Ok(())
+}
+
+/// Why a skim is none: nobody takes so much off to clean a tool up.
+fn too_deep(folder: &Folder, cut: &CutSetup) -> Option<String> {
+    /// Of the diameter, on each side (common practice, no source).
+    const MOST: f64 = 0.05;
+    let features = folder.tool.features.iter();
+    let of_cut = features.filter(|feature| cut.features.contains(&feature.name));
+    let least = of_cut.map(|feature| feature.diameter).reduce(Length::min)?;
+    (cut.skim_sure_mm > MOST * least.mm()).then(|| {
+        format!(
+            "{:.3} mm would have to come off in the {} direction, more than a twentieth of the diameter: no skim does that; look at the graduation of the slide, at what was traced, and whether this cam is for this tool",
+            cut.skim_sure_mm, cut.direction
+        )
+    })
+}
+
+/// That one in-feed is to clean a feature all along.
+fn several_sections(seen: &Seen) -> String {
+    let z = seen
+        .z
+        .map_or(String::new(), |z| format!(" {} mm from the front", z.mm()));
+    format!(
+        "`{}` is cleaned up{z} by the same in-feed: the wheel runs as its table is swung now, and figures are told of its first section",
+        seen.feature.name
+    )
 }
 
 /// The best of all cams for one direction, or why none will do.
@@ -134,43 +166,29 @@ fn one_direction(
     let highest = highest.reduce(Length::max).unwrap_or(Length::ZERO);
     let faces: Vec<Face> = seen
         .iter()
-        .map(|it| faces::face(it, wheel, highest))
+        .enumerate()
+        .map(|(at, it)| faces::face(it, wheel, highest, faces::is_first(seen, at)))
         .collect();
     let slide = grinder
         .slides
         .iter()
         .find(|slide| slide.direction == direction);
     setup.lacks.extend(no_slide(slide, direction));
-    let mut best: Option<(&cams::Candidate, Match)> = None;
-    let mut none: Option<(&cams::Candidate, NoMatch)> = None;
-    for candidate in candidates {
-        let corrected = |setting| correction(grinder, setting, &candidate.fixture.name, direction);
-        let [throw_gain, cam_lead, feed] = used(grinder, &candidate.fixture.name, direction);
-        let cut = Cut {
-            faces: faces.clone(),
-            motion: &candidate.motion,
-            fixture: candidate.fixture,
-            throw_gain,
-            cam_lead: Angle::from_deg(cam_lead),
-            feed,
-            step: slide.map_or(Length::ZERO, |slide| slide.graduation),
-            doubts: doubts(folder, seen, &candidate.motion, corrected),
-            confidence: folder.tool.confidence,
-        };
-        match cut.find(asked.goal) {
-            Ok(found) if best.as_ref().is_none_or(|(_, it)| found.skim < it.skim) => {
-                best = Some((candidate, found));
-            }
-            Ok(_) => {}
-            Err(why) => none = none.or(Some((candidate, why))),
-        }
-    }
+    let step = slide.map(|slide| slide.graduation);
+    let (best, none) = best_of(
+        folder,
+        grinder,
+        asked,
+        (direction, seen),
+        candidates,
+        &faces,
+        step,
+    );
     match (best, none) {
         (Some((candidate, found)), _) => {
             setup
                 .lacks
                 .extend(traced_far_off(candidate, &found, direction));
-            let step = slide.map(|slide| slide.graduation);
             let (cut, predicted) = told(&faces, candidate, &found, direction, step);
             let corrected = used(grinder, &cut.fixture, direction);
             let known = |of| correction(grinder, of, &cut.fixture, direction);
@@ -190,6 +208,48 @@ fn one_direction(
         }
         (None, None) => {}
     }
+}
+
+type Best<'c, 'g> = (
+    Option<(&'c cams::Candidate<'g>, Match)>,
+    Option<(&'c cams::Candidate<'g>, NoMatch)>,
+);
+
+/// The cam whose skim is least, and why the first of those will not do that do not.
+fn best_of<'c, 'g>(
+    folder: &Folder,
+    grinder: &GrinderCard,
+    asked: &Asked,
+    (direction, seen): (Surface, &[&Seen]),
+    candidates: &'c [cams::Candidate<'g>],
+    faces: &[Face],
+    step: Option<Length>,
+) -> Best<'c, 'g> {
+    let mut best: Option<(&cams::Candidate, Match)> = None;
+    let mut none: Option<(&cams::Candidate, NoMatch)> = None;
+    for candidate in candidates {
+        let corrected = |setting| correction(grinder, setting, &candidate.fixture.name, direction);
+        let [throw_gain, cam_lead, feed] = used(grinder, &candidate.fixture.name, direction);
+        let cut = Cut {
+            faces: faces.to_vec(),
+            motion: &candidate.motion,
+            fixture: candidate.fixture,
+            throw_gain,
+            cam_lead: Angle::from_deg(cam_lead),
+            feed,
+            step: step.unwrap_or(Length::ZERO),
+            doubts: doubts(folder, seen, &candidate.motion, corrected),
+            confidence: folder.tool.confidence,
+        };
+        match cut.find(asked.goal) {
+            Ok(found) if best.as_ref().is_none_or(|(_, it)| found.skim < it.skim) => {
+                best = Some((candidate, found));
+            }
+            Ok(_) => {}
+            Err(why) => none = none.or(Some((candidate, why))),
+        }
+    }
+    (best, none)
 }
 
 /// What a skim in whole steps would need.
@@ -328,10 +388,11 @@ fn told(
         flute: spot.land as u32 + 1,
         behind_deg: spot.behind.deg(),
     };
+    let told_of = faces.iter().filter(|face| face.predicts);
     let pieces = passes::passes(found.sure.enough, step);
     let cut = CutSetup {
         direction: direction.as_str().to_owned(),
-        features: faces.iter().map(|face| face.feature.name.clone()).collect(),
+        features: told_of.map(|face| face.feature.name.clone()).collect(),
         fixture: candidate.fixture.name.clone(),
         cam: candidate.cam.clone(),
         motion_traced: candidate.motion.traced,
@@ -354,6 +415,7 @@ fn told(
         lands: found
             .drawn
             .iter()
+            .filter(|land| faces.get(land.face).is_some_and(|face| face.predicts))
             .map(|land| drawn(name(land.face), land))
             .collect(),
     };

@@ -181,6 +181,11 @@ fn throws(sheet: &mut Sheet, setup: &Setup, grinder: &GrinderCard) {
         };
         let within = graduation.map(|step| step.deg() / 2.0);
         sheet.number("throw", what, (cut.cam_angle_deg, "deg"), within);
+        let learnt = cut.corrections();
+        if !learnt.is_empty() {
+            let what = format!("both as finished grinds taught: {}", learnt.join("; "));
+            sheet.line("throw", what);
+        }
     }
 }
 
@@ -281,7 +286,7 @@ fn turned(sheet: &mut Sheet, spindle: &Spindle, wheel: &Wheel, allowed: Allowed)
         sheet.number(
             "wheel",
             "turns of the spindle, never above",
-            (in_rpm(allowed.turning), "1/min"),
+            (in_rpm(allowed.turning).floor(), "1/min"),
             None,
         );
         sheet.lacks("which speed of the spindle: add `motor_rpm` with `[[spindle.pulleys]]`, or `greatest_rpm`, under `[spindle]`");
@@ -305,7 +310,7 @@ fn turned(sheet: &mut Sheet, spindle: &Spindle, wheel: &Wheel, allowed: Allowed)
         "wheel",
         format!(
             "turns of the spindle{how} (never above {:.0})",
-            in_rpm(allowed.turning)
+            in_rpm(allowed.turning).floor()
         ),
         (in_rpm(*turning), "1/min"),
         None,

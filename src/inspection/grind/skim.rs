@@ -43,7 +43,7 @@ pub struct FeatureSkim {
 pub fn skim(folder: &Folder, grinder: Option<&GrinderCard>) -> Result<SkimPlan> {
     let before = verify::before_grind(folder, Effort::default())?;
     let mut plan = SkimPlan {
-        why: setup::in_words(&faces::unfit(&before)),
+        why: setup::in_words(&faces::unfit(folder, &before)),
         features: Vec::new(),
     };
     if !plan.why.is_empty() {
@@ -53,8 +53,12 @@ pub fn skim(folder: &Folder, grinder: Option<&GrinderCard>) -> Result<SkimPlan> 
         let slides = grinder.iter().flat_map(|grinder| &grinder.slides);
         let slide = slides.into_iter().find(|slide| slide.direction == surface);
         let step = slide.map(|slide| slide.graduation);
-        for seen in faces::along(&before, surface) {
-            match of_feature(folder, seen, step) {
+        let all = faces::along(&before, surface);
+        for at in (0..all.len()).filter(|at| faces::is_first(&all, *at)) {
+            let same = |seen: &&&Seen| seen.feature.name == all[at].feature.name;
+            let sections: Vec<&Seen> = all.iter().filter(same).copied().collect();
+            let seen = all[at];
+            match of_feature(folder, &sections, step) {
                 Some(found) => plan.features.push(found),
                 None => plan.why.push(format!(
                     "`{}`: no curve describes every land well enough to say what relief it keeps",
@@ -66,10 +70,15 @@ pub fn skim(folder: &Folder, grinder: Option<&GrinderCard>) -> Result<SkimPlan> 
     Ok(plan)
 }
 
-fn of_feature(folder: &Folder, seen: &Seen, step: Option<Length>) -> Option<FeatureSkim> {
-    let feature = &seen.feature;
+/// Of a feature with every section that was traced of it.
+fn of_feature(folder: &Folder, sections: &[&Seen], step: Option<Length>) -> Option<FeatureSkim> {
+    let feature = &sections.first()?.feature;
     let mut lands = Vec::new();
-    for (at, tooth) in seen.judgement.teeth.iter().enumerate() {
+    let teeth = sections.iter().flat_map(|seen| {
+        let teeth = seen.judgement.teeth.iter().enumerate();
+        teeth.map(move |(at, tooth)| (*seen, at, tooth))
+    });
+    for (seen, at, tooth) in teeth {
         let old = faces::land(seen, at, tooth, Length::ZERO)?;
         let curve = tooth.choice.as_ref()?.best.curve.behind_margin(Angle::ZERO);
         let new_drop = old.places.iter().map(|place| curve.drop(place.behind));
@@ -82,7 +91,10 @@ fn of_feature(folder: &Folder, seen: &Seen, step: Option<Length>) -> Option<Feat
     }
     let unsure = Unsure {
         indicator: folder.gauge.indicator.max_error,
-        axis: seen.axis?,
+        axis: sections
+            .iter()
+            .filter_map(|seen| seen.axis)
+            .reduce(Length::max)?,
         rounding: setup::ROUNDING,
     };
     let skim = measured_skim(&lands, &unsure, step.unwrap_or(Length::ZERO))?;

@@ -9,16 +9,21 @@ use crate::card::{Role, Surface};
 use crate::error::{Code, Error, Result};
 use crate::inspection::folder::Folder;
 use crate::judge::Axis;
-use crate::quantity::{Angle, Estimate, Length, told};
+use crate::quantity::{Angle, Estimate, Length, Time};
 use crate::record::JudgedFeature;
 use crate::setting::{Motion, NoMotion};
 use crate::shape::Eccentricity;
+use crate::trace;
 
 /// A trace of an engaged fixture.
 pub(in crate::inspection) struct Engaged {
     /// As the card has it.
     pub stands: crate::card::Engaged,
     pub moved: Moved,
+    /// What its turns say otherwise than each other, a sentence each.
+    pub contradictions: Vec<String>,
+    /// Where it stands still at an end of its swing, for longer than a cam turns round.
+    pub stands_still: Option<String>,
 }
 
 /// What was moved.
@@ -37,6 +42,7 @@ pub(super) fn seen(features: &[JudgedFeature], axes: &[Option<Length>]) -> Vec<S
             feature: judged.feature.clone(),
             judgement: judged.judgement.clone()?,
             axis: *axis,
+            z: judged.z,
         })
     });
     seen.collect()
@@ -64,16 +70,12 @@ pub(super) fn axis_known_to(each: &JudgedTrace) -> Option<Length> {
 }
 
 /// Every trace of an engaged fixture, runout taken off.
-pub(super) fn engaged(
-    folder: &Folder,
-    traces: Vec<Turned>,
-    features: &[Seen],
-) -> Result<Vec<Engaged>> {
+pub(super) fn engaged(folder: &Folder, traces: Vec<Turned>) -> Result<Vec<Engaged>> {
     let merged = merge_all(folder, traces)?;
     let locked = locked_reference(folder)?;
     merged
         .iter()
-        .map(|each| one(folder, each, locked, features))
+        .map(|each| one(folder, each, locked))
         .collect()
 }
 
@@ -95,12 +97,7 @@ fn locked_reference(folder: &Folder) -> Result<Option<Eccentricity>> {
     Ok(found.first().map(|reference| reference.runout.axis))
 }
 
-fn one(
-    folder: &Folder,
-    each: &MergedTrace,
-    locked: Option<Eccentricity>,
-    features: &[Seen],
-) -> Result<Engaged> {
+fn one(folder: &Folder, each: &MergedTrace, locked: Option<Eccentricity>) -> Result<Engaged> {
     let lever = folder.gauge.indicator.lever_angle.rad().cos();
     let cells = each.merged.cells.iter();
     let read: Vec<(Angle, Estimate<Length>)> = cells
@@ -111,10 +108,12 @@ fn one(
         .collect();
     let moved = match &each.entry.role {
         Role::Residual(feature, stands) => {
-            moves(folder, each, feature, &read, features)?;
+            moves(folder, each, feature, &read)?;
             return Ok(Engaged {
                 stands: *stands,
                 moved: Moved::Lands,
+                contradictions: Vec::new(),
+                stands_still: None,
             });
         }
         Role::Motion(stands) => {
@@ -134,6 +133,8 @@ fn one(
             Engaged {
                 stands: *stands,
                 moved: Moved::Round(motion),
+                contradictions: contradictions(folder, each),
+                stands_still: stands_still(folder, each),
             }
         }
         Role::Reference | Role::Feature(_) => {
@@ -158,21 +159,21 @@ fn no_motion(why: NoMotion) -> Error {
         NoMotion::Still(swing) => Error::new(
             Code::TraceShort,
             format!(
-                "the round moves by {} in all, expected the motion of an engaged fixture",
-                told::mm(swing, 3)
+                "the round moves by {:.3} mm in all, expected the motion of an engaged fixture",
+                swing.mm()
             ),
         )
         .help("engage the fixture and open its throw; a trace with the fixture locked is a `reference`"),
     }
 }
 
-/// Refuses a residual that is the land as it was read with the fixture locked.
+/// Refuses a residual that is the land as it was read with the fixture locked: the same readings at the
+/// same angles, but for where the indicator's zero stood.
 fn moves(
     folder: &Folder,
     each: &MergedTrace,
     feature: &str,
     read: &[(Angle, Estimate<Length>)],
-    features: &[Seen],
 ) -> Result<()> {
     /// Traces of the same land repeat far better than this; the least motion worth a cam differs by far
     /// more (common practice, no source).
@@ -180,50 +181,117 @@ fn moves(
     if let Some(error) = super::lands::unknown(folder, feature) {
         return Err(error);
     }
-    let alike = features.iter().filter(|seen| seen.feature.name == feature);
-    let locked: Vec<(Angle, Length)> = alike
-        .flat_map(|seen| {
-            let lands = seen
-                .judgement
-                .teeth
-                .iter()
-                .filter_map(|it| it.tooth.as_ref());
-            lands.flat_map(|tooth| {
-                let edge = tooth.edge;
-                let off = seen.judgement.clamping.eccentricity;
-                let places = tooth.land.iter();
-                places.map(move |place| {
-                    let angle = edge.angle.value + place.arc;
-                    let (sin, cos) = angle.rad().sin_cos();
-                    let height = edge.height - place.drop;
-                    (angle, height + off.x * cos + off.y * sin)
-                })
-            })
-        })
-        .collect();
-    let mut apart: Vec<f64> = locked
-        .iter()
-        .filter_map(|(angle, height)| Some((beside(read, *angle)? - *height).mm()))
-        .collect();
-    apart.sort_by(f64::total_cmp);
-    let (Some(least), Some(most)) = (
-        apart.get(apart.len() / 10),
-        apart.get(apart.len() - 1 - apart.len() / 10),
-    ) else {
-        return Ok(());
-    };
-    if Length::from_mm(most - least) < SAME {
-        let message = format!(
-            "the lands of `{feature}` read as they do with the fixture locked, expected its motion on top of them"
+    for locked in locked_feature(folder, feature)? {
+        let cells = locked.merged.cells.iter();
+        let lever = folder.gauge.indicator.lever_angle.rad().cos();
+        let apart = cells.filter_map(|cell| {
+            let there = beside(read, cell.angle)?;
+            Some((there - cell.reading * lever).mm())
+        });
+        let mut apart: Vec<f64> = apart.collect();
+        apart.sort_by(f64::total_cmp);
+        // Where flanks of gaps stand, a fraction of a degree reads a fraction of a millimetre.
+        let tenth = apart.len() / 10;
+        let ends = (
+            apart.get(tenth),
+            apart.get(apart.len().saturating_sub(1 + tenth)),
         );
-        return Err(placed(
-            folder,
-            Error::new(Code::TraceShort, message)
-                .help("engage the fixture, or name the trace's role `feature`"),
-            &each.trace,
-        ));
+        if let (Some(least), Some(most)) = ends
+            && Length::from_mm(most - least) < SAME
+        {
+            let message = format!(
+                "the lands of `{feature}` read as they do with the fixture locked, expected its motion on top of them"
+            );
+            return Err(placed(
+                folder,
+                Error::new(Code::TraceShort, message)
+                    .help("engage the fixture, or name the trace's role `feature`"),
+                &each.trace,
+            ));
+        }
     }
     Ok(())
+}
+
+/// The traces of a feature that were taken with the fixture locked.
+fn locked_feature<'f>(folder: &'f Folder, feature: &str) -> Result<Vec<MergedTrace<'f>>> {
+    let named = |entry: &&crate::card::TraceEntry| matches!(&entry.role, Role::Feature(name) if name == feature);
+    let mut traces = Vec::new();
+    for entry in folder.inspection.traces.iter().filter(named) {
+        let unsaid = &mut Vec::new();
+        if let crate::inspection::folder::Taken::Turning(trace) = folder.trace(entry, unsaid)? {
+            traces.push((entry, trace));
+        }
+    }
+    merge_all(folder, traces)
+}
+
+/// What the turns of a motion's trace say otherwise than each other, a sentence each.
+fn contradictions(folder: &Folder, each: &MergedTrace) -> Vec<String> {
+    /// What a skim and a relief do not feel (common practice, no source).
+    const NOT_FELT: Length = Length::from_mm(0.005);
+    const NOT_FELT_ANGLE: Angle = Angle::from_rad(0.3 / 180.0 * std::f64::consts::PI);
+    let counts = folder.gauge.encoder.counts_per_turn.max(1);
+    let agreement = trace::agreement(&each.trace, &each.merged, Angle::TURN / f64::from(counts));
+    let mut said = Vec::new();
+    if let Some(step) = agreement
+        .moved
+        .filter(|step| step.size.value.abs() > NOT_FELT)
+    {
+        said.push(format!(
+            "from {:.0} s on the same places read {:.3} mm otherwise: something moved",
+            step.after.s(),
+            step.size.value.abs().mm()
+        ));
+    }
+    let first = each.trace.samples.first().map(|sample| sample.time);
+    let last = each.trace.samples.last().map(|sample| sample.time);
+    let lasted = first
+        .zip(last)
+        .map_or(Time::ZERO, |(first, last)| last - first);
+    if let Some(drift) = agreement.drift {
+        let over = drift.value * lasted;
+        let sure = drift.value.abs() > drift.standard_uncertainty * 3.0;
+        if sure && over.abs() > NOT_FELT {
+            said.push(format!(
+                "the readings of the same places drift by {:.3} mm over the trace",
+                over.abs().mm()
+            ));
+        }
+    }
+    let step = agreement.turned.map(|step| step.size.value);
+    let turned = step.or(agreement.walked.map(|walked| walked.value));
+    if let Some(turned) = turned.filter(|turned| turned.abs() > NOT_FELT_ANGLE) {
+        said.push(format!(
+            "the same places stand {:.1}° elsewhere in a later turn: counts were lost, or something slips",
+            turned.abs().deg()
+        ));
+    }
+    if let Some(play) = agreement.play.filter(|play| play.value.abs() > NOT_FELT) {
+        said.push(format!(
+            "turned one way the same places read {:.3} mm otherwise than turned the other way: the fixture has lash; turn it only the way that it is turned while it grinds",
+            play.value.abs().mm()
+        ));
+    }
+    said
+}
+
+/// Where a motion stands still at its end, which an indicator at the end of its travel shows as well.
+fn stands_still(folder: &Folder, each: &MergedTrace) -> Option<String> {
+    let standing = trace::standing(&each.merged, folder.gauge.indicator.resolution);
+    let widest = standing
+        .iter()
+        .max_by(|one, other| one.width.rad().total_cmp(&other.width.rad()))?;
+    /// A cam turns round within this.
+    const WIDE: Angle = Angle::from_rad(5.0 / 180.0 * std::f64::consts::PI);
+    (widest.width > WIDE).then(|| {
+        format!(
+            "the motion stands still over {:.0}° from {:.0}° on at its {} reading: a dwell of the cam, and not the end of the plunger's travel",
+            widest.width.deg(),
+            widest.from.deg(),
+            if widest.highest { "highest" } else { "lowest" }
+        )
+    })
 }
 
 /// What was read last before an angle.

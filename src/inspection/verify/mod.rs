@@ -64,7 +64,7 @@ pub(super) fn before_grind(folder: &Folder, effort: Effort) -> Result<Before> {
     let mut traces = read::read(&folder, None, &mut from, &mut warnings)?;
     let engaged = std::mem::take(&mut traces.engaged);
     let (record, features) = judged(&folder, traces, effort, warnings, Some(from))?;
-    let engaged = engaged::engaged(&folder, engaged, &features)?;
+    let engaged = engaged::engaged(&folder, engaged)?;
     Ok(Before {
         record,
         features,
@@ -85,6 +85,8 @@ pub(super) struct Seen {
     pub judgement: FeatureJudgement,
     /// How well the tool's axis is known there; nothing where it is not.
     pub axis: Option<Length>,
+    /// Where along the tool it was taken.
+    pub z: Option<Length>,
 }
 
 /// Judges one trace that is still growing, from its raw log as it stands now, beside the references

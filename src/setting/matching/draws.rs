@@ -1,5 +1,6 @@
 //! What is not known exactly, drawn: the skim that is enough, and the spread of each figure.
 
+use super::Face;
 use super::predict::{self, Figure};
 use super::search::{At, Placed, Search};
 use crate::card::Name;
@@ -96,11 +97,7 @@ impl Trial {
         };
         let gain = at.gain * (1.0 + doubts.gain * gauss(rng) - traced_at) + set * per_throw;
         let axis = [doubts.axis.mm() * gauss(rng), doubts.axis.mm() * gauss(rng)];
-        let step = match search.cut.faces.len() {
-            0 | 1 => 0.0,
-            _ => doubts.diameter.mm() / 2.0,
-        };
-        let steps = search.cut.faces.iter().map(|_| step * gauss(rng)).collect();
+        let steps = steps(&search.cut.faces, doubts.diameter.mm() / 2.0, rng);
         Self {
             at: At {
                 gain,
@@ -152,6 +149,24 @@ impl Trial {
         }
         (ends[1] - ends[0]).max(0.0)
     }
+}
+
+/// How far each face stands off what its card says: sections of one feature are read with one setting of
+/// the indicator, and stand off together. One feature alone is what the wheel touches.
+fn steps(faces: &[Face], step: f64, rng: &mut Pcg64) -> Vec<f64> {
+    let first = |at: usize| {
+        let name = |at: usize| faces.get(at).map(|face| &face.feature.name);
+        (0..at)
+            .find(|before| name(*before) == name(at))
+            .unwrap_or(at)
+    };
+    let firsts: Vec<usize> = (0..faces.len()).map(first).collect();
+    if firsts.iter().all(|first| *first == 0) {
+        return vec![0.0; faces.len()];
+    }
+    let each: Vec<f64> = faces.iter().map(|_| step * gauss(rng)).collect();
+    let of = |first: &usize| each.get(*first).copied().unwrap_or(0.0);
+    firsts.iter().map(of).collect()
 }
 
 /// The in-feed that cleans up, with what is not known.

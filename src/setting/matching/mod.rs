@@ -66,6 +66,8 @@ pub struct Face<'a> {
     /// Standard uncertainties that figures of it are measured with, in the unit of results: what is
     /// ground is to be proven afterwards.
     pub measured: Vec<(Name, f64)>,
+    /// Whether figures are told of it. A further section of a feature must come clean, and that is all.
+    pub predicts: bool,
 }
 
 /// One direction of a set-up: what is ground by one throw, one index and one in-feed.

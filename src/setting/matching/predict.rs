@@ -65,7 +65,7 @@ impl Wanted {
     /// The card's limits on what a setting moves.
     pub fn of_card(faces: &[Face]) -> Self {
         let mut each = Vec::new();
-        for (face, of) in faces.iter().enumerate() {
+        for (face, of) in faces.iter().enumerate().filter(|(_, of)| of.predicts) {
             for name in MOVED {
                 let Some(limit) = of.feature.limits.get(name) else {
                     continue;
@@ -228,6 +228,7 @@ impl Wanted {
 pub(super) fn figures(search: &Search, at: At, fed: f64) -> Vec<Figure> {
     let faces = search.cut.faces.iter().enumerate();
     faces
+        .filter(|(_, of)| of.predicts)
         .flat_map(|(face, of)| of_face(search, face, of, at, fed))
         .collect()
 }

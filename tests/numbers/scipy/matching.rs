@@ -101,6 +101,7 @@ fn no_gain_and_cam_angle_misfit_less_than_the_one_that_is_found() {
                 drawn: Drawn::Unrolled(feature.diameter / 2.0),
                 lands,
                 measured: Vec::new(),
+                predicts: true,
             }],
             motion: &motion,
             fixture: &grinder.fixtures[0],
