@@ -141,7 +141,7 @@ pub fn read_grinder(file: &Path) -> Result<GrinderCard> {
     let name = file.display().to_string();
     if !file.exists() {
         return Err(Error::new(
-            Code::MissingFile,
+            Code::Missing,
             "found no such file, expected the card of a grinder",
         )
         .in_file(name)
