@@ -63,34 +63,9 @@ pub fn remedy(figure: &Figure, limit: Limit, of: Measured) -> Option<String> {
             )),
             (None, None) => None,
         },
-        Name::PrimaryWidth => Some(format!(
-            "grind the {}{} until the primary is {} wide",
-            // Stock off the second facet moves where it begins to the edge, off the first away from it.
-            if high.is_some() {
-                "secondary"
-            } else {
-                "primary"
-            },
-            flute(figure.tooth),
-            of_mm(target)
-        )),
-        Name::SecondaryAngle => Some(format!(
-            "set the secondary{} for {target:.2}° instead of {value:.2}°",
-            flute(figure.tooth)
-        )),
-        Name::EdgeRadius => Some(match high {
-            // A rounding reaches about its radius down both the land and the face.
-            Some(_) => format!(
-                "take {} off the land{}, or off its face: its edge is then sharp again",
-                of_mm(value),
-                flute(figure.tooth)
-            ),
-            None => format!(
-                "hone the edge{} until its radius is {}",
-                flute(figure.tooth),
-                of_mm(target)
-            ),
-        }),
+        Name::PrimaryWidth | Name::SecondaryAngle | Name::EdgeRadius => {
+            of_its_edge(figure, value, target, high.is_some())
+        }
         Name::EdgeSpread => high.and_then(|max| of.even_edges(Length::from_mm(max))),
         Name::FluteSpacing => high.map(|max| of.index_again(Angle::from_deg(max))),
         Name::BackTaper => Some(swing(Angle::from_deg(value), Angle::from_deg(target))),
@@ -99,6 +74,36 @@ pub fn remedy(figure: &Figure, limit: Limit, of: Measured) -> Option<String> {
             (target - value).abs()
         )),
         Name::FlatEquivalentRelief | Name::Runout => None,
+    }
+}
+
+/// What mends facets and roundings, which are set or ground by themselves. `more` is whether there is too
+/// much of it.
+fn of_its_edge(figure: &Figure, value: f64, target: f64, more: bool) -> Option<String> {
+    let flute = flute(figure.tooth);
+    match (figure.name, more) {
+        // Stock off the second facet moves where it begins to the edge, off the first away from it.
+        (Name::PrimaryWidth, true) => Some(format!(
+            "grind the secondary{flute} until the primary is {} wide",
+            of_mm(target)
+        )),
+        (Name::PrimaryWidth, false) => Some(format!(
+            "grind the primary{flute} until it is {} wide",
+            of_mm(target)
+        )),
+        (Name::SecondaryAngle, _) => Some(format!(
+            "set the secondary{flute} for {target:.2}° instead of {value:.2}°"
+        )),
+        // A rounding reaches about its radius down both the land and the face.
+        (Name::EdgeRadius, true) => Some(format!(
+            "take {} off the land{flute}, or off its face: its edge is then sharp again",
+            of_mm(value)
+        )),
+        (Name::EdgeRadius, false) => Some(format!(
+            "hone the edge{flute} until its radius is {}",
+            of_mm(target)
+        )),
+        _ => None,
     }
 }
 

@@ -60,6 +60,8 @@ fn both(kind: &Kind, seed: u64) -> Option<Both> {
     }
     let (mut tool, _) = ground(worn, &setup, seed);
     tool.setup = Some(SETUP_FILE.to_owned());
+    // Some hours after the worn tool was measured.
+    "2026-03-02T13:20:00Z".clone_into(&mut tool.taken);
     let dir = tempfile::tempdir().unwrap();
     write_folder(&tool, dir.path()).unwrap();
     let text = serde_json::to_string(&setup).unwrap();
