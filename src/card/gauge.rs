@@ -202,6 +202,13 @@ impl GaugeCard {
     }
 }
 
+impl StylusShape {
+    /// As cards have it.
+    pub fn as_str(self) -> &'static str {
+        word(SHAPES, self)
+    }
+}
+
 const SHAPES: &[(&str, StylusShape)] = &[
     ("ball", StylusShape::Ball),
     ("flat", StylusShape::Flat),

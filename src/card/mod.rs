@@ -19,6 +19,7 @@ mod page;
 mod range;
 mod reader;
 mod sense;
+pub mod starter;
 mod studies;
 mod tool;
 mod values;
