@@ -10,6 +10,11 @@ macro_rules! choices {
             $($(#[$what])* $name,)+
         }
 
+        impl CurveChoice {
+            /// Every one, in the order of the manual.
+            pub const ALL: &'static [CurveChoice] = &[$(CurveChoice::$name),+];
+        }
+
         /// Each by its word in a card.
         pub(super) const CURVES: &[(&str, CurveChoice)] = &[$(($word, CurveChoice::$name)),+];
         /// Those words alone.

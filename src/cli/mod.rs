@@ -8,6 +8,7 @@ mod completions;
 mod demo;
 mod learn;
 mod manual;
+mod new;
 mod out;
 mod ports;
 mod progress;
@@ -94,6 +95,7 @@ macro_rules! commands {
 commands! {
     Demo: demo,
     Bench: bench,
+    New: new,
     Capture: capture,
     Verify: verify,
     Archive: archive,

@@ -2,6 +2,7 @@
 
 mod agree;
 pub mod capture;
+pub mod clamping;
 mod folder;
 pub mod grind;
 pub mod instruments;
@@ -21,4 +22,4 @@ pub use proof::{seen_to_grow, seen_today, with_proof};
 pub use rejudge::{Moved, Read, Rejudged, rejudge};
 pub use verify::{verify, verify_growing, verify_with};
 pub use vouched::{Vouched, standing_in, vouched};
-pub use whole_file::{WholeFile, write_whole};
+pub use whole_file::{WholeFile, write_new, write_whole};

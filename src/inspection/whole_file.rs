@@ -2,7 +2,7 @@
 
 use crate::error::{Code, Error, Result, reason, unwritable};
 use std::fs::File;
-use std::io::{BufWriter, Write};
+use std::io::{BufWriter, ErrorKind, Write};
 use std::path::{Path, PathBuf};
 use tempfile::NamedTempFile;
 
@@ -58,6 +58,17 @@ pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<()> {
     file.finish()
 }
 
+/// The same where nothing of that name is there, as its last step: what came to be there meanwhile
+/// stays too. Whether it was written.
+///
+/// # Errors
+/// `disk` when the system refuses; then nothing half-written is left.
+pub fn write_new(path: &Path, bytes: &[u8]) -> Result<bool> {
+    let mut file = WholeFile::new(path)?;
+    file.write(bytes)?;
+    file.finish_new()
+}
+
 /// A file that is written bit by bit, and is there whole or not at all.
 #[derive(Debug)]
 pub struct WholeFile {
@@ -93,11 +104,30 @@ impl WholeFile {
     /// # Errors
     /// `disk` when the system refuses; then nothing half-written is left.
     pub fn finish(self) -> Result<()> {
+        self.under_its_name(|beside, path| Ok(beside.persist(path).map(drop)?))
+    }
+
+    /// The same unless something of that name is there; whether it was not.
+    fn finish_new(self) -> Result<bool> {
+        let mut free = true;
+        let named = self.under_its_name(|beside, path| {
+            let named = beside.persist_noclobber(path).map(drop);
+            let named = named.map_err(std::io::Error::from);
+            free = !matches!(&named, Err(fault) if fault.kind() == ErrorKind::AlreadyExists);
+            if free { named } else { Ok(()) }
+        });
+        named.map(|()| free)
+    }
+
+    fn under_its_name(
+        self,
+        name: impl FnOnce(NamedTempFile, &Path) -> std::io::Result<()>,
+    ) -> Result<()> {
         let Self { path, beside } = self;
         let finish = || -> std::io::Result<()> {
             let beside = beside.into_inner().map_err(|fault| fault.into_error())?;
             beside.as_file().sync_all()?;
-            beside.persist(&path)?;
+            name(beside, &path)?;
             sync_entries(path.parent().unwrap_or(Path::new(".")));
             Ok(())
         };

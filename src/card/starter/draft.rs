@@ -130,7 +130,9 @@ impl Draft {
             },
             explained: Vec::new(),
         };
-        draft.prose(&format!("A {kind} to start from, with every key that it may have."));
+        draft.prose(&format!(
+            "A {kind} to start from, with every key that it may have."
+        ));
         draft.prose("A `#` right before a key leaves it out: take it away to use the key, and that before the heading over it.");
         draft.prose("What is marked TO FILL IN is an example and holds for nothing: put your own in its place.");
         draft.prose(&format!("`heelclear manual {page}` says more of each key."));

@@ -56,12 +56,7 @@ const EXAMPLES: &[(&str, &str, &str, &str)] = &[
         "{ max = 0.01 }",
         "{ max = 0.0004 }",
     ),
-    (
-        "feature.limits",
-        "flute_spacing_deg",
-        "{ max = 0.3 }",
-        "",
-    ),
+    ("feature.limits", "flute_spacing_deg", "{ max = 0.3 }", ""),
     (
         "feature.limits",
         "wear_land_mm",

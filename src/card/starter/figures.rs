@@ -35,28 +35,33 @@ pub enum Work {
     Drill,
 }
 
-impl Material {
-    /// Every one with the word for it.
-    pub const WORDS: &'static [(&'static str, Material)] = &[
-        ("steel", Material::Steel),
-        ("stainless-steel", Material::StainlessSteel),
-        ("manganese-steel", Material::ManganeseSteel),
-        ("cast-iron", Material::CastIron),
-        ("aluminium", Material::Aluminium),
-        ("magnesium", Material::Magnesium),
-        ("brass", Material::Brass),
-        ("copper", Material::Copper),
-    ];
+/// Declares each word once, with what it means.
+macro_rules! words {
+    ($type:ident: $($variant:ident = $word:literal),+ $(,)?) => {
+        impl $type {
+            /// Every one.
+            pub const ALL: &'static [$type] = &[$($type::$variant),+];
+
+            /// The word for it.
+            pub fn as_str(self) -> &'static str {
+                match self { $($type::$variant => $word),+ }
+            }
+        }
+    };
 }
 
-impl Work {
-    /// Every one with the word for it.
-    pub const WORDS: &'static [(&'static str, Work)] = &[
-        ("cutter", Work::Cutter),
-        ("reamer", Work::Reamer),
-        ("drill", Work::Drill),
-    ];
+words! { Material:
+    Steel = "steel",
+    StainlessSteel = "stainless-steel",
+    ManganeseSteel = "manganese-steel",
+    CastIron = "cast-iron",
+    Aluminium = "aluminium",
+    Magnesium = "magnesium",
+    Brass = "brass",
+    Copper = "copper",
 }
+
+words! { Work: Cutter = "cutter", Reamer = "reamer", Drill = "drill" }
 
 /// How well a figure is known.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -213,7 +218,10 @@ mod tests {
     fn relief_by_diameter_is_that_of_the_recalled_table() {
         let table = include_str!("../../../tests/reference/indicator_drop_peripheral.csv");
         let mut rows = 0;
-        for row in table.lines().filter(|row| row.starts_with(|c: char| c.is_ascii_digit())) {
+        for row in table
+            .lines()
+            .filter(|row| row.starts_with(|c: char| c.is_ascii_digit()))
+        {
             let cells: Vec<&str> = row.split(',').collect();
             let place = Place {
                 work: Work::Cutter,

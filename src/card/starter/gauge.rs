@@ -88,7 +88,12 @@ impl NewGauge {
             let source = format!(
                 "JIS B 7503:2011, dials of {graduation} mm graduation and up to {range} mm range: your certificate goes before it"
             );
-            Entry::or_from(key, stated, Value::Length(Length::from_um(um)), (source, true))
+            Entry::or_from(
+                key,
+                stated,
+                Value::Length(Length::from_um(um)),
+                (source, true),
+            )
         };
         vec![
             Entry::needed("resolution_mm", self.resolution.map(Value::Length)),
@@ -100,7 +105,9 @@ impl NewGauge {
     }
 
     fn stylus(&self) -> Vec<Entry> {
-        let shape = self.shape.map(|shape| Value::Text(shape.as_str().to_owned()));
+        let shape = self
+            .shape
+            .map(|shape| Value::Text(shape.as_str().to_owned()));
         let radius = self.tip_radius.map(Value::Length);
         let radius = match self.shape {
             Some(StylusShape::Point) => Entry::stated("radius_mm", radius),

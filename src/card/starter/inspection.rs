@@ -79,7 +79,10 @@ fn of_trace(each: &TraceEntry) -> Vec<Entry> {
         Entry::stated("reading_file", reading),
         Entry::stated("role", text(each.role.as_str())),
         Entry::stated("feature", each.role.feature().and_then(text)),
-        Entry::stated("direction", engaged.and_then(|it| text(it.direction.as_str()))),
+        Entry::stated(
+            "direction",
+            engaged.and_then(|it| text(it.direction.as_str())),
+        ),
         Entry::stated("throw_mm", engaged.map(|it| Value::Length(it.throw))),
         Entry::stated("z_mm", each.z.map(Value::Length)),
         Entry::stated("diameter_mm", each.diameter.map(Value::Length)),

@@ -15,7 +15,9 @@ pub fn features_of_steps(diameters: &[Length], face: Angle, units: Units) -> Vec
         [first, second, ..] => *second - *first,
         _ => Length::ZERO,
     };
-    let front = diameters.first().map(|first| (*first - rise).max(Length::ZERO));
+    let front = diameters
+        .first()
+        .map(|first| (*first - rise).max(Length::ZERO));
     let before = front.into_iter().chain(diameters.iter().copied());
     let square = (face.deg() - 90.0).abs() < 1e-6;
     let word = if square { "shoulder" } else { "chamfer" };

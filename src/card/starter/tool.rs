@@ -191,6 +191,11 @@ impl NewTool {
             false => "chosen, no source: a small part of the way to the next edge",
         };
         let stated = each.check_distance.map(Value::Length);
-        Entry::or_from("check_distance_mm", stated, Value::Length(chosen), (why, false))
+        Entry::or_from(
+            "check_distance_mm",
+            stated,
+            Value::Length(chosen),
+            (why, false),
+        )
     }
 }

@@ -151,9 +151,18 @@ enum Unit {
 }
 
 #[derive(Clone, Copy, Debug, ValueEnum)]
-enum When {
+pub(super) enum When {
     BeforeGrind,
     AfterGrind,
+}
+
+impl From<When> for Stage {
+    fn from(when: When) -> Self {
+        match when {
+            When::BeforeGrind => Stage::BeforeGrind,
+            When::AfterGrind => Stage::AfterGrind,
+        }
+    }
 }
 
 pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
@@ -229,8 +238,7 @@ fn on_the_full_screen(
 }
 
 /// What the bench does not trace, where the tool's card asks for it.
-fn taken_elsewhere(tool_card: &str) -> Option<String> {
-    let tool = ToolCard::parse(tool_card, "tool.toml").ok()?;
+pub(super) fn taken_elsewhere(tool: &ToolCard) -> Option<String> {
     let features = tool.features.iter();
     let names: Vec<_> = features
         .filter(|feature| feature.asks_for_travel())
@@ -270,7 +278,8 @@ fn finish(folder: &Path, tool_card: &str, captured: Captured, out: &mut Out) -> 
             Ok(Status::Clear)
         }
         None => {
-            if let Some(text) = taken_elsewhere(tool_card) {
+            let tool = ToolCard::parse(tool_card, "tool.toml").ok();
+            if let Some(text) = tool.as_ref().and_then(taken_elsewhere) {
                 out.note(&text);
             }
             out.note(&format!("judge it with `heelclear verify {folder}`"));
@@ -301,10 +310,7 @@ fn settings(arguments: &Arguments) -> Result<CaptureSettings> {
         grinder_card: arguments.grinder.as_deref().map(read).transpose()?,
         setup: arguments.setup.as_deref().map(read).transpose()?,
         operator: arguments.operator.clone(),
-        stage: match arguments.stage {
-            When::BeforeGrind => Stage::BeforeGrind,
-            When::AfterGrind => Stage::AfterGrind,
-        },
+        stage: arguments.stage.into(),
         traces: traces.collect::<Result<_>>()?,
         end: End {
             covered: arguments.until_covered,
@@ -321,7 +327,7 @@ fn spacing(text: &str) -> typed::Read<Angle> {
 
 /// `seat:2`, `reference:40` or `reference:40:20`, the last being the round's diameter; each may
 /// end in `:rezeroed`.
-fn wanted(text: &str) -> Result<Wanted> {
+pub(super) fn wanted(text: &str) -> Result<Wanted> {
     let (said, rezeroed) = match text.strip_suffix(":rezeroed") {
         Some(said) => (said, true),
         None => (text, false),

@@ -193,9 +193,7 @@ impl Files {
 
     /// `seat`, then `seat-2`. A feature may be called anything; its file keeps what is safe.
     fn free_name(&self, role: &Role) -> String {
-        let role = role.called();
-        let safe = |c: char| if c.is_ascii_alphanumeric() { c } else { '-' };
-        let base: String = role.chars().map(safe).collect();
+        let base = base_name(role);
         let taken = |name: &String| {
             ["", "-reading"].iter().any(|part| {
                 let log = self.folder.join(format!("raw/{name}{part}.log"));
@@ -206,6 +204,13 @@ impl Files {
         let mut names = std::iter::once(base.clone()).chain(numbered);
         names.find(|name| !taken(name)).unwrap_or(base)
     }
+}
+
+/// What the files of a trace are called, before a number tells several apart.
+pub(in crate::inspection) fn base_name(role: &Role) -> String {
+    let role = role.called();
+    let safe = |c: char| if c.is_ascii_alphanumeric() { c } else { '-' };
+    role.chars().map(safe).collect()
 }
 
 /// Refuses a folder that holds an inspection.

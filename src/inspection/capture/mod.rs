@@ -16,6 +16,7 @@ mod taking;
 pub use super::logs::{Made, rebuild};
 pub use coverage::Coverage;
 pub use event::{Event, Notice, Order, Progress};
+pub(super) use files::base_name;
 pub use listen::{Heard, HeardDevice, Hearing, Listening, Step, Turned, listen};
 
 use crate::card::{GaugeCard, GrinderCard, Role, ToolCard};
