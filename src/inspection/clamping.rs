@@ -59,7 +59,7 @@ pub fn of_steps(tool: &ToolCard, lengths: &[Length]) -> Result<Vec<Wanted>> {
         };
         let on = |place: &f64| front + slope + (length - slope) * *place;
         wanted.extend(places.iter().map(|place| at(feature, Some(on(place)))));
-        front = front + length;
+        front += length;
     }
     wanted.extend(shoulder.map(|it| at(it, Some(front))));
     Ok(wanted)

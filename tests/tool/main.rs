@@ -15,6 +15,7 @@ mod remedies;
 mod runout;
 mod sense;
 mod simulated;
+mod starter_cards;
 mod trace;
 mod trials;
 

@@ -7,6 +7,7 @@ mod demo;
 mod help;
 mod imports;
 mod manual;
+mod new;
 mod readme;
 mod report;
 mod setting;

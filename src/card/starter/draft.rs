@@ -116,7 +116,7 @@ pub(super) struct Draft {
 }
 
 impl Draft {
-    /// `kind` is what people call the card, `tool card`; `page` the page of the manual about it.
+    /// `kind` is what people call the card, `A tool card`; `page` the page of the manual about it.
     pub(super) fn new(kind: &str, page: &str, units: Units) -> Self {
         let mut draft = Self {
             unit: match units {
@@ -131,7 +131,7 @@ impl Draft {
             explained: Vec::new(),
         };
         draft.prose(&format!(
-            "A {kind} to start from, with every key that it may have."
+            "{kind} to start from, with every key that it may have."
         ));
         draft.prose("A `#` right before a key leaves it out: take it away to use the key, and that before the heading over it.");
         draft.prose("What is marked TO FILL IN is an example and holds for nothing: put your own in its place.");
@@ -147,7 +147,9 @@ impl Draft {
     pub(super) fn prose(&mut self, sentence: &str) {
         let options = textwrap::Options::new(COLUMNS)
             .initial_indent("# ")
-            .subsequent_indent("# ");
+            .subsequent_indent("# ")
+            // A word of a card stays whole.
+            .word_splitter(textwrap::WordSplitter::NoHyphenation);
         self.push(&textwrap::fill(sentence, options));
     }
 
@@ -232,7 +234,7 @@ impl Draft {
         match value {
             Value::Text(text) => toml::Value::String(text.clone()).to_string(),
             Value::Whole(number) => number.to_string(),
-            Value::Number(number) => float(*number),
+            Value::Number(number) => float(stated(*number)),
             Value::Length(it) => length(*it),
             Value::Angle(angle) => float(stated(angle.deg())),
             Value::Plain(text) => text.clone(),

@@ -51,7 +51,7 @@ const DIALS: &[(f64, f64, f64, f64)] = &[
 impl NewGauge {
     /// The card.
     pub fn card(&self) -> Starter {
-        let mut draft = Draft::new("gauge card", "gauge-card", self.units);
+        let mut draft = Draft::new("A gauge card", "gauge-card", self.units);
         draft.prose("What an indicator may err by stands on its certificate. `heelclear study` finds the rest at the bench.");
         for section in keys::GAUGE {
             let entries = match section.heading {

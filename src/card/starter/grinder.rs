@@ -45,7 +45,7 @@ pub struct NewWheel {
 impl NewGrinder {
     /// The card.
     pub fn card(&self) -> Starter {
-        let mut draft = Draft::new("grinder's card", "grinder-card", self.units);
+        let mut draft = Draft::new("A grinder's card", "grinder-card", self.units);
         draft.prose("What is not said here is not worked out. Copy speeds from the wheel itself and from the motor's plate, never from an example.");
         for section in keys::GRINDER {
             match section.heading {

@@ -27,7 +27,7 @@ pub struct NewInspection {
 impl NewInspection {
     /// The card. Tool and gauge card are called as `capture` calls them.
     pub fn card(&self) -> Starter {
-        let mut draft = Draft::new("inspection card", "inspection-card", self.units);
+        let mut draft = Draft::new("An inspection card", "inspection-card", self.units);
         draft.prose("It lies in a folder of its own with the tool card, the gauge card and the traces that it names. `heelclear capture` writes one by itself.");
         let text = |text: &str| Some(Value::Text(text.to_owned()));
         let named = |name: &Option<String>| name.clone().map(Value::Text);

@@ -74,7 +74,7 @@ impl Default for NewFeature {
 impl NewTool {
     /// The card.
     pub fn card(&self) -> Starter {
-        let mut draft = Draft::new("tool card", "tool-card", self.units);
+        let mut draft = Draft::new("A tool card", "tool-card", self.units);
         let text = |text: &Option<String>| text.clone().map(Value::Text);
         let [top, decision, feature, limits] = keys::TOOL else {
             return draft.finish();

@@ -38,9 +38,9 @@ pub(super) struct Grinder {
     /// What people call the wheel
     #[arg(long, value_name = "TEXT", requires = "wheel_diameter")]
     wheel: Option<String>,
-    /// Which part of the wheel grinds
-    #[arg(long, value_parser = one_of(&[Cuts::Rim, Cuts::Corner, Cuts::Side], Cuts::as_str), default_value = "rim")]
-    cuts: Cuts,
+    /// Which part of the wheel grinds; its rim when absent
+    #[arg(long, value_parser = one_of(&[Cuts::Rim, Cuts::Corner, Cuts::Side], Cuts::as_str), requires = "wheel_diameter")]
+    cuts: Option<Cuts>,
     /// Diameter of the wheel when it was new
     #[arg(long, value_name = "LENGTH", value_parser = typed::diameter, requires = "wheel_diameter", allow_negative_numbers = true)]
     full_diameter: Option<Length>,
@@ -87,7 +87,7 @@ impl Grinder {
         // Where one is marked twice, the slower goes on the card.
         let mut wheel = NewWheel {
             name: self.wheel.clone(),
-            cuts: self.cuts,
+            cuts: self.cuts.unwrap_or(Cuts::Rim),
             diameter,
             full_diameter: self.full_diameter,
             corner: self.corner,

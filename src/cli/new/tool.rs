@@ -38,7 +38,7 @@ pub(super) struct Tool {
     /// Number of teeth
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=24))]
     flutes: Option<u32>,
-    /// How it works, as far as figures of the trade differ by it
+    /// Whose figures of the trade hold: a cutter is a milling cutter, counterbore or chamfer cutter
     #[arg(long, value_parser = one_of(Work::ALL, Work::as_str), default_value = "cutter")]
     work: Work,
     /// What it cuts: fills limits that a published source has
