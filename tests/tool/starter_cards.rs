@@ -131,7 +131,7 @@ fn every_example_that_is_left_out_can_be_used() {
         "angle_file",
         "reading_file",
         "law",
-        "throw_mm",
+        "throw_",
         "direction",
     ];
     for units in [Units::Metric, Units::Inch] {

@@ -1,7 +1,7 @@
 //! `new gauge`: a gauge card to start from.
 
+use super::kept::{Made, Where};
 use super::quantities::one_of;
-use super::{Made, Where};
 use crate::card::starter::NewGauge;
 use crate::card::{GaugeCard, Rotation, StylusShape};
 use crate::cli::{Out, Status, typed};

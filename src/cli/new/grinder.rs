@@ -1,7 +1,7 @@
 //! `new grinder`: a grinder's card to start from.
 
+use super::kept::{Made, Where};
 use super::quantities::one_of;
-use super::{Made, Where};
 use crate::card::starter::{NewGrinder, NewWheel};
 use crate::card::{Cuts, GrinderCard};
 use crate::cli::{Out, Status, typed};

@@ -1,7 +1,7 @@
 //! `new inspection`: an inspection card to start from, and the traces of one clamping in their order.
 
+use super::kept::{Made, Where};
 use super::quantities::{self, Steps};
-use super::{Made, Where};
 use crate::card::starter::NewInspection;
 use crate::card::{InspectionCard, Role, ToolCard, objection};
 use crate::cli::capture::{self, When};

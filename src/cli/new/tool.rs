@@ -1,7 +1,7 @@
 //! `new tool`: a tool card to start from.
 
+use super::kept::{Made, Where};
 use super::quantities::{self, Steps, one_of};
-use super::{Made, Where};
 use crate::card::starter::{Material, NewFeature, NewTool, Work, features_of_steps};
 use crate::card::{CurveChoice, Hand, Limit, Surface, ToolCard};
 use crate::cli::{Out, Status, typed};
