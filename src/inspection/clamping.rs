@@ -87,7 +87,8 @@ fn at(feature: &Feature, z: Option<Length>) -> Wanted {
 
 /// The traces in the order of least moving along the axis, references first: from the last of them to
 /// the nearer end of the features, and from there to the other. Traces of one feature stay together,
-/// so that their heights can be compared; what has no distance comes last.
+/// so that their heights can be compared; what has no distance comes last, and behind it what is traced
+/// with a relieving fixture engaged, on the shortest way too.
 ///
 /// The indicator is set anew wherever it is turned between radius and axis or meets another diameter,
 /// and between traces of one feature only where that was asked for.
@@ -98,19 +99,22 @@ pub fn ordered(tool: &ToolCard, wanted: Vec<Wanted>) -> Result<Vec<Wanted>> {
     for each in &wanted {
         known(tool, each)?;
     }
-    let (references, features): (Vec<Wanted>, Vec<Wanted>) = wanted
-        .into_iter()
-        .partition(|it| it.role == Role::Reference);
-    let from = references.last().and_then(|reference| reference.z);
-    let mut order = references;
-    let mut route = route(from, features);
-    while !route.is_empty() {
-        let first = route.remove(0);
-        let (same, others): (Vec<Wanted>, Vec<Wanted>) =
-            route.into_iter().partition(|it| it.role == first.role);
-        order.push(first);
-        order.extend(same);
-        route = others;
+    let (locked, engaged): (Vec<Wanted>, Vec<Wanted>) =
+        wanted.into_iter().partition(|it| it.role.is_judged());
+    let is_reference = |it: &Wanted| it.role == Role::Reference;
+    let (mut order, features): (Vec<Wanted>, Vec<Wanted>) =
+        locked.into_iter().partition(is_reference);
+    for others in [features, engaged] {
+        let from = order.iter().rev().find_map(|it| it.z);
+        let mut route = route(from, others);
+        while !route.is_empty() {
+            let first = route.remove(0);
+            let (same, others): (Vec<Wanted>, Vec<Wanted>) =
+                route.into_iter().partition(|it| it.role == first.role);
+            order.push(first);
+            order.extend(same);
+            route = others;
+        }
     }
     for at in 1..order.len() {
         let (before, from_here) = order.split_at_mut(at);
@@ -122,13 +126,14 @@ pub fn ordered(tool: &ToolCard, wanted: Vec<Wanted>) -> Result<Vec<Wanted>> {
 }
 
 fn known(tool: &ToolCard, wanted: &Wanted) -> Result<()> {
-    let Role::Feature(name) = &wanted.role else {
+    let (Role::Feature(name) | Role::Residual(name, _)) = &wanted.role else {
         return Ok(());
     };
-    if name == Role::Reference.as_str() || name.contains(':') {
+    let means_more = ["reference", "motion"].contains(&name.as_str());
+    if means_more || name.contains([':', '@']) {
         let message = format!("read a feature `{name}`, which no `--trace` can name");
         return Err(Error::new(Code::Usage, message)
-            .help("call it otherwise on the tool card: not `reference`, and without a colon"));
+            .help("call it otherwise on the tool card: not `reference` or `motion`, and without `:` and `@`"));
     }
     if tool.features.iter().any(|feature| feature.name == *name) {
         return Ok(());

@@ -7,8 +7,8 @@ use heelclear::card::starter::{
     features_of_steps,
 };
 use heelclear::card::{
-    Cuts, GaugeCard, GrinderCard, InspectionCard, Kind, Limit, Name, Role, Section, Stage, Surface,
-    ToolCard, keys,
+    Cuts, Engaged, GaugeCard, GrinderCard, InspectionCard, Kind, Limit, Name, Role, Section, Stage,
+    Surface, ToolCard, keys,
 };
 use heelclear::inspection::capture::Wanted;
 use heelclear::inspection::clamping;
@@ -544,6 +544,62 @@ fn traces_go_from_the_reference_along_the_tool_and_say_where_the_indicator_is_se
         files.iter().map(|it| format!("{:?}", it.source)).collect();
     assert_eq!(files.len(), 3);
     assert!(clamping::ordered(&card, vec![wanted("step-7", None)]).is_err());
+}
+
+#[test]
+fn what_is_traced_in_an_engaged_fixture_comes_last_and_from_a_zero_of_its_own() {
+    let card = step_tool();
+    let engaged = Engaged {
+        direction: Surface::Radial,
+        throw: Length::from_mm(1.0),
+    };
+    let as_role = |role, z| Wanted {
+        role,
+        ..wanted("reference", Some(z))
+    };
+    let traces = vec![
+        as_role(Role::Motion(engaged), 40.0),
+        as_role(Role::Residual("step-6".to_owned(), engaged), 2.0),
+        wanted("step-6", Some(2.0)),
+        wanted("reference", Some(40.0)),
+    ];
+    let order = clamping::ordered(&card, traces).unwrap();
+    let told: Vec<(&str, bool)> = order
+        .iter()
+        .map(|it| (it.role.as_str(), it.rezeroed))
+        .collect();
+    assert_eq!(
+        told,
+        [
+            ("reference", false),
+            ("feature", true),
+            ("residual", true),
+            ("motion", true)
+        ]
+    );
+    let stated = NewInspection {
+        traces: clamping::entries(&order),
+        ..inspection(Units::Metric)
+    };
+    let read = InspectionCard::parse(&stated.card().text, "inspection.toml").unwrap();
+    assert_eq!(read.traces, stated.traces);
+}
+
+/// T.O. 1-1A-9 / TM 43-0106, p. 2-94 (row ra-1 of `tests/reference/relief_angles.csv`): a width that
+/// only a land of two facets has, so nothing is judged by it.
+#[test]
+fn a_published_width_of_the_land_stands_there_left_out() {
+    let feature = NewFeature {
+        diameter: Some(Length::from_in(1.0)),
+        ..NewFeature::default()
+    };
+    let asked = NewTool {
+        material: Some(Material::StainlessSteel),
+        ..tool(Units::Inch, vec![feature])
+    };
+    let text = asked.card().text;
+    let line = "\n#primary_width_in = { min = 0.02, max = 0.025 } # T.O. 1-1A-9";
+    assert!(text.contains(line), "{text}");
 }
 
 /// The shortest way over all orders, tried one by one.

@@ -280,7 +280,6 @@ fn what_makes_no_card_is_refused_with_what_would() {
         "smaller than it is now",
     );
     check(&["inspection", "--tool", "tool.toml"], "no such file");
-    check(&["inspection", "--grinder", "../grinder.toml"], "leads out");
     check(&["inspection", "--reference", "40"], "--tool");
 }
 

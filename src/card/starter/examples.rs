@@ -65,6 +65,18 @@ const EXAMPLES: &[(&str, &str, &str, &str)] = &[
     ),
     (
         "feature.limits",
+        "primary_width_mm",
+        "{ min = 0.5, max = 0.8 }",
+        "{ min = 0.02, max = 0.03 }",
+    ),
+    (
+        "feature.limits",
+        "secondary_angle_deg",
+        "{ min = 12.0, max = 18.0 }",
+        "",
+    ),
+    (
+        "feature.limits",
         "edge_radius_mm",
         "{ max = 0.02 }",
         "{ max = 0.0008 }",

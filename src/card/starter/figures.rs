@@ -68,8 +68,9 @@ words! { Work: Cutter = "cutter", Reamer = "reamer", Drill = "drill" }
 pub(super) enum Known {
     /// Printed as a range in the source named.
     Published,
-    /// Printed as one figure without a range, or recalled and not looked up: nothing is judged by it.
-    Loosely,
+    /// Printed as one figure without a range, of a shape that not every tool has, or recalled and not
+    /// looked up: nothing is judged by it before a person says so.
+    LeftOut,
 }
 
 /// What the trade knows of a characteristic.
@@ -108,6 +109,8 @@ const DRILLS: &str = "Mechanical Engineer's Data Handbook, p. 182: lip relief of
 const FIGURES: &[Row] = &[
     (Work::Cutter, On::Periphery, Some(Material::StainlessSteel), Name::ReliefAngle, (3.0, Some(10.0)), Known::Published,
         "T.O. 1-1A-9 / TM 43-0106, Aerospace Metals, p. 2-94: primary relief of high-speed steel cutters"),
+    (Work::Cutter, On::Periphery, Some(Material::StainlessSteel), Name::PrimaryWidth, (0.508, Some(0.635)), Known::LeftOut,
+        "T.O. 1-1A-9 / TM 43-0106, Aerospace Metals, p. 2-94: land of 0.020 to 0.025 in; for a land of two facets"),
     (Work::Cutter, On::Periphery, Some(Material::Steel), Name::ReliefAngle, (3.0, Some(5.0)), Known::Published,
         "G. Hughes, The Construction of the Modern Locomotive, Machine Shop, part 2: teeth of cylindrical milling cutters, varying with material"),
     (Work::Drill, On::End, Some(Material::ManganeseSteel), Name::ReliefAngle, (7.0, Some(10.0)), Known::Published, DRILLS),
@@ -115,12 +118,12 @@ const FIGURES: &[Row] = &[
     (Work::Drill, On::End, Some(Material::Magnesium), Name::ReliefAngle, (12.0, Some(15.0)), Known::Published, DRILLS),
     (Work::Drill, On::End, Some(Material::Brass), Name::ReliefAngle, (10.0, Some(12.0)), Known::Published, DRILLS),
     (Work::Drill, On::End, Some(Material::Copper), Name::ReliefAngle, (12.0, Some(15.0)), Known::Published, DRILLS),
-    (Work::Drill, On::End, Some(Material::Steel), Name::ReliefAngle, (12.0, None), Known::Loosely,
+    (Work::Drill, On::End, Some(Material::Steel), Name::ReliefAngle, (12.0, None), Known::LeftOut,
         "about 12, and no range: NIMI, CITS Fitter, Trade Practical, exercise 29: lip clearance for mild steel"),
-    (Work::Cutter, On::Chamfer, None, Name::ReliefAngle, (6.0, Some(12.0)), Known::Loosely, "from memory, not checked: countersinks"),
-    (Work::Cutter, On::End, None, Name::ReliefAngle, (2.0, None), Known::Loosely, "from memory, not checked: about 2 on end teeth"),
-    (Work::Reamer, On::Chamfer, None, Name::ReliefAngle, (5.0, Some(10.0)), Known::Loosely, "from memory, not checked: chamfers of reamers"),
-    (Work::Reamer, On::Periphery, Some(Material::Steel), Name::WearLand, (0.1, Some(0.5)), Known::Loosely, "from memory, not checked: margins of reamers for steel"),
+    (Work::Cutter, On::Chamfer, None, Name::ReliefAngle, (6.0, Some(12.0)), Known::LeftOut, "from memory, not checked: countersinks"),
+    (Work::Cutter, On::End, None, Name::ReliefAngle, (2.0, None), Known::LeftOut, "from memory, not checked: about 2 on end teeth"),
+    (Work::Reamer, On::Chamfer, None, Name::ReliefAngle, (5.0, Some(10.0)), Known::LeftOut, "from memory, not checked: chamfers of reamers"),
+    (Work::Reamer, On::Periphery, Some(Material::Steel), Name::WearLand, (0.1, Some(0.5)), Known::LeftOut, "from memory, not checked: margins of reamers for steel"),
 ];
 
 /// From which diameter on, in inches, which least and greatest relief, in degrees. Recalled from a
@@ -202,7 +205,7 @@ impl Place {
                 min: Some(*min),
                 max: Some(*max),
             },
-            known: Known::Loosely,
+            known: Known::LeftOut,
             source: "from memory, not checked: a handbook's radial relief of peripheral teeth of this diameter"
                 .to_owned(),
         })

@@ -169,6 +169,7 @@ impl NewTool {
                 ("holds without being written: no heel may drag", false),
             ),
             from_figure("wear_land_mm", Name::WearLand),
+            from_figure("primary_width_mm", Name::PrimaryWidth),
         ]
     }
 

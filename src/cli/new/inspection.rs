@@ -3,14 +3,15 @@
 use super::kept::{Made, Where};
 use super::quantities::{self, Steps};
 use crate::card::starter::NewInspection;
-use crate::card::{InspectionCard, Role, ToolCard, objection};
+use crate::card::{Engaged, InspectionCard, Role, Surface, ToolCard};
 use crate::cli::capture::{self, When};
 use crate::cli::style::Units;
 use crate::cli::{Out, Status};
 use crate::error::Result;
-use crate::inspection::capture::Wanted;
+use crate::inspection::capture::{GRINDER_FILE, Wanted};
 use crate::inspection::clamping;
 use crate::quantity::{Length, stated};
+use crate::record::SETUP_FILE;
 use clap::Args;
 use jiff::Timestamp;
 use serde_json::{Map, json};
@@ -47,7 +48,11 @@ pub(super) struct Inspection {
     )]
     reference: Vec<String>,
     /// A trace as `capture` has it, in any order; one for each feature when absent
-    #[arg(long = "trace", value_name = "ROLE[:Z][:rezeroed]", requires = "tool")]
+    #[arg(
+        long = "trace",
+        value_name = "ROLE[@THROW][:Z][:rezeroed]",
+        requires = "tool"
+    )]
     traces: Vec<String>,
     /// Length of the steps of a step tool along its axis, shoulder and all: one for all, or each
     #[arg(long, value_name = "LENGTH …", value_parser = quantities::lengths, requires = "tool", conflicts_with = "traces", allow_hyphen_values = true)]
@@ -67,12 +72,12 @@ pub(super) struct Inspection {
     /// Before or after the grind
     #[arg(long, value_enum, default_value_t = When::AfterGrind)]
     stage: When,
-    /// File of the grinder's card in the folder
-    #[arg(long, value_name = "FILE", value_parser = inside)]
-    grinder: Option<String>,
-    /// File of the set-up in the folder that the tool was ground from
-    #[arg(long, value_name = "FILE", value_parser = inside)]
-    setup: Option<String>,
+    /// The grinder's card
+    #[arg(long, value_name = "FILE")]
+    grinder: Option<PathBuf>,
+    /// The set-up that the tool was ground from
+    #[arg(long, value_name = "FILE")]
+    setup: Option<PathBuf>,
 }
 
 impl Inspection {
@@ -89,8 +94,9 @@ impl Inspection {
                 .unwrap_or_else(|| to_the_second(Timestamp::now())),
             operator: self.operator.clone(),
             stage: self.stage.into(),
-            grinder: self.grinder.clone(),
-            setup: self.setup.clone(),
+            // As `capture` calls them in the folder, wherever they lie now.
+            grinder: self.grinder.as_ref().map(|_| GRINDER_FILE.to_owned()),
+            setup: self.setup.as_ref().map(|_| SETUP_FILE.to_owned()),
             traces: clamping::entries(&order),
         };
         let flags: Vec<String> = order.iter().map(|it| self.flag(it)).collect();
@@ -138,14 +144,33 @@ impl Inspection {
 
     /// A trace as `capture` takes it: `seat:2:rezeroed`.
     fn flag(&self, wanted: &Wanted) -> String {
-        let length = |length: Length| match self.to.units {
-            Units::Mm => format!(":{}", stated(length.mm())),
-            Units::In => format!(":{}in", stated(length.inches())),
-        };
+        let length = |length: Length| format!(":{}", self.typed(length));
         let rezeroed = if wanted.rezeroed { ":rezeroed" } else { "" };
         let z = wanted.z.map(length).unwrap_or_default();
         let diameter = wanted.diameter.map(length).unwrap_or_default();
-        format!("{}{z}{diameter}{rezeroed}", wanted.role.called())
+        let role = match &wanted.role {
+            Role::Reference => "reference".to_owned(),
+            Role::Feature(name) => name.clone(),
+            Role::Motion(engaged) => format!("motion{}", self.throw(*engaged)),
+            Role::Residual(name, engaged) => format!("{name}{}", self.throw(*engaged)),
+        };
+        format!("{role}{z}{diameter}{rezeroed}")
+    }
+
+    fn throw(&self, engaged: Engaged) -> String {
+        let along = match engaged.direction {
+            Surface::Radial => "",
+            Surface::Axial => "@axial",
+        };
+        format!("@{}{along}", self.typed(engaged.throw))
+    }
+
+    /// A length as a command line takes it.
+    fn typed(&self, length: Length) -> String {
+        match self.to.units {
+            Units::Mm => stated(length.mm()).to_string(),
+            Units::In => format!("{}in", stated(length.inches())),
+        }
     }
 
     /// The command that takes the traces, in parts that belong together.
@@ -170,6 +195,9 @@ impl Inspection {
             format!("heelclear capture {folder} --port {}", quoted(&self.port)),
             format!("--tool {} --gauge {}", shown(card), shown(&self.gauge)),
         ];
+        for (flag, file) in [("--grinder", &self.grinder), ("--setup", &self.setup)] {
+            parts.extend(file.iter().map(|file| format!("{flag} {}", shown(file))));
+        }
         if matches!(self.stage, When::BeforeGrind) {
             parts.push("--stage before-grind".to_owned());
         }
@@ -207,13 +235,6 @@ fn quoted(word: &str) -> String {
         return word.to_owned();
     }
     format!("'{}'", word.replace('\'', r"'\''"))
-}
-
-fn inside(text: &str) -> std::result::Result<String, String> {
-    match objection(text, &[]) {
-        Some(objection) => Err(format!("{objection}: {}", crate::card::INSIDE)),
-        None => Ok(text.to_owned()),
-    }
 }
 
 /// Nobody starts a measurement to the nanosecond.
