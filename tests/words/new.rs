@@ -281,6 +281,8 @@ fn what_makes_no_card_is_refused_with_what_would() {
     );
     check(&["inspection", "--tool", "tool.toml"], "no such file");
     check(&["inspection", "--reference", "40"], "--tool");
+    check(&["inspection", "--taken", "yesterday"], "such as 2026");
+    check(&["tool", "--force", "--out", "."], "no regular file");
 }
 
 #[test]

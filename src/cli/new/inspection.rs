@@ -64,7 +64,7 @@ pub(super) struct Inspection {
     #[arg(long, value_name = "PORT", default_value = "PORT", requires = "tool")]
     port: String,
     /// When it is taken, with its offset from UTC; now when absent
-    #[arg(long, value_name = "MOMENT")]
+    #[arg(long, value_name = "MOMENT", value_parser = moment)]
     taken: Option<Timestamp>,
     /// Who takes it
     #[arg(long, value_name = "NAME")]
@@ -235,6 +235,11 @@ fn quoted(word: &str) -> String {
         return word.to_owned();
     }
     format!("'{}'", word.replace('\'', r"'\''"))
+}
+
+fn moment(text: &str) -> std::result::Result<Timestamp, String> {
+    let expected = "expected a date and time with its offset, such as 2026-03-02T09:14:00Z";
+    text.parse().map_err(|_| expected.to_owned())
 }
 
 /// Nobody starts a measurement to the nanosecond.

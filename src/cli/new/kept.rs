@@ -71,6 +71,13 @@ impl Where {
 
     fn write(&self, file: &Path, bytes: &[u8]) -> Result<()> {
         if self.force {
+            // A device or a pipe would be replaced by a file.
+            if file.exists() && !file.is_file() {
+                let message = "found no regular file of that name, expected one or none";
+                return Err(Error::new(Code::Usage, message)
+                    .in_file(file.display().to_string())
+                    .help("name another with `--out FILE`; `-` is stdout"));
+            }
             return write_whole(file, bytes);
         }
         if write_new(file, bytes)? {
