@@ -395,7 +395,7 @@ fn the_error_of_a_dial_is_that_of_its_standard_and_no_other_gets_one() {
     check(0.0005, None);
 }
 
-/// `tests/reference/trade_figures.csv`: each as its source prints it, and none besides.
+/// `tests/reference/trade_figures.csv`, quoted from the sources named there, and none besides.
 #[test]
 fn a_limit_of_the_trade_is_that_of_its_source_and_what_is_recalled_is_left_out() {
     let table = include_str!("../reference/trade_figures.csv");

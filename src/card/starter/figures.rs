@@ -66,7 +66,7 @@ words! { Work: Cutter = "cutter", Reamer = "reamer", Drill = "drill" }
 /// How well a figure is known.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Known {
-    /// Printed as a range in the source named.
+    /// A range, quoted from the source named.
     Published,
     /// Printed as one figure without a range, of a shape that not every tool has, or recalled and not
     /// looked up: nothing is judged by it before a person says so.
