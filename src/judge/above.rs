@@ -30,6 +30,7 @@ impl Above {
     pub fn doubt(&self, index: usize) -> Doubt {
         let above = than(self.by_limit);
         Doubt {
+            apart: None,
             kind: DoubtKind::StandsAboveEdge,
             tooth: Some(index),
             touches: vec![Name::HeelClearance],

@@ -111,6 +111,7 @@ fn doubt(index: usize, reading: &Behind) -> Doubt {
         format!("only {} clear of the work", told::um(reading.clear, 1))
     };
     Doubt {
+        apart: None,
         kind: DoubtKind::StandsAgain,
         tooth: Some(index),
         touches: vec![Name::HeelClearance, Name::TotalRelief],

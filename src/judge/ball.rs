@@ -67,6 +67,7 @@ pub fn doubt_of_ball(
     let bent = gauge.indicator.max_error.mm() * BENT;
     let smaller = card.mm() - radius;
     (smaller > own * SURELY + bent && smaller > card.mm() * LEAST).then(|| Doubt {
+        apart: None,
         kind: DoubtKind::BallSmaller,
         tooth: None,
         touches: Vec::new(),

@@ -89,6 +89,7 @@ fn doubt(asked: Angle, tooth: usize, arc: Angle, clear: Length) -> Doubt {
         format!("only {} clear of the work", told::um(clear, 1))
     };
     Doubt {
+        apart: None,
         kind: DoubtKind::LandLonger,
         tooth: Some(tooth),
         touches: vec![Name::HeelClearance],

@@ -75,6 +75,7 @@ fn told(tooth: usize, run: &Run) -> Doubt {
         "below"
     };
     Doubt {
+        apart: None,
         kind: DoubtKind::TurnsDisagree,
         tooth: Some(tooth),
         touches: Vec::new(),

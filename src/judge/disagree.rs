@@ -33,6 +33,7 @@ pub(super) fn disagreements(figures: &[Figure]) -> Vec<Doubt> {
             let above = clearance - drop;
             let allowed = (CLEARLY * clearance_u.hypot(drop_u)).max(LEAST);
             (above > allowed).then(|| Doubt {
+                apart: None,
                 kind: DoubtKind::FiguresDisagree,
                 tooth: figure.tooth,
                 touches: vec![

@@ -2,6 +2,7 @@
 
 use super::figures::Figure;
 use crate::card::Name;
+use crate::quantity::Length;
 
 /// What a doubt is about: one stable word each, which results carry.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -89,6 +90,8 @@ pub struct Doubt {
     pub tooth: Option<usize>,
     /// The characteristics that it touches; empty for all of them.
     pub touches: Vec<Name>,
+    /// How far the same places were read apart, where it is about that.
+    pub apart: Option<Length>,
     /// Which verdicts it takes away.
     pub leaves: Leaves,
     /// What was seen and what that makes doubtful: a clause, lower case, no full stop.
@@ -145,6 +148,7 @@ mod tests {
 
     fn about(tooth: Option<usize>, touches: &[Name]) -> Doubt {
         Doubt {
+            apart: None,
             kind: DoubtKind::LandLonger,
             tooth,
             touches: touches.to_vec(),

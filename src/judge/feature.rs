@@ -100,6 +100,7 @@ fn of_readings(part: &Part, guard: &Guard, plan: &Plan, figures: &[Figure]) -> V
 /// Two clocks that nothing sets against each other put every reading anywhere.
 fn unknown_delay(merged: &Merged) -> Option<Doubt> {
     (merged.delay.source == DelaySource::Unknown).then(|| Doubt {
+        apart: None,
         kind: DoubtKind::DelayUnknown,
         tooth: None,
         touches: Vec::new(),

@@ -62,6 +62,7 @@ pub(super) fn few_readings(part: &Part, figures: &[Figure]) -> Vec<Doubt> {
                 None => Vec::new(),
             };
             Some(Doubt {
+                apart: None,
                 kind: DoubtKind::FewReadings,
                 tooth: Some(index),
                 touches,

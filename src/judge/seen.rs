@@ -20,6 +20,7 @@ const WAVED_MOST: Length = Length::from_mm(0.008);
 /// A doubt about all figures of a feature.
 fn about_all(kind: DoubtKind, leaves: Leaves, seen: String, cure: &str) -> Doubt {
     Doubt {
+        apart: None,
         kind,
         tooth: None,
         touches: Vec::new(),
@@ -90,8 +91,9 @@ fn hidden(gauge: &GaugeCard) -> Length {
 
 fn something_moved(agreement: &Agreement, gauge: &GaugeCard, what: &str) -> Option<Doubt> {
     let step = agreement.moved?;
-    (step.size.value.abs() > hidden(gauge)).then(|| {
-        about_all(
+    (step.size.value.abs() > hidden(gauge)).then(|| Doubt {
+        apart: Some(step.size.value.abs()),
+        ..about_all(
             DoubtKind::TurnsDisagree,
             Leaves::Undecided,
             format!(

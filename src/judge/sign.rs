@@ -47,6 +47,7 @@ pub fn doubt_of_sign(
     let reversed = sharp_crests(merged, track, -1.0);
     let otherwise = reversed.len() as f64 <= OTHERWISE * sharp.len() as f64;
     otherwise.then(|| Doubt {
+        apart: None,
         kind: DoubtKind::SignReversed,
         tooth: None,
         touches: Vec::new(),

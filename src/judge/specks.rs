@@ -89,6 +89,7 @@ pub(super) fn doubt(tooth: usize, one: &Speck, other: &Speck) -> Doubt {
         )
     };
     Doubt {
+        apart: None,
         kind: DoubtKind::StandsAboveEdge,
         tooth: Some(tooth),
         touches: vec![Name::HeelClearance],

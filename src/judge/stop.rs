@@ -58,6 +58,7 @@ pub fn doubt_of_standing(
 /// The doubt that readings were no readings.
 pub fn stopped(seen: String) -> Doubt {
     Doubt {
+        apart: None,
         kind: DoubtKind::PlungerStop,
         tooth: None,
         touches: Vec::new(),

@@ -63,6 +63,7 @@ pub(super) fn lean_doubt(figures: &[Figure], bench: &Bench, lost: bool) -> Optio
         moved = vec!["the tool so far that its lands are not found where they were".to_owned()];
     }
     Some(Doubt {
+        apart: None,
         kind: DoubtKind::LeanUnknown,
         tooth: None,
         touches: touched.iter().map(|(name, _)| *name).collect(),

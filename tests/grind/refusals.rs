@@ -1,6 +1,7 @@
 //! What must never become a sheet.
 
 use crate::world::{KINDS, World};
+use heelclear::card::GrinderCard;
 use heelclear::error::{Code, Error};
 use heelclear::inspection::Folder;
 use heelclear::inspection::grind::{Asked, set_up};
@@ -131,4 +132,89 @@ fn a_tool_whose_runout_nobody_knows_sets_nothing() {
     assert_eq!(setup.verdict, Some(Verdict::Undecided));
     assert!(setup.cuts.is_empty(), "{:?}", setup.cuts);
     assert!(setup.why[0].contains("reference"), "{:?}", setup.why);
+}
+
+#[test]
+fn a_motion_whose_turns_disagree_is_taken_again() {
+    // Half a tenth of a millimetre comes on over the trace: something slid.
+    let setup = after(|dir| {
+        edit(dir, "traces/motion.csv", |text| {
+            let all = text.lines().count() as f64;
+            let read = std::cell::Cell::new(0.0);
+            rows(&text, |angle, reading| {
+                read.set(read.get() + 1.0);
+                Some((angle, reading + 0.05 * read.get() / all))
+            })
+        });
+    });
+    let setup = setup.unwrap();
+    assert_eq!(setup.verdict, Some(Verdict::Undecided), "{:?}", setup.why);
+    assert!(setup.cuts.is_empty());
+    assert!(
+        setup.why.iter().any(|why| why.contains("motion")),
+        "{:?}",
+        setup.why
+    );
+}
+
+#[test]
+fn two_motions_of_one_direction_leave_open_which_counts() {
+    let refused = after(|dir| {
+        let motion = dir.join("traces/motion.csv");
+        fs::copy(motion, dir.join("traces/second.csv")).unwrap();
+        edit(dir, "inspection.toml", |text| {
+            text + "[[trace]]\nfile = \"traces/second.csv\"\nrole = \"motion\"\nthrow_mm = 1.5\n"
+        });
+    });
+    let error = refused.unwrap_err();
+    assert_eq!(error.code(), Code::CardValue);
+    assert!(error.message().contains("expected one"), "{error}");
+}
+
+#[test]
+fn a_tool_of_the_other_hand_than_its_card_says_sets_nothing() {
+    let setup = after(|dir| {
+        edit(dir, "tool.toml", |text| match text.contains("\"right\"") {
+            true => text.replace("\"right\"", "\"left\""),
+            false => text.replace("\"left\"", "\"right\""),
+        });
+    });
+    let setup = setup.unwrap();
+    assert!(setup.cuts.is_empty());
+    assert!(
+        setup.why.iter().any(|why| why.contains("hand")),
+        "{:?}",
+        setup.why
+    );
+}
+
+/// A card with these tables at its end.
+fn card(more: &str) -> Result<GrinderCard, Error> {
+    let text = "schema = 1\nname = \"grinder\"\n\
+        [[fixture]]\nname = \"head\"\ndirection = \"radial\"\ngreatest_throw_mm = 2.0\ngraduation_mm = 0.01\n";
+    GrinderCard::parse(&format!("{text}{more}"), "grinder.toml")
+}
+
+fn correction(of: &str, value: f64) -> String {
+    format!(
+        "[[correction]]\nof = \"{of}\"\nfixture = \"head\"\ndirection = \"radial\"\nvalue = {value:?}\n\
+         standard_uncertainty = 0.01\nrecords = 1\non = 2026-03-02\n"
+    )
+}
+
+#[test]
+fn a_correction_that_no_machine_needs_is_no_correction() {
+    for (of, wrong, right) in [
+        ("throw-gain", -1.0, 0.94),
+        ("throw-gain", 0.0, 1.06),
+        ("feed", 0.0001, 0.9),
+        ("feed", 100.0, 1.2),
+        ("cam-angle", 90.0, -2.0),
+    ] {
+        let error = card(&correction(of, wrong)).unwrap_err();
+        assert_eq!(error.code(), Code::CardValue, "{error}");
+        assert!(card(&correction(of, right)).is_ok(), "{of} {right}");
+    }
+    let twice = correction("feed", 0.9) + &correction("feed", 1.1);
+    assert_eq!(card(&twice).unwrap_err().code(), Code::CardValue);
 }

@@ -3,7 +3,7 @@
 use crate::card::{Cuts, Feature, Name, Surface, Wheel};
 use crate::inspection::folder::Folder;
 use crate::inspection::verify::{Before, Seen};
-use crate::judge::{DoubtKind, ToothJudgement};
+use crate::judge::{Doubt, DoubtKind, ToothJudgement};
 use crate::quantity::{Angle, Estimate, Length};
 use crate::setting::matching::{Face, OldLand, OldPlace};
 use crate::setting::{Drawn, Section};
@@ -33,7 +33,7 @@ pub(super) fn unfit(folder: &Folder, before: &Before) -> Vec<String> {
             ));
         }
         for doubt in &seen.judgement.doubts {
-            if blocks(doubt.kind) {
+            if blocks(doubt.kind) && !is_not_felt(doubt) {
                 why.push(format!("`{name}`: {}", doubt.clause()));
             }
         }
@@ -79,6 +79,21 @@ fn rises(seen: &Seen) -> Option<Length> {
         least = Some(least.map_or(highest, |least| least.min(highest)));
     }
     least.filter(|least| *least > NEVER)
+}
+
+/// Whether places were read apart by so little that a skim does not feel it; it then counts as an error of
+/// the indicator.
+fn is_not_felt(doubt: &Doubt) -> bool {
+    /// The least that is fed in on a tool grinder (common practice, no source).
+    const NOT_FELT: Length = Length::from_mm(0.006);
+    doubt.apart.is_some_and(|apart| apart < NOT_FELT)
+}
+
+/// The most that the same places of a feature were read apart.
+pub(super) fn read_apart(seen: &Seen) -> Length {
+    let doubts = seen.judgement.doubts.iter();
+    let apart = doubts.filter_map(|doubt| doubt.apart);
+    apart.reduce(Length::max).unwrap_or(Length::ZERO)
 }
 
 /// Whether a doubt leaves the shape of the lands open. What stands up on one of them, or behind it, is

@@ -90,7 +90,11 @@ fn of_feature(folder: &Folder, sections: &[&Seen], step: Option<Length>) -> Opti
         });
     }
     let unsure = Unsure {
-        indicator: folder.gauge.indicator.max_error,
+        indicator: folder.gauge.indicator.max_error
+            + sections
+                .iter()
+                .map(|seen| faces::read_apart(seen))
+                .fold(Length::ZERO, Length::max),
         axis: sections
             .iter()
             .filter_map(|seen| seen.axis)

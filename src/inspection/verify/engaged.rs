@@ -9,11 +9,12 @@ use crate::card::{Role, Surface};
 use crate::error::{Code, Error, Result};
 use crate::inspection::folder::Folder;
 use crate::judge::Axis;
+use crate::numeric::robust::median;
 use crate::quantity::{Angle, Estimate, Length, Time};
 use crate::record::JudgedFeature;
 use crate::setting::{Motion, NoMotion};
 use crate::shape::Eccentricity;
-use crate::trace;
+use crate::trace::{self, Turning};
 
 /// A trace of an engaged fixture.
 pub(in crate::inspection) struct Engaged {
@@ -267,13 +268,45 @@ fn contradictions(folder: &Folder, each: &MergedTrace) -> Vec<String> {
             turned.abs().deg()
         ));
     }
-    if let Some(play) = agreement.play.filter(|play| play.value.abs() > NOT_FELT) {
+    if let Some(apart) = ways_apart(each).filter(|apart| *apart > NOT_FELT) {
         said.push(format!(
-            "turned one way the same places read {:.3} mm otherwise than turned the other way: the fixture has lash; turn it only the way that it is turned while it grinds",
-            play.value.abs().mm()
+            "turned one way the same places read {:.3} mm otherwise than turned the other way: the fixture has lash, or something slid; turn it only the way that it is turned while it grinds",
+            apart.mm()
         ));
     }
     said
+}
+
+/// How far the same places read apart, turned one way and the other: the middle of all of them; nothing
+/// where it was turned one way alone.
+fn ways_apart(each: &MergedTrace) -> Option<Length> {
+    /// Places of the turn that are held against each other.
+    const PLACES: usize = 720;
+    let mut read = [vec![(0.0, 0.0); PLACES], vec![(0.0, 0.0); PLACES]];
+    for pass in &each.merged.passes {
+        let [cutting, backing] = &mut read;
+        let way = match pass.turning {
+            Turning::Cutting => cutting,
+            Turning::Backing => backing,
+        };
+        for sample in each
+            .trace
+            .samples
+            .get(pass.samples.clone())
+            .unwrap_or_default()
+        {
+            let place = (sample.angle.in_turn().turns() * PLACES as f64) as usize;
+            if let Some((sum, count)) = way.get_mut(place % PLACES) {
+                *sum += sample.reading.mm();
+                *count += 1.0;
+            }
+        }
+    }
+    let [cutting, backing] = read;
+    let both = cutting.iter().zip(&backing);
+    let both = both.filter(|(one, other)| one.1 > 0.0 && other.1 > 0.0);
+    let apart = both.map(|(one, other)| (one.0 / one.1 - other.0 / other.1).abs());
+    median(&mut apart.collect::<Vec<f64>>()).map(Length::from_mm)
 }
 
 /// Where a motion stands still at its end, which an indicator at the end of its travel shows as well.

@@ -78,6 +78,7 @@ fn reversed(walls: &Walls, proven: bool) -> Doubt {
         "prove it once, on the bench's page or with `heelclear ready --prove-sense`, and check `hand` on the tool card"
     };
     Doubt {
+        apart: None,
         kind: DoubtKind::SenseReversed,
         tooth: None,
         touches: Vec::new(),
@@ -93,6 +94,7 @@ fn reversed(walls: &Walls, proven: bool) -> Doubt {
 
 fn unproven() -> Doubt {
     Doubt {
+        apart: None,
         kind: DoubtKind::SenseUnproven,
         tooth: None,
         touches: Vec::new(),
