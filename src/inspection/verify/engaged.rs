@@ -9,7 +9,6 @@ use crate::card::{Role, Surface};
 use crate::error::{Code, Error, Result};
 use crate::inspection::folder::Folder;
 use crate::judge::Axis;
-use crate::numeric::robust::median;
 use crate::quantity::{Angle, Estimate, Length, Time};
 use crate::record::JudgedFeature;
 use crate::setting::{Motion, NoMotion};
@@ -306,7 +305,9 @@ fn ways_apart(each: &MergedTrace) -> Option<Length> {
     let both = cutting.iter().zip(&backing);
     let both = both.filter(|(one, other)| one.1 > 0.0 && other.1 > 0.0);
     let apart = both.map(|(one, other)| (one.0 / one.1 - other.0 / other.1).abs());
-    median(&mut apart.collect::<Vec<f64>>()).map(Length::from_mm)
+    let mut apart: Vec<f64> = apart.collect();
+    apart.sort_by(f64::total_cmp);
+    apart.get(apart.len() / 2).copied().map(Length::from_mm)
 }
 
 /// Where a motion stands still at its end, which an indicator at the end of its travel shows as well.

@@ -183,7 +183,13 @@ impl<'c, 'a> Search<'c, 'a> {
         let start = At::new(1.0, 0.0);
         let near = self.best(|at, _| Some(self.deviation(at))).unwrap_or(start);
         self.mark_wear(near);
-        self.nearest_to(near)
+        // The least range may lie in another valley than the least deviation.
+        let counts = |place: &Placed| !place.damaged && !place.beyond;
+        let least = self.best(|at, _| Some(self.range(at, counts)));
+        let both = [Some(self.nearest_to(near)), least].into_iter().flatten();
+        let range = |at: &At| self.range(*at, counts);
+        both.min_by(|one, other| range(one).total_cmp(&range(other)))
+            .unwrap_or(near)
     }
 
     /// Mean absolute deviation of undamaged places from their middle one.
