@@ -189,7 +189,7 @@ impl Cut<'_> {
         let mut search = Search::of(self);
         let nearest = search.nearest();
         let search = search.lifted(nearest);
-        let nearest = search.nearest_to(nearest);
+        let nearest = search.least_range();
         let mismatch = search.range(nearest, |place| !place.damaged && !place.beyond);
         if self.runs_the_other_way(mismatch) {
             return Err(self.none(&search, nearest, Vec::new(), true));

@@ -183,13 +183,58 @@ impl<'c, 'a> Search<'c, 'a> {
         let start = At::new(1.0, 0.0);
         let near = self.best(|at, _| Some(self.deviation(at))).unwrap_or(start);
         self.mark_wear(near);
-        // The least range may lie in another valley than the least deviation.
+        self.least_range()
+    }
+
+    /// The setting of least range of undamaged places. For one cam angle a range is convex in the gain, so
+    /// that the gain is searched to its end there; its valleys run askew to both scales, and steps along
+    /// them would end on their slopes.
+    pub fn least_range(&self) -> At {
         let counts = |place: &Placed| !place.damaged && !place.beyond;
-        let least = self.best(|at, _| Some(self.range(at, counts)));
-        let both = [Some(self.nearest_to(near)), least].into_iter().flatten();
-        let range = |at: &At| self.range(*at, counts);
-        both.min_by(|one, other| range(one).total_cmp(&range(other)))
-            .unwrap_or(near)
+        let step = TAU / SCAN as f64;
+        let turn = (0..SCAN).map(|turn| self.best_gain(step * turn as f64, counts));
+        let mut best = turn
+            .min_by(|one, other| one.1.total_cmp(&other.1))
+            .unwrap_or((At::new(1.0, 0.0), f64::INFINITY));
+        let mut step = step / 2.0;
+        for _ in 0..10 {
+            for by in [-step, step] {
+                let next = self.best_gain(best.0.cam + by, counts);
+                if next.1 < best.1 {
+                    best = next;
+                }
+            }
+            step /= 2.0;
+        }
+        At {
+            cam: best.0.cam.rem_euclid(TAU),
+            ..best.0
+        }
+    }
+
+    /// The gain of least range for a cam angle, by the golden section (J. Kiefer 1953), and that range.
+    fn best_gain(&self, cam: f64, counts: impl Fn(&Placed) -> bool) -> (At, f64) {
+        const GOLDEN: f64 = 0.618_033_988_749_894_9;
+        let range = |gain: f64| self.range(At::new(gain, cam), &counts);
+        let (mut low, mut high) = (self.within(f64::NEG_INFINITY), self.within(f64::INFINITY));
+        let (mut one, mut other) = (high - GOLDEN * (high - low), low + GOLDEN * (high - low));
+        let (mut at_one, mut at_other) = (range(one), range(other));
+        // To a ten thousandth of the range of the throw.
+        for _ in 0..20 {
+            if at_one < at_other {
+                (high, other, at_other) = (other, one, at_one);
+                one = high - GOLDEN * (high - low);
+                at_one = range(one);
+            } else {
+                (low, one, at_one) = (one, other, at_other);
+                other = low + GOLDEN * (high - low);
+                at_other = range(other);
+            }
+        }
+        match at_one < at_other {
+            true => (At::new(one, cam), at_one),
+            false => (At::new(other, cam), at_other),
+        }
     }
 
     /// Mean absolute deviation of undamaged places from their middle one.
@@ -281,13 +326,6 @@ impl<'c, 'a> Search<'c, 'a> {
     /// The setting of least skim near one, once the surfaces were worked out anew.
     pub fn settled(&self, near: At, wanted: &Wanted) -> At {
         let cost = |at: At, _| wanted.is_kept(self, at).then(|| self.range(at, |_| true));
-        self.refined(near, &cost).unwrap_or(near)
-    }
-
-    /// The setting nearest to the old lands near one, once the surfaces were worked out anew.
-    pub fn nearest_to(&self, near: At) -> At {
-        let counts = |place: &Placed| !place.damaged && !place.beyond;
-        let cost = |at: At, _| Some(self.range(at, counts));
         self.refined(near, &cost).unwrap_or(near)
     }
 
