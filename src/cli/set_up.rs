@@ -79,7 +79,9 @@ enum GoalWord {
 
 impl Match {
     pub(super) fn run(&self, out: &mut Out) -> Result<Status> {
-        let (setup, folder) = self.of.set_up(out, grind::set_up)?;
+        let folder = Folder::open(&self.of.folder)?;
+        let setup = self.of.set_up(&folder, out, grind::set_up)?;
+        let folder = folder.dir;
         let drawing = report::match_svg(&setup, self.of.units.into())?;
         match setup.why.is_empty() {
             true => kept(out, &folder, MATCH_FILE, drawing.as_bytes())?,
@@ -92,8 +94,10 @@ impl Match {
 
 impl Sheet {
     pub(super) fn run(&self, out: &mut Out) -> Result<Status> {
-        self.of.is_free()?;
-        let (setup, folder) = self.of.set_up(out, grind::set_up_sheet)?;
+        let folder = Folder::open(&self.of.folder)?;
+        is_free(&folder)?;
+        let setup = self.of.set_up(&folder, out, grind::set_up_sheet)?;
+        let folder = folder.dir;
         if setup.lines.is_empty() {
             // Never a sheet on what was not shown, nor yesterday's in its place.
             forget(out, &folder)?;
@@ -113,14 +117,7 @@ pub(super) fn write_sheet(
     setup: &Setup,
     units: Units,
 ) -> Result<Vec<String>> {
-    let mut text = serde_json::to_string_pretty(setup).map_err(|error| {
-        Error::new(
-            Code::Internal,
-            format!("the set-up could not be written: {error}"),
-        )
-    })?;
-    text.push('\n');
-    kept(out, folder, SETUP_FILE, text.as_bytes())?;
+    kept(out, folder, SETUP_FILE, setup.to_json()?.as_bytes())?;
     let pages = report::sheet_svg(setup, units.into());
     let mut names = Vec::new();
     for (at, page) in pages.iter().enumerate() {
@@ -132,26 +129,12 @@ pub(super) fn write_sheet(
 }
 
 impl Wanted {
-    /// Refuses a folder whose set-up is what its tool was ground from.
-    fn is_free(&self) -> Result<()> {
-        let folder = Folder::open(&self.folder)?;
-        if folder.inspection.setup.as_deref() != Some(SETUP_FILE) {
-            return Ok(());
-        }
-        let message = format!(
-            "the `{SETUP_FILE}` here is what the tool was ground from, expected a folder that a sheet can be written into"
-        );
-        Err(Error::new(Code::Usage, message)
-            .in_file(self.folder.display().to_string())
-            .help("take an inspection before the next grind in a folder of its own"))
-    }
-
     fn set_up(
         &self,
+        folder: &Folder,
         out: &mut Out,
         work_out: impl Fn(&Folder, &GrinderCard, &Asked) -> Result<Setup>,
-    ) -> Result<(Setup, PathBuf)> {
-        let folder = Folder::open(&self.folder)?;
+    ) -> Result<Setup> {
         let grinder = folder.grinder(self.grinder.as_deref())?;
         let goal = match self.goal {
             GoalWord::AsItWas => Goal::AsItWas {
@@ -168,8 +151,21 @@ impl Wanted {
         if folder.inspection.stage == crate::card::Stage::AfterGrind {
             out.note("the inspection card says `after-grind`: the set-up is for a further grind of this tool");
         }
-        Ok((work_out(&folder, &grinder, &asked)?, folder.dir))
+        work_out(folder, &grinder, &asked)
     }
+}
+
+/// Refuses a folder whose set-up is what its tool was ground from.
+fn is_free(folder: &Folder) -> Result<()> {
+    if folder.inspection.setup.as_deref() != Some(SETUP_FILE) {
+        return Ok(());
+    }
+    let message = format!(
+        "the `{SETUP_FILE}` here is what the tool was ground from, expected a folder that a sheet can be written into"
+    );
+    Err(Error::new(Code::Usage, message)
+        .in_file(folder.dir.display().to_string())
+        .help("take an inspection before the next grind in a folder of its own"))
 }
 
 /// Takes away the sheet of an earlier set-up.

@@ -8,13 +8,12 @@ use super::{Out, Status, learn, set_up, verify};
 use crate::card::GrinderCard;
 use crate::error::{Code, Error, Result};
 use crate::inspection::grind::{self, Asked};
-use crate::inspection::simulated::write_folder;
+use crate::inspection::simulated::{settings, write_folder};
 use crate::inspection::{Folder, write_whole};
 use crate::judge::Effort;
-use crate::quantity::{Angle, Length};
 use crate::record::{Record, SETUP_FILE, Setup, Verdict};
 use crate::report;
-use crate::simulator::{Grind, Scenario, built_in};
+use crate::simulator::{Scenario, built_in};
 use rand::SeedableRng;
 use rand_pcg::Pcg64;
 use std::fs;
@@ -121,9 +120,9 @@ impl Shop<'_> {
     fn set_up(&mut self, name: &str, taken: &str) -> Result<Setup> {
         let dir = self.measure(name, taken)?;
         // The shop's card knows what was learnt.
-        let shops = self.dir.join(GRINDER);
-        let text = fs::read(&shops).map_err(|error| crate::error::unwritable(&shops, error))?;
-        write_whole(&dir.join(GRINDER), &text)?;
+        let card = dir.join(GRINDER);
+        fs::copy(self.dir.join(GRINDER), &card)
+            .map_err(|error| crate::error::unwritable(&card, error))?;
         let setup = patiently("matching", || -> Result<Setup> {
             let folder = Folder::open(&dir)?;
             let grinder: GrinderCard = folder.grinder(None)?;
@@ -147,12 +146,10 @@ impl Shop<'_> {
     /// Grinds as a set-up says, and measures what that left.
     fn grind(&mut self, setup: &Setup, name: &str, taken: &str) -> Result<Record> {
         for cut in &setup.cuts {
-            let set = Grind {
-                fixture: self.tool.fixture_along(cut.along()).unwrap_or_default(),
-                throw: Length::from_mm(cut.throw_mm),
-                cam_angle: Angle::from_deg(cut.cam_angle_deg),
-                in_feed: Length::from_mm(cut.skim_sure_mm),
-            };
+            let set = settings(&self.tool, cut).ok_or_else(|| {
+                let message = format!("the bench has no {} fixture", cut.direction);
+                Error::new(Code::Internal, message)
+            })?;
             let ground = self.tool.grind_by_hand(&set, &mut self.hand)?;
             let clean = match ground.unclean.len() {
                 0 => "every land is new from edge to end".to_owned(),
@@ -164,9 +161,7 @@ impl Shop<'_> {
         }
         self.tool.setup = Some(SETUP_FILE.to_owned());
         let dir = self.measure(name, taken)?;
-        let mut text = serde_json::to_string_pretty(setup).unwrap_or_default();
-        text.push('\n');
-        write_whole(&dir.join(SETUP_FILE), text.as_bytes())?;
+        write_whole(&dir.join(SETUP_FILE), setup.to_json()?.as_bytes())?;
         let record = patiently("judging", || {
             verify::judge(&dir, report::Units::default(), Effort::default())
         })?;

@@ -3,7 +3,9 @@
 use super::whole_file::write_whole;
 use crate::error::Result;
 use crate::error::unwritable;
-use crate::simulator::{Reading, Scenario};
+use crate::quantity::{Angle, Length};
+use crate::record::CutSetup;
+use crate::simulator::{Grind, Reading, Scenario};
 use std::fs;
 use std::path::Path;
 
@@ -53,6 +55,17 @@ pub fn write_folder(scenario: &Scenario, folder: &Path) -> Result<()> {
         &folder.join("inspection.toml"),
         scenario.inspection_card().as_bytes(),
     )
+}
+
+/// What a set-up says to set, on the first fixture of the simulated bench that moves a tool that way;
+/// nothing where there is none.
+pub fn settings(bench: &Scenario, cut: &CutSetup) -> Option<Grind> {
+    Some(Grind {
+        fixture: bench.fixture_along(cut.along())?,
+        throw: Length::from_mm(cut.throw_mm),
+        cam_angle: Angle::from_deg(cut.cam_angle_deg),
+        in_feed: Length::from_mm(cut.skim_sure_mm),
+    })
 }
 
 #[derive(Clone, Copy, PartialEq)]

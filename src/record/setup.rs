@@ -58,6 +58,20 @@ pub struct Setup {
 }
 
 impl Setup {
+    /// The text of its file.
+    ///
+    /// # Errors
+    /// `internal` where a number is none.
+    pub fn to_json(&self) -> Result<String> {
+        let text = serde_json::to_string_pretty(self).map_err(|error| {
+            Error::new(
+                Code::Internal,
+                format!("the set-up could not be written: {error}"),
+            )
+        })?;
+        Ok(text + "\n")
+    }
+
     /// Reads a set-up of this tool.
     ///
     /// # Errors

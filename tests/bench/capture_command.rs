@@ -19,6 +19,24 @@ fn run(place: &Path, arguments: &[&str]) -> (i32, String, String) {
 /// A bench that runs as fast as it can, and a place for its folder.
 const SIMULATED: [&str; 4] = ["--simulate", "counterbore-pass", "--faster", "100"];
 
+/// Refuses a trace in these words, and leaves no folder behind.
+#[track_caller]
+fn check(trace: &str, words: &[&str]) {
+    let place = tempfile::tempdir().unwrap();
+    let arguments = [
+        ["capture", "made"].as_slice(),
+        &SIMULATED,
+        &["--trace", trace],
+    ]
+    .concat();
+    let (status, _, stderr) = run(place.path(), &arguments);
+    assert_eq!(status, 2, "{stderr}");
+    for word in words {
+        assert!(stderr.contains(word), "`{word}` is not in {stderr}");
+    }
+    assert!(!place.path().join("made").exists());
+}
+
 #[test]
 fn a_trace_after_a_new_zero_says_so_on_the_card() {
     let place = tempfile::tempdir().unwrap();
@@ -100,20 +118,6 @@ fn the_motion_of_a_fixture_is_taken_with_the_cards_beside_it() {
 
 #[test]
 fn a_trace_in_an_engaged_fixture_says_its_throw_and_its_direction() {
-    #[track_caller]
-    fn check(trace: &str, words: &[&str]) {
-        let place = tempfile::tempdir().unwrap();
-        let arguments = [
-            ["capture", "made"].as_slice(),
-            &SIMULATED,
-            &["--trace", trace],
-        ];
-        let (status, _, stderr) = run(place.path(), &arguments.concat());
-        assert_eq!(status, 2, "{stderr}");
-        for word in words {
-            assert!(stderr.contains(word), "`{word}` is not in {stderr}");
-        }
-    }
     check("motion:40", &["no throw", "motion@1.0:40"]);
     check("motion@-1:40", &["`-1`"]);
     check("seat@1.0@up:2", &["`@up`", "`@radial` or `@axial`"]);
@@ -134,22 +138,6 @@ fn an_inspection_that_is_there_is_told_before_a_port_is_opened() {
 
 #[test]
 fn a_trace_that_cannot_be_understood_is_told_with_an_example() {
-    #[track_caller]
-    fn check(trace: &str, words: &[&str]) {
-        let place = tempfile::tempdir().unwrap();
-        let arguments = [
-            ["capture", "made"].as_slice(),
-            &SIMULATED,
-            &["--trace", trace],
-        ]
-        .concat();
-        let (status, _, stderr) = run(place.path(), &arguments);
-        assert_eq!(status, 2, "{stderr}");
-        for word in words {
-            assert!(stderr.contains(word), "`{word}` is not in {stderr}");
-        }
-        assert!(!place.path().join("made").exists());
-    }
     check(
         "seat:2cm",
         &["`2cm`", "none of the units mm, in and um", "--trace seat:2"],

@@ -3,11 +3,11 @@
 use super::kinds::{Kind, exact};
 use heelclear::card::GrinderCard;
 use heelclear::inspection::grind::{Asked, set_up};
-use heelclear::inspection::simulated::write_folder;
+use heelclear::inspection::simulated::{settings, write_folder};
 use heelclear::inspection::{Folder, verify};
-use heelclear::quantity::{Angle, Length};
+use heelclear::quantity::Length;
 use heelclear::record::{CutSetup, PredictedFigure, Record, Setup, Verdict};
-use heelclear::simulator::{Grind, Ground, Scenario, ToothTruth};
+use heelclear::simulator::{Ground, Scenario, ToothTruth};
 use rand::SeedableRng;
 use rand_pcg::Pcg64;
 use std::collections::BTreeMap;
@@ -197,7 +197,7 @@ pub fn ground(worn: Scenario, setup: &Setup, seed: u64) -> (Scenario, Vec<Cut>) 
     let mut tool = worn;
     let mut cuts = Vec::new();
     for cut in &setup.cuts {
-        let set = settings(&tool, cut);
+        let set = settings(&tool, cut).unwrap();
         let ground = match exact() {
             true => tool.grind(&set),
             false => tool.grind_by_hand(&set, &mut hand),
@@ -207,16 +207,6 @@ pub fn ground(worn: Scenario, setup: &Setup, seed: u64) -> (Scenario, Vec<Cut>) 
         tool = ground.tool;
     }
     (tool, cuts)
-}
-
-/// What the set-up says to set.
-fn settings(tool: &Scenario, cut: &CutSetup) -> Grind {
-    Grind {
-        fixture: tool.fixture_along(cut.along()).unwrap(),
-        throw: Length::from_mm(cut.throw_mm),
-        cam_angle: Angle::from_deg(cut.cam_angle_deg),
-        in_feed: Length::from_mm(cut.skim_sure_mm),
-    }
 }
 
 fn done(ground: &Ground, cut: &CutSetup) -> Cut {

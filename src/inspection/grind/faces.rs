@@ -89,11 +89,12 @@ fn is_not_felt(doubt: &Doubt) -> bool {
     doubt.apart.is_some_and(|apart| apart < NOT_FELT)
 }
 
-/// The most that the same places of a feature were read apart.
-pub(super) fn read_apart(seen: &Seen) -> Length {
-    let doubts = seen.judgement.doubts.iter();
+/// Limit of the indicator's error over these traces: that of its card, and the most that the same places
+/// of one of them were read apart.
+pub(super) fn indicator(folder: &Folder, seen: &[&Seen]) -> Length {
+    let doubts = seen.iter().flat_map(|seen| &seen.judgement.doubts);
     let apart = doubts.filter_map(|doubt| doubt.apart);
-    apart.reduce(Length::max).unwrap_or(Length::ZERO)
+    folder.gauge.indicator.max_error + apart.reduce(Length::max).unwrap_or(Length::ZERO)
 }
 
 /// Whether a doubt leaves the shape of the lands open. What stands up on one of them, or behind it, is

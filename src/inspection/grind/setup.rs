@@ -341,10 +341,8 @@ fn doubts<'g>(
         .reduce(Length::max);
     // What the readings do not tell of a diameter is what the card says of it.
     let diameter = diameter_tolerance(widest.unwrap_or(Length::ZERO)).mm();
-    let apart = seen.iter().map(|it| faces::read_apart(it));
-    let apart = apart.reduce(Length::max).unwrap_or(Length::ZERO);
     Doubts {
-        indicator: folder.gauge.indicator.max_error + apart,
+        indicator: faces::indicator(folder, seen),
         axis: axis.unwrap_or(Length::ZERO),
         gain: gain.hypot(read),
         cam_angle: Angle::from_rad(edge.hypot(cam.to_radians())),

@@ -90,11 +90,7 @@ fn of_feature(folder: &Folder, sections: &[&Seen], step: Option<Length>) -> Opti
         });
     }
     let unsure = Unsure {
-        indicator: folder.gauge.indicator.max_error
-            + sections
-                .iter()
-                .map(|seen| faces::read_apart(seen))
-                .fold(Length::ZERO, Length::max),
+        indicator: faces::indicator(folder, sections),
         axis: sections
             .iter()
             .filter_map(|seen| seen.axis)
