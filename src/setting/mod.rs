@@ -19,6 +19,7 @@ mod remedy;
 mod rounding;
 mod skim;
 mod speed;
+mod stands;
 mod taper;
 mod worn;
 
@@ -35,4 +36,5 @@ pub use skim::{Skim, Worn, least_skim, stock_for_wear};
 pub use speed::{
     Allowed, Marking, Pulleys, Unlimited, motor_pulley, spindle_pulley, surface_speed, turning_for,
 };
+pub use stands::Stands;
 pub use taper::{Swing, sine_bar_height, swivel_setting, table_swing, taper_over};
