@@ -23,7 +23,7 @@ impl Session {
             }
             Notice::Progress(progress) => {
                 if let (Phase::Turning, Some(growing)) = (job.live.phase, &job.live.growing)
-                    && growing.role != Role::Reference
+                    && matches!(growing.role, Role::Feature(_))
                 {
                     let tied = job.live.broken == Some(Broken::Tied);
                     let (file, readings) = (file_of(growing), progress.readings);

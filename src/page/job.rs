@@ -173,6 +173,7 @@ impl Job {
         if let (Some(simulation), Order::Take { wanted, .. }) = (&self.simulation, &order) {
             simulation.hold_at(wanted);
         }
+        self.live.aim(&self.folder);
         self.judging = Judging::NotYet;
         self.kept = None;
         self.last_taken = Some(step);

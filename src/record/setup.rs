@@ -155,8 +155,36 @@ pub struct CutSetup {
     pub first_touch: SpotFacts,
     /// What comes clean last.
     pub last_clean: SpotFacts,
+    /// How the fixture stood where a feature was traced in it.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub stands: Vec<StandsFacts>,
     /// For drawing: old and new lands.
     pub lands: Vec<GroundLand>,
+}
+
+/// How a fixture stood while a feature was traced in it, told by what it added to the readings.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct StandsFacts {
+    /// The feature's name.
+    pub feature: String,
+    /// The file of its trace.
+    pub file: String,
+    /// Throw, on the fixture's scale.
+    pub throw_mm: f64,
+    /// Its standard uncertainty.
+    pub throw_uncertainty_mm: f64,
+    /// Cam angle, on the fixture's scale; absent where any does as well.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub cam_angle_deg: Option<f64>,
+    /// Its standard uncertainty.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub cam_uncertainty_deg: Option<f64>,
+    /// What no throw and no cam angle explains, root mean square.
+    pub misfit_mm: f64,
+    /// Whether that is too much for the lands that were traced with the fixture locked.
+    pub strange: bool,
+    /// Whether throw and cam angle stand as they are to be set.
+    pub right: bool,
 }
 
 impl CutSetup {

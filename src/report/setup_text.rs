@@ -1,7 +1,7 @@
 //! A set-up as text.
 
 use crate::quantity::Units;
-use crate::record::{CutSetup, PredictedFigure, Setup, Verdict};
+use crate::record::{CutSetup, PredictedFigure, Setup, StandsFacts, Verdict};
 
 /// A set-up in lines for a terminal, what is to be set first.
 pub fn setup_text(setup: &Setup, units: Units) -> Vec<String> {
@@ -138,7 +138,28 @@ fn of_cut(cut: &CutSetup, setup: &Setup, units: Units) -> Vec<String> {
         ),
     ];
     lines.extend(learnt);
+    lines.extend(cut.stands.iter().map(|it| stood(it, units)));
     lines
+}
+
+/// How the fixture stood in a trace.
+fn stood(stands: &StandsFacts, units: Units) -> String {
+    let mm = |value: f64| shown(value, "mm", units);
+    let cam = match (stands.cam_angle_deg, stands.cam_uncertainty_deg) {
+        (Some(cam), Some(u)) => format!(", cam angle {cam:.1}° ± {:.1}°", 2.0 * u),
+        _ => String::new(),
+    };
+    let right = match stands.right {
+        true => "as it is to be set",
+        false => "not as it is to be set",
+    };
+    format!(
+        "  in {} it stood {right}: throw {} ± {} (k = 2){cam}; the rest moves {} (rms)",
+        stands.file,
+        mm(stands.throw_mm),
+        mm(2.0 * stands.throw_uncertainty_mm),
+        mm(stands.misfit_mm),
+    )
 }
 
 /// `a`, `a and b`, `a, b and c`.

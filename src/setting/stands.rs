@@ -25,8 +25,11 @@ pub struct Stands {
     pub swing: Length,
 }
 
-/// Readings nearer than this share the error of the indicator (common practice, no source).
+/// Readings nearer than this share what they scatter by (common practice, no source).
 const SHARED: f64 = 5.0;
+/// An indicator's error goes up and down about so often over the travel of a land, alike on each land
+/// (chosen, no source; the simulated bench's does).
+const PIECES: f64 = 3.0;
 /// A smaller motion over the places shows nothing.
 const LEAST: f64 = 0.01;
 /// Fewer places than this show nothing.
@@ -39,13 +42,14 @@ const TRIED: usize = 360;
 impl Stands {
     /// From what the engaged fixture adds at places of the tool, `(angle, engaged less locked)`. Where
     /// several lobes would explain it as well, the one that stands nearest to `near` is meant. `floor` is
-    /// what readings scatter by, whatever they say of themselves.
+    /// what readings scatter by, whatever they say of themselves; `error` the limit of the indicator's.
     ///
     /// Nothing where the places are too few, or the fixture hardly moves over them.
     pub fn seen(
         motion: &Motion,
         added: &[(Angle, Length)],
         floor: Length,
+        error: Length,
         near: Angle,
     ) -> Option<Self> {
         let read: Vec<(f64, f64)> = added.iter().map(|(at, by)| (at.rad(), by.mm())).collect();
@@ -60,7 +64,7 @@ impl Stands {
             fit.drop_stray(cam, floor);
             cam = fit.refined(cam);
         }
-        fit.told(cam, floor, near.rad())
+        fit.told(cam, floor, error.mm(), near.rad())
     }
 }
 
@@ -165,7 +169,7 @@ impl Fit<'_> {
         }
     }
 
-    fn told(&self, cam: f64, floor: f64, near: f64) -> Option<Stands> {
+    fn told(&self, cam: f64, floor: f64, error: f64, near: f64) -> Option<Stands> {
         let line = self.line(cam);
         let n = self.read.len() as f64;
         let moved = self.read.iter().map(|(angle, _)| self.moved(*angle, cam));
@@ -176,7 +180,10 @@ impl Fit<'_> {
             return None;
         }
         let misfit = (line.left / (n - 3.0).max(1.0)).sqrt();
-        let scatter = misfit.max(floor);
+        // Evenly within its limit, at two places of its travel.
+        let error = error * (2f64 / 3.0).sqrt();
+        let (scattered, erred) = (self.places_per_piece(), n / PIECES);
+        let scatter = (misfit.max(floor).powi(2) * scattered + error.powi(2) * erred).sqrt();
         let of_cam = self.uncertainties(cam, line.gain, scatter, true);
         let (gain, cam) = match of_cam {
             Some((gain, of_cam)) if of_cam < UNKNOWN.rad() => (gain, Some((cam, of_cam))),
@@ -198,17 +205,16 @@ impl Fit<'_> {
         })
     }
 
-    /// Standard uncertainties of gain and cam angle: JCGM 100, H.3, with the errors of readings shared
-    /// by neighbours.
+    /// Standard uncertainties of gain and cam angle (JCGM 100, H.3) where one place by itself strays by
+    /// `scatter`.
     fn uncertainties(&self, cam: f64, gain: f64, scatter: f64, turns: bool) -> Option<(f64, f64)> {
         let step = TAU / PLACES as f64;
         let rows = self.read.len();
         let columns = if turns { 3 } else { 2 };
         let design = DMatrix::from_fn(rows, columns, |row, column| {
             let angle = self.read.get(row).map_or(0.0, |read| read.0);
-            let slope = || {
-                (self.moved(angle + step, cam) - self.moved(angle - step, cam)) / (2.0 * step)
-            };
+            let slope =
+                || (self.moved(angle + step, cam) - self.moved(angle - step, cam)) / (2.0 * step);
             match column {
                 0 => 1.0,
                 1 => self.moved(angle, cam),
@@ -219,10 +225,9 @@ impl Fit<'_> {
         let ones = DVector::from_fn(rows, |row, _| if row % 2 == 0 { 1.0 } else { -1.0 });
         let fit = least_squares(&design, &ones)?;
         let per = fit.residual_sd.max(1e-12);
-        let sharing = (self.places_per_piece()).sqrt();
         let of = |at: usize| {
             let u = fit.standard_uncertainties.get(at).copied();
-            u.map(|u| u / per * scatter * sharing)
+            u.map(|u| u / per * scatter)
         };
         Some((of(1)?, of(2).unwrap_or(0.0)))
     }
@@ -287,7 +292,8 @@ mod tests {
 
     fn seen(law: RiseLaw, added: &[(Angle, Length)], near_deg: f64) -> Option<Stands> {
         let floor = Length::from_um(0.5);
-        Stands::seen(&motion(law), added, floor, Angle::from_deg(near_deg))
+        let near = Angle::from_deg(near_deg);
+        Stands::seen(&motion(law), added, floor, Length::ZERO, near)
     }
 
     #[track_caller]
@@ -298,7 +304,10 @@ mod tests {
         assert!(found.gain.standard_uncertainty < 0.01, "{found:?}");
         if let Some(cam) = found.cam {
             let off = (cam.value.deg() - cam_deg).abs();
-            assert!(off < 3.0 * cam.standard_uncertainty.deg() + 0.01, "{found:?}");
+            assert!(
+                off < 3.0 * cam.standard_uncertainty.deg() + 0.01,
+                "{found:?}"
+            );
         }
         assert!(found.misfit.um() < 0.8, "{found:?}");
     }

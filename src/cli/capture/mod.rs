@@ -410,6 +410,10 @@ fn simulated(name: &str, faster: f64, settings: &mut CaptureSettings) -> Result<
     if settings.traces.is_empty() {
         settings.traces = traces(&scenario);
     }
+    settings.grinder_card = settings
+        .grinder_card
+        .take()
+        .or_else(|| scenario.grinder_card());
     if settings.operator.is_empty() {
         settings.operator = scenario.operator.clone();
     }

@@ -1,7 +1,6 @@
 //! Lays the screen out: large where there is room, a few lines where there is not.
 
-use super::{Shown, lands, turn, words};
-use crate::card::Role;
+use super::{Shown, dial, lands, turn, words};
 use crate::inspection::live::{CAUTIONS, Phase, Weight};
 use crate::quantity::Length;
 use crate::record::Verdict;
@@ -165,7 +164,14 @@ fn big(frame: &mut Frame<'_>, area: Rect, text: &str, size: PixelSize) {
 
 /// Digits down to the micrometre, or to the ten-thousandth of an inch: seven characters at most.
 fn reading(shown: &Shown<'_>) -> String {
-    let Some(reading) = shown.live.reading else {
+    let dialled = shown.live.dial.dial().is_some();
+    // While a fixture is set, the dial is what is looked at.
+    let large = if dialled {
+        dial::value(shown)
+    } else {
+        shown.live.reading
+    };
+    let Some(reading) = large else {
         return "-.---".to_owned();
     };
     match shown.units {
@@ -198,6 +204,17 @@ const fn sign(units: Units) -> &'static str {
 }
 
 fn reading_caption(shown: &Shown<'_>) -> String {
+    if shown.live.dial.dial().is_some() {
+        let unit = sign(shown.units);
+        let read = shown
+            .live
+            .reading
+            .map(|reading| words::length(reading, shown.units));
+        let read = read.map_or(String::new(), |read| {
+            format!("; the indicator shows {read}")
+        });
+        return format!(" {unit} on the dial, which should stand still{read}");
+    }
     let spread = match shown.live.round.extent() {
         Some((least, most)) => {
             let spread: Length = most - least;
@@ -228,8 +245,11 @@ fn picture(frame: &mut Frame<'_>, area: Rect, shown: &Shown<'_>) {
         frame.render_widget(cautions, inside);
         return;
     }
+    if dial::picture(frame, area, shown) {
+        return;
+    }
     let step = shown.step().and_then(|at| live.plan.steps.get(at));
-    let is_feature = step.is_some_and(|step| step.wanted.role != Role::Reference);
+    let is_feature = step.is_some_and(|step| step.wanted.role.feature().is_some());
     if let Some(so_far) = shown.so_far.filter(|_| is_feature)
         && lands::lands(frame, area, so_far, shown.units)
     {

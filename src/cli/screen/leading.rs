@@ -108,7 +108,7 @@ impl Leading {
         if let Some(entry) = live
             .growing
             .as_ref()
-            .filter(|entry| entry.role != Role::Reference)
+            .filter(|entry| matches!(entry.role, Role::Feature(_)))
         {
             self.growing = Some(entry.clone());
         }
@@ -126,6 +126,7 @@ impl Leading {
                 if let Some(simulated) = &self.simulated {
                     simulated.hold_at(step);
                 }
+                live.aim(&self.folder);
                 self.last = Some(step);
                 self.began = Instant::now();
                 self.growing = None;

@@ -2,6 +2,7 @@
 //!
 //! [`draw()`] is a function of [`Shown`] alone, so that a screen can be tested without a terminal.
 
+mod dial;
 mod draw;
 mod keys;
 mod lands;

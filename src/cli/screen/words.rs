@@ -1,6 +1,6 @@
 //! What the person is told to do, and which keys do what, by where the capture is.
 
-use super::{Asks, Shown};
+use super::{Asks, Shown, dial};
 use crate::card::Role;
 use crate::inspection::live::{Direction, Pace, Phase, Step, StepState};
 use crate::quantity::Length;
@@ -82,6 +82,9 @@ pub(super) fn instruction(shown: &Shown<'_>) -> (String, bool) {
 }
 
 fn turning(shown: &Shown<'_>) -> (String, bool) {
+    if let Some(text) = dial::to_do(shown) {
+        return (text, false);
+    }
     let motion = &shown.live.motion;
     if shown.live.round.covered(shown.live.plan.passes) >= 1.0 {
         let text = "THE TURN IS COVERED. More turns sharpen it; e ends this trace.";

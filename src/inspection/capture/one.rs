@@ -5,7 +5,7 @@ use super::files::Files;
 use super::session::Session;
 use super::taking::Taking;
 use super::{CaptureSettings, Wanted};
-use crate::card::TraceEntry;
+use crate::card::{Role, TraceEntry};
 use crate::error::{Code, Error, Result};
 use crate::gauge::frame::Command;
 use crate::gauge::raw_log::ArrivalEvent;
@@ -84,7 +84,9 @@ impl<S: Future<Output = ()>> Session<'_, S> {
             z: wanted.z,
         });
         self.command(Command::Start);
-        let taking = Taking::new(settings, name, last, led.is_none(), self.begun > 0);
+        let by_hand = led.is_some() && matches!(wanted.role, Role::Residual(..));
+        let behind = self.begun > 0;
+        let taking = Taking::new(settings, name, last, led.is_none(), behind, by_hand);
         let mut under_way = UnderWay {
             entry,
             taking,

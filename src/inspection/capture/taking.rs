@@ -39,17 +39,23 @@ pub(super) struct Taking {
 
 impl Taking {
     /// A trace that nobody leads is armed from the start: turning begins it. Behind another one it
-    /// begins only once the tool has stood still.
+    /// begins only once the tool has stood still. What is ended `by_hand` has no other end.
     pub(super) fn new(
         settings: &CaptureSettings,
         trace: String,
         last: bool,
         armed: bool,
         behind_another: bool,
+        by_hand: bool,
     ) -> Self {
-        let mut end = settings.end;
+        // Whoever sets a fixture says when it is right.
+        let mut end = if by_hand {
+            End::default()
+        } else {
+            settings.end
+        };
         let open = end.covered.is_none() && end.after.is_none() && end.still.is_none();
-        if open && !last {
+        if open && !last && !by_hand {
             // Something must end it before the next can begin.
             end.covered = Some(2);
         }

@@ -2,7 +2,7 @@
 
 use crate::card::{Cuts, Feature, Name, Surface, Wheel};
 use crate::inspection::folder::Folder;
-use crate::inspection::verify::{Before, Seen};
+use crate::inspection::verify::{Before, Moved, Seen};
 use crate::judge::{Doubt, DoubtKind, ToothJudgement};
 use crate::quantity::{Angle, Estimate, Length};
 use crate::setting::matching::{Face, OldLand, OldPlace};
@@ -48,7 +48,9 @@ pub(super) fn unfit(folder: &Folder, before: &Before) -> Vec<String> {
             }
         }
     }
-    for each in &before.engaged {
+    // While a land is ridden on, the throw is changed by hand.
+    let rounds = before.engaged.iter();
+    for each in rounds.filter(|each| matches!(each.moved, Moved::Round(_))) {
         let way = each.stands.direction.as_str();
         let said = each.contradictions.iter();
         why.extend(said.map(|said| format!("the {way} motion: {said}; take its trace again")));

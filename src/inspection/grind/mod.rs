@@ -1,5 +1,6 @@
 //! Before a grind: from a worn tool and a grinder's card to settings.
 
+mod aim;
 mod cams;
 mod faces;
 mod learn;
@@ -8,6 +9,7 @@ mod setup;
 mod sheet;
 mod skim;
 
+pub use aim::{Aim, Standing, ToDo, WantedBy};
 pub use learn::{Lesson, learn, with_corrections};
 pub use skim::{FeatureSkim, SkimPlan, skim};
 
@@ -54,20 +56,7 @@ impl Default for Asked {
 /// fixture does not show what its card says.
 pub fn set_up(folder: &Folder, grinder: &GrinderCard, asked: &Asked) -> Result<Setup> {
     let before = verify::before_grind(folder, Effort::default())?;
-    let mut setup = setup::begun(folder, grinder, asked, &before);
-    let why = faces::unfit(folder, &before);
-    if !why.is_empty() {
-        return Ok(setup::refused(setup, why));
-    }
-    let still = before
-        .engaged
-        .iter()
-        .filter_map(|it| it.stands_still.clone());
-    setup.assumptions.extend(still);
-    let wheel = cams::wheel(grinder, asked)?;
-    setup.wheel = Some(setup::wheel_facts(wheel));
-    setup::fill(&mut setup, folder, grinder, asked, &before, wheel)?;
-    Ok(setup)
+    setup::worked_out(folder, grinder, asked, &before)
 }
 
 /// The same with every line of its sheet, where there is a set-up.

@@ -1,28 +1,124 @@
 //! A set-up from the best match of each direction.
 
+use super::aim::{Aim, WantedBy};
 use super::{Asked, cams, faces, passes};
 use crate::card::{Correction, Cuts, Fixture, GrinderCard, Name, Setting, Slide, Surface, Wheel};
 use crate::error::Result;
 use crate::inspection::folder::Folder;
-use crate::inspection::verify::{Before, Seen};
+use crate::inspection::verify::{Before, Moved, Seen};
 use crate::judge::diameter_tolerance;
 use crate::quantity::{Angle, Length, told};
 use crate::record::{
-    Bounds, CutSetup, GroundLand, PredictedFigure, SETUP_SCHEMA, Setup, SpotFacts, Verdict,
-    WheelFacts,
+    Bounds, CutSetup, GroundLand, PredictedFigure, SETUP_SCHEMA, Setup, SpotFacts, StandsFacts,
+    Verdict, WheelFacts,
 };
 use crate::setting::matching::{
     Cut, Doubts, DrawnLand, End, Face, Goal, Match, NoMatch, Predicted, Spot,
 };
 use crate::setting::{BEFORE, Motion};
 
-/// A set-up that says what it is for and nothing yet of what to set.
-pub(super) fn begun(
+/// The set-up for a worn tool as it was measured.
+pub(super) fn worked_out(
     folder: &Folder,
     grinder: &GrinderCard,
     asked: &Asked,
     before: &Before,
-) -> Setup {
+) -> Result<Setup> {
+    let mut setup = begun(folder, grinder, asked, before);
+    let why = faces::unfit(folder, before);
+    if !why.is_empty() {
+        return Ok(refused(setup, why));
+    }
+    let still = before
+        .engaged
+        .iter()
+        .filter_map(|it| it.stands_still.clone());
+    setup.assumptions.extend(still);
+    let wheel = cams::wheel(grinder, asked)?;
+    setup.wheel = Some(wheel_facts(wheel));
+    fill(&mut setup, folder, grinder, asked, before, wheel)?;
+    let strange: Vec<String> = setup.cuts.iter().flat_map(strange).collect();
+    if !strange.is_empty() {
+        setup.cuts.clear();
+        setup.predicted.clear();
+        return Ok(refused(setup, strange));
+    }
+    setup.lacks.extend(moved_meanwhile(before));
+    let mut stood = setup.cuts.iter().flat_map(|cut| &cut.stands);
+    if stood.next().is_none() {
+        setup.assumptions.insert(0, AS_IT_RAN.to_owned());
+    }
+    Ok(setup)
+}
+
+/// What a trace of a land in the engaged fixture would show.
+const AS_IT_RAN: &str =
+    "the tool runs in the fixture as it ran where it was measured; a residual trace would show it";
+
+/// How the fixture stood in each trace of a feature that it moved.
+fn stands(
+    folder: &Folder,
+    before: &Before,
+    candidate: &cams::Candidate,
+    cut: &CutSetup,
+) -> Vec<StandsFacts> {
+    let along = before
+        .engaged
+        .iter()
+        .filter(|each| each.stands.direction == cut.along() && each.contradictions.is_empty());
+    let each = along.filter_map(|each| {
+        let Moved::Lands { feature, z, read } = &each.moved else {
+            return None;
+        };
+        let of = (feature.as_str(), *z);
+        let aim = Aim::at(folder, before, candidate, cut, of, WantedBy::Card).ok()?;
+        let standing = aim.over(read)?;
+        Some(StandsFacts {
+            feature: feature.clone(),
+            file: each.file.clone(),
+            throw_mm: standing.throw.value.mm(),
+            throw_uncertainty_mm: standing.throw.standard_uncertainty.mm(),
+            cam_angle_deg: standing.cam_angle.map(|it| it.value.in_turn().deg()),
+            cam_uncertainty_deg: standing.cam_angle.map(|it| it.standard_uncertainty.deg()),
+            misfit_mm: standing.misfit.mm(),
+            strange: standing.strange,
+            right: standing.is_right(),
+        })
+    });
+    each.collect()
+}
+
+/// Why a trace of a feature in the fixture is not of this tool as it was measured.
+fn strange(cut: &CutSetup) -> Vec<String> {
+    let strange = cut.stands.iter().filter(|it| it.strange);
+    let said = strange.map(|it| {
+        format!(
+            "{}: what the fixture adds to `{}` is no motion of cam `{}`, by {}: another tool, another cam, or the tool was turned in its chuck; take the feature's trace again with the fixture locked, and then this one",
+            it.file,
+            it.feature,
+            cut.cam,
+            told::mm(Length::from_mm(it.misfit_mm), 3),
+        )
+    });
+    said.collect()
+}
+
+/// The traces of lands in the fixture that were taken while its throw was being set.
+fn moved_meanwhile(before: &Before) -> Vec<String> {
+    let each = before.engaged.iter().filter_map(|each| {
+        let said = each.contradictions.first()?;
+        matches!(each.moved, Moved::Lands { .. }).then(|| {
+            format!(
+                "how the fixture stands: {} was taken while it was being set ({said})",
+                each.file
+            )
+        })
+    });
+    each.collect()
+}
+
+/// A set-up that says what it is for and nothing yet of what to set.
+fn begun(folder: &Folder, grinder: &GrinderCard, asked: &Asked, before: &Before) -> Setup {
     let goal = match asked.goal {
         Goal::AsItWas { .. } => "as-it-was",
         Goal::AsTheCardWants => "as-the-card-wants",
@@ -43,8 +139,8 @@ pub(super) fn begun(
         cuts: Vec::new(),
         predicted: Vec::new(),
         assumptions: vec![
-            "the tool runs in the fixture as it ran where it was measured; a residual trace would show it".to_owned(),
-            "the faces of the teeth are radial: an edge stands at the same angle after the skim".to_owned(),
+            "the faces of the teeth are radial: an edge stands at the same angle after the skim"
+                .to_owned(),
         ],
         lacks: Vec::new(),
         lines: Vec::new(),
@@ -52,7 +148,7 @@ pub(super) fn begun(
 }
 
 /// The set-up with the reasons why it sets nothing.
-pub(super) fn refused(mut setup: Setup, why: Vec<String>) -> Setup {
+fn refused(mut setup: Setup, why: Vec<String>) -> Setup {
     setup.verdict = Some(Verdict::Undecided);
     setup.why = in_words(&why);
     setup
@@ -63,7 +159,7 @@ pub(super) fn in_words(sentences: &[String]) -> Vec<String> {
     sentences.iter().map(|each| told::read(each).0).collect()
 }
 
-pub(super) fn wheel_facts(wheel: &Wheel) -> WheelFacts {
+fn wheel_facts(wheel: &Wheel) -> WheelFacts {
     WheelFacts {
         name: wheel.name.clone(),
         cuts: wheel.cuts.as_str().to_owned(),
@@ -72,7 +168,7 @@ pub(super) fn wheel_facts(wheel: &Wheel) -> WheelFacts {
 }
 
 /// Matches each direction that the tool has lands in.
-pub(super) fn fill(
+fn fill(
     setup: &mut Setup,
     folder: &Folder,
     grinder: &GrinderCard,
@@ -103,6 +199,7 @@ pub(super) fn fill(
             folder,
             grinder,
             asked,
+            before,
             (direction, &seen),
             &candidates,
             wheel,
@@ -158,6 +255,7 @@ fn one_direction(
     folder: &Folder,
     grinder: &GrinderCard,
     asked: &Asked,
+    before: &Before,
     (direction, seen): (Surface, &[&Seen]),
     candidates: &[cams::Candidate],
     wheel: &Wheel,
@@ -194,11 +292,13 @@ fn one_direction(
             let known = |of| correction(grinder, of, &cut.fixture, direction);
             let unknown = scales(&candidate.motion, known);
             setup.lacks.extend(untried(&unknown, &cut.fixture));
-            setup.cuts.push(CutSetup {
+            let cut = CutSetup {
                 corrected,
                 unknown,
                 ..cut
-            });
+            };
+            let stands = stands(folder, before, candidate, &cut);
+            setup.cuts.push(CutSetup { stands, ..cut });
             setup.predicted.extend(predicted);
         }
         (None, Some((candidate, why))) => {
@@ -412,6 +512,7 @@ fn told(
         passes_mm: pieces.iter().map(|pass| pass.mm()).collect(),
         first_touch: spot(&found.first_touch),
         last_clean: spot(&found.last_clean),
+        stands: Vec::new(),
         lands: found
             .drawn
             .iter()

@@ -36,6 +36,7 @@
 //! # }
 //! ```
 
+mod dial;
 mod model;
 mod motion;
 mod plan;
@@ -43,6 +44,7 @@ mod round;
 mod so_far;
 mod told;
 
+pub use dial::{Dial, Dialled};
 pub use model::{Broken, Live, Phase, file_of};
 pub use motion::{Direction, Motion, Pace};
 pub use plan::{CAUTIONS, PLAN_FILE, Plan, Step, StepState, Traced};

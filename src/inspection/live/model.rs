@@ -1,14 +1,16 @@
 //! The live model: what any face shows while a led capture runs.
 
 use super::super::capture::{Captured, Made, Notice, Order, Progress, Wanted};
+use super::dial::Dialled;
 use super::motion::Motion;
 use super::plan::{Plan, Step, StepState, Traced};
 use super::round::Round;
 use super::told::{ToldList, Weight};
-use crate::card::{Source, TraceEntry};
+use crate::card::{Role, Source, TraceEntry};
 use crate::error::{Error, Result};
 use crate::quantity::{Angle, Length};
 use crate::sample::{Mark, Seen};
+use std::path::Path;
 use std::time::Instant;
 
 /// Where a led capture is.
@@ -71,6 +73,8 @@ pub struct Live {
     pub round: Round,
     /// Which turn that is: grows with each trace that is begun.
     pub round_number: u64,
+    /// What the hand on a fixture's throw is shown.
+    pub dial: Dialled,
     /// Counters of the trace under way or the last one.
     pub progress: Progress,
     /// What the card says, or will say, of the trace that grows.
@@ -103,6 +107,7 @@ impl Live {
             reading: None,
             angle: None,
             newest: None,
+            dial: Dialled::None,
             progress: Progress::default(),
             growing: None,
             gone: false,
@@ -139,6 +144,7 @@ impl Live {
         self.phase = Phase::Setting;
         self.current = Some(step);
         self.growing = None;
+        self.dial = Dialled::None;
         self.motion = Motion::new(self.plan.spacing);
         self.round = Round::new(self.plan.spacing);
         self.round_number += 1;
@@ -146,6 +152,19 @@ impl Live {
         self.missing_before = self.lines_missing;
         self.version += 1;
         Some(order)
+    }
+
+    /// Works out, beside the capture into this folder, how a fixture is to stand for the trace that was
+    /// begun; nothing where that is taken with it locked.
+    pub fn aim(&mut self, folder: &Path) {
+        let step = self.current.and_then(|at| self.plan.steps.get(at));
+        self.dial = match step {
+            None => Dialled::None,
+            Some(step) if !matches!(step.wanted.role, Role::Residual(..)) => Dialled::None,
+            Some(_) if self.broken.is_some() => Dialled::without_zero(),
+            Some(step) => Dialled::begin(folder, &step.wanted),
+        };
+        self.version += 1;
     }
 
     /// Adds a trace that turned out to be wanted, behind those of the plan.
@@ -230,6 +249,9 @@ impl Live {
             Notice::Completed => self.say(Weight::Plain, notice.to_string()),
             Notice::ZeroLost { ties } => {
                 self.broken = Some(Broken::Asks { ties: *ties });
+                if !matches!(self.dial, Dialled::None) {
+                    self.dial = Dialled::without_zero();
+                }
                 self.zero_in_question = true;
                 self.say(Weight::Fault, notice.to_string());
             }
@@ -305,6 +327,9 @@ impl Live {
     fn look(&mut self, seen: &[Seen]) {
         self.newest = Some(Instant::now());
         let turning = self.phase == Phase::Turning;
+        if self.dial.look() {
+            self.version += 1;
+        }
         for line in seen {
             self.reading = line.reading.or(self.reading);
             self.angle = line.angle.or(self.angle);
@@ -315,6 +340,11 @@ impl Live {
                 (turning, doubted, line.angle, line.reading)
             {
                 self.round.take(angle, reading);
+            }
+            if let (false, Some(angle), Some(reading)) = (doubted, line.angle, line.reading)
+                && let Some(dial) = self.dial.dial_mut()
+            {
+                dial.take(angle, reading);
             }
         }
     }

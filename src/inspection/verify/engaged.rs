@@ -4,7 +4,6 @@ use super::Seen;
 use super::lands::JudgedTrace;
 use super::merged::{MergedTrace, merge_all, placed};
 use super::read::Turned;
-use super::references::references;
 use crate::card::{Role, Surface};
 use crate::error::{Code, Error, Result};
 use crate::inspection::folder::Folder;
@@ -13,12 +12,14 @@ use crate::quantity::{Angle, Estimate, Length, Time};
 use crate::record::JudgedFeature;
 use crate::setting::{Motion, NoMotion};
 use crate::shape::Eccentricity;
-use crate::trace::{self, Turning};
+use crate::trace::{self, Trace, Turning};
 
 /// A trace of an engaged fixture.
 pub(in crate::inspection) struct Engaged {
     /// As the card has it.
     pub stands: crate::card::Engaged,
+    /// The file of its trace.
+    pub file: String,
     pub moved: Moved,
     /// What its turns say otherwise than each other, a sentence each.
     pub contradictions: Vec<String>,
@@ -31,18 +32,44 @@ pub(in crate::inspection) enum Moved {
     /// A round.
     Round(Motion),
     /// The lands of a feature.
-    Lands,
+    Lands {
+        feature: String,
+        z: Option<Length>,
+        read: Vec<Read>,
+    },
+}
+
+/// A place of the turn and what was read there, growing outwards.
+pub(in crate::inspection) type Read = (Angle, Estimate<Length>);
+
+/// What is kept of a feature's trace besides its judgement.
+pub(super) struct Beside {
+    axis: Option<Length>,
+    read: Vec<Read>,
+}
+
+impl Beside {
+    pub fn of(folder: &Folder, each: &JudgedTrace) -> Self {
+        Self {
+            axis: axis_known_to(each),
+            read: each
+                .from
+                .as_ref()
+                .map_or_else(Vec::new, |(merged, _)| read(folder, merged)),
+        }
+    }
 }
 
 /// What is kept of each feature that has a trace.
-pub(super) fn seen(features: &[JudgedFeature], axes: &[Option<Length>]) -> Vec<Seen> {
-    let each = features.iter().zip(axes);
-    let seen = each.filter_map(|(judged, axis)| {
+pub(super) fn seen(features: &[JudgedFeature], beside: Vec<Beside>) -> Vec<Seen> {
+    let each = features.iter().zip(beside);
+    let seen = each.filter_map(|(judged, beside)| {
         Some(Seen {
             feature: judged.feature.clone(),
             judgement: judged.judgement.clone()?,
-            axis: *axis,
+            axis: beside.axis,
             z: judged.z,
+            read: beside.read,
         })
     });
     seen.collect()
@@ -50,7 +77,7 @@ pub(super) fn seen(features: &[JudgedFeature], axes: &[Option<Length>]) -> Vec<S
 
 /// How well the tool's axis is known where a trace was taken, as a standard uncertainty of each of its
 /// coordinates; nothing where it is not known at all.
-pub(super) fn axis_known_to(each: &JudgedTrace) -> Option<Length> {
+fn axis_known_to(each: &JudgedTrace) -> Option<Length> {
     let (_, bench) = each.from.as_ref()?;
     match &bench.axis {
         Axis::Measured {
@@ -69,50 +96,81 @@ pub(super) fn axis_known_to(each: &JudgedTrace) -> Option<Length> {
     }
 }
 
-/// Every trace of an engaged fixture, runout taken off.
-pub(super) fn engaged(folder: &Folder, traces: Vec<Turned>) -> Result<Vec<Engaged>> {
-    let merged = merge_all(folder, traces)?;
-    let locked = locked_reference(folder)?;
+/// Every trace of an engaged fixture, runout of the `locked` one taken off.
+pub(super) fn engaged(
+    folder: &Folder,
+    traces: Vec<Turned>,
+    seen: &[Seen],
+    locked: Option<Eccentricity>,
+) -> Result<Vec<Engaged>> {
+    let traces = traces.into_iter().map(|(entry, trace)| match entry.role {
+        Role::Residual(..) => (entry, last_turn(trace)),
+        _ => (entry, trace),
+    });
+    let merged = merge_all(folder, traces.collect())?;
     merged
         .iter()
-        .map(|each| one(folder, each, locked))
+        .map(|each| one(folder, each, seen, locked))
         .collect()
 }
 
-/// Runout of a round with the fixture locked: that of the folder's first reference.
-fn locked_reference(folder: &Folder) -> Result<Option<Eccentricity>> {
-    let rounds = folder.inspection.traces.iter();
-    let Some(entry) = rounds
-        .into_iter()
-        .find(|entry| entry.role == Role::Reference)
-    else {
-        return Ok(None);
+/// A trace from its last whole turn on: while a land is ridden on, the fixture is set by hand, and it
+/// counts as it was left.
+fn last_turn(mut trace: Trace) -> Trace {
+    /// With something for its beginning, where a hand lets go of the throw.
+    const LAST: Angle = Angle::from_rad(1.05 * std::f64::consts::TAU);
+    let angles = || {
+        trace
+            .samples
+            .iter()
+            .map(|sample| sample.angle)
+            .enumerate()
+            .rev()
     };
-    let unsaid = &mut Vec::new();
-    let crate::inspection::folder::Taken::Turning(trace) = folder.trace(entry, unsaid)? else {
-        return Ok(None);
-    };
-    let merged = merge_all(folder, vec![(entry, trace)])?;
-    let found = references(folder, &merged, unsaid);
-    Ok(found.first().map(|reference| reference.runout.axis))
+    let mut turned = Angle::ZERO;
+    let begins = angles()
+        .zip(angles().skip(1))
+        .find(|((_, angle), (_, before))| {
+            turned = turned + (*angle - *before).abs();
+            turned > LAST
+        });
+    if let Some(((at, _), _)) = begins {
+        trace.samples.drain(..at);
+    }
+    trace
 }
 
-fn one(folder: &Folder, each: &MergedTrace, locked: Option<Eccentricity>) -> Result<Engaged> {
+/// What a merged trace read, growing outwards.
+fn read(folder: &Folder, each: &MergedTrace) -> Vec<Read> {
     let lever = folder.gauge.indicator.lever_angle.rad().cos();
     let cells = each.merged.cells.iter();
-    let read: Vec<(Angle, Estimate<Length>)> = cells
-        .map(|cell| {
-            let height = Estimate::new(cell.reading * lever, cell.standard_error * lever);
-            (cell.angle, height)
-        })
-        .collect();
+    let read = cells.map(|cell| {
+        let height = Estimate::new(cell.reading * lever, cell.standard_error * lever);
+        (cell.angle, height)
+    });
+    read.collect()
+}
+
+fn one(
+    folder: &Folder,
+    each: &MergedTrace,
+    seen: &[Seen],
+    locked: Option<Eccentricity>,
+) -> Result<Engaged> {
+    let read = read(folder, each);
+    let file = each.trace.name.clone();
     let moved = match &each.entry.role {
         Role::Residual(feature, stands) => {
-            moves(folder, each, feature, &read)?;
+            moves(folder, each, feature, &read, seen)?;
             return Ok(Engaged {
                 stands: *stands,
-                moved: Moved::Lands,
-                contradictions: Vec::new(),
+                file,
+                moved: Moved::Lands {
+                    feature: feature.clone(),
+                    z: each.entry.z,
+                    read,
+                },
+                contradictions: contradictions(folder, each),
                 stands_still: None,
             });
         }
@@ -132,6 +190,7 @@ fn one(folder: &Folder, each: &MergedTrace, locked: Option<Eccentricity>) -> Res
             let motion = motion.map_err(|why| placed(folder, no_motion(why), &each.trace))?;
             Engaged {
                 stands: *stands,
+                file,
                 moved: Moved::Round(motion),
                 contradictions: contradictions(folder, each),
                 stands_still: stands_still(folder, each),
@@ -173,7 +232,8 @@ fn moves(
     folder: &Folder,
     each: &MergedTrace,
     feature: &str,
-    read: &[(Angle, Estimate<Length>)],
+    read: &[Read],
+    seen: &[Seen],
 ) -> Result<()> {
     /// Traces of the same land repeat far better than this; the least motion worth a cam differs by far
     /// more (common practice, no source).
@@ -181,12 +241,10 @@ fn moves(
     if let Some(error) = super::lands::unknown(folder, feature) {
         return Err(error);
     }
-    for locked in locked_feature(folder, feature)? {
-        let cells = locked.merged.cells.iter();
-        let lever = folder.gauge.indicator.lever_angle.rad().cos();
-        let apart = cells.filter_map(|cell| {
-            let there = beside(read, cell.angle)?;
-            Some((there - cell.reading * lever).mm())
+    for locked in seen.iter().filter(|seen| seen.feature.name == feature) {
+        let apart = locked.read.iter().filter_map(|(angle, height)| {
+            let there = beside(read, *angle)?;
+            Some((there - height.value).mm())
         });
         let mut apart: Vec<f64> = apart.collect();
         apart.sort_by(f64::total_cmp);
@@ -211,19 +269,6 @@ fn moves(
         }
     }
     Ok(())
-}
-
-/// The traces of a feature that were taken with the fixture locked.
-fn locked_feature<'f>(folder: &'f Folder, feature: &str) -> Result<Vec<MergedTrace<'f>>> {
-    let named = |entry: &&crate::card::TraceEntry| matches!(&entry.role, Role::Feature(name) if name == feature);
-    let mut traces = Vec::new();
-    for entry in folder.inspection.traces.iter().filter(named) {
-        let unsaid = &mut Vec::new();
-        if let crate::inspection::folder::Taken::Turning(trace) = folder.trace(entry, unsaid)? {
-            traces.push((entry, trace));
-        }
-    }
-    merge_all(folder, traces)
 }
 
 /// What the turns of a motion's trace say otherwise than each other, a sentence each.
@@ -329,7 +374,7 @@ fn stands_still(folder: &Folder, each: &MergedTrace) -> Option<String> {
 }
 
 /// What was read last before an angle.
-fn beside(read: &[(Angle, Estimate<Length>)], angle: Angle) -> Option<Length> {
+fn beside(read: &[Read], angle: Angle) -> Option<Length> {
     let turn = angle.in_turn();
     let at = read.partition_point(|(there, _)| *there <= turn);
     let (_, height) = read.get(at.saturating_sub(1))?;

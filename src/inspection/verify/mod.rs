@@ -12,7 +12,7 @@ mod sense;
 mod several;
 mod studied;
 
-pub(super) use engaged::{Engaged, Moved};
+pub(super) use engaged::{Engaged, Moved, Read};
 
 use super::Folder;
 use super::logs::{self, Made};
@@ -21,6 +21,7 @@ use crate::error::Result;
 use crate::judge::{Effort, FeatureJudgement};
 use crate::quantity::Length;
 use crate::record::{self, Judged, JudgedFrom, Record};
+use crate::shape::Eccentricity;
 
 /// A capture that ended early may lack traces that nobody can tell were wanted.
 const CUT_SHORT: &str = "the capture was cut short before its end: traces that were still to be taken are missing, and the last one may be shorter than was wanted; capture again to be sure";
@@ -48,8 +49,7 @@ pub fn verify_with(folder: &Folder, effort: Effort) -> Result<Record> {
     warnings.extend(left.iter().flat_map(made_now));
     let mut from = folder.cards.clone();
     let traces = read::read(&folder, None, &mut from, &mut warnings)?;
-    let (record, _) = judged(&folder, traces, effort, warnings, Some(from))?;
-    Ok(record)
+    Ok(judged(&folder, traces, effort, warnings, Some(from))?.record)
 }
 
 /// What there is before a grind: the tool as it was judged, and what its fixture did.
@@ -63,11 +63,11 @@ pub(super) fn before_grind(folder: &Folder, effort: Effort) -> Result<Before> {
     let mut from = folder.cards.clone();
     let mut traces = read::read(&folder, None, &mut from, &mut warnings)?;
     let engaged = std::mem::take(&mut traces.engaged);
-    let (record, features) = judged(&folder, traces, effort, warnings, Some(from))?;
-    let engaged = engaged::engaged(&folder, engaged)?;
+    let whole = judged(&folder, traces, effort, warnings, Some(from))?;
+    let engaged = engaged::engaged(&folder, engaged, &whole.seen, whole.runout)?;
     Ok(Before {
-        record,
-        features,
+        record: whole.record,
+        features: whole.seen,
         engaged,
     })
 }
@@ -87,6 +87,16 @@ pub(super) struct Seen {
     pub axis: Option<Length>,
     /// Where along the tool it was taken.
     pub z: Option<Length>,
+    /// As it was read, over the turn.
+    pub read: Vec<Read>,
+}
+
+/// A folder as it was judged.
+struct Whole {
+    record: Record,
+    seen: Vec<Seen>,
+    /// Of the first round that shows one.
+    runout: Option<Eccentricity>,
 }
 
 /// Judges one trace that is still growing, from its raw log as it stands now, beside the references
@@ -105,8 +115,7 @@ pub fn verify_growing(folder: &Folder, growing: &TraceEntry, effort: Effort) -> 
     folder.tool.features.retain(of_trace);
     let unkept = &mut JudgedFrom::default();
     let traces = read::read(&folder, Some(growing), unkept, &mut warnings)?;
-    let (record, _) = judged(&folder, traces, effort, warnings, None)?;
-    Ok(record)
+    Ok(judged(&folder, traces, effort, warnings, None)?.record)
 }
 
 /// The record of what was read. It says what it was judged `from`, unless a trace still grows.
@@ -116,7 +125,7 @@ fn judged(
     effort: Effort,
     mut warnings: Vec<String>,
     from: Option<JudgedFrom>,
-) -> Result<(Record, Vec<Seen>)> {
+) -> Result<Whole> {
     let read::Traces {
         turned,
         slid: slides,
@@ -133,10 +142,12 @@ fn judged(
         Some(_) => several::beyond(folder, &lands, &merged, &slides, &references, effort)?,
         None => Vec::new(),
     };
-    let axes: Vec<_> = lands.iter().map(engaged::axis_known_to).collect();
+    let beside = lands.iter().map(|each| engaged::Beside::of(folder, each));
+    let beside = beside.collect();
+    let runout = references.first().map(|reference| reference.runout.axis);
     let mut features: Vec<_> = lands.into_iter().map(|each| each.judged).collect();
     sense::settle(folder, &mut features, &mut beyond);
-    let seen = engaged::seen(&features, &axes);
+    let seen = engaged::seen(&features, beside);
     let record = record::assemble(&Judged {
         tool: &folder.tool,
         gauge: &folder.gauge,
@@ -150,7 +161,11 @@ fn judged(
         trials: effort.trials,
         from,
     })?;
-    Ok((record, seen))
+    Ok(Whole {
+        record,
+        seen,
+        runout,
+    })
 }
 
 /// What is said of a trace file that a capture left to be made.

@@ -1,0 +1,409 @@
+//! Where a fixture is to stand for a feature, and how it does: from the feature as it reads with the
+//! fixture locked, and with it engaged.
+
+use super::cams::{self, Candidate};
+use super::{Asked, setup};
+use crate::card::{Engaged, GrinderCard};
+use crate::error::{Code, Error, Result};
+use crate::inspection::folder::Folder;
+use crate::inspection::verify::{self, Before, Read, Seen};
+use crate::inspection::whole_file::contents;
+use crate::judge::Effort;
+use crate::quantity::{Angle, Estimate, Length};
+use crate::record::{CutSetup, SETUP_FILE, Setup};
+use crate::setting::matching::Goal;
+use crate::setting::{Motion, Stands};
+
+/// What a fixture is set by while an indicator rides on a land in it.
+#[derive(Clone, Debug)]
+pub struct Aim {
+    /// The feature that is ridden on.
+    pub feature: String,
+    /// The fixture.
+    pub fixture: String,
+    /// Its cam.
+    pub cam: String,
+    /// What it is set for.
+    pub wanted: WantedBy,
+    /// Throw to set, on the fixture's scale.
+    pub throw: Length,
+    /// The least change of it that can be set.
+    pub throw_graduation: Length,
+    /// Cam angle to set, on the fixture's scale.
+    pub cam_angle: Angle,
+    /// Greatest less least of old land against new surface: what this cam cannot match.
+    pub mismatch: Length,
+    /// From one tooth to the next.
+    pub pitch: Angle,
+    /// From and to where any cam angle does as well.
+    free: Option<(Angle, Angle)>,
+    cam_graduation: Angle,
+    motion: Motion,
+    /// Gain of the throw wanted, over that of the motion, and change of the scale for one of it.
+    gain: f64,
+    per_gain: Length,
+    /// What the cam stands ahead of what its scale shows.
+    lead: Angle,
+    lever: f64,
+    floor: Length,
+    /// Limit of the indicator's error.
+    error: Length,
+    /// What the lands read with the fixture locked, by growing angle.
+    lands: Vec<(Angle, Length)>,
+}
+
+/// Where the settings that are wanted come from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum WantedBy {
+    /// The sheet in the inspection's folder.
+    Sheet,
+    /// The match that keeps the tool card's limits.
+    Card,
+    /// The match that leaves the relief as it was.
+    Old,
+}
+
+/// How a fixture stands, and what is to be changed.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Standing {
+    /// Throw, on the scale.
+    pub throw: Estimate<Length>,
+    /// What to do about it.
+    pub throw_to_do: ToDo<Length>,
+    /// Cam angle, on the scale; nothing where any does.
+    pub cam_angle: Option<Estimate<Angle>>,
+    /// What to do about it.
+    pub cam_to_do: ToDo<Angle>,
+    /// What of the readings no throw and no cam angle explains, root mean square.
+    pub misfit: Length,
+    /// Whether that is so much that these are not the lands that were traced with the fixture locked.
+    pub strange: bool,
+}
+
+/// What to do about a setting.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum ToDo<Q> {
+    /// It stands as it should.
+    Leave,
+    /// It is to be changed by so much: up where it is above zero.
+    By(Q),
+    /// More of the land has to be turned past before anything can be said.
+    MoreLand,
+}
+
+impl Standing {
+    /// Whether everything stands as it should.
+    pub fn is_right(&self) -> bool {
+        !self.strange && self.throw_to_do == ToDo::Leave && self.cam_to_do == ToDo::Leave
+    }
+}
+
+/// Wider than this two readings of a land tell nothing of what is between them.
+const APART: Angle = Angle::from_rad(1.5 / 180.0 * std::f64::consts::PI);
+/// Behind an edge the ball still rides over it, and before the heel it meets what is there.
+const KEPT_OFF: Angle = Angle::from_rad(1.0 / 180.0 * std::f64::consts::PI);
+/// A cam is set to this by eye where no scale says otherwise (common practice, no source).
+const BY_EYE: Angle = Angle::from_rad(1.0 / 180.0 * std::f64::consts::PI);
+
+impl Aim {
+    /// For a trace of a feature in an engaged fixture, which need not have been taken yet. What is wanted
+    /// is that of the sheet in the folder; without one the best match, as the card wants or as it was.
+    ///
+    /// # Errors
+    /// As [`set_up`](super::set_up); and where nothing tells how the fixture is to stand.
+    pub fn of(folder: &Folder, feature: &str, z: Option<Length>, engaged: Engaged) -> Result<Self> {
+        let surface = folder.tool.features.iter().find(|it| it.name == feature);
+        if surface.is_some_and(|it| it.surface != engaged.direction) {
+            let message = format!(
+                "`{feature}` is not read along the {} direction that the fixture moves in",
+                engaged.direction.as_str()
+            );
+            return Err(Error::new(Code::Usage, message)
+                .help("set the indicator so that it reads the way the wheel is fed in"));
+        }
+        let mut locked = folder.clone();
+        let traces = &mut locked.inspection.traces;
+        // What is being taken, or was, says how the fixture stands and not how it should.
+        traces.retain(|entry| !matches!(entry.role, crate::card::Role::Residual(..)));
+        let grinder = locked.grinder(None)?;
+        let before = verify::before_grind(&locked, Effort::default())?;
+        let (cut, asked, wanted) = wanted(&locked, &grinder, &before, engaged)?;
+        let candidates = cams::candidates(&locked, &grinder, &asked, &before, engaged.direction)?;
+        let candidate = candidates
+            .iter()
+            .find(|it| it.fixture.name == cut.fixture && it.cam == cut.cam);
+        let candidate = candidate.ok_or_else(|| {
+            let message = format!(
+                "the sheet is for cam `{}` in `{}`, expected one whose motion is known here",
+                cut.cam, cut.fixture
+            );
+            Error::new(Code::Usage, message)
+                .help("write the sheet again: `heelclear setting sheet`")
+        })?;
+        Self::at(&locked, &before, candidate, &cut, (feature, z), wanted)
+    }
+
+    /// For a cut that is set up.
+    pub(super) fn at(
+        folder: &Folder,
+        before: &Before,
+        candidate: &Candidate,
+        cut: &CutSetup,
+        (feature, z): (&str, Option<Length>),
+        wanted: WantedBy,
+    ) -> Result<Self> {
+        let seen = seen_at(before, feature, z).ok_or_else(|| {
+            let message = format!(
+                "`{feature}` was not traced with the fixture locked: what the fixture adds to it is not known"
+            );
+            Error::new(Code::TraceShort, message)
+                .help("lock the fixture, and take the feature's trace first")
+        })?;
+        let [throw_gain, lead, _] = cut.corrected;
+        let graduation = candidate.fixture.cam_graduation;
+        let free = cut.cam_free_deg;
+        Ok(Self {
+            feature: feature.to_owned(),
+            fixture: cut.fixture.clone(),
+            cam: cut.cam.clone(),
+            wanted,
+            throw: Length::from_mm(cut.throw_mm),
+            throw_graduation: candidate.fixture.graduation,
+            cam_angle: Angle::from_deg(cut.cam_angle_deg),
+            mismatch: Length::from_mm(cut.mismatch_mm),
+            pitch: Angle::TURN / f64::from(folder.tool.flutes.max(1)),
+            free: free.map(|[from, to]| (Angle::from_deg(from), Angle::from_deg(to))),
+            cam_graduation: graduation.unwrap_or(BY_EYE).max(BY_EYE),
+            motion: candidate.motion.clone(),
+            gain: cut.throw_gain,
+            per_gain: candidate.motion.throw / throw_gain,
+            lead: Angle::from_deg(lead),
+            lever: folder.gauge.indicator.lever_angle.rad().cos(),
+            floor: floor(folder),
+            error: folder.gauge.indicator.max_error,
+            lands: lands(seen),
+        })
+    }
+
+    /// What the fixture adds at an angle of the tool where the indicator shows this; nothing off the
+    /// lands, where a fraction of a degree is a flank.
+    pub fn added(&self, angle: Angle, shown: Length) -> Option<Length> {
+        Some(shown * self.lever - self.locked(angle)?)
+    }
+
+    /// How the fixture stood while a whole trace was taken in it.
+    pub(super) fn over(&self, read: &[Read]) -> Option<Standing> {
+        let added = read.iter().filter_map(|(angle, height)| {
+            let locked = self.locked(*angle)?;
+            Some((angle.in_turn(), height.value - locked))
+        });
+        self.standing(&added.collect::<Vec<_>>())
+    }
+
+    /// What the land reads there with the fixture locked.
+    fn locked(&self, angle: Angle) -> Option<Length> {
+        let turn = angle.in_turn();
+        let at = self.lands.partition_point(|(there, _)| *there <= turn);
+        let (before, after) = (self.lands.get(at.checked_sub(1)?)?, self.lands.get(at)?);
+        let width = after.0 - before.0;
+        if width > APART {
+            return None;
+        }
+        let share = if width > Angle::ZERO {
+            (turn - before.0) / width
+        } else {
+            0.0
+        };
+        Some(before.1 + (after.1 - before.1) * share)
+    }
+
+    /// What stands still once throw and cam angle are as wanted, but for where its zero is: what the
+    /// fixture adds less what it should.
+    pub fn dial(&self, angle: Angle, added: Length) -> Length {
+        let cam = self.cam_angle + self.lead;
+        added - self.motion.at(angle - cam) * self.gain
+    }
+
+    /// How far the dial may move over a land when throw and cam angle are as near as they can be set.
+    pub fn still_enough(&self) -> Length {
+        let step = self.throw_graduation / self.throw.abs().max(Length::from_mm(0.01));
+        self.motion.swing() * (self.gain * step / 2.0) + self.floor * 4.0
+    }
+
+    /// By how much a place may read otherwise than before, as long as nothing was changed.
+    pub fn same_again(&self) -> Length {
+        self.floor * 6.0
+    }
+
+    /// How the fixture stands, from what it added at places of the tool.
+    pub fn standing(&self, added: &[(Angle, Length)]) -> Option<Standing> {
+        let wanted = self.cam_angle + self.lead;
+        let stands = Stands::seen(&self.motion, added, self.floor, self.error, wanted)?;
+        let of_scale = |gain: f64| self.per_gain * gain;
+        let throw = Estimate::new(
+            of_scale(stands.gain.value),
+            of_scale(stands.gain.standard_uncertainty),
+        );
+        let cam_angle = stands
+            .cam
+            .map(|cam| Estimate::new(cam.value - self.lead, cam.standard_uncertainty));
+        // Lands that were worn, chipped or exchanged since show far more than readings scatter by.
+        let strange = stands.misfit > (self.floor * 8.0).max(stands.swing * 0.1);
+        Some(Standing {
+            throw_to_do: to_do(
+                self.throw - throw.value,
+                throw.standard_uncertainty,
+                self.throw_graduation,
+                (self.throw * 0.04).max(self.throw_graduation * 2.0),
+            ),
+            cam_to_do: match cam_angle {
+                None => ToDo::Leave,
+                Some(cam) => self.cam_to_do(cam),
+            },
+            throw,
+            cam_angle,
+            misfit: stands.misfit,
+            strange,
+        })
+    }
+
+    fn cam_to_do(&self, cam: Estimate<Angle>) -> ToDo<Angle> {
+        let missing = match self.free {
+            // Both ends, and where it stands, on the way round from the lower end.
+            Some((from, to)) => {
+                let (width, off) = ((to - from).in_turn(), (cam.value - from).in_turn());
+                let beyond = off - width;
+                if beyond <= Angle::ZERO {
+                    Angle::ZERO
+                } else if beyond < Angle::TURN - off {
+                    -beyond
+                } else {
+                    Angle::TURN - off
+                }
+            }
+            None => self.cam_angle - cam.value,
+        };
+        let coarse = self.cam_graduation * 3.0;
+        to_do(
+            missing,
+            cam.standard_uncertainty,
+            self.cam_graduation,
+            coarse,
+        )
+    }
+}
+
+/// What to do about a setting that lacks so much: nothing within a graduation, or within what is not
+/// known of it; and nothing is known where that is coarse.
+fn to_do<Q>(missing: Q, u: Q, graduation: Q, coarse: Q) -> ToDo<Q>
+where
+    Q: Copy + PartialOrd + std::ops::Mul<f64, Output = Q> + std::ops::Neg<Output = Q>,
+{
+    let size = if missing < missing * 0.0 {
+        -missing
+    } else {
+        missing
+    };
+    // Once the hand is within three fifths of a graduation, the next mark is no nearer.
+    let near = size <= graduation * 0.6;
+    if u * 2.0 > coarse {
+        // A long way off is known all the same.
+        return if size > u * 4.0 {
+            ToDo::By(missing)
+        } else {
+            ToDo::MoreLand
+        };
+    }
+    if near || size <= u * 2.0 {
+        ToDo::Leave
+    } else {
+        ToDo::By(missing)
+    }
+}
+
+/// How far two readings of a place may differ and mean nothing: the indicator's error over a short way,
+/// and the steps that it reads in.
+fn floor(folder: &Folder) -> Length {
+    let indicator = &folder.gauge.indicator;
+    let even = |half: Length| half / 3f64.sqrt();
+    let resolution = even(indicator.resolution / 2.0);
+    // Both readings have it.
+    let error = even(indicator.max_error) / 2.0;
+    resolution.max(error).max(Length::from_um(0.5))
+}
+
+fn seen_at<'b>(before: &'b Before, feature: &str, z: Option<Length>) -> Option<&'b Seen> {
+    let of_feature = || {
+        before
+            .features
+            .iter()
+            .filter(|it| it.feature.name == feature)
+    };
+    let here = |it: &&Seen| match (it.z, z) {
+        (Some(there), Some(here)) => (there - here).abs() < Length::from_mm(0.05),
+        _ => false,
+    };
+    of_feature().find(here).or_else(|| of_feature().next())
+}
+
+/// What the lands read, by growing angle in one turn.
+fn lands(seen: &Seen) -> Vec<(Angle, Length)> {
+    let teeth = seen.judgement.teeth.iter();
+    let arcs = teeth.filter_map(|judged| {
+        let tooth = judged.tooth.as_ref()?;
+        let end = seen.feature.land.unwrap_or(tooth.end).min(tooth.end);
+        let from = tooth.edge.angle.value + KEPT_OFF;
+        Some((from, end - KEPT_OFF * 2.0))
+    });
+    let arcs: Vec<(Angle, Angle)> = arcs.collect();
+    let on_land = |read: &&Read| {
+        let mut arcs = arcs.iter();
+        arcs.any(|(from, width)| (read.0 - *from).in_turn() <= *width)
+    };
+    let read = seen.read.iter().filter(on_land);
+    let mut read: Vec<(Angle, Length)> = read
+        .map(|(angle, height)| (angle.in_turn(), height.value))
+        .collect();
+    read.sort_by(|one, other| one.0.rad().total_cmp(&other.0.rad()));
+    read
+}
+
+/// What is wanted of a direction: of the sheet that is there, or else of the best match.
+fn wanted(
+    folder: &Folder,
+    grinder: &GrinderCard,
+    before: &Before,
+    engaged: Engaged,
+) -> Result<(CutSetup, Asked, WantedBy)> {
+    let along = |setup: &Setup| {
+        let mut cuts = setup.cuts.iter();
+        cuts.find(|cut| cut.along() == engaged.direction).cloned()
+    };
+    if let Ok(bytes) = contents(&folder.dir.join(SETUP_FILE))
+        && let Some(cut) = along(&Setup::parse(&bytes, SETUP_FILE, &folder.tool.id)?)
+    {
+        return Ok((cut, Asked::default(), WantedBy::Sheet));
+    }
+    let mut why = Vec::new();
+    for (goal, by) in [
+        (Goal::AsTheCardWants, WantedBy::Card),
+        (Goal::AsItWas { band: 0.1 }, WantedBy::Old),
+    ] {
+        let asked = Asked {
+            goal,
+            ..Asked::default()
+        };
+        let setup = setup::worked_out(folder, grinder, &asked, before)?;
+        if let Some(cut) = along(&setup) {
+            return Ok((cut, asked, by));
+        }
+        if why.is_empty() {
+            why = setup.why;
+        }
+    }
+    let message = format!(
+        "nothing tells how the fixture is to stand: {}",
+        why.first().map_or("no setting was found", String::as_str)
+    );
+    Err(Error::new(Code::Usage, message).help("`heelclear setting match` says more"))
+}
