@@ -45,6 +45,8 @@ pub struct Aim {
     /// What the cam stands ahead of what its scale shows.
     lead: Angle,
     lever: f64,
+    /// The most that the motion rises or falls in a radian.
+    steepest: Length,
     floor: Length,
     /// Limit of the indicator's error.
     error: Length,
@@ -179,6 +181,7 @@ impl Aim {
             per_gain: candidate.motion.throw / throw_gain,
             lead: Angle::from_deg(lead),
             lever: folder.gauge.indicator.lever_angle.rad().cos(),
+            steepest: steepest(&candidate.motion),
             floor: floor(folder),
             error: folder.gauge.indicator.max_error,
             lands: lands(seen),
@@ -230,9 +233,9 @@ impl Aim {
         self.motion.swing() * (self.gain * step / 2.0) + self.floor * 4.0
     }
 
-    /// By how much a place may read otherwise than before, as long as nothing was changed.
-    pub fn same_again(&self) -> Length {
-        self.floor * 6.0
+    /// By how much readings so far apart may differ on the dial, as long as nothing was changed.
+    pub fn same_again(&self, apart: Angle) -> Length {
+        self.floor * 6.0 + self.steepest * (self.gain * apart.abs().rad())
     }
 
     /// How the fixture stands, from what it added at places of the tool.
@@ -248,7 +251,8 @@ impl Aim {
             .cam
             .map(|cam| Estimate::new(cam.value - self.lead, cam.standard_uncertainty));
         // Lands that were worn, chipped or exchanged since show far more than readings scatter by.
-        let strange = stands.misfit > (self.floor * 8.0).max(stands.swing * 0.1);
+        let swing = self.motion.swing() * self.gain;
+        let strange = stands.misfit > (self.floor * 8.0).max(swing * 0.02);
         Some(Standing {
             throw_to_do: to_do(
                 self.throw - throw.value,
@@ -330,6 +334,16 @@ fn floor(folder: &Folder) -> Length {
     // Both readings have it.
     let error = even(indicator.max_error) / 2.0;
     resolution.max(error).max(Length::from_um(0.5))
+}
+
+fn steepest(motion: &Motion) -> Length {
+    let degree = Angle::from_deg(1.0);
+    let rises = (0..360).map(|deg| {
+        let at = Angle::from_deg(f64::from(deg));
+        (motion.at(at + degree) - motion.at(at)).abs()
+    });
+    let most = rises.reduce(Length::max).unwrap_or(Length::ZERO);
+    most / degree.rad()
 }
 
 fn seen_at<'b>(before: &'b Before, feature: &str, z: Option<Length>) -> Option<&'b Seen> {

@@ -98,7 +98,8 @@ impl Dial {
     /// Whether the same place reads otherwise than it did, by more than a land in an unchanged fixture.
     fn was_changed(&self, before: &Place, now: &Place) -> bool {
         let dial = |place: &Place| self.aim.dial(place.angle, place.added);
-        (dial(now) - dial(before)).abs() > self.aim.same_again()
+        let apart = now.angle - before.angle;
+        (dial(now) - dial(before)).abs() > self.aim.same_again(apart)
     }
 
     fn look(&mut self) {
