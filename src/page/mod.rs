@@ -11,6 +11,7 @@ mod assets;
 mod beginning;
 mod earlier;
 mod form;
+mod grinders;
 mod guard;
 mod hearing;
 mod job;

@@ -93,6 +93,7 @@ impl Session {
         job.simulated = begin.simulated.then_some(true);
         job.pretended = begin.recipe;
         job.gauge_file = begin.gauge_file;
+        job.grinder = begin.grinder;
         self.put(job);
         Ok(())
     }
@@ -192,7 +193,7 @@ impl Session {
             folder: job.folder.clone(),
             tool_card: job.tool_text.clone(),
             gauge_card: job.gauge_text.clone(),
-            grinder_card: None,
+            grinder_card: job.grinder.clone(),
             setup: None,
             operator: job.operator.clone(),
             stage: job.stage,

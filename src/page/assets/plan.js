@@ -20,6 +20,7 @@ export async function open(place, chosen, known, back) {
   again();
   const pretended = Boolean(chosen.recipe);
   const gauge = gaugeChoice(known, pretended);
+  const grinder = grinderChoice(known, pretended);
   const operator = el("input", { id: "operator", autocomplete: "name" });
   const stage = el(
     "select",
@@ -45,6 +46,7 @@ export async function open(place, chosen, known, back) {
       {},
       el("legend", {}, "With what, by whom"),
       line("gauge", "Gauge", gauge, pretended || known.gauges.length ? null : "there is no gauge card yet: make one at the start to measure with a real gauge"),
+      grinder ? line("grinder", "Grinder", grinder, "its card is kept beside the traces: settings are worked out from it") : null,
       line("operator", "Who measures", operator),
       line("stage", "The tool is measured", stage),
     ),
@@ -65,6 +67,7 @@ export async function open(place, chosen, known, back) {
       return post("/api/begin", {
         ...chosen,
         gauge: gauge.value || null,
+        ...(grinder ? JSON.parse(grinder.value) : {}),
         operator: operator.value,
         stage: stage.value,
         steps: ready,
@@ -109,6 +112,18 @@ function gaugeChoice(known, pretended) {
   const simulated = el("option", { value: "" }, "the simulated gauge");
   const real = known.gauges.filter((card) => card.said).map((card) => el("option", { value: card.file }, card.file.replace(/\.toml$/, "")));
   const made = el("select", { id: "gauge" }, pretended ? [simulated] : [real, simulated]);
+  return made;
+}
+
+/** A grinder's card of the folder, or one of an earlier inspection; nothing where there is none. */
+function grinderChoice(known, pretended) {
+  const cards = known.grinders.filter((card) => card.said).map((card) => [{ grinder: card.file }, card.said.name]);
+  const others = known.grinders_elsewhere.map((card) => [{ grinder_of: { inspection: card.inspection } }, `${card.said.name}, ${card.inspection ? `as in ${card.inspection}` : "beside the inspections"}`]);
+  if (pretended || cards.length + others.length === 0) return null;
+  const option = ([asked, text]) => el("option", { value: JSON.stringify(asked) }, text);
+  const made = el("select", { id: "grinder", "aria-describedby": "grinder-hint" }, el("option", { value: "{}" }, "none"), [...cards, ...others].map(option));
+  // The shop's only one is meant; of several nobody knows which.
+  if (cards.length === 1) made.selectedIndex = 1;
   return made;
 }
 
