@@ -27,8 +27,8 @@ export async function open(place, keys, kind, file, done, from = null) {
     if (!read) return;
     values = read.values;
   }
-  // A card comes in millimetres, what is not shown of it too, and goes back in what is typed.
-  if (units() === "in") change("", values);
+  // A card comes in millimetres. What is shown is turned when it is; the rest goes back with it.
+  if (units() === "in") change("", values, (shownLater) => shownLater);
   cams.begin(kind === "grinder" ? values : null);
   const name = el("input", { id: "card-name", autocomplete: "off", value: file ? file.replace(/\.toml$/, "") : "" });
   const body = el("div", {});
@@ -80,15 +80,19 @@ export function changeUnits() {
   return true;
 }
 
-function change(heading, at) {
+/** A length that is not shown, in the unit chosen now. */
+const exactly = (value) => (typeof value === "number" ? (units() === "in" ? value / 25.4 : value * 25.4) : value);
+
+function change(heading, at, how = changed) {
   const section = sections.find((one) => one.heading.replace(/[[\]]/g, "") === heading);
   for (const key of section ? section.keys : []) {
     const below = heading ? `${heading}.${key.name}` : key.name;
-    if (key.kind === "table" && at[key.name]) change(below, at[key.name]);
-    else if (key.kind === "tables") (at[key.name] || []).forEach((one) => change(below, one));
-    else if (key.kind === "length") at[key.name] = changed(at[key.name]);
+    const inside = LEFT_OUT.has(key.name) ? exactly : how;
+    if (key.kind === "table" && at[key.name]) change(below, at[key.name], inside);
+    else if (key.kind === "tables") (at[key.name] || []).forEach((one) => change(below, one, inside));
+    else if (key.kind === "length" && at[key.name] !== undefined) at[key.name] = how(at[key.name]);
     else if (key.kind === "length-limit" && at[key.name]) {
-      for (const end of ["min", "max"]) at[key.name][end] = changed(at[key.name][end]);
+      for (const end of ["min", "max"]) at[key.name][end] = how(at[key.name][end]);
     }
   }
 }
