@@ -120,6 +120,14 @@ impl Role {
         }
     }
 
+    /// How the fixture stands, where it is engaged.
+    pub fn engaged(&self) -> Option<Engaged> {
+        match self {
+            Role::Motion(engaged) | Role::Residual(_, engaged) => Some(*engaged),
+            Role::Reference | Role::Feature(_) => None,
+        }
+    }
+
     /// The feature that it shows.
     pub fn feature(&self) -> Option<&str> {
         match self {

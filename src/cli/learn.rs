@@ -95,7 +95,8 @@ fn has_fixtures(card: &GrinderCard, corrections: &[Correction], file: &Path) -> 
         .help("keep it on the card of the grinder that the tools were ground on"))
 }
 
-fn kept(file: &Path, card: GrinderCard) -> Result<()> {
+/// Writes the grinder's card as it is now.
+pub(super) fn kept(file: &Path, card: GrinderCard) -> Result<()> {
     // A link stays one: what it leads to is the card.
     let file = &std::fs::canonicalize(file).unwrap_or_else(|_| file.to_owned());
     let text = card.to_toml();

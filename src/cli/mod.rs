@@ -6,6 +6,7 @@ mod capture;
 mod care;
 mod completions;
 mod demo;
+mod keep_motion;
 mod learn;
 mod manual;
 mod new;

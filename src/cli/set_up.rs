@@ -135,7 +135,8 @@ impl Wanted {
         out: &mut Out,
         work_out: impl Fn(&Folder, &GrinderCard, &Asked) -> Result<Setup>,
     ) -> Result<Setup> {
-        let grinder = folder.grinder(self.grinder.as_deref())?;
+        let file = folder.grinder_file(self.grinder.as_deref())?;
+        let grinder = grind::read_grinder(&file)?;
         let goal = match self.goal {
             GoalWord::AsItWas => Goal::AsItWas {
                 band: self.band / 100.0,
@@ -147,6 +148,7 @@ impl Wanted {
             fixture: self.fixture.clone(),
             cam: self.cam.clone(),
             wheel: self.wheel.clone(),
+            beside: Some(grind::folder_of(&file)),
         };
         if folder.inspection.stage == crate::card::Stage::AfterGrind {
             out.note("the inspection card says `after-grind`: the set-up is for a further grind of this tool");

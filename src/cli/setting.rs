@@ -11,6 +11,7 @@ mod taper;
 
 pub(super) use skim::lists_in_one;
 
+use super::keep_motion::KeepMotion;
 use super::learn::Learn;
 use super::set_up::{Match, Sheet};
 use super::{Out, Status};
@@ -51,6 +52,7 @@ enum Wanted {
     Match(Match),
     Sheet(Sheet),
     Learn(Learn),
+    KeepMotion(KeepMotion),
 }
 
 pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
@@ -63,6 +65,7 @@ pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
         Wanted::Skim(wanted) => return wanted.run(out),
         Wanted::Face(wanted) => wanted.answer()?,
         Wanted::Learn(wanted) => return wanted.run(out),
+        Wanted::KeepMotion(wanted) => return wanted.run(out),
         Wanted::Match(wanted) => return wanted.run(out),
         Wanted::Sheet(wanted) => return wanted.run(out),
     };

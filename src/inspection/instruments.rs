@@ -1,6 +1,7 @@
 //! Which instruments there are, and opening them: ports of this computer, or a simulated gauge.
 
 use super::capture::Wanted;
+use super::grinder_files::GrinderFiles;
 use super::invented::{PLAIN, pose_of, recipe_of, scenario};
 use super::live::Plan;
 use crate::card::{GaugeCard, Role, ToolCard};
@@ -141,6 +142,12 @@ pub fn pretended() -> Vec<Pretended> {
         traces: traces(&recipe),
     })
     .collect()
+}
+
+/// The card of the grinder that a recipe has, where it has one.
+pub fn pretended_grinder(recipe: &str) -> Option<GrinderFiles> {
+    let recipe = gauge::built_in(recipe).ok()?;
+    recipe.grinder_card().map(GrinderFiles::of_text)
 }
 
 /// The gauge card of a simulated gauge for this tool, word for word. Of a tool that no recipe has, it

@@ -5,6 +5,7 @@ pub mod capture;
 pub mod clamping;
 mod folder;
 pub mod grind;
+mod grinder_files;
 pub mod instruments;
 mod invented;
 pub mod live;
@@ -18,6 +19,7 @@ mod vouched;
 mod whole_file;
 
 pub use folder::{Folder, Taken};
+pub use grinder_files::GrinderFiles;
 pub use proof::{seen_to_grow, seen_today, with_proof};
 pub use rejudge::{Moved, Read, Rejudged, rejudge};
 pub use verify::{verify, verify_growing, verify_with};

@@ -23,6 +23,7 @@ assets! {
     "units.js": "text/javascript; charset=utf-8",
     "start.js": "text/javascript; charset=utf-8",
     "form.js": "text/javascript; charset=utf-8",
+    "cams.js": "text/javascript; charset=utf-8",
     "card-words.js": "text/javascript; charset=utf-8",
     "plan.js": "text/javascript; charset=utf-8",
     "before.js": "text/javascript; charset=utf-8",
@@ -33,6 +34,7 @@ assets! {
     "trace.js": "text/javascript; charset=utf-8",
     "section.js": "text/javascript; charset=utf-8",
     "drop.js": "text/javascript; charset=utf-8",
+    "dial.js": "text/javascript; charset=utf-8",
     "verdict.js": "text/javascript; charset=utf-8",
 }
 

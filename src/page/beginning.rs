@@ -3,18 +3,19 @@
 use super::asked::{Bench, blocking, ended};
 use super::form::{self, FormUnit};
 use super::job::Begin;
+use super::objections;
 use super::reply::Answer;
 use super::session::Session;
 use super::shown;
 use super::work::{CardKind, Work};
-use crate::card::{Role, Stage, ToolCard, keys};
+use crate::card::{Engaged, Role, Stage, Surface, ToolCard, keys};
 use crate::error::{Code, Error};
 use crate::inspection::capture::Wanted;
 use crate::inspection::instruments;
 use crate::inspection::live::{CAUTIONS, Plan};
 use crate::quantity::{Angle, Length};
 use axum::Json;
-use axum::extract::{Path, State};
+use axum::extract::{Path, Query, State};
 use serde::Deserialize;
 use serde_json::{Map, Value, json};
 
@@ -31,14 +32,21 @@ fn look_around(work: &Work) -> Result<Value, Error> {
         let about = tool.about;
         Some(json!({ "recipe": tool.recipe, "about": about, "id": card.id, "name": card.name, "flutes": card.flutes }))
     });
+    let inspections = work.inspections()?;
     Ok(json!({
         "dir": shown::whole_path(work.dir()),
         "tools": work.cards(CardKind::Tool)?,
         "gauges": work.cards(CardKind::Gauge)?,
-        "inspections": work.inspections()?,
+        "grinders": work.cards(CardKind::Grinder)?,
+        "grinders_elsewhere": work.grinders_elsewhere(&inspections)?,
+        "inspections": inspections,
         "pretended": pretended.collect::<Vec<_>>(),
         "cautions": CAUTIONS,
-        "keys": { "tool": form::described(keys::TOOL), "gauge": form::described(keys::GAUGE) },
+        "keys": {
+            "tool": form::described(keys::TOOL),
+            "gauge": form::described(keys::GAUGE),
+            "grinder": form::described(keys::GRINDER),
+        },
     }))
 }
 
@@ -52,9 +60,10 @@ fn card_kind(name: &str) -> Result<CardKind, Error> {
     match name {
         "tool" => Ok(CardKind::Tool),
         "gauge" => Ok(CardKind::Gauge),
+        "grinder" => Ok(CardKind::Grinder),
         _ => Err(Error::new(
             Code::Usage,
-            "read another kind of card, expected `tool` or `gauge`",
+            "read another kind of card, expected `tool`, `gauge` or `grinder`",
         )),
     }
 }
@@ -67,10 +76,30 @@ pub(super) async fn card(
     Ok(Json(json!({ "file": file, "values": form })))
 }
 
+/// A grinder's card that lies elsewhere: beside the inspections, or in one of them.
+#[derive(Deserialize)]
+pub(super) struct GrinderOf {
+    inspection: Option<String>,
+}
+
+pub(super) async fn grinder_elsewhere(
+    State(bench): State<Bench>,
+    Query(of): Query<GrinderOf>,
+) -> Answer {
+    let form = bench.session.work.grinder_form(of.inspection.as_deref())?;
+    Ok(Json(json!({ "values": form })))
+}
+
 #[derive(Deserialize)]
 pub(super) struct FilledIn {
     units: FormUnit,
     values: Map<String, Value>,
+    /// Whether it is to be a card of its own, and no change of one that is there.
+    #[serde(default)]
+    new: bool,
+    /// Where a grinder's card was taken over from, with the motions beside it.
+    #[serde(default)]
+    from: Option<GrinderOf>,
 }
 
 pub(super) async fn save_card(
@@ -80,10 +109,18 @@ pub(super) async fn save_card(
 ) -> Answer {
     let kind = card_kind(&kind)?;
     let name = file.strip_suffix(".toml").unwrap_or(&file);
-    let saved = bench
-        .session
-        .work
-        .save(kind, name, &form.values, form.units)?;
+    let work = &bench.session.work;
+    if form.new && work.has(kind, name) {
+        let taken = objections::taken(kind == CardKind::Grinder);
+        return Ok(Json(json!({ "objections": [taken] })));
+    }
+    let saved = match kind {
+        CardKind::Grinder => {
+            let from = form.from.as_ref().map(|of| of.inspection.as_deref());
+            work.save_grinder(name, form.values, form.units, from)?
+        }
+        _ => work.save(kind, name, &form.values, form.units)?,
+    };
     Ok(Json(match saved {
         Ok(file) => json!({ "file": file }),
         Err(objections) => json!({ "objections": objections }),
@@ -139,6 +176,8 @@ pub(super) async fn suggest_plan(
             "z_mm": wanted.z.map(Length::mm),
             "diameter_mm": wanted.diameter.map(Length::mm),
             "rezeroed": wanted.rezeroed,
+            "throw_mm": wanted.role.engaged().map(|engaged| engaged.throw.mm()),
+            "axial": wanted.role.engaged().is_some_and(|it| it.direction == Surface::Axial),
         })
     });
     let features = tool.features.iter().map(|feature| &feature.name);
@@ -161,6 +200,12 @@ pub(super) struct StepAsked {
     diameter_mm: Option<f64>,
     #[serde(default)]
     rezeroed: bool,
+    /// Throw of the fixture that it is taken in; absent where that is locked.
+    #[serde(default)]
+    throw_mm: Option<f64>,
+    /// Whether that moves the tool along its axis.
+    #[serde(default)]
+    axial: bool,
 }
 
 #[derive(Deserialize)]
@@ -168,6 +213,12 @@ pub(super) struct BeginAsked {
     #[serde(flatten)]
     chosen: ToolChosen,
     gauge: Option<String>,
+    /// The card of the grinder, where one goes with the inspection.
+    #[serde(default)]
+    grinder: Option<String>,
+    /// The same from elsewhere.
+    #[serde(default)]
+    grinder_of: Option<GrinderOf>,
     #[serde(default)]
     operator: String,
     stage: String,
@@ -185,10 +236,29 @@ impl StepAsked {
             )),
             mm => Ok(mm.map(Length::from_mm)),
         };
+        let engaged = self.throw_mm.map(|throw_mm| match throw_mm {
+            mm if mm > 0.0 && mm <= 100.0 => Ok(Engaged {
+                direction: match self.axial {
+                    true => Surface::Axial,
+                    false => Surface::Radial,
+                },
+                throw: Length::from_mm(mm),
+            }),
+            mm => Err(Error::new(
+                Code::Usage,
+                format!("read a throw of {mm} mm, expected what the scale of the fixture shows, up to 100 mm"),
+            )),
+        });
+        let engaged = engaged.transpose()?;
         Ok(Wanted {
             z: within(self.z_mm, 2000.0)?,
             diameter: within(self.diameter_mm.filter(|mm| *mm > 0.0), 2000.0)?,
-            role: self.feature.map_or(Role::Reference, Role::Feature),
+            role: match (self.feature, engaged) {
+                (None, None) => Role::Reference,
+                (Some(feature), None) => Role::Feature(feature),
+                (None, Some(engaged)) => Role::Motion(engaged),
+                (Some(feature), Some(engaged)) => Role::Residual(feature, engaged),
+            },
             rezeroed: self.rezeroed,
         })
     }
@@ -202,11 +272,20 @@ pub(super) async fn begin(State(bench): State<Bench>, Json(asked): Json<BeginAsk
         Some(file) => session.work.card_text(CardKind::Gauge, file)?,
         None => instruments::simulated_gauge_card(&tool, asked.chosen.recipe.as_deref())?,
     };
+    let grinder = match (&asked.grinder, &asked.grinder_of) {
+        (Some(file), _) => Some(session.work.grinder_files(file)?),
+        (None, Some(of)) => Some(session.work.grinder_files_of(of.inspection.as_deref())?),
+        (None, None) => {
+            let recipe = asked.chosen.recipe.as_deref();
+            recipe.and_then(instruments::pretended_grinder)
+        }
+    };
     let steps = asked.steps.into_iter().map(StepAsked::wanted);
     let begin = Begin {
         tool_text,
         gauge_text,
         gauge_file: asked.gauge.clone(),
+        grinder,
         operator: asked.operator.chars().take(80).collect(),
         stage: match asked.stage.as_str() {
             "before-grind" => Stage::BeforeGrind,

@@ -3,6 +3,7 @@
 use super::proving::Proving;
 use crate::card::{GaugeCard, InspectionCard, Role, Stage, ToolCard};
 use crate::error::{Code, Error, Result};
+use crate::inspection::GrinderFiles;
 use crate::inspection::capture::{Order, Wanted};
 use crate::inspection::instruments::{Choice, Simulation, simulated_gauge_card};
 use crate::inspection::live::{Live, PLAN_FILE, Phase, Plan, Provisional};
@@ -27,6 +28,8 @@ pub(super) struct Job {
     pub gauge_name: String,
     /// The card of the bench that it is a copy of, where it is known.
     pub gauge_file: Option<String>,
+    /// The grinder's card, where one goes with the inspection.
+    pub grinder: Option<GrinderFiles>,
     pub operator: String,
     pub stage: Stage,
     /// The recipe of a tool that does not exist.
@@ -72,6 +75,8 @@ pub(super) struct Begin {
     pub gauge_text: String,
     /// The card of the bench that it was read from.
     pub gauge_file: Option<String>,
+    /// The grinder's card, where one goes with it.
+    pub grinder: Option<GrinderFiles>,
     pub operator: String,
     pub stage: Stage,
     /// Whether its gauge is to be simulated.
@@ -102,6 +107,7 @@ impl Job {
             gauge,
             gauge_name: "gauge.toml".to_owned(),
             gauge_file: None,
+            grinder: None,
             operator,
             stage,
             pretended: None,
@@ -295,10 +301,22 @@ pub(super) fn check_steps(tool: &ToolCard, begin: &Begin) -> Result<()> {
         .try_for_each(|wanted| check_step(tool, wanted))
 }
 
+/// A trace of a feature in a fixture, along the direction that the feature is read in.
+pub(super) fn along(tool: &ToolCard, mut wanted: Wanted) -> Wanted {
+    if let Role::Residual(name, engaged) = &mut wanted.role
+        && let Some(feature) = tool.features.iter().find(|feature| feature.name == *name)
+    {
+        engaged.direction = feature.surface;
+    }
+    wanted
+}
+
 /// Refuses a trace of what the tool does not have.
 pub(super) fn check_step(tool: &ToolCard, wanted: &Wanted) -> Result<()> {
     match &wanted.role {
-        Role::Feature(name) if !tool.features.iter().any(|feature| feature.name == *name) => {
+        Role::Feature(name) | Role::Residual(name, _)
+            if !tool.features.iter().any(|feature| feature.name == *name) =>
+        {
             let message = format!("read a step for `{name}`, which the tool card does not have");
             Err(Error::new(Code::Usage, message))
         }

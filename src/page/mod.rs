@@ -9,8 +9,10 @@
 mod asked;
 mod assets;
 mod beginning;
+mod dialled;
 mod earlier;
 mod form;
+mod grinders;
 mod guard;
 mod hearing;
 mod job;

@@ -2,7 +2,7 @@
 
 use super::form::{Written, below};
 use crate::card::{Kind, Section};
-use crate::error::Error;
+use crate::error::{Code, Error};
 use serde::Serialize;
 
 /// A complaint beside the field that it is about; an empty field is the form as a whole.
@@ -11,6 +11,15 @@ pub(super) struct FieldError {
     pub field: String,
     pub message: String,
     pub help: Option<String>,
+}
+
+/// That a new card would take the place of another.
+pub(super) fn taken(by_name: bool) -> FieldError {
+    FieldError {
+        field: if by_name { "name" } else { "" }.to_owned(),
+        message: "there is a card of this name already".to_owned(),
+        help: Some("change that one, or give this one another name".to_owned()),
+    }
 }
 
 impl Written {
@@ -23,6 +32,14 @@ impl Written {
     fn objection(&self, card: &[Section], error: &Error) -> Vec<FieldError> {
         let line = error.place().line.unwrap_or(1).saturating_sub(1) as usize;
         let field = self.fields.get(line).cloned().unwrap_or_default();
+        if let Some(name) = demanded(error) {
+            let table = if self.is_heading(line) { &field } else { "" };
+            return vec![FieldError {
+                field: below(name, table),
+                message: "nothing is filled in".to_owned(),
+                help: error.advice().map(without_toml),
+            }];
+        }
         let missing = missing(error.message());
         if missing.is_empty() {
             return vec![FieldError {
@@ -88,6 +105,17 @@ fn without_toml(message: &str) -> String {
         text += part;
     }
     text
+}
+
+/// The key that is needed because of what else is filled in: that of ``read a law and no `rise_mm` ``.
+fn demanded(error: &Error) -> Option<&str> {
+    let message = error.message();
+    let plainly = [" at the top", " under "]
+        .iter()
+        .any(|end| message.contains(end));
+    let (_, rest) = message.split_once("no `")?;
+    let (name, _) = rest.split_once('`')?;
+    (error.code() == Code::MissingKey && !plainly).then_some(name)
 }
 
 /// The keys that a message says are missing: those of ``read no `id` or `name` under …``.

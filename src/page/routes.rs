@@ -36,6 +36,7 @@ pub(super) fn router(session: Session, guard: guard::Guard) -> Router {
             "/api/cards/{kind}/{file}",
             get(beginning::card).post(beginning::save_card),
         )
+        .route("/api/grinder", get(beginning::grinder_elsewhere))
         .route("/api/plan", post(beginning::suggest_plan))
         .route("/api/begin", post(beginning::begin))
         .route("/api/resume", post(resume))

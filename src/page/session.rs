@@ -1,6 +1,6 @@
 //! The one inspection that all pages share: what is under way, and what they may ask of it.
 
-use super::job::{Begin, Job, Judging, MOST_STEPS, check_step, check_steps, plan_of};
+use super::job::{Begin, Job, Judging, MOST_STEPS, along, check_step, check_steps, plan_of};
 use super::judged;
 use super::work::Work;
 use crate::card::{GaugeCard, ToolCard};
@@ -85,7 +85,8 @@ impl Session {
         let gauge = GaugeCard::parse(&begin.gauge_text, "gauge.toml")?;
         check_steps(&tool, &begin)?;
         self.leave();
-        let plan = Plan::of(begin.steps, begin.spacing, begin.passes);
+        let steps = begin.steps.into_iter().map(|wanted| along(&tool, wanted));
+        let plan = Plan::of(steps, begin.spacing, begin.passes);
         let folder = self.work.new_inspection(&tool.id);
         let who = (begin.operator, begin.stage);
         let texts = (begin.tool_text, begin.gauge_text);
@@ -93,6 +94,7 @@ impl Session {
         job.simulated = begin.simulated.then_some(true);
         job.pretended = begin.recipe;
         job.gauge_file = begin.gauge_file;
+        job.grinder = begin.grinder;
         self.put(job);
         Ok(())
     }
@@ -192,7 +194,7 @@ impl Session {
             folder: job.folder.clone(),
             tool_card: job.tool_text.clone(),
             gauge_card: job.gauge_text.clone(),
-            grinder_card: None,
+            grinder_card: job.grinder.clone(),
             setup: None,
             operator: job.operator.clone(),
             stage: job.stage,
@@ -267,6 +269,7 @@ impl Session {
         let mut state = self.state();
         let job = state.job()?;
         check_step(&job.tool, &wanted)?;
+        let wanted = along(&job.tool, wanted);
         if !matches!(job.live.phase, Phase::Between | Phase::Closed) {
             return Err(Error::new(Code::Usage, "a trace is under way")
                 .help("end it first, or drop it, and add the other one then"));

@@ -1,9 +1,9 @@
 //! How things stand, as JSON for a page: the whole now and then, the moving part many times a second.
 
 use super::job::{Job, Judging};
-use super::judged;
 use super::proving::{Proving, Stage};
 use super::session::State;
+use super::{dialled, judged};
 use crate::card::{Limits, Rotation, ToolCard};
 use crate::error::Error;
 use crate::inspection::instruments::Choice;
@@ -140,7 +140,9 @@ fn steps(live: &Live) -> Vec<Value> {
         };
         json!({
             "name": step.name(),
-            "role": match step.wanted.role { crate::card::Role::Reference => "reference", _ => "feature" },
+            "role": step.wanted.role.as_str(),
+            "feature": step.wanted.role.feature(),
+            "throw_mm": step.wanted.role.engaged().map(|engaged| engaged.throw.mm()),
             "z_mm": step.wanted.z.map(Length::mm),
             "diameter_mm": step.wanted.diameter.map(Length::mm),
             "rezeroed": step.wanted.rezeroed,
@@ -222,6 +224,7 @@ pub(super) fn moving(live: &Live, seen: (u64, u64)) -> Value {
         "covered_once": round.covered(1),
         "readings": live.progress.readings,
         "missing": live.missing_in_trace(),
+        "dial": dialled::dial(&live.dial),
         "places": round.cells().len(),
         "cells": cells.collect::<Vec<_>>(),
         "whole": from == 0,

@@ -1,10 +1,11 @@
-//! The folder that the page works in: cards in `tools` and `gauges`, and one folder an inspection.
+//! The folder that the page works in: cards in `tools`, `gauges` and `grinders`, and one folder an
+//! inspection.
 //!
 //! Names that come from a page are single plain names; no path leads out of the folder.
 
 use super::form::{self, FormUnit, Written};
 use super::objections::FieldError;
-use crate::card::{GaugeCard, InspectionCard, ToolCard, keys};
+use crate::card::{GaugeCard, GrinderCard, InspectionCard, ToolCard, keys};
 use crate::error::{Code, Error, Result, reason};
 use crate::inspection::{standing_in, write_whole};
 use crate::record::Standing;
@@ -19,18 +20,20 @@ const LONGEST_CARD: u64 = 256 * 1024;
 /// More inspections than this are not listed: the archive finds the others.
 const LISTED: usize = 200;
 
-/// Which of the two cards.
+/// Which of the cards.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum CardKind {
     Tool,
     Gauge,
+    Grinder,
 }
 
 impl CardKind {
-    fn folder(self) -> &'static str {
+    pub(super) fn folder(self) -> &'static str {
         match self {
             CardKind::Tool => "tools",
             CardKind::Gauge => "gauges",
+            CardKind::Grinder => "grinders",
         }
     }
 
@@ -38,6 +41,7 @@ impl CardKind {
         match self {
             CardKind::Tool => keys::TOOL,
             CardKind::Gauge => keys::GAUGE,
+            CardKind::Grinder => keys::GRINDER,
         }
     }
 }
@@ -51,7 +55,7 @@ pub(super) struct Work {
 impl Work {
     /// Makes the folder where it is absent.
     pub(super) fn open(dir: &Path) -> Result<Self> {
-        for kind in [CardKind::Tool, CardKind::Gauge] {
+        for kind in [CardKind::Tool, CardKind::Gauge, CardKind::Grinder] {
             let path = dir.join(kind.folder());
             fs::create_dir_all(&path).map_err(|fault| disk(&path, &fault))?;
         }
@@ -81,6 +85,7 @@ impl Work {
                 let resolution_um = card.indicator.resolution.um();
                 json!({ "resolution_um": resolution_um, "counts": card.encoder.counts_per_turn })
             }),
+            CardKind::Grinder => GrinderCard::parse(&text, name).map(|card| said_of(&card)),
         });
         match said {
             Ok(said) => json!({ "file": name, "said": said }),
@@ -123,9 +128,9 @@ impl Work {
         let canonical = match kind {
             CardKind::Tool => ToolCard::parse(&text, name)?.to_toml(),
             CardKind::Gauge => GaugeCard::parse(&text, name)?.to_toml(),
+            CardKind::Grinder => GrinderCard::parse(&text, name)?.to_toml(),
         };
-        let internal = || Error::new(Code::Internal, "a card's own text cannot be read as TOML");
-        form::values(&canonical).ok_or_else(internal)
+        in_form(&canonical)
     }
 
     /// Saves a filled-in form as a card, or gives what is wrong with it.
@@ -136,18 +141,48 @@ impl Work {
         form: &Map<String, Value>,
         unit: FormUnit,
     ) -> Result<std::result::Result<String, Vec<FieldError>>> {
+        match self.as_card(kind, form, unit) {
+            Ok(written) => self.keep_card(kind, name, &written).map(Ok),
+            Err(objections) => Ok(Err(objections)),
+        }
+    }
+
+    /// A filled-in form as a card that its reader has read, or what is wrong with it.
+    pub(super) fn as_card(
+        &self,
+        kind: CardKind,
+        form: &Map<String, Value>,
+        unit: FormUnit,
+    ) -> std::result::Result<Written, Vec<FieldError>> {
         let written: Written = form::write(kind.sections(), form, unit);
         let read = match kind {
             CardKind::Tool => ToolCard::parse(&written.text, "the form").map(|_| ()),
             CardKind::Gauge => GaugeCard::parse(&written.text, "the form").map(|_| ()),
+            CardKind::Grinder => GrinderCard::parse(&written.text, "the form").map(|_| ()),
         };
-        if let Err(error) = read {
-            return Ok(Err(written.objections(kind.sections(), &error)));
+        match read {
+            Ok(()) => Ok(written),
+            Err(error) => Err(written.objections(kind.sections(), &error)),
         }
-        let file = format!("{}.toml", safe(name));
+    }
+
+    /// Writes a card by this name; gives that of its file.
+    pub(super) fn keep_card(
+        &self,
+        kind: CardKind,
+        name: &str,
+        written: &Written,
+    ) -> Result<String> {
+        let file = card_file(name);
         let path = self.dir.join(kind.folder()).join(plain(&file)?);
         write_whole(&path, written.text.as_bytes())?;
-        Ok(Ok(file))
+        Ok(file)
+    }
+
+    /// Whether a card of this name is there.
+    pub(super) fn has(&self, kind: CardKind, name: &str) -> bool {
+        let path = self.dir.join(kind.folder()).join(card_file(name));
+        path.exists()
     }
 
     /// The inspections in the folder, the last first.
@@ -224,6 +259,30 @@ impl Work {
     }
 }
 
+/// The file of the card that somebody called so.
+pub(super) fn card_file(name: &str) -> String {
+    format!("{}.toml", safe(name))
+}
+
+/// What a list says of a grinder's card.
+pub(super) fn said_of(card: &GrinderCard) -> Value {
+    let mut fixtures: Vec<&str> = card.fixtures.iter().map(|it| it.name.as_str()).collect();
+    fixtures.sort_unstable();
+    fixtures.dedup();
+    json!({
+        "name": card.name,
+        "wheels": card.wheels.len(),
+        "fixtures": fixtures.len(),
+        "motions": card.motions.len(),
+    })
+}
+
+/// A card's own text as the values of a form.
+pub(super) fn in_form(canonical: &str) -> Result<Value> {
+    let internal = || Error::new(Code::Internal, "a card's own text cannot be read as TOML");
+    form::values(canonical).ok_or_else(internal)
+}
+
 #[derive(serde::Deserialize)]
 struct Judged {
     verdict: Option<String>,
@@ -240,7 +299,7 @@ fn taken_in(card: &str) -> Option<Timestamp> {
 }
 
 /// A single plain name: no path, nothing hidden.
-fn plain(name: &str) -> Result<&str> {
+pub(super) fn plain(name: &str) -> Result<&str> {
     let fine = |c: char| !c.is_control() && !"/\\:*?\"<>|".contains(c);
     if !name.is_empty() && name.len() <= 120 && !name.starts_with('.') && name.chars().all(fine) {
         return Ok(name);
@@ -271,7 +330,7 @@ fn safe(name: &str) -> String {
     }
 }
 
-fn names_in(folder: &Path) -> Result<Vec<String>> {
+pub(super) fn names_in(folder: &Path) -> Result<Vec<String>> {
     let entries = fs::read_dir(folder).map_err(|fault| disk(folder, &fault))?;
     let names = entries.filter_map(|entry| entry.ok()?.file_name().into_string().ok());
     let mut names: Vec<String> = names.collect();

@@ -3,7 +3,7 @@
 use super::canvas::{Canvas, Pen, undrawn};
 use super::page::{FOOT, MARGIN, TOP, WIDTH};
 use super::setup_text::{shown, will};
-use super::sheet::{Anchor, Area, BODY, HEAD, LEADING, SMALL, STRONG, Sheet};
+use super::sheet::{Anchor, Area, BODY, Face, HEAD, LEADING, SMALL, STRONG, Sheet};
 use super::typeface;
 use super::{page, scale};
 use crate::error::Result;
@@ -47,26 +47,52 @@ pub fn match_svg(setup: &Setup, units: Units) -> Result<String> {
 
 /// Tool, grinder, goal and what is to be expected; gives where the page goes on.
 pub(super) fn heading(sheet: &mut Sheet, setup: &Setup, what: &str) -> i32 {
-    let head = format!("{} {}", setup.tool, setup.tool_name);
+    // Of a long number enough is left for the name behind it.
+    let number = typeface::fit(&setup.tool, HEAD.size, HEAD.weight, WIDTH * 3 / 5);
+    let head = format!("{number} {}", setup.tool_name);
     let head = typeface::fit(&head, HEAD.size, HEAD.weight, WIDTH);
     sheet.text((MARGIN, TOP + 300), Anchor::Start, HEAD, &head);
     let goal = match setup.goal.as_str() {
         "as-it-was" => "relief as it was",
         _ => "relief as the card wants",
     };
-    let wheel = setup.wheel.as_ref();
-    let wheel = wheel.map_or(String::new(), |wheel| format!(", wheel {}", wheel.name));
-    let under = format!(
-        "{what} for {}{wheel}: {goal}; measured {}",
-        setup.grinder,
-        page::day(&setup.taken)
-    );
-    let under = typeface::fit(&under, BODY.size, BODY.weight, WIDTH);
+    let day = page::day(&setup.taken);
+    let under = match &setup.wheel {
+        Some(wheel) => named(
+            BODY,
+            WIDTH,
+            [&setup.grinder, &wheel.name],
+            |[grinder, wheel]| {
+                format!("{what} for {grinder}, wheel {wheel}: {goal}; measured {day}")
+            },
+        ),
+        None => named(BODY, WIDTH, [&setup.grinder], |[grinder]| {
+            format!("{what} for {grinder}: {goal}; measured {day}")
+        }),
+    };
     sheet.text((MARGIN, TOP + 760), Anchor::Start, BODY, &under);
     let expected = format!("predicted: {}", will(setup.verdict));
     sheet.text((MARGIN, TOP + 1160), Anchor::Start, STRONG, &expected);
     sheet.rule(MARGIN, TOP + 1320, WIDTH);
     TOP + 1320
+}
+
+/// A line with names in it, cut short where they are too long for the room: what is said of them counts.
+fn named<const N: usize>(
+    face: Face,
+    room: i32,
+    names: [&str; N],
+    line: impl Fn([&str; N]) -> String,
+) -> String {
+    let wide = |text: &str| typeface::width(text, face.size, face.weight);
+    let even = (room - wide(&line([""; N]))).max(0) / N as i32;
+    // A short name leaves what it does not need to the others.
+    let spare: i32 = names.iter().map(|name| (even - wide(name)).max(0)).sum();
+    let long = names.iter().filter(|name| wide(name) > even).count().max(1);
+    let share = even + spare / long as i32;
+    let cut = names.map(|name| typeface::fit(name, face.size, face.weight, share));
+    let whole = line(cut.each_ref().map(String::as_str));
+    typeface::fit(&whole, face.size, face.weight, room)
 }
 
 /// The settings of each cut, and what the lines of the plots are.
@@ -75,15 +101,16 @@ fn legend(sheet: &mut Sheet, y: i32, setup: &Setup, units: Units) -> i32 {
     let mm = |value: f64| shown(value, "mm", units);
     for cut in &setup.cuts {
         y += LEADING;
-        let line = format!(
-            "{} in-feed, {}: throw {}, cam angle {:.1}°, skim {} after first touch",
-            cut.direction,
-            cut.features.join(", "),
-            mm(cut.throw_mm),
-            cut.cam_angle_deg,
-            mm(cut.skim_sure_mm)
-        );
-        let line = typeface::fit(&line, BODY.size, BODY.weight, WIDTH);
+        let features = cut.features.join(", ");
+        let line = named(BODY, WIDTH, [&features], |[features]| {
+            format!(
+                "{} in-feed, {features}: throw {}, cam angle {:.1}°, skim {} after first touch",
+                cut.direction,
+                mm(cut.throw_mm),
+                cut.cam_angle_deg,
+                mm(cut.skim_sure_mm)
+            )
+        });
         sheet.text((MARGIN, y), Anchor::Start, BODY, &line);
     }
     y += LEADING + 100;
@@ -125,13 +152,13 @@ fn plot(
     land: &GroundLand,
     units: Units,
 ) -> Result<()> {
-    let title = format!(
-        "{} flute {}: {} off at the edge",
-        land.feature,
-        land.flute,
-        shown(land.stock_at_edge_mm, "mm", units)
-    );
-    let title = typeface::fit(&title, STRONG.size, STRONG.weight, area.w);
+    let title = named(STRONG, area.w, [&land.feature], |[feature]| {
+        format!(
+            "{feature} flute {}: {} off at the edge",
+            land.flute,
+            shown(land.stock_at_edge_mm, "mm", units)
+        )
+    });
     sheet.text((area.x, area.y + 320), Anchor::Start, STRONG, &title);
     let inner = Area {
         x: area.x + 1300,

@@ -13,6 +13,8 @@ const NUMBER: i32 = MARGIN + WIDTH - 3300;
 /// Where a box stands.
 const BOX: i32 = MARGIN + WIDTH - 320;
 const BOX_SIZE: i32 = 300;
+/// Lines of one setting: names may be long, and what is said behind them is what counts.
+const LONGEST: usize = 12;
 /// Above a part of the work, and below a line of it.
 const PART: i32 = 560;
 const AIR: i32 = 130;
@@ -82,7 +84,7 @@ fn wrapped(line: &SheetLine) -> Vec<String> {
         Some(_) => NUMBER - 2400 - MARGIN,
         None => BOX - 500 - MARGIN,
     };
-    typeface::wrap(&line.what, BODY.size, BODY.weight, room, 4)
+    typeface::wrap(&line.what, BODY.size, BODY.weight, room, LONGEST)
 }
 
 fn height(line: &SheetLine) -> i32 {

@@ -13,6 +13,7 @@
 )]
 
 mod bench;
+mod kept;
 mod refusals;
 mod world;
 

@@ -19,14 +19,14 @@ fn after(change: impl Fn(&Path)) -> Result<Setup, Error> {
     set_up(&folder, &grinder, &Asked::default())
 }
 
-fn edit(dir: &Path, file: &str, change: impl Fn(String) -> String) {
+pub fn edit(dir: &Path, file: &str, change: impl Fn(String) -> String) {
     let path = dir.join(file);
     let text = fs::read_to_string(&path).unwrap();
     fs::write(path, change(text)).unwrap();
 }
 
 /// The rows of a motion, each as `(time, angle, reading)`.
-fn rows(text: &str, change: impl Fn(f64, f64) -> Option<(f64, f64)>) -> String {
+pub fn rows(text: &str, change: impl Fn(f64, f64) -> Option<(f64, f64)>) -> String {
     let mut kept = "time_s,angle_deg,reading_mm\n".to_owned();
     for line in text.lines().skip(1) {
         let numbers: Vec<f64> = line.split(',').map(|it| it.parse().unwrap()).collect();

@@ -96,6 +96,13 @@ fn scan(size: (u32, u32), dark: bool) {
     page.until("document.getElementById('save-card')");
     scan.look("gauge form");
     page.press("leave-form");
+    page.press("new-grinder");
+    page.press("more-fixture");
+    page.press("more-cam-0");
+    page.press("save-card");
+    page.until("document.querySelector('[aria-invalid]')");
+    scan.look("grinder form");
+    page.press("leave-form");
     page.press("new-tool");
     page.press("save-card");
     page.until("document.querySelector('[aria-invalid]')");

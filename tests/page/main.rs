@@ -12,6 +12,7 @@ mod access;
 mod browser;
 mod door;
 mod faults;
+mod grinder;
 mod sense;
 mod server;
 mod walk;

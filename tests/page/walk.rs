@@ -2,6 +2,7 @@
 
 use super::browser::{Browser, PHONE, SHOP_PC, WIDE};
 use super::server::{Bench, only_inspection};
+use heelclear::card::GaugeCard;
 use heelclear::inspection::{Folder, verify};
 use serde_json::Value;
 use tempfile::TempDir;
@@ -106,6 +107,44 @@ fn from_no_card_to_a_report_in_the_archive() {
     assert_eq!(record.to_json().unwrap(), written);
     page.press("another");
     page.until("document.body.innerText.includes('port counterbore')");
+}
+
+/// What studies found of a gauge is in no field of its form, and goes through it in either unit.
+#[test]
+fn what_studies_found_stays_the_same_in_inches() {
+    let Some((folder, _bench, page)) = opened(SHOP_PC) else {
+        return;
+    };
+    let simulated = folder.path().join("bench");
+    let tool = heelclear::simulator::built_in("counterbore-pass").unwrap();
+    heelclear::inspection::simulated::write_folder(&tool, &simulated).unwrap();
+    let text = std::fs::read_to_string(simulated.join("gauge.toml")).unwrap();
+    let study = "\n[study.repeat]\ntaken = 2026-03-02T09:14:00Z\nrepeatability_mm = 0.0004\n";
+    let card = GaugeCard::parse(&(text + study), "gauge.toml").unwrap();
+    let path = folder.path().join("gauges/bench.toml");
+    std::fs::write(&path, card.to_toml()).unwrap();
+    let found = || {
+        let text = std::fs::read_to_string(&path).unwrap();
+        let table: toml::Table = toml::from_str(&text).unwrap();
+        let repeat = table["study"]["repeat"].as_table().unwrap();
+        let inches = repeat
+            .get("repeatability_in")
+            .map(|it| it.as_float().unwrap() * 25.4);
+        inches.unwrap_or_else(|| repeat["repeatability_mm"].as_float().unwrap())
+    };
+    page.press("units");
+    page.reload();
+    page.press("edit-bench.toml");
+    page.press("save-card");
+    page.until("document.activeElement.id === 'edit-bench.toml'");
+    assert!((found() - 0.0004).abs() < 1e-12, "{}", found());
+    // Opened in inches and saved in millimetres.
+    page.press("edit-bench.toml");
+    page.until("document.getElementById('save-card')");
+    page.press("units");
+    page.press("save-card");
+    page.until("document.activeElement.id === 'edit-bench.toml'");
+    assert!((found() - 0.0004).abs() < 1e-12, "{}", found());
 }
 
 /// How fast the page was, as it counted itself: frames, and from a line taken in to its picture.

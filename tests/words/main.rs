@@ -10,6 +10,7 @@ mod manual;
 mod new;
 mod readme;
 mod report;
+mod set_up_pages;
 mod setting;
 mod tutorial;
 mod verify_command;

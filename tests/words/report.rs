@@ -101,7 +101,7 @@ fn every_fixture_becomes_a_page() {
 }
 
 /// A box on the page in hundredths of a millimetre: left, top, right, bottom, and what is in it.
-type Boxed = ([i32; 4], String);
+pub type Boxed = ([i32; 4], String);
 
 /// The attributes of a tag, their entities undone.
 fn attribute(tag: &str, name: &str) -> Option<String> {
@@ -122,7 +122,7 @@ fn plain(xml: &str) -> String {
 }
 
 /// The texts of a page, each in the box that its face takes up.
-fn texts(page: &str) -> Vec<Boxed> {
+pub fn texts(page: &str) -> Vec<Boxed> {
     let text = |piece: &str| {
         let (tag, rest) = piece.split_once('>').unwrap();
         let text = plain(rest.split_once("</text>").unwrap().0);
@@ -161,7 +161,7 @@ fn surfaces(page: &str) -> Vec<Boxed> {
     all.filter(|(_, class)| class != "paper").collect()
 }
 
-fn overlap(one: &[i32; 4], other: &[i32; 4]) -> bool {
+pub fn overlap(one: &[i32; 4], other: &[i32; 4]) -> bool {
     one[0] < other[2] && other[0] < one[2] && one[1] < other[3] && other[1] < one[3]
 }
 

@@ -470,3 +470,62 @@ fn every_setting_has_help_with_an_example() {
         );
     }
 }
+
+/// What one inspection traced of a cam serves another that has no trace of it.
+#[test]
+fn a_motion_is_kept_on_the_grinders_card_and_taken_back() {
+    use heelclear::card::{GrinderCard, InspectionCard, Role};
+    use std::fs;
+    let dir = tempfile::tempdir().unwrap();
+    let path = |name: &str| dir.path().join(name).display().to_string();
+    let said = |arguments: &str| {
+        let (status, stdout, stderr) = run(arguments);
+        (status, stdout + &stderr)
+    };
+    let (worn, card) = (path("worn"), path("grinder.toml"));
+    assert_eq!(
+        said(&format!("simulate worn-four-flutes --out {worn}")).0,
+        0
+    );
+    fs::copy(format!("{worn}/grinder.toml"), &card).unwrap();
+    let read = || GrinderCard::parse(&fs::read_to_string(&card).unwrap(), "grinder.toml").unwrap();
+    let before = read();
+    let keep = format!("setting keep-motion {worn} --grinder {card} --cam four-lobes");
+    let (status, told) = said(&keep);
+    assert_eq!(status, 0, "{told}");
+    assert!(
+        told.contains("cam `four-lobes`") && told.contains("kept in "),
+        "{told}"
+    );
+    let kept = read();
+    let entry = kept
+        .motions
+        .iter()
+        .find(|it| it.cam == "four-lobes")
+        .unwrap();
+    // Without the trace itself the card is all there is.
+    let inspection = format!("{worn}/inspection.toml");
+    let text = fs::read_to_string(&inspection).unwrap();
+    let mut taken = InspectionCard::parse(&text, "inspection.toml").unwrap();
+    taken
+        .traces
+        .retain(|it| !matches!(it.role, Role::Motion(_)));
+    fs::write(&inspection, taken.to_toml()).unwrap();
+    let of_card = format!("setting match {worn} --grinder {card} --cam four-lobes --json");
+    let (status, stdout, stderr) = run(&of_card);
+    assert!([0, 3].contains(&status), "{stdout}{stderr}");
+    let setup: Value = serde_json::from_str(&stdout).unwrap();
+    assert_eq!(setup["cuts"][0]["cam"], "four-lobes", "{setup}");
+    assert_eq!(setup["cuts"][0]["motion_traced"], true, "{setup}");
+    let (status, told) = said(&keep);
+    assert_eq!(status, 2, "{told}");
+    assert!(told.contains("role `motion`"), "{told}");
+    let (_, told) = said(&format!("setting keep-motion --forget {card}"));
+    assert!(told.contains("took cam `four-lobes`"), "{told}");
+    assert_eq!(read(), before);
+    let left = fs::read_dir(dir.path()).unwrap().count();
+    assert_eq!(left, 2, "{entry:?} is still there");
+    let (status, told) = said(&format!("setting keep-motion --forget {card}"));
+    assert_eq!(status, 0);
+    assert!(told.contains("no kept motion"), "{told}");
+}

@@ -10,6 +10,7 @@ use crate::card::{Engaged, GaugeCard, Role, Stage, Surface, ToolCard};
 use crate::error::{Code, Error, Result, reason};
 use crate::gauge::Instrument;
 use crate::gauge::serial::SerialInstrument;
+use crate::inspection::GrinderFiles;
 use crate::inspection::capture::{CaptureSettings, Captured, End, Wanted, capture};
 use crate::inspection::instruments::traces;
 use crate::inspection::live::Weight;
@@ -307,7 +308,11 @@ fn settings(arguments: &Arguments) -> Result<CaptureSettings> {
         folder: arguments.folder.clone(),
         tool_card: card(&arguments.tool)?,
         gauge_card: card(&arguments.gauge)?,
-        grinder_card: arguments.grinder.as_deref().map(read).transpose()?,
+        grinder_card: arguments
+            .grinder
+            .as_deref()
+            .map(GrinderFiles::read)
+            .transpose()?,
         setup: arguments.setup.as_deref().map(read).transpose()?,
         operator: arguments.operator.clone(),
         stage: arguments.stage.into(),
@@ -410,10 +415,8 @@ fn simulated(name: &str, faster: f64, settings: &mut CaptureSettings) -> Result<
     if settings.traces.is_empty() {
         settings.traces = traces(&scenario);
     }
-    settings.grinder_card = settings
-        .grinder_card
-        .take()
-        .or_else(|| scenario.grinder_card());
+    let stated = || scenario.grinder_card().map(GrinderFiles::of_text);
+    settings.grinder_card = settings.grinder_card.take().or_else(stated);
     if settings.operator.is_empty() {
         settings.operator = scenario.operator.clone();
     }

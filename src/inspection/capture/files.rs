@@ -27,16 +27,14 @@ impl Files {
         parts(&folder)?;
         write_whole(&folder.join("tool.toml"), settings.tool_card.as_bytes())?;
         write_whole(&folder.join("gauge.toml"), settings.gauge_card.as_bytes())?;
-        let beside = [
-            (GRINDER_FILE, &settings.grinder_card),
-            (SETUP_FILE, &settings.setup),
-        ];
-        for (name, text) in beside {
-            if let Some(text) = text {
-                write_whole(&folder.join(name), text.as_bytes())?;
-            }
+        if let Some(grinder) = &settings.grinder_card {
+            grinder.write_motions(&folder)?;
+            write_whole(&folder.join(GRINDER_FILE), grinder.card.as_bytes())?;
         }
-        let named = |name: &str, text: &Option<String>| text.as_ref().map(|_| name.to_owned());
+        if let Some(setup) = &settings.setup {
+            write_whole(&folder.join(SETUP_FILE), setup.as_bytes())?;
+        }
+        let named = |name: &str, there: bool| there.then(|| name.to_owned());
         let files = Self {
             folder,
             card: InspectionCard {
@@ -45,8 +43,8 @@ impl Files {
                 taken: to_the_second(jiff::Timestamp::now()),
                 operator: settings.operator.clone(),
                 stage: settings.stage,
-                grinder: named(GRINDER_FILE, &settings.grinder_card),
-                setup: named(SETUP_FILE, &settings.setup),
+                grinder: named(GRINDER_FILE, settings.grinder_card.is_some()),
+                setup: named(SETUP_FILE, settings.setup.is_some()),
                 // True until the end has been reached: a kill needs no time to say so.
                 interrupted: true,
                 traces: Vec::new(),

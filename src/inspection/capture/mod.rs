@@ -19,9 +19,10 @@ pub use event::{Event, Notice, Order, Progress};
 pub(super) use files::base_name;
 pub use listen::{Heard, HeardDevice, Hearing, Listening, Step, Turned, listen};
 
-use crate::card::{GaugeCard, GrinderCard, Role, ToolCard};
+use crate::card::{GaugeCard, Role, ToolCard};
 use crate::error::{Code, Error, Result};
 use crate::gauge::Instrument;
+use crate::inspection::GrinderFiles;
 use crate::quantity::{Angle, Length, Time};
 use crate::record::{SETUP_FILE, Setup};
 use std::future::Future;
@@ -39,8 +40,8 @@ pub struct CaptureSettings {
     pub tool_card: String,
     /// `gauge.toml`, word for word.
     pub gauge_card: String,
-    /// `grinder.toml`, word for word, where the grinder is known.
-    pub grinder_card: Option<String>,
+    /// `grinder.toml`, word for word, and the motions that it names, where the grinder is known.
+    pub grinder_card: Option<GrinderFiles>,
     /// `setup.json`, word for word, where the tool was ground from one.
     pub setup: Option<String>,
     /// Who takes it.
@@ -155,9 +156,6 @@ impl CaptureSettings {
     pub fn check(&self) -> Result<()> {
         let tool = ToolCard::parse(&self.tool_card, "tool.toml")?;
         GaugeCard::parse(&self.gauge_card, "gauge.toml")?;
-        if let Some(card) = &self.grinder_card {
-            GrinderCard::parse(card, GRINDER_FILE)?;
-        }
         if let Some(setup) = &self.setup {
             Setup::parse(setup.as_bytes(), SETUP_FILE, &tool.id)?;
         }

@@ -4,8 +4,8 @@ use super::Asked;
 use crate::card::{Fixture, GrinderCard, MotionIs, Surface, Wheel};
 use crate::error::{Code, Error, Result};
 use crate::inspection::folder::Folder;
+use crate::inspection::grinder_files::motion;
 use crate::inspection::verify::{Before, Moved};
-use crate::inspection::whole_file::{contents, unreadable};
 use crate::quantity::{Angle, Estimate, Length};
 use crate::setting::{Motion, NoMotion};
 use std::path::Path;
@@ -15,6 +15,8 @@ pub(super) struct Candidate<'g> {
     pub fixture: &'g Fixture,
     pub cam: String,
     pub motion: Motion,
+    /// Whether the motion was traced at another time, and kept on the grinder's card.
+    pub kept: bool,
 }
 
 /// What a trace of this folder is called where no cam was named.
@@ -131,6 +133,7 @@ fn traced<'g>(
                 fixture,
                 cam: TRACED.to_owned(),
                 motion: (*motion).clone(),
+                kept: false,
             }])
         }
         ([_], several) => {
@@ -175,12 +178,16 @@ fn of_card<'g>(
         };
         let motion = match &entry.is {
             MotionIs::Law(law) => Motion::of_law(law, entry.throw, fixture.turns),
-            MotionIs::Traced(file) => kept(&folder.dir, file, entry.throw)?,
+            MotionIs::Traced(file) => {
+                let dir = asked.beside.as_deref().unwrap_or(&folder.dir);
+                kept(dir, file, entry.throw)?
+            }
         };
         within(fixture, &motion)?;
         found.push(Candidate {
             fixture,
             cam: entry.cam.clone(),
+            kept: motion.traced,
             motion,
         });
     }
@@ -204,30 +211,45 @@ fn within(fixture: &Fixture, motion: &Motion) -> Result<()> {
     ))
 }
 
-/// A motion kept on the grinder's card: `angle_deg,motion_mm` over one turn.
+/// A motion kept on the grinder's card: `angle_deg,motion_mm` over one turn, and in a third column how
+/// surely each place is known.
 fn kept(dir: &Path, file: &str, throw: Length) -> Result<Motion> {
-    let path = dir.join(file);
-    let name = path.display().to_string();
-    let bytes = contents(&path).map_err(|error| unreadable(&path, error))?;
+    let name = dir.join(file).display().to_string();
+    let bytes = motion(dir, file)?;
     let unread = |message: String| {
         Error::new(Code::TraceHeader, message).in_file(name.clone()).help(
-        "a motion kept on a card has the columns `angle_deg,motion_mm`, by growing angle over one turn",
+        "a motion kept on a card has the columns `angle_deg,motion_mm`, and may have `standard_uncertainty_mm` behind them, by growing angle over one turn",
     )
     };
-    let mut reader = csv::Reader::from_reader(bytes.as_slice());
+    let mut reader = csv::ReaderBuilder::new();
+    let mut reader = reader.comment(Some(b'#')).from_reader(bytes.as_slice());
     let mut places = Vec::new();
-    for row in reader.deserialize::<(f64, f64)>() {
-        let (angle, height) = row.map_err(|error| unread(error.to_string()))?;
-        if !angle.is_finite() || !height.is_finite() {
+    let mut squares = 0.0;
+    for row in reader.deserialize::<Vec<f64>>() {
+        let row = row.map_err(|error| unread(error.to_string()))?;
+        let (angle, height, doubt) = match row.as_slice() {
+            [angle, height] => (*angle, *height, 0.0),
+            [angle, height, doubt] => (*angle, *height, *doubt),
+            other => return Err(unread(format!("read {} columns", other.len()))),
+        };
+        if !angle.is_finite() || !height.is_finite() || !(doubt.is_finite() && doubt >= 0.0) {
             return Err(unread("read a number that is none".to_owned()));
         }
+        squares += doubt * doubt;
         places.push((
             Angle::from_deg(angle).in_turn(),
             Estimate::new(Length::from_mm(height), Length::ZERO),
         ));
     }
     places.sort_by(|(one, _), (other, _)| one.rad().total_cmp(&other.rad()));
-    Motion::traced(&places, throw).map_err(|why| {
+    // What was kept is without what scattered in its trace: it is smoothed once, and what still is not
+    // known of it stands beside it.
+    let scatter = Length::from_mm((squares / places.len().max(1) as f64).sqrt());
+    let traced = Motion::traced(&places, throw).map(|mut motion| {
+        motion.scatter = scatter;
+        motion
+    });
+    traced.map_err(|why| {
         unread(match why {
             NoMotion::Hole { from, width } => format!(
                 "found nothing over {:.1}° from {:.1}° on",

@@ -21,12 +21,7 @@ pub(super) fn unfit(folder: &Folder, before: &Before) -> Vec<String> {
                 "`{name}`: it was traced at several places along the tool and the indicator set anew between them, so that nothing tells how they stand to each other; take them with one setting"
             ));
         }
-        if let Some(rise) = rises(seen) {
-            why.push(format!(
-                "`{name}`: behind each edge its land stands up to {:.2} mm above it: the hand on the tool's card, or the sense of the encoder, is the other one",
-                rise.mm()
-            ));
-        }
+        why.extend(other_hand(seen));
         if seen.axis.is_none() {
             why.push(format!(
                 "`{name}`: nothing tells how the tool ran out while it was measured; take a reference trace of a round of the same clamping"
@@ -66,6 +61,16 @@ pub(super) fn unfit(folder: &Folder, before: &Before) -> Vec<String> {
 fn set_anew(folder: &Folder, name: &str) -> bool {
     let mut traces = folder.inspection.traces.iter();
     traces.any(|entry| entry.rezeroed && entry.role.feature() == Some(name))
+}
+
+/// That a tool was looked at from behind, where its lands show that.
+pub(super) fn other_hand(seen: &Seen) -> Option<String> {
+    let rise = rises(seen)?;
+    Some(format!(
+        "`{}`: behind each edge its land stands up to {:.2} mm above it: the hand on the tool's card, or the sense of the encoder, is the other one",
+        seen.feature.name,
+        rise.mm()
+    ))
 }
 
 /// How far every land of a feature stands above its edge, where that is more than any heel drags by: the

@@ -3,19 +3,22 @@
 mod aim;
 mod cams;
 mod faces;
+mod keep;
 mod learn;
 mod passes;
 mod setup;
 mod sheet;
 mod skim;
 
+pub use super::grinder_files::folder_of;
 pub use aim::{Aim, Standing, ToDo, WantedBy};
+pub use keep::{ForgottenMotion, KeptMotion, motions_to_keep, with_motions, without_motions};
 pub use learn::{Lesson, learn, with_corrections};
 pub use skim::{FeatureSkim, SkimPlan, skim};
 
 use super::folder::Folder;
+use super::grinder_files::read_card;
 use super::verify;
-use super::whole_file::{contents, unreadable};
 use crate::card::GrinderCard;
 use crate::error::{Code, Error, Result};
 use crate::judge::Effort;
@@ -35,6 +38,9 @@ pub struct Asked {
     pub cam: Option<String>,
     /// The wheel; the card's first where nothing is said.
     pub wheel: Option<String>,
+    /// The folder of the grinder's card, in which the motions lie that it names; that of the
+    /// inspection where nothing is said.
+    pub beside: Option<PathBuf>,
 }
 
 impl Default for Asked {
@@ -44,6 +50,7 @@ impl Default for Asked {
             fixture: None,
             cam: None,
             wheel: None,
+            beside: None,
         }
     }
 }
@@ -92,17 +99,24 @@ impl Folder {
     /// # Errors
     /// `missing-key` where neither is named; `missing-file`, `disk` and the card errors.
     pub fn grinder(&self, named: Option<&Path>) -> Result<GrinderCard> {
-        let file = match (named, &self.inspection.grinder) {
-            (Some(named), _) => named.to_owned(),
-            (None, Some(inside)) => self.beside(inside)?,
+        read_grinder(&self.grinder_file(named)?)
+    }
+
+    /// Where the grinder's card lies: the file named, or the one that the inspection card names.
+    ///
+    /// # Errors
+    /// `missing-key` where neither is named.
+    pub fn grinder_file(&self, named: Option<&Path>) -> Result<PathBuf> {
+        match (named, &self.inspection.grinder) {
+            (Some(named), _) => Ok(named.to_owned()),
+            (None, Some(inside)) => self.beside(inside),
             (None, None) => {
                 let message = "read no `grinder`, expected the card of the grinder";
-                return Err(Error::new(Code::MissingKey, message)
+                Err(Error::new(Code::MissingKey, message)
                     .in_file(self.dir.join("inspection.toml").display().to_string())
-                    .help("name it with `--grinder FILE`, or as `grinder = \"grinder.toml\"` in the inspection card; `heelclear manual grinder-card` shows one"));
+                    .help("name it with `--grinder FILE`, or as `grinder = \"grinder.toml\"` in the inspection card; `heelclear manual grinder-card` shows one"))
             }
-        };
-        read_grinder(&file)
+        }
     }
 
     /// The path of a file that the inspection card names beside its cards and traces.
@@ -127,23 +141,5 @@ impl Folder {
 /// # Errors
 /// `missing-file`, `disk` and the card errors.
 pub fn read_grinder(file: &Path) -> Result<GrinderCard> {
-    let name = file.display().to_string();
-    if !file.exists() {
-        return Err(Error::new(
-            Code::Missing,
-            "found no such file, expected the card of a grinder",
-        )
-        .in_file(name)
-        .help("`heelclear manual grinder-card` shows one"));
-    }
-    let bytes = contents(file).map_err(|error| unreadable(file, error))?;
-    let text = String::from_utf8(bytes).map_err(|_| {
-        Error::new(
-            Code::CardSyntax,
-            "read bytes that are not text, expected UTF-8",
-        )
-        .in_file(name.clone())
-        .help("save the file as UTF-8 text")
-    })?;
-    GrinderCard::parse(&text, &name)
+    read_card(file).map(|(_, card)| card)
 }

@@ -12,10 +12,10 @@ use crate::record::{
     Bounds, CutSetup, GroundLand, PredictedFigure, SETUP_SCHEMA, Setup, SpotFacts, StandsFacts,
     Verdict, WheelFacts,
 };
+use crate::setting::BEFORE;
 use crate::setting::matching::{
     Cut, Doubts, DrawnLand, End, Face, Goal, Match, NoMatch, Predicted, Spot,
 };
-use crate::setting::{BEFORE, Motion};
 
 /// The set-up for a worn tool as it was measured.
 pub(super) fn worked_out(
@@ -290,7 +290,8 @@ fn one_direction(
             let (cut, predicted) = told(&faces, candidate, &found, direction, step);
             let corrected = used(grinder, &cut.fixture, direction);
             let known = |of| correction(grinder, of, &cut.fixture, direction);
-            let unknown = scales(&candidate.motion, known);
+            let unknown = scales(candidate, known);
+            setup.assumptions.extend(kept(candidate));
             setup.lacks.extend(untried(&unknown, &cut.fixture));
             let cut = CutSetup {
                 corrected,
@@ -338,7 +339,7 @@ fn best_of<'c, 'g>(
             cam_lead: Angle::from_deg(cam_lead),
             feed,
             step: step.unwrap_or(Length::ZERO),
-            doubts: doubts(folder, seen, &candidate.motion, corrected),
+            doubts: doubts(folder, seen, candidate, corrected),
             confidence: folder.tool.confidence,
         };
         match cut.find(asked.goal) {
@@ -350,6 +351,41 @@ fn best_of<'c, 'g>(
         }
     }
     (best, none)
+}
+
+/// Whether a cam that was traced moves the tool to the wheel where its lands rise. Without lands, or a
+/// wheel, nobody can tell.
+pub(super) fn runs_the_other_way(
+    folder: &Folder,
+    grinder: &GrinderCard,
+    before: &Before,
+    direction: Surface,
+    candidate: &cams::Candidate,
+) -> bool {
+    let asked = Asked::default();
+    let seen = faces::along(before, direction);
+    let highest = seen.iter().map(|it| it.feature.diameter / 2.0);
+    let (Some(highest), Ok(wheel)) = (highest.reduce(Length::max), cams::wheel(grinder, &asked))
+    else {
+        return false;
+    };
+    let faces = seen.iter().enumerate();
+    let faces = faces.map(|(at, it)| faces::face(it, wheel, highest, faces::is_first(&seen, at)));
+    let faces: Vec<Face> = faces.collect();
+    let one = std::slice::from_ref(candidate);
+    let of = (direction, seen.as_slice());
+    let (_, none) = best_of(folder, grinder, &asked, of, one, &faces, None);
+    none.is_some_and(|(_, why)| why.other_hand)
+}
+
+/// What a motion that was traced at another time takes for granted.
+fn kept(candidate: &cams::Candidate) -> Option<String> {
+    candidate.kept.then(|| {
+        format!(
+            "cam `{}` moves the tool as it did when its motion was traced, from the same zero of the encoder; its cam angle is taken to be good to {:.0}°",
+            candidate.cam, BEFORE[1]
+        )
+    })
 }
 
 /// What a skim in whole steps would need.
@@ -420,9 +456,10 @@ pub(super) const ROUNDING: Length = Length::from_mm(0.012);
 fn doubts<'g>(
     folder: &Folder,
     seen: &[&Seen],
-    motion: &Motion,
+    candidate: &cams::Candidate,
     corrected: impl Fn(Setting) -> Option<&'g Correction>,
 ) -> Doubts {
+    let motion = &candidate.motion;
     // Of a rectangular distribution, by its half-width.
     let even = |half: f64| half / 3f64.sqrt();
     let axis = seen.iter().filter_map(|it| it.axis).reduce(Length::max);
@@ -434,7 +471,7 @@ fn doubts<'g>(
         true => even(folder.gauge.indicator.max_error / motion.swing()),
         false => 0.0,
     };
-    let [gain, cam] = scales(motion, &corrected);
+    let [gain, cam] = scales(candidate, &corrected);
     let widest = seen
         .iter()
         .map(|it| it.feature.diameter)
@@ -454,11 +491,16 @@ fn doubts<'g>(
 
 /// Standard uncertainties of the scales themselves: of the throw in parts of it, and of the cam angle in
 /// degrees. A motion that was traced in the fixture was read by the same scales. One that a card gives
-/// as figures stands on scales of which nothing is known before finished grinds teach it.
-fn scales<'g>(motion: &Motion, corrected: impl Fn(Setting) -> Option<&'g Correction>) -> [f64; 2] {
-    let before = match motion.traced {
-        true => [0.0, 0.0],
-        false => [BEFORE[0], BEFORE[1]],
+/// as figures stands on scales of which nothing is known before finished grinds teach it; so does the
+/// cam angle of one that was traced at another time.
+fn scales<'g>(
+    candidate: &cams::Candidate,
+    corrected: impl Fn(Setting) -> Option<&'g Correction>,
+) -> [f64; 2] {
+    let before = match (candidate.motion.traced, candidate.kept) {
+        (true, false) => [0.0, 0.0],
+        (true, true) => [0.0, BEFORE[1]],
+        (false, _) => [BEFORE[0], BEFORE[1]],
     };
     let known = |setting, before| corrected(setting).map_or(before, |it| it.standard_uncertainty);
     [

@@ -300,9 +300,7 @@ struct KeptEngaged {
 
 impl KeptEngaged {
     fn of(role: &Role) -> Option<Self> {
-        let (Role::Motion(engaged) | Role::Residual(_, engaged)) = role else {
-            return None;
-        };
+        let engaged = role.engaged()?;
         Some(Self {
             axial: engaged.direction == Surface::Axial,
             throw_mm: engaged.throw.mm(),

@@ -1,29 +1,41 @@
 // A card as a form: every key with its meaning and range, complaints beside the field.
 
 import { doing, get, post } from "/assets/ask.js";
-import { ADDED, ASKED, CALLED, LEFT_OUT, OLDER, SAID, TITLES, USUAL } from "/assets/card-words.js";
+import { ADDED, ANOTHER, ASKED, CALLED, KINDS, LEFT_OUT, OLDER, SAID, SAID_OF, TITLES, USUAL } from "/assets/card-words.js";
 import { button, el, fill } from "/assets/dom.js";
+import * as cams from "/assets/cams.js";
 import { changed, shown, units } from "/assets/units.js";
 
 let sections = [];
 let values = {};
 /** Draws the open form's fields and its note of the unit anew. */
 let redraw = null;
+/** Parts that the person opened, by their path. */
+let unfolded = new Set();
 
-/** Opens a form on a card's file, or an empty one; `done` is called when it is saved or left. */
-export async function open(place, keys, kind, file, done) {
+/**
+ * Opens a form on a card's file, on a card from elsewhere (`from`), or an empty one; `done` is called
+ * when it is saved or left.
+ */
+export async function open(place, keys, kind, file, done, from = null) {
   sections = keys;
   values = structuredClone(USUAL[kind]);
-  if (file) {
-    const read = await doing(null, () => get(`/api/cards/${kind}/${encodeURIComponent(file)}`));
+  unfolded = new Set();
+  if (file || from) {
+    const inside = from && from.inspection ? `?inspection=${encodeURIComponent(from.inspection)}` : "";
+    const read = await doing(null, () => get(file ? `/api/cards/${kind}/${encodeURIComponent(file)}` : `/api/grinder${inside}`));
     if (!read) return;
     values = read.values;
   }
+  // A card comes in millimetres. What is shown is turned when it is; the rest goes back with it.
+  if (units() === "in") change("", values, (shownLater) => shownLater);
+  cams.begin(kind === "grinder" ? values : null);
   const name = el("input", { id: "card-name", autocomplete: "off", value: file ? file.replace(/\.toml$/, "") : "" });
   const body = el("div", {});
   const unitNote = el("p", { class: "quiet" });
   const drawBody = () => {
     fill(unitNote, `Lengths are in ${units() === "in" ? "inches" : "millimetres"}. Fields marked “needed” must be filled in.`);
+    cams.settle();
     fill(body, table("", "", values, kind, drawBody));
   };
   redraw = drawBody;
@@ -31,7 +43,7 @@ export async function open(place, keys, kind, file, done) {
   const asked = el(
     "form",
     { class: "card", novalidate: true },
-    el("h2", { tabindex: "-1" }, file ? `Change ${file}` : `A new ${kind} card`),
+    el("h2", { tabindex: "-1" }, file ? `Change ${file}` : from ? `Take over the grinder card of ${from.inspection || "this folder"}` : `A new ${kind} card`),
     unitNote,
     kind === "gauge" ? field("card-name", "Name of the card", "what you call this bench, needed", name) : null,
     el("div", { id: "objections", role: "alert" }),
@@ -45,11 +57,12 @@ export async function open(place, keys, kind, file, done) {
   );
   asked.addEventListener("submit", (event) => {
     event.preventDefault();
-    const as = kind === "tool" ? String(values.id || "unnamed") : name.value || "bench";
+    cams.settle();
+    const as = { tool: values.id || "unnamed", grinder: values.name || "unnamed" }[kind] || name.value || "bench";
     const target = file || `${as}.toml`;
     doing(document.getElementById("save-card"), async () => {
       const path = `/api/cards/${kind}/${encodeURIComponent(target.replace(/[/\\]/g, "-"))}`;
-      const answer = await post(path, { units: units(), values });
+      const answer = await post(path, { units: units(), values, new: !file, from });
       if (answer.objections) object(answer.objections);
       else done(answer.file);
     });
@@ -67,15 +80,19 @@ export function changeUnits() {
   return true;
 }
 
-function change(heading, at) {
+/** A length that is not shown, in the unit chosen now. */
+const exactly = (value) => (typeof value === "number" ? (units() === "in" ? value / 25.4 : value * 25.4) : value);
+
+function change(heading, at, how = changed) {
   const section = sections.find((one) => one.heading.replace(/[[\]]/g, "") === heading);
   for (const key of section ? section.keys : []) {
     const below = heading ? `${heading}.${key.name}` : key.name;
-    if (key.kind === "table" && at[key.name]) change(below, at[key.name]);
-    else if (key.kind === "tables") (at[key.name] || []).forEach((one) => change(below, one));
-    else if (key.kind === "length") at[key.name] = changed(at[key.name]);
+    const inside = LEFT_OUT.has(key.name) ? exactly : how;
+    if (key.kind === "table" && at[key.name]) change(below, at[key.name], inside);
+    else if (key.kind === "tables") (at[key.name] || []).forEach((one) => change(below, one, inside));
+    else if (key.kind === "length" && at[key.name] !== undefined) at[key.name] = how(at[key.name]);
     else if (key.kind === "length-limit" && at[key.name]) {
-      for (const end of ["min", "max"]) at[key.name][end] = changed(at[key.name][end]);
+      for (const end of ["min", "max"]) at[key.name][end] = how(at[key.name][end]);
     }
   }
 }
@@ -88,7 +105,7 @@ function title(heading, kind) {
 function table(heading, path, at, kind, again) {
   const section = sections.find((one) => one.heading === heading);
   if (!section) return [];
-  const keys = section.keys.filter((key) => !LEFT_OUT.has(key.name) && (!OLDER.has(key.name) || at[key.name]));
+  const keys = section.keys.filter((key) => !LEFT_OUT.has(key.name) && (!OLDER.has(key.name) || at[key.name]) && !cams.saysIt(heading, key.name, at));
   const plain = keys.filter((key) => key.kind !== "table" && key.kind !== "tables");
   const first = (key) => key.required || ASKED.has(key.name);
   const needed = plain.filter(first);
@@ -99,14 +116,15 @@ function table(heading, path, at, kind, again) {
     plain.length > 0 && el(
       "fieldset",
       {},
-      el("legend", {}, title(heading, kind)),
+      el("legend", {}, numbered(title(heading, kind), path)),
       needed.map((key) => input(key, path, at, again)),
       proven(at),
       limits || needed.length === 0 ? more : null,
-      more.length > 0 && needed.length > 0 && !limits ? el("details", { open: hasAny(rest, at) }, el("summary", {}, "More"), more) : null,
+      more.length > 0 && needed.length > 0 && !limits ? folded(`${path}.more`, "More", more, hasAny(rest, at)) : null,
+      heading === "" && kind === "grinder" ? cams.learnt(at) : null,
     ),
     keys.filter((key) => key.kind === "table").map((key) => below(key, section, path, at, kind, again)),
-    keys.filter((key) => key.kind === "tables").map((key) => several(key, path, at, kind, again)),
+    keys.filter((key) => key.kind === "tables").map((key) => several(key, section, path, at, kind, again)),
   ];
 }
 
@@ -116,7 +134,7 @@ function proven(at) {
   return seen && seen.on ? el("p", { class: "quiet" }, `✓ Seen to grow ${seen.grows} on ${seen.on}.`) : null;
 }
 
-const hasAny = (keys, at) => keys.some((key) => at[key.name] !== undefined && at[key.name] !== "" && key.name !== "curve");
+const hasAny = (keys, at) => keys.some((key) => at[key.name] !== undefined && at[key.name] !== "" && !(Array.isArray(at[key.name]) && at[key.name].length === 0) && key.name !== "curve");
 
 function headingOf(section, key, brackets) {
   const above = section ? section.heading.replace(/[[\]]/g, "") : "";
@@ -127,30 +145,59 @@ function headingOf(section, key, brackets) {
 function below(key, section, path, at, kind, again) {
   at[key.name] ||= {};
   const inner = table(headingOf(section, key, 1), join(path, key.name), at[key.name], kind, again);
-  return key.required || key.name === "limits" ? inner : el("details", {}, el("summary", {}, title(headingOf(section, key, 1), kind)), inner);
+  if (key.required || key.name === "limits") return inner;
+  const keys = sections.find((one) => one.heading === headingOf(section, key, 1));
+  return folded(join(path, key.name), title(headingOf(section, key, 1), kind), inner, kind === "grinder" && keys && hasAny(keys.keys, at[key.name]));
 }
 
-function several(key, path, at, kind, again) {
-  at[key.name] ||= [{}];
+/** What is only looked at where somebody wants to; it stays open while the form is drawn anew. */
+function folded(path, text, inner, open) {
+  const made = el("details", { open: open || unfolded.has(path) }, el("summary", {}, text), inner);
+  made.addEventListener("toggle", () => (made.open ? unfolded.add(path) : unfolded.delete(path)));
+  return made;
+}
+
+/** `Wheel 2`, where there are several. */
+function numbered(text, path) {
+  const [, above, number] = path.match(/^(.*)\.(\d+)$/) || [];
+  if (number === undefined || above === "motion" || above === "fixture") return text;
+  const items = above.split(".").reduce((at, name) => at[name], values);
+  return items.length > 1 ? `${text} ${Number(number) + 1}` : text;
+}
+
+function several(key, section, path, at, kind, again) {
+  at[key.name] ||= key.required ? [{}] : [];
   const items = at[key.name];
+  const where = join(path, key.name);
+  const called = KINDS[key.name] || key.name;
+  const add = (item, place = items.length) => {
+    items.splice(place, 0, item);
+    again();
+    const first = document.querySelector(`#${idOf(`${where}.${place}`)} :is(input, select)`);
+    if (first) first.focus();
+  };
+  const drop = (item) => {
+    items.splice(items.indexOf(item), 1);
+    again();
+    document.getElementById(`more-${key.name}`).focus();
+  };
   const one = (item, number) =>
     el(
       "div",
-      { class: "nested" },
-      table(`[[${key.name}]]`, `${join(path, key.name)}.${number}`, item, kind, again),
-      items.length > 1
-        ? button(`drop-${key.name}-${number}`, `Take ${item.name || `${key.name} ${number + 1}`} out`, () => {
-            items.splice(number, 1);
-            again();
+      { class: "nested", id: idOf(`${where}.${number}`) },
+      table(headingOf(section, key, 2), `${where}.${number}`, item, kind, again),
+      key.name === "fixture" ? cams.of(item, number, { add, again, table: (of, cam) => table("[[motion]]", `motion.${of}`, cam, kind, again), focus: (of) => document.querySelector(`#${idOf(`motion.${of}`)} input`) }) : null,
+      items.length > 1 || !key.required
+        ? button(`drop-${key.name}-${number}`, `Take ${item.name || `${called} ${number + 1}`} out${cams.besides(item)}`, () => {
+            cams.drop(item);
+            drop(item);
           })
         : null,
     );
+  const stray = key.name === "motion";
   return [
-    items.map(one),
-    el("p", {}, button(`more-${key.name}`, `Add another ${key.name}`, () => {
-      items.push({ surface: "radial", curve: "auto", check_distance_mm: 0.5 });
-      again();
-    })),
+    items.map((item, number) => (stray && cams.hasHome(item) ? null : one(item, number))),
+    stray ? null : el("p", {}, button(`more-${key.name}`, items.length > 0 ? `Add another ${called}` : `Add a ${called}`, () => add({ ...ANOTHER[key.name] }))),
   ];
 }
 
@@ -162,28 +209,32 @@ function label(key) {
 }
 
 function called(name) {
-  const words = name.replace(/_(mm_per_rev|mm|deg|ms)$/, "").replace(/_/g, " ");
+  const words = name.replace(/_(mm_per_rev|mm|deg|ms|rpm|m_per_s)$/, "").replace(/_/g, " ");
   return words.charAt(0).toUpperCase() + words.slice(1);
 }
 
 function unitOf(key) {
   const length = units() === "in" ? "in" : "mm";
   if (key.name.endsWith("mm_per_rev")) return `${length} a turn`;
+  if (key.name.endsWith("_rpm")) return "turns a minute";
+  if (key.name.endsWith("_m_per_s")) return "m/s";
   return { length, "length-limit": length, angle: "°", "angle-limit": "°", angles: "°" }[key.kind] || (key.name.endsWith("_ms") ? "ms" : "");
 }
 
 function input(key, path, at, again) {
   const whole = join(path, key.name);
   const id = idOf(whole);
-  const range = key.range && !key.kind.startsWith("length") ? `, ${key.range.replace(/ deg$/, "°")}` : "";
-  const added = path || key.name !== "name" ? ADDED[key.name] || "" : "";
+  // What every number of its kind keeps is not worth a line.
+  const plain = key.kind.startsWith("length") || /_(rpm|m_per_s)$/.test(key.name);
+  const range = key.range && !plain ? `, ${key.range.replace(/ deg$/, "°")}` : "";
+  const added = ADDED[`${path.replace(/\.\d+/g, "")}.${key.name}`] ?? ADDED[key.name] ?? "";
   const meaning = key.meaning.replace(/`([^`]+)`/g, (_, name) => `“${called(name)}”`);
   const hint = `${meaning}${added}${range}${key.required ? ", needed" : ""}`;
   const unit = unitOf(key);
   const text = unit ? `${label(key)}, ${unit}` : label(key);
   if (key.kind.endsWith("-limit")) return limit(key, id, text, hint, at);
   if (key.kind === "choice") {
-    const options = key.choices.map((word) => el("option", { value: word }, SAID[word] || word));
+    const options = key.choices.map((word) => el("option", { value: word }, (SAID_OF[key.name] || SAID)[word] || word));
     if (!key.required) options.unshift(el("option", { value: "" }, "—"));
     const made = el("select", { id, "aria-describedby": `${id}-hint` }, options);
     made.value = at[key.name] ?? (key.required ? key.choices[0] : "");
@@ -267,7 +318,7 @@ function object(objections) {
   const list = document.getElementById("objections");
   const homeless = [];
   for (const one of objections) {
-    const id = idOf(one.field);
+    const id = idOf(cams.homeOf(one.field));
     const place = document.getElementById(`${id}-objection`);
     const text = one.help ? `${one.message}. ${one.help}` : one.message;
     if (!place) {

@@ -12,7 +12,7 @@ let redraw = null;
 export async function open(place, chosen, known, back) {
   const suggested = await doing(null, () => post("/api/plan", chosen));
   if (!suggested) return;
-  steps = suggested.steps.map((step) => ({ ...step, z: typed(step.z_mm), diameter: typed(step.diameter_mm) }));
+  steps = suggested.steps.map((step) => ({ ...step, z: typed(step.z_mm), diameter: typed(step.diameter_mm), throws: step.throw_mm === null ? null : typed(step.throw_mm) }));
   features = suggested.features;
   const table = el("div", {});
   const again = () => fill(table, stepTable(again));
@@ -20,6 +20,7 @@ export async function open(place, chosen, known, back) {
   again();
   const pretended = Boolean(chosen.recipe);
   const gauge = gaugeChoice(known, pretended);
+  const grinder = grinderChoice(known, pretended);
   const operator = el("input", { id: "operator", autocomplete: "name" });
   const stage = el(
     "select",
@@ -45,6 +46,7 @@ export async function open(place, chosen, known, back) {
       {},
       el("legend", {}, "With what, by whom"),
       line("gauge", "Gauge", gauge, pretended || known.gauges.length ? null : "there is no gauge card yet: make one at the start to measure with a real gauge"),
+      grinder ? line("grinder", "Grinder", grinder, "its card is kept beside the traces: settings are worked out from it") : null,
       line("operator", "Who measures", operator),
       line("stage", "The tool is measured", stage),
     ),
@@ -61,10 +63,13 @@ export async function open(place, chosen, known, back) {
     doing(document.getElementById("begin"), () => {
       const ready = steps.map(ask);
       const wrong = ready.find((step) => Number.isNaN(step.z_mm) || Number.isNaN(step.diameter_mm));
+      const open = steps.findIndex((step, at) => step.throws !== null && !(ready[at].throw_mm > 0));
+      if (open >= 0) throw { message: `step ${open + 1} has no throw`, help: "write what the scale of the engaged fixture shows, such as 1.2" };
       if (wrong) throw { message: `a distance of the step “${wrong.feature || "reference"}” is no number`, help: "write it with digits alone, such as 2.5" };
       return post("/api/begin", {
         ...chosen,
         gauge: gauge.value || null,
+        ...(grinder ? JSON.parse(grinder.value) : {}),
         operator: operator.value,
         stage: stage.value,
         steps: ready,
@@ -85,6 +90,7 @@ export function changeUnits() {
   for (const step of steps) {
     step.z = changed(step.z);
     step.diameter = changed(step.diameter);
+    if (step.throws !== null) step.throws = changed(step.throws);
   }
   redraw();
   return true;
@@ -102,13 +108,25 @@ function elsewhere(names) {
 }
 
 function ask(step) {
-  return { feature: step.feature, z_mm: read(step.z), diameter_mm: read(step.diameter), rezeroed: step.rezeroed };
+  return { feature: step.feature, z_mm: read(step.z), diameter_mm: read(step.diameter), rezeroed: step.rezeroed, throw_mm: step.throws === null ? null : read(step.throws), axial: Boolean(step.axial) };
 }
 
 function gaugeChoice(known, pretended) {
   const simulated = el("option", { value: "" }, "the simulated gauge");
   const real = known.gauges.filter((card) => card.said).map((card) => el("option", { value: card.file }, card.file.replace(/\.toml$/, "")));
   const made = el("select", { id: "gauge" }, pretended ? [simulated] : [real, simulated]);
+  return made;
+}
+
+/** A grinder's card of the folder, or one of an earlier inspection; nothing where there is none. */
+function grinderChoice(known, pretended) {
+  const cards = known.grinders.filter((card) => card.said).map((card) => [{ grinder: card.file }, card.said.name]);
+  const others = known.grinders_elsewhere.map((card) => [{ grinder_of: { inspection: card.inspection } }, `${card.said.name}, ${card.inspection ? `as in ${card.inspection}` : "beside the inspections"}`]);
+  if (pretended || cards.length + others.length === 0) return null;
+  const option = ([asked, text]) => el("option", { value: JSON.stringify(asked) }, text);
+  const made = el("select", { id: "grinder", "aria-describedby": "grinder-hint" }, el("option", { value: "{}" }, "none"), [...cards, ...others].map(option));
+  // The shop's only one is meant; of several nobody knows which.
+  if (cards.length === 1) made.selectedIndex = 1;
   return made;
 }
 
@@ -120,10 +138,11 @@ function stepTable(again) {
   const unplaced = el("p", { id: "unplaced", class: "notice", role: "status" });
   const place = () => say(unplaced, withoutDistance());
   const row = (step, at) => {
-    const name = step.feature || "reference";
+    const engaged = step.throws !== null;
+    const name = engaged ? (step.feature ? `${step.feature} in the fixture` : "motion of the fixture") : step.feature || "reference";
     const what = el("select", { id: `what-${at}`, "aria-label": `Step ${at + 1}: what is traced` }, [
-      el("option", { value: "" }, "reference round"),
-      features.map((feature) => el("option", { value: feature }, feature)),
+      el("option", { value: "" }, engaged ? "round in the engaged fixture" : "reference round"),
+      features.map((feature) => el("option", { value: feature }, engaged ? `${feature} in the engaged fixture` : feature)),
     ]);
     what.value = step.feature || "";
     what.addEventListener("change", () => {
@@ -137,6 +156,11 @@ function stepTable(again) {
     const diameter = typing(`d-${at}`, `Step ${at + 1}, ${name}: diameter of the round, ${units()}`, step.diameter, (text) => {
       step.diameter = text;
     });
+    const throws = engaged
+      ? typing(`throw-${at}`, `Step ${at + 1}, ${name}: throw of the fixture, ${units()}`, step.throws, (text) => {
+          step.throws = text;
+        })
+      : null;
     const zero = el("input", { type: "checkbox", id: `zero-${at}` });
     zero.checked = step.rezeroed;
     zero.addEventListener("change", () => {
@@ -153,7 +177,7 @@ function stepTable(again) {
       el("span", { class: "number", "aria-hidden": "true" }, String(at + 1)),
       what,
       el("span", { class: "pair" }, el("span", { "aria-hidden": "true" }, `from the front, ${units()}`), z),
-      step.feature ? null : el("span", { class: "pair" }, el("span", { "aria-hidden": "true" }, `Ø, ${units()}`), diameter),
+      engaged ? el("span", { class: "pair" }, el("span", { "aria-hidden": "true" }, `throw, ${units()}`), throws) : step.feature ? null : el("span", { class: "pair" }, el("span", { "aria-hidden": "true" }, `Ø, ${units()}`), diameter),
       steps.length > 1 ? out : null,
       at > 0 ? el("label", { class: "check" }, zero, "the indicator is zeroed anew before this one") : null,
     );
@@ -161,7 +185,12 @@ function stepTable(again) {
   place();
   const more = (id, text, feature) =>
     button(id, text, () => {
-      steps.push({ feature, z: "", diameter: "", rezeroed: false });
+      steps.push({ feature, z: "", diameter: "", rezeroed: false, throws: null });
+      again();
+    });
+  const inFixture = (id, text, feature) =>
+    button(id, text, () => {
+      steps.push({ feature, z: "", diameter: "", rezeroed: false, throws: "" });
       again();
     });
   return [
@@ -169,12 +198,19 @@ function stepTable(again) {
     el("ol", { class: "plan" }, steps.map(row)),
     unplaced,
     el("p", { class: "row" }, more("add-reference", "Add a reference", null), features.map((feature) => more(`add-${feature}`, `Add ${feature}`, feature))),
+    el(
+      "details",
+      {},
+      el("summary", {}, "With a relieving fixture engaged"),
+      el("p", { class: "quiet" }, "Before a grind: the motion of the fixture, on a round that turns in it; then a land that is ridden on in it, to set throw and cam by a dial."),
+      el("p", { class: "row" }, inFixture("add-motion", "Add its motion", null), features.map((feature) => inFixture(`add-in-${feature}`, `Add ${feature} in it`, feature))),
+    ),
   ];
 }
 
 /** A clamped tool leans, and a length that nobody states cannot be reckoned with. */
 function withoutDistance() {
-  const empty = steps.map((step, at) => (step.z.trim() === "" ? at + 1 : 0)).filter(Boolean);
+  const empty = steps.map((step, at) => (step.z.trim() === "" && step.throws === null ? at + 1 : 0)).filter(Boolean);
   if (empty.length === 0 || !steps.some((step) => !step.feature)) return "";
   const which = empty.length === 1 ? `Step ${empty[0]} has` : `Steps ${empty.slice(0, -1).join(", ")} and ${empty.at(-1)} have`;
   return `${which} no distance from the front. It is needed: a clamped tool leans, and what that does between reference and edge follows from their distances; without them it stays undecided.`;

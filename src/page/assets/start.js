@@ -45,6 +45,14 @@ function show() {
       cardList(known.gauges, "gauge"),
       el("p", {}, button("new-gauge", "Make a new gauge card", () => edit("gauge", null))),
     ),
+    el(
+      "section",
+      { "aria-labelledby": "h-grinders" },
+      el("h3", { id: "h-grinders" }, "Grinder cards"),
+      cardList(known.grinders, "grinder"),
+      elsewhere(),
+      el("p", {}, button("new-grinder", "Make a new grinder card", () => edit("grinder", null))),
+    ),
     newcomer ? null : tryOut(newcomer),
     el("p", { class: "quiet" }, `Cards and inspections are in ${known.dir}`),
   );
@@ -73,12 +81,8 @@ function tools() {
 function cardList(cards, kind) {
   const row = (card) => {
     const said = card.said;
-    const name = said ? (kind === "tool" ? `${said.id} ${said.name}` : card.file.replace(/\.toml$/, "")) : card.file;
-    const about = said
-      ? kind === "tool"
-        ? `${said.flutes} ${said.flutes === 1 ? "flute" : "flutes"}`
-        : `reads ${said.resolution_um} µm, ${said.counts} counts a turn`
-      : card.problem;
+    const name = said ? { tool: `${said.id} ${said.name}`, grinder: said.name }[kind] || card.file.replace(/\.toml$/, "") : card.file;
+    const about = said ? { tool: () => count(said.flutes, "flute"), gauge: () => `reads ${said.resolution_um} µm, ${said.counts} counts a turn`, grinder: () => grinds(said) }[kind]() : card.problem;
     return el(
       "li",
       {},
@@ -96,13 +100,32 @@ function cardList(cards, kind) {
   return el("ul", { class: "list" }, cards.map(row));
 }
 
+const count = (number, what) => `${number} ${what}${number === 1 ? "" : "s"}`;
+
+const grinds = (said) => [count(said.wheels, "wheel"), count(said.fixtures, "fixture"), count(said.motions, "cam")].join(", ");
+
+/** Grinder cards beside the inspections and in them, to be taken over. */
+function elsewhere() {
+  if (known.grinders_elsewhere.length === 0) return null;
+  const row = (card) => {
+    const where = card.inspection ? `in ${card.inspection}` : "beside the inspections";
+    return el(
+      "li",
+      {},
+      el("div", {}, el("strong", {}, card.said.name), el("span", { class: "quiet" }, `${grinds(card.said)} · ${where}`)),
+      named(button(`over-${card.inspection || ""}`, "Take over", () => edit("grinder", null, card)), `Take over ${card.said.name}, ${where}`),
+    );
+  };
+  return el("ul", { class: "list" }, known.grinders_elsewhere.map(row));
+}
+
 function named(made, name) {
   made.setAttribute("aria-label", name);
   return made;
 }
 
 function pretended(tool) {
-  const flutes = `${tool.flutes} ${tool.flutes === 1 ? "flute" : "flutes"}`;
+  const flutes = count(tool.flutes, "flute");
   const made = el(
     "button",
     { type: "button", class: "tile", id: `try-${tool.recipe}` },
@@ -190,7 +213,7 @@ export function recordList(records, simulated) {
   return el("ul", { class: "list" }, records.map(row));
 }
 
-function edit(kind, file) {
+function edit(kind, file, from = null) {
   form.open(place, known.keys[kind], kind, file, async (saved) => {
     known = await get("/api/start");
     show();
@@ -198,7 +221,7 @@ function edit(kind, file) {
     // What comes next stands where the eye and the keyboard are.
     const next = document.getElementById(`${kind === "tool" ? "measure" : "edit"}-${saved || file}`) || place.querySelector("h2");
     next.focus({ preventScroll: kind === "tool" });
-  });
+  }, from && { inspection: from.inspection });
 }
 
 function begin(chosen) {

@@ -9,8 +9,11 @@ const STATES = { open: ["○", "to be taken"], taken: ["✓", "taken"], short: [
 /** What a person calls a step. */
 export function stepName(step) {
   const z = step.z_mm === null ? "" : ` at ${length(step.z_mm)}`;
-  return `${step.name}${z}`;
+  return `${step.name}${z}${inFixture(step)}`;
 }
+
+/** With which throw the fixture is engaged, where it is. */
+const inFixture = (step) => (step.throw_mm === null ? "" : `, throw ${length(step.throw_mm)}`);
 
 /** A step as a button that takes it. */
 export function stepChip(inspection, step, at) {
@@ -36,11 +39,13 @@ export function whatToDo(inspection, toVerdict) {
     case "setting":
       return setting(inspection, step);
     case "armed":
+      if (step && step.role === "residual" && !inspection.simulated) return ["Turn the tool slowly by hand, back and forth over a land: the dial begins as soon as it turns.", [button("again-set", "Set the stylus again", (self) => doing(self, () => post("/api/take", { step: inspection.current })))]];
       return [
         inspection.simulated ? "The simulated hand turns the tool now. A real one is turned slowly by hand, heel first where it has several teeth." : `Turn the tool slowly by hand, heel first: ${inspection.tool.hand === "left" ? "clockwise" : "counter-clockwise"}, seen from the driven end. It is recorded as soon as it turns.`,
         [button("again-set", "Set the stylus again", (self) => doing(self, () => post("/api/take", { step: inspection.current })))],
       ];
     case "turning":
+      if (step && step.role === "residual") return ["Turn back and forth over a land, and watch the dial.", [order("enough", "It stands right: end it here", "enough"), order("give-up", "Drop this trace", "give-up")]];
       return [`Recording ${stepName(step)}: go on turning, it ends by itself.`, [order("enough", "End it here", "enough"), order("give-up", "Drop this trace", "give-up")]];
     default:
       return asks(inspection) ? afterBreak(inspection) : between(inspection, toVerdict);
@@ -70,7 +75,10 @@ function setting(inspection, step) {
 
 function place(step) {
   const where = step.z_mm === null ? "" : `, ${length(step.z_mm)} from the front`;
-  return step.role === "reference" ? `the reference round${where}` : `“${step.name}”${where}`;
+  if (step.role === "reference") return `the reference round${where}`;
+  if (step.role === "motion") return `a round that turns in the engaged fixture${where}, its throw at ${length(step.throw_mm)}`;
+  if (step.role === "residual") return `“${step.feature}”${where}, with the fixture engaged at a throw of about ${length(step.throw_mm)}`;
+  return `“${step.name}”${where}`;
 }
 
 /** The gauge was away, or the program: which traces go with what comes is the person's to say. */
@@ -125,10 +133,13 @@ function distance(text, reference) {
 export function addition(inspection) {
   const what = el("select", { id: "more-what" }, el("option", { value: "" }, "reference round"), inspection.tool.features.map((feature) => el("option", { value: feature.name }, feature.name)));
   const z = el("input", { id: "more-z", inputmode: "decimal", autocomplete: "off", class: "short" });
+  const throws = el("input", { id: "more-throw", inputmode: "decimal", autocomplete: "off", class: "short" });
   const why = el("p", { class: "quiet" }, WHERE);
-  what.addEventListener("change", () => {
-    why.hidden = Boolean(what.value);
-  });
+  const explain = () => {
+    why.hidden = Boolean(what.value) || throws.value.trim() !== "";
+  };
+  what.addEventListener("change", explain);
+  throws.addEventListener("input", explain);
   const form = el(
     "form",
     { class: "row", novalidate: true },
@@ -136,11 +147,17 @@ export function addition(inspection) {
     what,
     el("label", { for: "more-z" }, `from the front, ${units()}`),
     z,
+    el("label", { for: "more-throw" }, `throw of the engaged fixture, ${units()} (empty: locked)`),
+    throws,
     el("button", { id: "more-add" }, "Add it and go on"),
   );
   form.addEventListener("submit", (event) => {
     event.preventDefault();
-    doing(document.getElementById("more-add"), () => post("/api/add-step", { feature: what.value || null, z_mm: distance(z.value, !what.value) }));
+    doing(document.getElementById("more-add"), () => {
+      const throw_mm = read(throws.value);
+      if (Number.isNaN(throw_mm)) throw { message: "the throw is no number", help: "write what the fixture's scale shows, such as 1.2" };
+      return post("/api/add-step", { feature: what.value || null, z_mm: distance(z.value, !what.value && throw_mm === null), throw_mm });
+    });
   });
   return el("details", { id: "more", class: "more" }, el("summary", {}, "Add a trace"), form, why);
 }
@@ -180,6 +197,8 @@ export function waitsFor(inspection) {
   const step = inspection.steps[inspection.current];
   if (inspection.broken === "tied" && step && step.role === "feature") return "The lands are numbered, and judged, once the tool was turned all the way round and the encoder's index mark has passed: it joins this trace to those kept.";
   if (step && step.role === "reference") return "The reference is not judged: it tells the runout, which is taken out of the features.";
+  if (step && step.role === "motion") return "The motion of the fixture is not judged: settings are worked out from it.";
+  if (step && step.role === "residual") return "The land in the engaged fixture is not judged: it shows how throw and cam stand.";
   if (step) return "The lands are numbered, and judged, once the tool was turned all the way round. Until then the readings are shown as they come.";
   return "A verdict so far comes while a feature is traced.";
 }

@@ -3,6 +3,7 @@
 import { doing, post } from "/assets/ask.js";
 import { cautions, connect, notes } from "/assets/before.js";
 import { button, el, fill, say } from "/assets/dom.js";
+import * as dial from "/assets/dial.js";
 import * as drop from "/assets/drop.js";
 import { pace, paceWord } from "/assets/pace.js";
 import * as section from "/assets/section.js";
@@ -77,6 +78,7 @@ function working() {
         el("p", { id: "lines", class: "quiet" }),
       ),
       el("section", { class: "round" }, el("canvas", { id: "section", role: "img", "aria-label": "The tool's section as it is read" })),
+      el("section", { class: "dial", id: "dial", "aria-labelledby": "h-dial", hidden: true }),
       el(
         "section",
         { class: "so-far", "aria-labelledby": "h-so-far" },
@@ -95,6 +97,7 @@ function working() {
   );
   section.open(document.getElementById("section"));
   drop.open(document.getElementById("drops"));
+  dial.open(document.getElementById("dial"));
   soFar(judgedSoFar);
   dirty = true;
 }
@@ -215,6 +218,11 @@ export function draw() {
   const rate = moving.rate_hz ? `${moving.rate_hz.toFixed(0)} readings a second` : "";
   const words = { turning: [`${turned} turns, ${way}`, `${moving.readings} readings`, rate], setting: [way, rate], armed: [way, rate] };
   say(document.getElementById("lines"), (words[moving.phase] || []).filter(Boolean).join(" · ") + missing);
+  const dialled = Boolean(moving.dial);
+  document.getElementById("dial").hidden = !dialled;
+  document.getElementById("dial").parentElement.classList.toggle("dialled", dialled);
+  dial.show(moving.dial);
+  if (dialled && moving.phase === "turning" && !inspection.gone) say(document.getElementById("do"), dial.words(moving.dial));
   const feature = currentFeature();
   section.draw(turn, moving, judgedSoFar, done);
   document.getElementById("legend").hidden = !drop.draw(turn, moving, judgedSoFar, feature);
