@@ -16,9 +16,11 @@ use std::f64::consts::TAU;
 pub struct Stands {
     /// Its throw over that at which the motion was taken.
     pub gain: Estimate<f64>,
-    /// How far the tool is turned in it against the cam's beginning; nothing where the places show the
-    /// same at any angle.
+    /// How far the tool is turned in it against the cam's beginning; nothing where the places do not
+    /// tell.
     pub cam: Option<Estimate<Angle>>,
+    /// Whether they would show the same at any cam angle, so that the gain is told without it.
+    pub any_cam: bool,
     /// What of the readings throw and cam angle do not explain, root mean square.
     pub misfit: Length,
     /// How far it moved the tool over the places.
@@ -184,22 +186,24 @@ impl Fit<'_> {
         let error = error * (2f64 / 3.0).sqrt();
         let (scattered, erred) = (self.places_per_piece(), n / PIECES);
         let scatter = (misfit.max(floor).powi(2) * scattered + error.powi(2) * erred).sqrt();
-        let of_cam = self.uncertainties(cam, line.gain, scatter, true);
-        let (gain, cam) = match of_cam {
-            Some((gain, of_cam)) if of_cam < UNKNOWN.rad() => (gain, Some((cam, of_cam))),
-            // Any angle does: the gain is that at the angle where it should stand.
-            _ => (self.uncertainties(near, line.gain, scatter, false)?.0, None),
+        let with_cam = self.uncertainties(cam, line.gain, scatter, true);
+        let known = with_cam.filter(|(_, of_cam)| *of_cam < UNKNOWN.rad());
+        let alone = self.uncertainties(near, line.gain, scatter, false)?.0;
+        // Where the gain is as well known whatever the cam does, as on an even rise, any angle does.
+        let any_cam = known.is_none() && with_cam.is_none_or(|(gain, _)| gain <= 2.0 * alone);
+        let (value, gain) = match (known, with_cam) {
+            (Some((gain, _)), _) => (line.gain, gain),
+            (None, Some((gain, _))) if !any_cam => (line.gain, gain),
+            _ => (self.line(near).gain, alone),
         };
-        let value = match cam {
-            Some(_) => line.gain,
-            None => self.line(near).gain,
-        };
+        let cam = known.map(|(_, of_cam)| (cam, of_cam));
         Some(Stands {
             gain: Estimate::new(value, gain),
             cam: cam.map(|(cam, u)| {
                 let turn = Angle::from_rad(near + away_signed(cam, near));
                 Estimate::new(turn, Angle::from_rad(u))
             }),
+            any_cam,
             misfit: Length::from_mm(misfit),
             swing: Length::from_mm(line.gain * (most - least)),
         })
@@ -332,8 +336,23 @@ mod tests {
     fn an_even_rise_tells_its_throw_and_no_cam_angle() {
         let read = added(RiseLaw::Constant, 0.9, 10.0, (20, 70));
         let found = seen(RiseLaw::Constant, &read, 14.0).unwrap();
-        assert_eq!(found.cam, None, "{found:?}");
+        assert!(found.cam.is_none() && found.any_cam, "{found:?}");
         assert!((found.gain.value - 0.9).abs() < 0.02, "{found:?}");
+    }
+
+    /// A hand that has only begun must not be told a throw that holds at one cam angle alone.
+    #[test]
+    fn a_short_piece_of_a_land_tells_no_more_than_it_can() {
+        for law in [RiseLaw::Harmonic, RiseLaw::Parabolic, RiseLaw::Cycloidal] {
+            for to in 28..70 {
+                let Some(found) = seen(law, &added(law, 0.8, 12.0, (20, to)), 20.0) else {
+                    continue;
+                };
+                let off = (found.gain.value - 0.8).abs();
+                let u = found.gain.standard_uncertainty;
+                assert!(off < 3.5 * u || off < 0.01, "{law:?} {to}: {found:?}");
+            }
+        }
     }
 
     #[test]

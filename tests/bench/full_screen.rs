@@ -301,3 +301,29 @@ fn where_a_full_screen_is_not_wanted_lines_are_printed_and_nothing_is_asked() {
     check((80, 24), &[("TERM", "dumb")], &[]);
     check((50, 10), &[], &[]);
 }
+
+#[test]
+fn the_hand_on_a_throw_is_led_by_a_dial() {
+    let place = tempfile::tempdir().unwrap();
+    let simulated = ["made", "--simulate", "worn-in-fixture", "--faster", "6"];
+    let mut seat = Seat::run(place.path(), (100, 30), &[], &simulated);
+    for step in [
+        "the round",
+        "`bore`",
+        "a round in the fixture",
+        "`bore` in the fixture",
+    ] {
+        seat.sees(&format!("SET THE STYLUS on {step}"));
+        seat.press(" ");
+    }
+    seat.sees("OPEN THE THROW 0.2");
+    seat.sees("HOLD BACK THE CAM");
+    seat.sees("wanted 1.0");
+    seat.sees("is still enough");
+    // The hand says when it is enough; turning on for ever would end nothing.
+    seat.press("e");
+    seat.sees("ALL IS TAKEN");
+    seat.press("\r");
+    assert_eq!(seat.ended().code(), Some(0), "{}", seat.text());
+    assert_eq!(card(&place.path().join("made")).traces.len(), 4);
+}

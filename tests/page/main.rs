@@ -10,6 +10,7 @@
 
 mod access;
 mod browser;
+mod dial;
 mod door;
 mod faults;
 mod grinder;

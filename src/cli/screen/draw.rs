@@ -1,7 +1,7 @@
 //! Lays the screen out: large where there is room, a few lines where there is not.
 
 use super::{Shown, dial, lands, turn, words};
-use crate::inspection::live::{CAUTIONS, Phase, Weight};
+use crate::inspection::live::{CAUTIONS, Dialled, Phase, Weight};
 use crate::quantity::Length;
 use crate::record::Verdict;
 use crate::report::{Units, deciding, headline};
@@ -268,7 +268,12 @@ enum Remedy {
 }
 
 fn verdict<'a>(shown: &Shown<'_>, room: Remedy) -> Paragraph<'a> {
+    let dialled = !matches!(shown.live.dial, Dialled::None);
     let lines = match shown.so_far.map(|so_far| &so_far.record) {
+        None if dialled => vec![Line::styled(
+            " Nothing is judged while the fixture is set.",
+            Style::new().add_modifier(Modifier::DIM),
+        )],
         None => vec![Line::styled(
             " No verdict yet: it comes while a feature is traced.",
             Style::new().add_modifier(Modifier::DIM),

@@ -13,6 +13,7 @@ use crate::quantity::{Angle, Estimate, Length};
 use crate::record::{CutSetup, SETUP_FILE, Setup};
 use crate::setting::matching::Goal;
 use crate::setting::{Motion, Stands};
+use std::ops::{Div, Mul, Neg};
 
 /// What a fixture is set by while an indicator rides on a land in it.
 #[derive(Clone, Debug)]
@@ -72,7 +73,7 @@ pub struct Standing {
     pub throw: Estimate<Length>,
     /// What to do about it.
     pub throw_to_do: ToDo<Length>,
-    /// Cam angle, on the scale; nothing where any does.
+    /// Cam angle, on the scale; nothing where any does, or it is not known yet.
     pub cam_angle: Option<Estimate<Angle>>,
     /// What to do about it.
     pub cam_to_do: ToDo<Angle>,
@@ -261,7 +262,8 @@ impl Aim {
                 (self.throw * 0.04).max(self.throw_graduation * 2.0),
             ),
             cam_to_do: match cam_angle {
-                None => ToDo::Leave,
+                None if stands.any_cam => ToDo::Leave,
+                None => ToDo::MoreLand,
                 Some(cam) => self.cam_to_do(cam),
             },
             throw,
@@ -298,30 +300,26 @@ impl Aim {
 }
 
 /// What to do about a setting that lacks so much: nothing within a graduation, or within what is not
-/// known of it; and nothing is known where that is coarse.
+/// known of it; whole graduations else. Nothing is known where that is coarse.
 fn to_do<Q>(missing: Q, u: Q, graduation: Q, coarse: Q) -> ToDo<Q>
 where
-    Q: Copy + PartialOrd + std::ops::Mul<f64, Output = Q> + std::ops::Neg<Output = Q>,
+    Q: Copy + PartialOrd + Mul<f64, Output = Q> + Neg<Output = Q> + Div<Output = f64>,
 {
     let size = if missing < missing * 0.0 {
         -missing
     } else {
         missing
     };
-    // Once the hand is within three fifths of a graduation, the next mark is no nearer.
-    let near = size <= graduation * 0.6;
-    if u * 2.0 > coarse {
-        // A long way off is known all the same.
-        return if size > u * 4.0 {
-            ToDo::By(missing)
-        } else {
-            ToDo::MoreLand
-        };
+    // A long way off is known all the same.
+    if u * 2.0 > coarse && size <= u * 4.0 {
+        return ToDo::MoreLand;
     }
-    if near || size <= u * 2.0 {
+    let marks = (missing / graduation).round();
+    // Once the hand is within three fifths of a graduation, the next mark is hardly nearer.
+    if size <= graduation * 0.6 || size <= u * 2.0 || marks == 0.0 {
         ToDo::Leave
     } else {
-        ToDo::By(missing)
+        ToDo::By(graduation * marks)
     }
 }
 

@@ -75,7 +75,7 @@ function numbers(dial) {
   say(moves, dial.moves_mm === null ? "Turn over a land to see how still it stands." : `${still ? "✓ " : ""}Moves ${round(dial.moves_mm)} over the land; ${round(dial.enough_mm)} is still enough.`);
   const now = dial.standing;
   say(document.getElementById("dial-throw"), `Throw ${now ? `${round(now.throw_mm)} ± ${round(2 * now.throw_u_mm)} (k = 2)` : "not known yet"}, wanted ${round(dial.throw_mm)}`);
-  const cam = now && now.cam_deg !== null ? `${now.cam_deg.toFixed(1)}° ± ${(2 * now.cam_u_deg).toFixed(1)}° (k = 2)` : now ? "any does" : "not known yet";
+  const cam = now && now.cam_deg !== null ? `${now.cam_deg.toFixed(1)}° ± ${(2 * now.cam_u_deg).toFixed(1)}° (k = 2)` : now && !now.more_land ? "any does" : "not known yet";
   say(document.getElementById("dial-cam"), `Cam angle ${cam}, wanted ${dial.cam_deg.toFixed(1)}°`);
   say(document.getElementById("dial-by"), `Cam “${dial.cam}” in “${dial.fixture}”; it leaves ${round(dial.mismatch_mm)} of the old land unmatched, which the skim takes off.`);
 }
