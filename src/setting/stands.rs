@@ -359,7 +359,7 @@ mod tests {
     fn a_chip_on_one_land_is_left_out() {
         let mut read = added(RiseLaw::Harmonic, 1.0, 10.0, (0, 360));
         for (_, by) in read.iter_mut().skip(100).take(12) {
-            *by = *by + Length::from_mm(0.08);
+            *by += Length::from_mm(0.08);
         }
         let found = seen(RiseLaw::Harmonic, &read, 10.0).unwrap();
         assert!((found.gain.value - 1.0).abs() < 0.003, "{found:?}");

@@ -6,7 +6,12 @@
 //! `HEELCLEAR_GRINDS_EXACT=1` every scale stands where it was read. Tools, traces and grinds are those of
 //! the program's own simulated bench, which shares no geometry with what works a set-up out; `grind`
 //! has a bench of its own for the same. A round repeats: grind `n` of a kind is always the same one.
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::print_stdout)]
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::print_stdout
+)]
 
 mod corrected;
 mod dial;

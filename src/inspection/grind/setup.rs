@@ -194,16 +194,8 @@ fn fill(
             }
         }
         let candidates = cams::candidates(folder, grinder, asked, before, direction)?;
-        one_direction(
-            setup,
-            folder,
-            grinder,
-            asked,
-            before,
-            (direction, &seen),
-            &candidates,
-            wheel,
-        );
+        let of = (folder, grinder, asked, before);
+        one_direction(setup, of, (direction, &seen), &candidates, wheel);
     }
     if wheel.cuts != Cuts::Rim && !faces::along(before, Surface::Axial).is_empty() {
         setup.assumptions.push(
@@ -252,10 +244,7 @@ fn several_sections(seen: &Seen) -> String {
 /// The best of all cams for one direction, or why none will do.
 fn one_direction(
     setup: &mut Setup,
-    folder: &Folder,
-    grinder: &GrinderCard,
-    asked: &Asked,
-    before: &Before,
+    (folder, grinder, asked, before): (&Folder, &GrinderCard, &Asked, &Before),
     (direction, seen): (Surface, &[&Seen]),
     candidates: &[cams::Candidate],
     wheel: &Wheel,

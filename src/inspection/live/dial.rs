@@ -64,7 +64,7 @@ impl Dial {
     /// A reading came, at an angle of the tool.
     pub fn take(&mut self, angle: Angle, reading: Length) {
         if let Some(last) = self.last.replace(angle) {
-            self.travel = self.travel + (angle - last).abs();
+            self.travel += (angle - last).abs();
         }
         let Some(added) = self.aim.added(angle, reading) else {
             self.value = None;

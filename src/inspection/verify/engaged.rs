@@ -131,7 +131,7 @@ fn last_turn(mut trace: Trace) -> Trace {
     let begins = angles()
         .zip(angles().skip(1))
         .find(|((_, angle), (_, before))| {
-            turned = turned + (*angle - *before).abs();
+            turned += (*angle - *before).abs();
             turned > LAST
         });
     if let Some(((at, _), _)) = begins {
