@@ -1,6 +1,6 @@
 //! The dial for the hand on a fixture's throw, as JSON for a page.
 
-use super::shown::for_page;
+use super::problem::for_page;
 use crate::inspection::grind::{Standing, ToDo, WantedBy};
 use crate::inspection::live::{Dial, Dialled};
 use crate::quantity::{Angle, Length};

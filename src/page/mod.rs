@@ -19,6 +19,7 @@ mod job;
 mod judged;
 mod judging;
 mod objections;
+mod problem;
 mod proof;
 mod proving;
 mod reply;

@@ -1,6 +1,6 @@
 //! Answers: JSON, or an error as JSON with a status that fits.
 
-use super::shown;
+use super::problem;
 use crate::error::{Code, Error};
 use axum::Json;
 use axum::http::StatusCode;
@@ -26,7 +26,7 @@ impl IntoResponse for Refusal {
             Code::Internal | Code::Disk => StatusCode::INTERNAL_SERVER_ERROR,
             _ => StatusCode::BAD_REQUEST,
         };
-        (status, Json(json!({ "error": shown::for_page(&self.0) }))).into_response()
+        (status, Json(json!({ "error": problem::for_page(&self.0) }))).into_response()
     }
 }
 
@@ -38,7 +38,7 @@ pub(super) fn done() -> Answer {
 /// A refusal in plain words.
 pub(super) fn refused(status: StatusCode, why: &str) -> Response {
     let error = Error::new(Code::Usage, why);
-    (status, Json(json!({ "error": shown::for_page(&error) }))).into_response()
+    (status, Json(json!({ "error": problem::for_page(&error) }))).into_response()
 }
 
 /// The token is asked for.

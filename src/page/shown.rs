@@ -1,11 +1,11 @@
 //! How things stand, as JSON for a page: the whole now and then, the moving part many times a second.
 
 use super::job::{Job, Judging};
+use super::problem::for_page;
 use super::proving::{Proving, Stage};
 use super::session::State;
 use super::{dialled, judged};
 use crate::card::{Limits, Rotation, ToolCard};
-use crate::error::Error;
 use crate::inspection::instruments::Choice;
 use crate::inspection::live::{Broken, Direction, Live, Pace, Phase, StepState, Told, Weight};
 use crate::quantity::Length;
@@ -236,16 +236,4 @@ pub(super) fn moving(live: &Live, seen: (u64, u64)) -> Value {
 fn now_ms() -> f64 {
     let now = SystemTime::now().duration_since(UNIX_EPOCH);
     now.map_or(0.0, |now| now.as_secs_f64() * 1000.0)
-}
-
-/// An error for a person at a page.
-pub(super) fn for_page(error: &Error) -> Value {
-    let also: Vec<Value> = error.others().iter().map(for_page).collect();
-    json!({
-        "code": error.code().as_str(),
-        "place": error.place().to_string(),
-        "message": error.message(),
-        "help": error.advice(),
-        "also": also,
-    })
 }

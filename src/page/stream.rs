@@ -1,7 +1,7 @@
 //! The stream of events to a page: always the newest state, never a queue of old ones.
 
 use super::session::Session;
-use super::{judged, shown};
+use super::{judged, problem, shown};
 use crate::report::Units;
 use axum::response::sse::{Event, KeepAlive, Sse};
 use futures_util::Stream;
@@ -159,7 +159,7 @@ impl Listener {
             self.so_far = number;
             let told = so_far.map_or(Value::Null, |so_far| match &so_far.record {
                 Ok(record) => judged::so_far(record, self.units),
-                Err(error) => serde_json::json!({ "problem": shown::for_page(error) }),
+                Err(error) => serde_json::json!({ "problem": problem::for_page(error) }),
             });
             self.push("so-far", &told);
         }

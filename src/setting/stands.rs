@@ -70,6 +70,18 @@ impl Stands {
     }
 }
 
+/// The middle of what a dial showed over a land, and how far it moved: without the fiftieth at either
+/// end, which a chip may have been.
+pub fn swept(shown: &[Length]) -> Option<(Length, Length)> {
+    let mut shown: Vec<f64> = shown.iter().map(|shown| shown.mm()).collect();
+    let middle = robust::median(&mut shown)?;
+    let (least, most) = (
+        robust::quantile(&mut shown, 0.02)?,
+        robust::quantile(&mut shown, 0.98)?,
+    );
+    Some((Length::from_mm(middle), Length::from_mm(most - least)))
+}
+
 struct Fit<'m> {
     motion: &'m Motion,
     read: Vec<(f64, f64)>,

@@ -1,7 +1,7 @@
 //! A hand that follows the dial, on a land ridden on in the fixture of the simulated bench.
 
 use heelclear::inspection::Folder;
-use heelclear::inspection::grind::{Aim, ToDo};
+use heelclear::inspection::grind::{self, Aim, ToDo};
 use heelclear::inspection::live::Dial;
 use heelclear::inspection::simulated::write_folder;
 use heelclear::quantity::{Angle, Length};
@@ -48,7 +48,7 @@ fn aim(dir: &Path) -> Aim {
             _ => None,
         });
     let (z, stands) = entry.unwrap();
-    Aim::of(&folder, "bore", z, stands).unwrap()
+    grind::aim(&folder, "bore", z, stands).unwrap()
 }
 
 /// Rides on the land until the dial says that all is right, and gives where the scales stand then.

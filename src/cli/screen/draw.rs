@@ -149,7 +149,10 @@ fn steps<'a>(shown: &Shown<'_>, width: u16) -> Paragraph<'a> {
 }
 
 fn instruction<'a>(shown: &Shown<'_>) -> Paragraph<'a> {
-    let (text, urgent) = words::instruction(shown);
+    let (mut text, urgent) = words::instruction(shown);
+    if shown.live.phase == Phase::Turning && !urgent {
+        text = dial::to_do(shown).unwrap_or(text);
+    }
     let style = if urgent { TURNED.fg(Color::Red) } else { BOLD };
     Paragraph::new(Line::styled(format!(" {text}"), style)).wrap(Wrap { trim: false })
 }

@@ -1,8 +1,8 @@
 //! What the person is told to do, and which keys do what, by where the capture is.
 
-use super::{Asks, Shown, dial};
+use super::{Asks, Shown};
 use crate::card::Role;
-use crate::inspection::live::{Direction, Pace, Phase, Step, StepState};
+use crate::inspection::live::{Dialled, Direction, Pace, Phase, Step, StepState};
 use crate::quantity::Length;
 use crate::report::Units;
 
@@ -82,8 +82,8 @@ pub(super) fn instruction(shown: &Shown<'_>) -> (String, bool) {
 }
 
 fn turning(shown: &Shown<'_>) -> (String, bool) {
-    if let Some(text) = dial::to_do(shown) {
-        return (text, false);
+    if !matches!(shown.live.dial, Dialled::None) {
+        return ("RIDE ON THE LAND, and watch the dial.".to_owned(), false);
     }
     let motion = &shown.live.motion;
     if shown.live.round.covered(shown.live.plan.passes) >= 1.0 {

@@ -1,17 +1,12 @@
 //! Where a fixture is to stand for a feature, and how it does: from the feature as it reads with the
 //! fixture locked, and with it engaged.
 
-use super::cams::{self, Candidate};
-use super::{Asked, setup};
-use crate::card::{Engaged, GrinderCard};
+use super::cams::Candidate;
 use crate::error::{Code, Error, Result};
 use crate::inspection::folder::Folder;
-use crate::inspection::verify::{self, Before, Read, Seen};
-use crate::inspection::whole_file::contents;
-use crate::judge::Effort;
+use crate::inspection::verify::{Before, Read, Seen};
 use crate::quantity::{Angle, Estimate, Length};
-use crate::record::{CutSetup, SETUP_FILE, Setup};
-use crate::setting::matching::Goal;
+use crate::record::CutSetup;
 use crate::setting::{Motion, Stands};
 use std::ops::{Div, Mul, Neg};
 
@@ -109,43 +104,6 @@ const KEPT_OFF: Angle = Angle::from_rad(1.0 / 180.0 * std::f64::consts::PI);
 const BY_EYE: Angle = Angle::from_rad(1.0 / 180.0 * std::f64::consts::PI);
 
 impl Aim {
-    /// For a trace of a feature in an engaged fixture, which need not have been taken yet. What is wanted
-    /// is that of the sheet in the folder; without one the best match, as the card wants or as it was.
-    ///
-    /// # Errors
-    /// As [`set_up`](super::set_up); and where nothing tells how the fixture is to stand.
-    pub fn of(folder: &Folder, feature: &str, z: Option<Length>, engaged: Engaged) -> Result<Self> {
-        let surface = folder.tool.features.iter().find(|it| it.name == feature);
-        if surface.is_some_and(|it| it.surface != engaged.direction) {
-            let message = format!(
-                "`{feature}` is not read along the {} direction that the fixture moves in",
-                engaged.direction.as_str()
-            );
-            return Err(Error::new(Code::Usage, message)
-                .help("set the indicator so that it reads the way the wheel is fed in"));
-        }
-        let mut locked = folder.clone();
-        let traces = &mut locked.inspection.traces;
-        // What is being taken, or was, says how the fixture stands and not how it should.
-        traces.retain(|entry| !matches!(entry.role, crate::card::Role::Residual(..)));
-        let grinder = locked.grinder(None)?;
-        let before = verify::before_grind(&locked, Effort::default())?;
-        let (cut, asked, wanted) = wanted(&locked, &grinder, &before, engaged)?;
-        let candidates = cams::candidates(&locked, &grinder, &asked, &before, engaged.direction)?;
-        let candidate = candidates
-            .iter()
-            .find(|it| it.fixture.name == cut.fixture && it.cam == cut.cam);
-        let candidate = candidate.ok_or_else(|| {
-            let message = format!(
-                "the sheet is for cam `{}` in `{}`, expected one whose motion is known here",
-                cut.cam, cut.fixture
-            );
-            Error::new(Code::Usage, message)
-                .help("write the sheet again: `heelclear setting sheet`")
-        })?;
-        Self::at(&locked, &before, candidate, &cut, (feature, z), wanted)
-    }
-
     /// For a cut that is set up.
     pub(super) fn at(
         folder: &Folder,
@@ -378,44 +336,4 @@ fn lands(seen: &Seen) -> Vec<(Angle, Length)> {
         .collect();
     read.sort_by(|one, other| one.0.rad().total_cmp(&other.0.rad()));
     read
-}
-
-/// What is wanted of a direction: of the sheet that is there, or else of the best match.
-fn wanted(
-    folder: &Folder,
-    grinder: &GrinderCard,
-    before: &Before,
-    engaged: Engaged,
-) -> Result<(CutSetup, Asked, WantedBy)> {
-    let along = |setup: &Setup| {
-        let mut cuts = setup.cuts.iter();
-        cuts.find(|cut| cut.along() == engaged.direction).cloned()
-    };
-    if let Ok(bytes) = contents(&folder.dir.join(SETUP_FILE))
-        && let Some(cut) = along(&Setup::parse(&bytes, SETUP_FILE, &folder.tool.id)?)
-    {
-        return Ok((cut, Asked::default(), WantedBy::Sheet));
-    }
-    let mut why = Vec::new();
-    for (goal, by) in [
-        (Goal::AsTheCardWants, WantedBy::Card),
-        (Goal::AsItWas { band: 0.1 }, WantedBy::Old),
-    ] {
-        let asked = Asked {
-            goal,
-            ..Asked::default()
-        };
-        let setup = setup::worked_out(folder, grinder, &asked, before)?;
-        if let Some(cut) = along(&setup) {
-            return Ok((cut, asked, by));
-        }
-        if why.is_empty() {
-            why = setup.why;
-        }
-    }
-    let message = format!(
-        "nothing tells how the fixture is to stand: {}",
-        why.first().map_or("no setting was found", String::as_str)
-    );
-    Err(Error::new(Code::Usage, message).help("`heelclear setting match` says more"))
 }

@@ -9,12 +9,14 @@ mod passes;
 mod setup;
 mod sheet;
 mod skim;
+mod wanted;
 
 pub use super::grinder_files::folder_of;
 pub use aim::{Aim, Standing, ToDo, WantedBy};
 pub use keep::{ForgottenMotion, KeptMotion, motions_to_keep, with_motions, without_motions};
 pub use learn::{Lesson, learn, with_corrections};
 pub use skim::{FeatureSkim, SkimPlan, skim};
+pub use wanted::aim;
 
 use super::folder::Folder;
 use super::grinder_files::read_card;

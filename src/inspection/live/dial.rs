@@ -5,9 +5,9 @@ use crate::card::Role;
 use crate::error::{Code, Error, Result};
 use crate::inspection::Folder;
 use crate::inspection::capture::Wanted;
-use crate::inspection::grind::{Aim, Standing};
-use crate::numeric::robust;
+use crate::inspection::grind::{self, Aim, Standing};
 use crate::quantity::{Angle, Length};
+use crate::setting::swept;
 use std::path::Path;
 use std::sync::{Arc, Mutex, PoisonError};
 
@@ -116,15 +116,10 @@ impl Dial {
             .collect();
         let shown = read
             .iter()
-            .map(|(angle, added)| self.aim.dial(*angle, *added).mm());
-        let mut shown: Vec<f64> = shown.collect();
-        let middle = robust::median(&mut shown);
-        self.middle = middle.map_or(self.middle, Length::from_mm);
-        let mut end = |share| robust::quantile(&mut shown, share);
-        self.moves = match (end(0.02), end(0.98)) {
-            (Some(least), Some(most)) if read.len() > 1 => Some(Length::from_mm(most - least)),
-            _ => None,
-        };
+            .map(|(angle, added)| self.aim.dial(*angle, *added));
+        let swept = swept(&shown.collect::<Vec<_>>());
+        self.middle = swept.map_or(self.middle, |(middle, _)| middle);
+        self.moves = swept.filter(|_| read.len() > 1).map(|(_, moves)| moves);
         self.standing = self.aim.standing(&read);
     }
 
@@ -162,7 +157,8 @@ impl Dialled {
         let (there, dir, feature) = (Arc::clone(&place), dir.to_owned(), feature.clone());
         let (z, engaged) = (wanted.z, *engaged);
         let work = move || {
-            let aim = Folder::open(&dir).and_then(|folder| Aim::of(&folder, &feature, z, engaged));
+            let aim =
+                Folder::open(&dir).and_then(|folder| grind::aim(&folder, &feature, z, engaged));
             *there.lock().unwrap_or_else(PoisonError::into_inner) = Some(aim);
         };
         let thread = std::thread::Builder::new().name("aim".to_owned());
