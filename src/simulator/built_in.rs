@@ -33,6 +33,7 @@ recipes![
     "worn-six-flutes",
     "worn-stepped",
     "worn-other-cam",
+    "worn-form-relieved",
 ];
 
 /// The names of all recipes that come with the program.

@@ -9,6 +9,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::print_stdout)]
 
 mod corrected;
+mod face;
 mod kinds;
 mod tally;
 #[path = "../fixtures/truth.rs"]

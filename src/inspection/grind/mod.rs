@@ -1,6 +1,7 @@
 //! Before a grind: from a worn tool and a grinder's card to settings.
 
 mod cams;
+mod face;
 mod faces;
 mod learn;
 mod passes;
@@ -8,6 +9,7 @@ mod setup;
 mod sheet;
 mod skim;
 
+pub use face::{FacePlan, FeatureFace, Predicted, face};
 pub use learn::{Lesson, learn, with_corrections};
 pub use skim::{FeatureSkim, SkimPlan, skim};
 
@@ -17,10 +19,9 @@ use super::whole_file::{contents, unreadable};
 use crate::card::GrinderCard;
 use crate::error::{Code, Error, Result};
 use crate::judge::Effort;
-use crate::record::archive::Inside;
 use crate::record::{Setup, Verdict};
 use crate::setting::matching::Goal;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 /// What a person asks of a set-up.
 #[derive(Clone, Debug)]
@@ -55,7 +56,8 @@ impl Default for Asked {
 pub fn set_up(folder: &Folder, grinder: &GrinderCard, asked: &Asked) -> Result<Setup> {
     let before = verify::before_grind(folder, Effort::default())?;
     let mut setup = setup::begun(folder, grinder, asked, &before);
-    let why = faces::unfit(folder, &before);
+    let mut why = faces::unfit(folder, &before);
+    why.extend(faces::on_their_faces(&before));
     if !why.is_empty() {
         return Ok(setup::refused(setup, why));
     }
@@ -114,22 +116,6 @@ impl Folder {
             }
         };
         read_grinder(&file)
-    }
-
-    /// The path of a file that the inspection card names beside its cards and traces.
-    fn beside(&self, inside: &str) -> Result<PathBuf> {
-        let cards = [
-            self.inspection.tool.as_str(),
-            self.inspection.gauge.as_str(),
-        ];
-        if let Some(objection) = Inside::of(&self.dir).objection(inside, &cards) {
-            let message =
-                format!("read the path `{inside}`, expected one inside the inspection folder");
-            return Err(Error::new(Code::CardValue, message)
-                .in_file(self.dir.join("inspection.toml").display().to_string())
-                .help(objection));
-        }
-        Ok(self.dir.join(inside))
     }
 }
 
