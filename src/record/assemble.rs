@@ -12,7 +12,7 @@ use crate::error::Result;
 use crate::judge::{
     self, FeatureJudgement, Figure, Leaves, Outcome, ToothJudgement, drift_assumption,
 };
-use crate::quantity::{Angle, Length, told};
+use crate::quantity::{Angle, Length, stated, told};
 use crate::setting::Measured;
 use crate::shape::{self, Tooth};
 use std::collections::BTreeMap;
@@ -350,7 +350,7 @@ fn facts(each: &JudgedFeature) -> FeatureFacts {
         least_diameter_mm: feature.least_diameter.map(Length::mm),
         sharpened_on: (feature.sharpened_on != SharpenedOn::Land)
             .then(|| feature.sharpened_on.as_str().to_owned()),
-        least_land_deg: feature.least_land.map(Angle::deg),
+        least_land_deg: feature.least_land.map(|land| stated(land.deg())),
         check_distance_mm: feature.check_distance.mm(),
         check_deg: (feature.check_distance / (feature.diameter / 2.0)).to_degrees(),
         feed_mm_per_rev: feature.feed.map(Length::mm),

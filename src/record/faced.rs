@@ -62,23 +62,26 @@ fn drops(of: &Flute) -> Vec<[f64; 2]> {
 
 fn between(drops: &[[f64; 2]], arc_deg: f64) -> Option<f64> {
     let at = drops.partition_point(|it| it[0] < arc_deg);
-    match (drops.get(at.checked_sub(1)?), drops.get(at)) {
+    let Some(before) = at.checked_sub(1) else {
+        return drops.first().map(|it| it[1]);
+    };
+    match (drops.get(before), drops.get(at)) {
         (Some([from, low]), Some([to, high])) if to > from => {
             Some(low + (high - low) * (arc_deg - from) / (to - from))
         }
-        (_, Some([_, only])) => Some(*only),
         _ => None,
     }
 }
 
-/// The drop at an arc, readings beside it evened out over a thirtieth of the land.
+/// The drop at an arc by a straight line through the readings of the next thirtieth of the land, so that no
+/// wear before it tells; near the end of the land by those before.
 fn drop_at(drops: &[[f64; 2]], arc_deg: f64) -> Option<f64> {
     let end = drops.last()?[0];
-    let half = end / 60.0;
-    // A straight line through what lies near, taken where it is asked for.
+    let over = end / 30.0;
+    let from = arc_deg.min(end - over);
     let near = drops
         .iter()
-        .filter(|it| (it[0] - arc_deg).abs() <= half && it[0] > 0.0);
+        .filter(|it| it[0] > 0.0 && it[0] >= from && it[0] <= from + over);
     let (mut n, mut x, mut y, mut xx, mut xy) = (0.0, 0.0, 0.0, 0.0, 0.0);
     for [arc, drop] in near {
         let off = arc - arc_deg;
@@ -89,52 +92,86 @@ fn drop_at(drops: &[[f64; 2]], arc_deg: f64) -> Option<f64> {
         xy += off * drop;
     }
     let spread = n * xx - x * x;
-    match n >= 4.0 && spread > 1e-12 {
+    match n >= 4.0 && spread > 1e-12 && arc_deg <= end {
         true => Some((y * xx - x * xy) / spread),
         false => between(drops, arc_deg),
     }
 }
 
-/// What a card's micrometer and the edges tell of how much lower an edge stands, with its uncertainty.
-fn comes_down(before: &Record, after: &Record, old: &Flute, new: &Flute) -> Option<(f64, f64)> {
-    let of = |record: &Record| {
-        let facts = facts(record, &new.feature)?;
+/// How much a land falls for each degree behind an arc.
+fn slope_at(drops: &[[f64; 2]], arc_deg: f64) -> Option<f64> {
+    let end = drops.last()?[0];
+    let over = end / 20.0;
+    let from = arc_deg.min(end - over);
+    Some((drop_at(drops, from + over)? - drop_at(drops, from)?) / over)
+}
+
+/// Standard uncertainty of how the heights of both records stand to each other: by the micrometer of each
+/// card, and by the highest edge, which it was read over.
+fn heights_u(before: &Record, after: &Record, feature: &str) -> Option<f64> {
+    let diameter = |record: &Record| {
+        let facts = facts(record, feature)?;
         (facts.surface == "radial").then_some(facts.diameter_mm)
     };
     // A card that has the same diameter still was not written anew.
-    if of(before)? == of(after)? {
+    if diameter(before)? == diameter(after)? {
         return None;
     }
     let edge = |record: &Record| {
-        let spread = record.characteristics.iter().find(|it| {
-            it.name == "edge-spread" && it.feature.as_deref() == Some(new.feature.as_str())
-        });
+        let spread = record
+            .characteristics
+            .iter()
+            .find(|it| it.name == "edge-spread" && it.feature.as_deref() == Some(feature));
         spread.and_then(|it| it.standard_uncertainty).unwrap_or(0.0)
     };
     let u = [RADIUS_U_MM, RADIUS_U_MM, edge(before), edge(after)];
-    let u = u.iter().map(|u| u * u).sum::<f64>().sqrt();
-    Some((old.edge_mm - new.edge_mm, u))
+    Some(u.iter().map(|u| u * u).sum::<f64>().sqrt())
 }
 
-/// How far the face went back by the height that the edge lost: where the old land lies as low.
-fn by_height(drops: &[[f64; 2]], (lost, u): (f64, f64)) -> Option<(f64, f64)> {
-    let end = drops.last()?[0];
-    let steps = 600;
-    let arc = |step: usize| end * step as f64 / steps as f64;
-    let at = (0..=steps).find(|step| drop_at(drops, arc(*step)).is_some_and(|it| it >= lost))?;
-    let reach = end / 40.0;
-    let from = (arc(at) - reach).max(0.0);
-    let slope = (drop_at(drops, from + 2.0 * reach)? - drop_at(drops, from)?) / (2.0 * reach);
-    let here = drop_at(drops, arc(at))?;
-    (slope > 0.0).then(|| ((arc(at) - (here - lost) / slope).max(0.0), u / slope))
+/// How far the face went back by the heights of both lands: where they lie on each other in the mean. A
+/// land's height does not hang on where its own edge was found.
+fn by_height(
+    (old_edge, was): (f64, &[[f64; 2]]),
+    (new_edge, is): (f64, &[[f64; 2]]),
+    u: f64,
+) -> Option<(f64, f64)> {
+    const STEPS: usize = 400;
+    let end = is.last()?[0];
+    let room = was.last()?[0] / 2.0;
+    // How much higher the new land lies than the old one that much farther on.
+    let higher = |off: f64| {
+        let places = (2..=7).map(|tenth| end * f64::from(tenth) / 10.0);
+        let each = places.filter_map(|at| {
+            let (old, new) = (drop_at(was, at + off)?, drop_at(is, at)?);
+            Some((new_edge - new) - (old_edge - old))
+        });
+        let each: Vec<f64> = each.collect();
+        (each.len() >= 3).then(|| each.iter().sum::<f64>() / each.len() as f64)
+    };
+    let off = |step: usize| room * step as f64 / STEPS as f64;
+    let mut last = higher(0.0)?;
+    // What lies lower than before already had nothing taken off its face.
+    if last > 0.0 {
+        let slope = (higher(off(1))? - last) / off(1);
+        return (slope > 0.0).then(|| (-last / slope, u / slope));
+    }
+    for step in 1..=STEPS {
+        let next = higher(off(step))?;
+        if next >= 0.0 && next > last {
+            let slope = (next - last) / (off(step) - off(step - 1));
+            return Some((off(step - 1) - last / slope, u / slope));
+        }
+        last = next;
+    }
+    None
 }
 
 /// How far the face went back by how much shorter the land is.
 fn by_ends(old: &[[f64; 2]], new: &[[f64; 2]]) -> Option<(f64, f64)> {
     let end = |drops: &[[f64; 2]]| {
         let last = drops.last()?[0];
-        // Places are averages of neighbours: an end lies within one of them.
-        Some((last, last / drops.len().max(2) as f64 / 3f64.sqrt()))
+        // Places are averages of neighbours: an end lies within one of them, evenly.
+        Some((last, last / drops.len().max(2) as f64 / 12f64.sqrt()))
     };
     let ((old, old_u), (new, new_u)) = (end(old)?, end(new)?);
     Some((old - new, old_u.hypot(new_u)))
@@ -152,11 +189,17 @@ fn drop_u(record: &Record, of: &Flute, arc_deg: f64) -> f64 {
         found.and_then(|it| it.standard_uncertainty)
     };
     let check = facts(record, &of.feature).map_or(0.0, |it| it.check_deg);
-    let (near, far) = (u("drop"), u("total-relief"));
-    let (near, far) = (
-        near.or(far).unwrap_or(f64::INFINITY),
-        far.or(near).unwrap_or(f64::INFINITY),
-    );
+    // A clearance is one place against an edge as both were read; a drop may be that of a curve, which is
+    // known better than any place of it.
+    let clearance = u("heel-clearance");
+    let worse = |of: Option<f64>| match (of, clearance) {
+        (Some(one), Some(other)) => one.max(other),
+        (one, other) => one.or(other).unwrap_or(f64::INFINITY),
+    };
+    let (near, far) = (worse(u("drop")), worse(u("total-relief")));
+    if !near.is_finite() || !far.is_finite() {
+        return f64::INFINITY;
+    }
     let share = (arc_deg - check) / (of.land_deg - check).max(1e-9);
     near + (far - near) * share.clamp(0.0, 1.0)
 }
@@ -165,7 +208,8 @@ fn drop_u(record: &Record, of: &Flute, arc_deg: f64) -> f64 {
 pub(super) fn face_ground(before: &Record, after: &Record, old: &Flute, new: &Flute) -> FaceGround {
     let (was, is) = (drops(old), drops(new));
     let land_deg = [&was, &is].map(|drops| drops.last().map_or(0.0, |last| last[0]));
-    let height = comes_down(before, after, old, new).and_then(|lost| by_height(&was, lost));
+    let height = heights_u(before, after, &new.feature)
+        .and_then(|u| by_height((old.edge_mm, &was), (new.edge_mm, &is), u));
     let ends = by_ends(&was, &is);
     let mut found = FaceGround {
         feature: new.feature.clone(),
@@ -255,18 +299,15 @@ fn apart(
         return None;
     }
     let edge = drop_at(was, off)?;
-    let slope = |at: f64| {
-        let reach = end / 20.0;
-        let from = (at - reach).max(0.0);
-        Some((drop_at(was, from + 2.0 * reach)? - drop_at(was, from)?) / (2.0 * reach))
-    };
-    let first = slope(off)?;
+    let first = slope_at(was, off)?;
     let mut farthest: Option<(f64, f64, f64)> = None;
     for place in 2..COMPARED - 1 {
         let at = end * place as f64 / COMPARED as f64;
-        let (Some(then), Some(now), Some(steep)) =
-            (drop_at(was, off + at), drop_at(is, at), slope(off + at))
-        else {
+        let (Some(then), Some(now), Some(steep)) = (
+            drop_at(was, off + at),
+            drop_at(is, at),
+            slope_at(was, off + at),
+        ) else {
             continue;
         };
         let of = [
@@ -474,16 +515,16 @@ mod tests {
     }
 
     #[test]
-    fn a_height_is_found_on_the_land() {
-        let drops = of(30.0, |arc| 0.077 * arc + 0.0004 * arc * arc);
+    fn lands_are_lined_up_by_their_heights() {
+        let fall = |arc: f64| 0.077 * arc + 0.0004 * arc * arc;
+        let was = of(30.0, fall);
         for off in [0.3, 1.0, 4.0] {
-            let lost = 0.077 * off + 0.0004 * off * off;
-            let found = by_height(&drops, (lost, 0.003));
+            let is = of(30.0 - off, |arc| fall(arc + off) - fall(off));
+            let found = by_height((25.0, &was), (25.0 - fall(off), &is), 0.003);
             let (found, u) = found.unwrap_or_default();
             assert!((found - off).abs() < 0.003, "{off}: {found}");
-            assert!((u - 0.003 / 0.077).abs() < 0.004, "{u}");
+            assert!((u - 0.003 / 0.09).abs() < 0.006, "{u}");
         }
-        assert_eq!(by_height(&drops, (9.0, 0.003)), None);
     }
 
     #[test]

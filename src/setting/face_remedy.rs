@@ -35,18 +35,8 @@ impl Measured<'_> {
             format!(" ({:.2}° of its land)", it.deg())
         });
         let flute = tooth.map_or(String::new(), |tooth| format!(" of flute {}", tooth + 1));
-        let comes_down = self.curve(tooth).zip(face_stock_turns(
-            self.feature.diameter,
-            FaceStock::AtEdge(width),
-        ));
-        let comes_down = comes_down.map_or(String::new(), |(curve, turned)| {
-            format!(
-                "; its edge then stands {} lower",
-                told::mm(curve.drop(turned), 3)
-            )
-        });
         format!(
-            "grind the face{flute} back by {}{turned} or more, and all others alike{comes_down}: `setting face DIR` tells how far for all edges",
+            "grind the face{flute} back by {}{turned} or more, and all others alike: `setting face DIR` tells how far for all edges",
             told::mm(width, 3)
         )
     }

@@ -327,8 +327,8 @@ direction = "radial"
 throw_mm = 1.0
 law = "harmonic"
 rise_mm = 0.8
-rise_deg = 60.0
-return_deg = 20.0
+rise_deg = 40.0
+return_deg = 15.0
 lobes = 6
 "#;
 

@@ -4,12 +4,11 @@
 use super::{faces, setup};
 use crate::card::{Name, SharpenedOn, Surface};
 use crate::error::Result;
-use crate::fit::Curve;
 use crate::inspection::folder::Folder;
 use crate::inspection::verify::{self, Seen};
 use crate::judge::{COVERAGE_95, Effort, ToothJudgement};
 use crate::quantity::{Angle, Estimate, Length};
-use crate::setting::{FacedTooth, MeasuredFace, measured_face};
+use crate::setting::{FacedTooth, MeasuredFace, measured_face, new_edge};
 
 /// What the faces of a worn tool need, or why nothing can be said.
 #[derive(Clone, Debug)]
@@ -94,31 +93,43 @@ pub fn face(folder: &Folder, step: Option<Angle>) -> Result<FacePlan> {
 }
 
 /// A land as it was measured, to find new edges on.
-struct Land<'a> {
-    curve: &'a Curve,
-    /// Height of the edge before, from the axis or from the highest one.
+struct Land {
+    /// Arcs and drops, by growing arc.
+    places: Vec<(Angle, Length)>,
+    /// What the drops are counted from: from the axis, or from the highest edge.
     height: Length,
-    /// How far the curve begins under it.
-    offset: Length,
     end: Angle,
-    /// How far it falls in all.
-    fall: Length,
+    /// Circle on which arcs are told.
     radius: Length,
+    surface: Surface,
 }
 
-impl Land<'_> {
-    fn height_at(&self, behind: Angle) -> Length {
-        self.height - self.offset - self.curve.drop(behind)
-    }
-
-    /// Relief where an edge would stand.
-    fn relief_at(&self, behind: Angle) -> Angle {
-        let round = match self.curve.surface() {
-            Surface::Radial => self.height_at(behind),
+impl Land {
+    /// The edge that would stand there; nothing where too little was read.
+    fn edge(&self, behind: Angle, indicator: Length) -> Option<Edge> {
+        let found = new_edge(&self.places, behind, self.end, indicator)?;
+        let height = self.height - found.drop.value;
+        let round = match self.surface {
+            Surface::Radial => height,
             Surface::Axial => self.radius,
         };
-        Angle::from_rad((self.curve.slope(behind) / round).atan())
+        Some(Edge {
+            height,
+            relief: Angle::from_rad((found.slope.value / round).atan()),
+            relief_u: Angle::from_rad(found.slope.standard_uncertainty / round),
+            slope: found.slope.value,
+            drop: found.drop,
+        })
     }
+}
+
+/// A new edge.
+struct Edge {
+    height: Length,
+    relief: Angle,
+    relief_u: Angle,
+    slope: Length,
+    drop: Estimate<Length>,
 }
 
 fn of_feature(
@@ -134,77 +145,69 @@ fn of_feature(
         .teeth
         .iter()
         .enumerate()
-        .map(|(at, tooth)| land(seen, tooth).ok_or_else(|| no_curve(at)))
+        .map(|(at, tooth)| land(seen, tooth).ok_or_else(|| not_read(at)))
         .collect::<std::result::Result<_, _>>()?;
     let face = measured_face(&teeth, step.unwrap_or(Angle::ZERO))
         .ok_or_else(|| "no teeth were found".to_owned())?;
-    if let Some((at, _)) = lands
-        .iter()
-        .enumerate()
-        .find(|(at, land)| face.off[*at] >= land.end)
-    {
+    let mut ends = lands.iter().zip(&face.off).enumerate();
+    if let Some((at, _)) = ends.find(|(_, (land, off))| **off >= land.end) {
         return Err(format!(
             "the wear of all edges takes {:.2}°, more than there is of the land of flute {}",
             face.sure.deg(),
             at + 1
         ));
     }
-    let radius = seen.feature.diameter / 2.0;
+    let indicator = faces::indicator(folder, &[seen]);
+    let edges = lands.iter().zip(&face.off).enumerate();
+    let edges: Vec<Edge> = edges
+        .map(|(at, (land, off))| land.edge(*off, indicator).ok_or_else(|| not_read(at)))
+        .collect::<std::result::Result<_, _>>()?;
     let unsure = Unsure::of(folder, seen, &face, step);
     let radial = seen.feature.surface == Surface::Radial;
-    let diameter = radial
-        .then(|| highest(&lands, &face.off, &unsure))
-        .flatten();
-    let relief = lands.iter().zip(&face.off).map(|(land, off)| Predicted {
-        value: land.relief_at(*off).deg(),
-        standard_uncertainty: unsure.relief(land, *off).deg(),
+    let diameter = radial.then(|| highest(&edges, &unsure)).flatten();
+    let relief = edges.iter().map(|edge| Predicted {
+        value: edge.relief.deg(),
+        standard_uncertainty: unsure.relief(edge).deg(),
     });
-    let ends = lands
-        .iter()
-        .zip(&face.off)
-        .map(|(land, off)| land.end - *off);
+    let ends = lands.iter().zip(&face.off);
+    let ends = ends.map(|(land, off)| land.end - *off);
     let land_left = ends.reduce(Angle::min).unwrap_or(Angle::ZERO);
     Ok(FeatureFace {
         feature: seen.feature.name.clone(),
-        at_edge: radius * face.sure.rad(),
+        at_edge: seen.feature.diameter / 2.0 * face.sure.rad(),
         diameter,
         relief: relief.collect(),
         land_left,
         least_land: seen.feature.least_land,
-        grinds_left: left(seen, &lands, &face),
+        grinds_left: left(folder, seen, &lands, &face),
         face,
     })
 }
 
-fn no_curve(at: usize) -> String {
+fn not_read(at: usize) -> String {
     format!(
-        "no curve describes the land of flute {} well enough to say what its next edge will be",
+        "too few readings were taken on the land of flute {} to say what its next edge will be; turn slower",
         at + 1
     )
 }
 
-/// The land behind the wear of an edge: its curve goes on to where the wear began.
-fn land<'a>(seen: &Seen, judged: &'a ToothJudgement) -> Option<Land<'a>> {
+/// The land behind an edge as it was read.
+fn land(seen: &Seen, judged: &ToothJudgement) -> Option<Land> {
     let tooth = judged.tooth.as_ref()?;
-    let fit = &judged.choice.as_ref()?.best;
-    if !fit.trust.is_full() {
-        return None;
-    }
     let edge = judged.edge_height.unwrap_or(tooth.edge.height);
     let highest = seen.judgement.highest_edge.unwrap_or(edge);
-    let radius = seen.feature.diameter / 2.0;
     let circle = match seen.feature.surface {
-        Surface::Radial => radius,
+        Surface::Radial => seen.feature.diameter / 2.0,
         Surface::Axial => Length::ZERO,
     };
-    let end = tooth.end;
+    let places = tooth.land.iter().filter(|place| place.arc > Angle::ZERO);
+    let places: Vec<(Angle, Length)> = places.map(|place| (place.arc, place.drop)).collect();
     Some(Land {
-        curve: &fit.curve,
-        height: circle + (edge - highest),
-        offset: edge - (tooth.edge.height - fit.edge_offset.value),
-        end,
-        fall: fit.curve.drop(end),
-        radius,
+        height: circle + (tooth.edge.height - highest),
+        end: tooth.end,
+        places,
+        radius: seen.feature.diameter / 2.0,
+        surface: seen.feature.surface,
     })
 }
 
@@ -216,7 +219,7 @@ fn faced(folder: &Folder, seen: &Seen, at: usize) -> std::result::Result<FacedTo
         .teeth
         .get(at)
         .and_then(|it| it.tooth.as_ref());
-    let edge = judged.ok_or_else(|| no_curve(at))?.edge.angle;
+    let edge = judged.ok_or_else(|| not_read(at))?.edge.angle;
     // A place across the axis moves an edge along its arc.
     let axis = Angle::from_rad(seen.axis.unwrap_or(Length::ZERO) / radius);
     let u = edge.standard_uncertainty.rad().hypot(axis.rad());
@@ -293,32 +296,26 @@ impl Unsure {
     }
 
     /// Of the height of a new edge, but for the diameter on the card.
-    fn height(&self, land: &Land, off: Angle) -> Length {
-        let place = land.curve.slope(off) * self.place.rad();
-        // Within its limit an indicator errs by no more over the little that an edge comes down.
-        let share = (land.curve.drop(off) / land.fall.max(Length::from_mm(1e-6))).clamp(0.0, 1.0);
-        let read = self.indicator * (4.0 * share / 3f64.sqrt());
-        let of = [place, read, self.axis].map(|it| it.mm().powi(2));
+    fn height(&self, edge: &Edge) -> Length {
+        let place = edge.slope * self.place.rad();
+        // The edge before, from which the drop is counted, was read by the same indicator.
+        let read = self.indicator / 3f64.sqrt();
+        let of = [place, read, self.axis, edge.drop.standard_uncertainty];
+        let of = of.map(|it| it.mm().powi(2));
         Length::from_mm(of.iter().sum::<f64>().sqrt())
     }
 
-    /// Of the relief: an indicator that errs along the fall of the land by a bow tilts it by four times
-    /// its limit over the fall at either end, one that errs in proportion by once that.
-    fn relief(&self, land: &Land, off: Angle) -> Angle {
-        let relief = land.relief_at(off);
-        let over = self.indicator / land.fall.max(Length::from_mm(1e-6)) / 3f64.sqrt();
-        let read = relief.rad().tan() * over * 17f64.sqrt();
+    /// Of the relief.
+    fn relief(&self, edge: &Edge) -> Angle {
         let axis = self.axis / self.radius;
-        let farther = land.relief_at(off + self.place) - relief;
-        Angle::from_rad(read.hypot(axis).hypot(farther.rad()))
+        Angle::from_rad(axis.hypot(edge.relief_u.rad()))
     }
 }
 
 /// The highest of the new edges, as a diameter.
-fn highest(lands: &[Land], off: &[Angle], unsure: &Unsure) -> Option<Predicted> {
-    let edges = lands.iter().zip(off);
-    let edges = edges.map(|(land, off)| (land.height_at(*off), unsure.height(land, *off)));
-    let (height, u) = edges.max_by(|one, other| one.0.total_cmp(&other.0))?;
+fn highest(edges: &[Edge], unsure: &Unsure) -> Option<Predicted> {
+    let of = edges.iter().map(|edge| (edge.height, unsure.height(edge)));
+    let (height, u) = of.max_by(|one, other| one.0.total_cmp(&other.0))?;
     Some(Predicted {
         value: (height * 2.0).mm(),
         standard_uncertainty: unsure.diameter.mm().hypot((u * 2.0).mm()),
@@ -326,7 +323,7 @@ fn highest(lands: &[Land], off: &[Angle], unsure: &Unsure) -> Option<Predicted> 
 }
 
 /// Such grinds after this one until a land is as short, or the tool as small, as it may get.
-fn left(seen: &Seen, lands: &[Land], face: &MeasuredFace) -> u32 {
+fn left(folder: &Folder, seen: &Seen, lands: &[Land], face: &MeasuredFace) -> u32 {
     let feature = &seen.feature;
     let least_land = feature.least_land.unwrap_or(Angle::ZERO);
     let may = |grinds: u32| {
@@ -336,11 +333,13 @@ fn left(seen: &Seen, lands: &[Land], face: &MeasuredFace) -> u32 {
                 .map(|off| *off + face.sure * f64::from(grinds))
         };
         let each = lands.iter().enumerate();
-        let mut each = each.filter_map(|(at, land)| Some((land, off(at)?)));
+        let each = each.filter_map(|(at, land)| Some((land, off(at)?)));
         let long = each.clone().all(|(land, off)| land.end - off > least_land);
-        let large = feature
-            .least_diameter
-            .is_none_or(|least| each.any(|(land, off)| land.height_at(off) * 2.0 >= least));
+        let large = feature.least_diameter.is_none_or(|least| {
+            let limit = faces::indicator(folder, &[seen]);
+            let mut edges = each.filter_map(|(land, off)| land.edge(off, limit));
+            edges.any(|edge| edge.height * 2.0 >= least)
+        });
         long && large
     };
     if face.sure <= Angle::ZERO {
