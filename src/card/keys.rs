@@ -86,6 +86,16 @@ pub const TOOL: &[Section] = &[
                 Angle(Range::between(0.0, 360.0, "deg")),
             ),
             Key::may(
+                "least_land_deg",
+                "shortest arc of its lands that regrinding may leave",
+                Angle(Range::between(0.0, 360.0, "deg")),
+            ),
+            Key::may(
+                "sharpened_on",
+                "whether a regrind is ground on the land, or on the face as form-relieved tools are",
+                Choice(&["land", "face"]),
+            ),
+            Key::may(
                 "feed_mm_per_rev",
                 "feed a turn of an axial surface",
                 Length(DEPTH),

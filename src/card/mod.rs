@@ -41,4 +41,4 @@ pub use range::Range;
 pub use sense::{Positive, Rotation, Sense, SenseProven};
 pub use studies::{Studied, StudiedDrift, StudiedGain, StudiedLean, StudiedSpread, Studies};
 use tool::SURFACES;
-pub use tool::{Feature, Hand, Surface, ToolCard};
+pub use tool::{Feature, Hand, SharpenedOn, Surface, ToolCard};

@@ -51,6 +51,10 @@ pub struct Feature {
     pub check_distance: Length,
     /// Arc to judge behind each edge; found in the trace when absent.
     pub land: Option<Angle>,
+    /// The shortest arc that regrinding may leave of a land.
+    pub least_land: Option<Angle>,
+    /// What a regrind is ground on.
+    pub sharpened_on: SharpenedOn,
     /// Feed a turn, for axial surfaces.
     pub feed: Option<Length>,
     /// Angle of an axial surface to the tool's axis by design: a quarter turn where it is square,
@@ -69,6 +73,16 @@ pub enum Surface {
     Radial,
     /// Parallel to the axis.
     Axial,
+}
+
+/// What a regrind of a tool is ground on.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum SharpenedOn {
+    /// The land behind each edge, which is new surface then.
+    #[default]
+    Land,
+    /// The face of each tooth: the land keeps its form and gets shorter.
+    Face,
 }
 
 impl Feature {
@@ -130,6 +144,13 @@ impl Hand {
     }
 }
 
+impl SharpenedOn {
+    /// `land` or `face`.
+    pub fn as_str(self) -> &'static str {
+        word(SHARPENED, self)
+    }
+}
+
 impl Surface {
     /// `radial` or `axial`.
     pub fn as_str(self) -> &'static str {
@@ -144,6 +165,8 @@ const DEFAULT_CONFIDENCE: f64 = 0.95;
 /// the last digit of a computer's sum).
 const WHOLE_TURN_WITHIN: Angle = Angle::from_rad(0.010_000_1 / 180.0 * std::f64::consts::PI);
 
+const SHARPENED: &[(&str, SharpenedOn)] =
+    &[("land", SharpenedOn::Land), ("face", SharpenedOn::Face)];
 const HANDS: &[(&str, Hand)] = &[("right", Hand::Right), ("left", Hand::Left)];
 pub(super) const SURFACES: &[(&str, Surface)] =
     &[("radial", Surface::Radial), ("axial", Surface::Axial)];
@@ -228,6 +251,8 @@ fn read_feature(table: &Reader<'_>) -> Option<Feature> {
     let least_diameter = table.length("least_diameter_mm");
     let check_distance = table.length("check_distance_mm");
     let land = table.angle("land_deg");
+    let least_land = table.angle("least_land_deg");
+    let sharpened_on = table.choice("sharpened_on", SHARPENED);
     let feed = table.length("feed_mm_per_rev");
     let face = table.angle("face_deg");
     let curve = table.choice("curve", CURVES);
@@ -261,6 +286,8 @@ fn read_feature(table: &Reader<'_>) -> Option<Feature> {
         least_diameter,
         check_distance: check_distance?,
         land,
+        least_land,
+        sharpened_on: sharpened_on.unwrap_or_default(),
         feed,
         face,
         curve: curve.unwrap_or_default(),
@@ -290,6 +317,10 @@ fn write_feature(out: &mut Writer, feature: &Feature) {
     out.length("least_diameter_mm", feature.least_diameter);
     out.length("check_distance_mm", Some(feature.check_distance));
     out.angle("land_deg", feature.land);
+    out.angle("least_land_deg", feature.least_land);
+    if feature.sharpened_on != SharpenedOn::Land {
+        out.text("sharpened_on", word(SHARPENED, feature.sharpened_on));
+    }
     out.length("feed_mm_per_rev", feature.feed);
     out.angle("face_deg", feature.face);
     out.text("curve", feature.curve.as_str());

@@ -63,7 +63,7 @@ pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
         Wanted::Taper(wanted) => wanted.answer(),
         Wanted::Speed(wanted) => wanted.answer()?,
         Wanted::Skim(wanted) => return wanted.run(out),
-        Wanted::Face(wanted) => wanted.answer()?,
+        Wanted::Face(wanted) => return wanted.run(out),
         Wanted::Learn(wanted) => return wanted.run(out),
         Wanted::KeepMotion(wanted) => return wanted.run(out),
         Wanted::Match(wanted) => return wanted.run(out),

@@ -100,6 +100,22 @@ impl Folder {
         }
     }
 
+    /// The path of a file that the inspection card names beside its cards and traces.
+    pub(super) fn beside(&self, inside: &str) -> Result<PathBuf> {
+        let cards = [
+            self.inspection.tool.as_str(),
+            self.inspection.gauge.as_str(),
+        ];
+        if let Some(objection) = Inside::of(&self.dir).objection(inside, &cards) {
+            let message =
+                format!("read the path `{inside}`, expected one inside the inspection folder");
+            return Err(Error::new(Code::CardValue, message)
+                .in_file(self.dir.join("inspection.toml").display().to_string())
+                .help(objection));
+        }
+        Ok(self.dir.join(inside))
+    }
+
     /// Reads one trace, angles made to grow the cutting way. Warnings go to `warnings`.
     ///
     /// # Errors

@@ -2,7 +2,7 @@
 
 use super::capture::Wanted;
 use super::live::Plan;
-use crate::card::{Feature, Name, Role, Surface, ToolCard};
+use crate::card::{Feature, Name, Role, SharpenedOn, Surface, ToolCard};
 use crate::error::Result;
 use crate::quantity::{Angle, Length};
 use crate::simulator::{self as gauge, Land, Relief, Round, Scenario, Target};
@@ -167,6 +167,8 @@ fn good(feature: &Feature, flutes: u32) -> gauge::Feature {
         diameter_mm: feature.diameter.mm(),
         diameter_error_mm: 0.0,
         least_diameter_mm: feature.least_diameter.map(Length::mm),
+        least_land_deg: feature.least_land.map(Angle::deg),
+        on_the_face: feature.sharpened_on == SharpenedOn::Face,
         check_distance_mm: feature.check_distance.mm(),
         z_mm: Vec::new(),
         z_error_mm: Vec::new(),

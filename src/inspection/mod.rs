@@ -3,6 +3,8 @@
 mod agree;
 pub mod capture;
 pub mod clamping;
+mod corrected;
+mod finished;
 mod folder;
 pub mod grind;
 mod grinder_files;

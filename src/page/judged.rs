@@ -3,7 +3,7 @@
 use crate::error::{Code, Error, Result};
 use crate::inspection::{Folder, verify, vouched, write_whole};
 use crate::record::archive::{Added, Archive, Contents, Place, REPORT_FILE, StoredFile};
-use crate::record::{Characteristic, Record, Verdict};
+use crate::record::{Characteristic, Record, SettingsAdvice, Verdict};
 use crate::report::{self, Units};
 use serde_json::{Value, json};
 use std::path::Path;
@@ -74,7 +74,19 @@ pub(super) fn told(record: &Record, units: Units) -> Value {
         "undecided": count(Verdict::Undecided),
         "deciding": report::deciding(&record).map(|one| figure(one, units)),
         "figures": figures.map(|one| figure(one, units)).collect::<Vec<_>>(),
+        "settings": record.settings.iter().map(settings).collect::<Vec<_>>(),
         "warnings": record.warnings,
+    })
+}
+
+/// What to set otherwise on the grinder, in words.
+fn settings(of: &SettingsAdvice) -> Value {
+    json!({
+        "figures": [{ "subject": format!("settings of {}, {}", of.fixture, of.direction) }],
+        "kind": of.verdict.as_str(),
+        "explains": of.explains,
+        "why": of.why,
+        "remedy": of.remedy,
     })
 }
 

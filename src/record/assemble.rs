@@ -5,12 +5,14 @@ use super::finite::{drawn_from_numbers, drawn_places};
 use super::judged_from::JudgedFrom;
 use super::reference::Reference;
 use super::schema::*;
-use crate::card::{Feature, GaugeCard, InspectionCard, Limits, Name, StylusShape, ToolCard};
+use crate::card::{
+    Feature, GaugeCard, InspectionCard, Limits, Name, SharpenedOn, StylusShape, ToolCard,
+};
 use crate::error::Result;
 use crate::judge::{
     self, FeatureJudgement, Figure, Leaves, Outcome, ToothJudgement, drift_assumption,
 };
-use crate::quantity::{Angle, Length, told};
+use crate::quantity::{Angle, Length, stated, told};
 use crate::setting::Measured;
 use crate::shape::{self, Tooth};
 use std::collections::BTreeMap;
@@ -116,6 +118,7 @@ pub fn assemble(judged: &Judged) -> Result<Record> {
         about: about(judged),
         features: judged.features.iter().map(facts).collect(),
         lengths: Vec::new(),
+        settings: Vec::new(),
     };
     record.read_lengths();
     Ok(record)
@@ -345,6 +348,9 @@ fn facts(each: &JudgedFeature) -> FeatureFacts {
         surface: feature.surface.as_str().to_owned(),
         diameter_mm: feature.diameter.mm(),
         least_diameter_mm: feature.least_diameter.map(Length::mm),
+        sharpened_on: (feature.sharpened_on != SharpenedOn::Land)
+            .then(|| feature.sharpened_on.as_str().to_owned()),
+        least_land_deg: feature.least_land.map(|land| stated(land.deg())),
         check_distance_mm: feature.check_distance.mm(),
         check_deg: (feature.check_distance / (feature.diameter / 2.0)).to_degrees(),
         feed_mm_per_rev: feature.feed.map(Length::mm),

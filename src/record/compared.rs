@@ -1,5 +1,6 @@
 //! Two records of a tool, before and after a grind: what moved, and what came off each tooth.
 
+use super::faced::{self, FaceGround};
 use super::pairs::{Pair, pairs, same_tooth};
 use super::schema::{Bounds, Characteristic, Flute, Record, Verdict};
 use serde::Serialize;
@@ -11,6 +12,9 @@ pub struct Compared {
     pub tool: String,
     /// The stock that each tooth lost.
     pub stock: Vec<Stock>,
+    /// What came off each land of a feature that is ground on the face.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub face: Vec<FaceGround>,
     /// Every characteristic that either record has.
     pub moved: Vec<Moved>,
     /// What was taken for granted, a sentence each.
@@ -98,9 +102,24 @@ impl Compared {
             true => "stock off the radius takes both cards' diameters for true; they state no uncertainty".to_owned(),
             false => "the cards state the same diameter, or none along the axis: the stock that all teeth lost is not known".to_owned(),
         });
+        let on_face = after.features.iter().filter(|it| faced::on_its_face(it));
+        let face = on_face.fold(Vec::new(), |mut all: Vec<FaceGround>, facts| {
+            let known = |it: &FaceGround| it.feature == facts.feature;
+            if !all.iter().any(known) {
+                all.extend(faced::all(before, after, &facts.feature));
+            }
+            all
+        });
+        if !face.is_empty() {
+            assumptions.push(
+                "lands of a tool that is ground on the face are lined up by what came off: by the diameters on the cards, and by how much shorter they are"
+                    .to_owned(),
+            );
+        }
         Self {
             tool: after.tool.clone(),
             stock,
+            face,
             moved: moved(before, after),
             assumptions,
         }

@@ -1,6 +1,6 @@
 //! Lengths in a record's sentences: which numbers they are, and where they stand.
 
-use super::schema::{LengthInText, Record};
+use super::schema::{LengthInText, Record, SettingsAdvice};
 use crate::quantity::told::{self, Place};
 
 impl Record {
@@ -23,11 +23,28 @@ impl Record {
         let about = gauge
             .chain(&mut about.assumptions)
             .chain(&mut about.history);
+        let settings = self.settings.iter_mut();
+        let settings = settings.flat_map(|advice| [&mut advice.why, &mut advice.remedy]);
         figures
             .chain(curves)
             .chain(doubts)
             .chain(about)
             .chain(&mut self.warnings)
+            .chain(settings)
+    }
+
+    /// Adds what to set otherwise on the grinder, its lengths read as those of [`Record::read_lengths`].
+    pub fn advise(&mut self, settings: Vec<SettingsAdvice>) {
+        let added = 2 * settings.len();
+        self.settings.extend(settings);
+        let before = self.sentences().count() - added;
+        let mut lengths = std::mem::take(&mut self.lengths);
+        for (sentence, text) in self.sentences().enumerate().skip(before) {
+            let (metric, places) = told::read(text);
+            lengths.extend(places.iter().map(|place| LengthInText::of(sentence, place)));
+            *text = metric;
+        }
+        self.lengths = lengths;
     }
 
     /// Turns the marks that stages left in sentences into metric words, and keeps the numbers.

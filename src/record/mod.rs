@@ -5,6 +5,7 @@ mod assemble;
 mod budget;
 mod characteristic;
 mod compared;
+mod faced;
 mod finite;
 mod judged_from;
 mod lengths;
@@ -17,6 +18,7 @@ mod trend;
 
 pub use assemble::{Beyond, Judged, JudgedFeature, assemble};
 pub use compared::{Compared, Moved, Side, Stock};
+pub use faced::{FaceGround, FaceOutlook, lined_up};
 pub use judged_from::{INSPECTION_FILE, JudgedFrom, Standing};
 pub use pairs::{Pair, pairs, same_tooth, tooth};
 pub use reference::Reference;

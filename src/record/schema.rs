@@ -27,6 +27,10 @@ pub struct Record {
     /// What was seen in the readings that the cards do not say, and that forbids a verdict.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub doubts: Vec<Doubt>,
+    /// What to set otherwise on the grinder, for each cut of a finished grind whose figures do not all
+    /// pass; only where the set-up that the tool was ground from is named.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub settings: Vec<SettingsAdvice>,
     /// What was measured, with what, when and by whom.
     pub about: About,
     /// Every feature as judged.
@@ -41,6 +45,77 @@ pub struct Record {
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(transparent)]
 pub struct LengthInText(pub [f64; 6]);
+
+/// What one cut of a finished grind tells of its settings: fixture and direction share throw, cam angle
+/// and in-feed.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct SettingsAdvice {
+    /// `radial` or `axial`.
+    pub direction: String,
+    /// The relieving fixture.
+    pub fixture: String,
+    /// The features that it ground.
+    pub features: Vec<String>,
+    /// The worst verdict among its figures.
+    pub verdict: Verdict,
+    /// Whether the settings explain any of the figures that do not pass.
+    pub explains: bool,
+    /// Whether the errors are told from zero only all together, and not which of them it is.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub together: bool,
+    /// What to set; empty where the settings explain nothing.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub set: Vec<SetOtherwise>,
+    /// The figures that do not pass and on which no doubt sits.
+    pub figures: Vec<CameOut>,
+    /// How it came out, in plain words.
+    pub why: String,
+    /// What to set otherwise, or that settings cannot explain it.
+    pub remedy: String,
+}
+
+/// A setting that was off.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct SetOtherwise {
+    /// `throw-gain`, `cam-angle` or `feed`.
+    pub setting: String,
+    /// What came of what the scale shows, as a part of it; of a cam angle the degrees that it stands
+    /// ahead of its scale.
+    pub came_to: f64,
+    /// Its standard uncertainty.
+    pub standard_uncertainty: f64,
+    /// What was set, in `unit`.
+    pub was: f64,
+    /// What to set on the same scale for what was meant, in `unit`.
+    pub set: f64,
+    /// `mm` or `deg`.
+    pub unit: String,
+}
+
+/// A figure that does not pass, beside its prediction.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct CameOut {
+    /// The feature's name.
+    pub feature: String,
+    /// Counted from 1; null for the whole feature.
+    pub flute: Option<u32>,
+    /// The name of the characteristic.
+    pub name: String,
+    /// `mm` or `deg`.
+    pub unit: String,
+    /// `fail` or `undecided`.
+    pub verdict: Option<Verdict>,
+    /// In `unit`; null where the set-up predicted none.
+    pub predicted: Option<f64>,
+    /// In `unit`.
+    pub measured: Option<f64>,
+    /// Of what was measured.
+    pub standard_uncertainty: Option<f64>,
+    /// What it would have come to with the settings corrected; null where nothing was predicted.
+    pub then: Option<f64>,
+    /// Whether that keeps its limits.
+    pub explained: bool,
+}
 
 /// Something seen in the readings that the cards do not say.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -310,6 +385,12 @@ pub struct FeatureFacts {
     /// The smallest diameter that regrinding may bring it to, where the card says.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub least_diameter_mm: Option<f64>,
+    /// `face` where the card says that a regrind is ground there; absent where it is the land.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sharpened_on: Option<String>,
+    /// The shortest arc that regrinding may leave of its lands, where the card says.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub least_land_deg: Option<f64>,
     /// Arc length behind the edge at which the drop is read.
     pub check_distance_mm: f64,
     /// The same as an angle.

@@ -1,5 +1,6 @@
 //! A tool through its regrinds: each figure with its interval, and what is left of the diameter.
 
+use super::faced::{self, FaceOutlook};
 use super::schema::{Bounds, FeatureFacts, Record, Verdict};
 use crate::numeric::quantile;
 use serde::Serialize;
@@ -26,6 +27,9 @@ pub struct Trend {
     pub least_diameter_mm: Option<f64>,
     /// What the line through the diameters says; nothing with fewer than two of them.
     pub outlook: Option<Outlook>,
+    /// How its lands get shorter, where its last card says that it is ground on the face.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub face: Option<FaceOutlook>,
     /// What was taken for granted, a sentence each.
     pub assumptions: Vec<String>,
 }
@@ -126,6 +130,11 @@ impl Trend {
                 .find_map(|(_, record)| facts(record, name));
             let on_card = facts.and_then(|facts| facts.least_diameter_mm);
             let least = least_diameter_mm.or(on_card);
+            let with_it: Vec<&Record> = records
+                .iter()
+                .map(|(_, record)| record)
+                .filter(|record| self::facts(record, name).is_some())
+                .collect();
             let diameters: Vec<f64> = regrinds.iter().map(|it| it.diameter_mm).collect();
             Trend {
                 tool: records
@@ -134,6 +143,7 @@ impl Trend {
                     .unwrap_or_default(),
                 feature: name.to_owned(),
                 outlook: outlook(&diameters, least),
+                face: faced::outlook(&with_it, name, least),
                 regrinds,
                 least_diameter_mm: least,
                 assumptions: ASSUMPTIONS.map(str::to_owned).to_vec(),

@@ -7,7 +7,7 @@ use super::{lettering, page, plots, sheet, typeface, words};
 use crate::error::Result;
 use crate::quantity::Units;
 use crate::quantity::with_uncertainty;
-use crate::record::{Compared, Moved, Record, Side, Stock};
+use crate::record::{Compared, FaceGround, Moved, Record, Side, Stock, lined_up};
 
 /// What is compared: two records, by the names that the archive gives them.
 type Named<'a> = (&'a str, &'a Record);
@@ -27,6 +27,19 @@ pub fn compare_text(before: Named, after: Named, compared: &Compared, units: Uni
         let rows = compared.stock.iter().map(|of| stock_row(of, units));
         let head = ["feature", "flute", "beyond the mean", "off the radius"].map(str::to_owned);
         text += &set(&[vec![head], rows.collect()].concat());
+    }
+    if !compared.face.is_empty() {
+        text += "\nground on the face\n";
+        let rows = compared.face.iter().map(|of| face_row(of, units));
+        let head = [
+            "feature",
+            "flute",
+            "land before",
+            "after",
+            "came off",
+            "the land behind",
+        ];
+        text += &set(&[vec![head.map(str::to_owned)], rows.collect()].concat());
     }
     text += "\nwhat moved\n";
     let head = [
@@ -79,6 +92,30 @@ fn stock_row(of: &Stock, units: Units) -> [String; 4] {
         of.flute.to_string(),
         format!("{beyond} {sign}"),
         by_cards.unwrap_or_else(|| "not known".to_owned()),
+    ]
+}
+
+fn face_row(of: &FaceGround, units: Units) -> [String; 6] {
+    let off = of.off_deg.map(|off| match of.standard_uncertainty_deg {
+        Some(u) => format!("{}°", with_uncertainty(off, u)),
+        None => format!("{off:.2}°"),
+    });
+    let apart = of.apart_mm.zip(of.apart_uncertainty_mm);
+    let apart = apart.map_or(String::new(), |(mm, u)| {
+        let shown = |mm: f64| units.shown(mm, "mm");
+        format!(
+            ", {} {} apart at most",
+            with_uncertainty(shown(mm), shown(u)),
+            units.sign("mm")
+        )
+    });
+    [
+        where_(&of.feature, of.z_mm, units),
+        of.flute.to_string(),
+        format!("{:.2}°", of.land_deg[0]),
+        format!("{:.2}°", of.land_deg[1]),
+        off.unwrap_or_else(|| "not known".to_owned()),
+        format!("{}{apart}", of.why),
     ]
 }
 
@@ -198,12 +235,22 @@ pub fn compare_svg(
         w: WIDTH,
         h: stock_at - y - 2 * BETWEEN,
     };
-    plots::draw(&mut sheet, area, after.1, Some(before.1), units)?;
-    let description = format!(
-        "Record {} dashed and record {} drawn whole, each land below its own edge.",
-        before.0, after.0
-    );
+    let lined = lined_up(before.1, &compared.face);
+    plots::draw(&mut sheet, area, after.1, Some(&lined), units)?;
+    let description = described(before, after, compared);
     Ok(sheet.finish(&title, &description))
+}
+
+/// What the drawing shows, for those who cannot see it.
+fn described(before: Named, after: Named, compared: &Compared) -> String {
+    let on_face = match compared.face.is_empty() {
+        true => "",
+        false => " Lands that were ground on the face are lined up by what came off them.",
+    };
+    format!(
+        "Record {} dashed and record {} drawn whole, each land below its own edge.{on_face}",
+        before.0, after.0
+    )
 }
 
 /// What came off each tooth, in two columns.
@@ -220,6 +267,20 @@ fn draw_stock(sheet: &mut Sheet, y: i32, rows: usize, compared: &Compared, units
         if of.by_cards_mm.is_some() {
             let radius = by_cards.split(',').next().unwrap_or_default();
             line += &format!("; radius {radius}");
+        }
+        let of_it = |it: &&FaceGround| {
+            it.feature == of.feature && it.flute == of.flute && it.z_mm == of.z_mm
+        };
+        let face = compared.face.iter().find(of_it);
+        if let Some((face, off)) = face.and_then(|it| Some((it, it.off_deg?))) {
+            line = format!(
+                "{feature}, flute {flute}: {off:.2}° off the land, {}",
+                match face.same_surface {
+                    Some(true) => "the same surface behind",
+                    Some(false) => "ANOTHER SURFACE behind",
+                    None => "not compared behind",
+                }
+            );
         }
         let line = typeface::fit(
             &words::printed(&line),

@@ -3,10 +3,13 @@
 use super::figures::allowed;
 use super::words;
 use crate::quantity::Units;
-use crate::record::{Bounds, FOLLOWED, Followed, Outlook, Trend};
+use crate::record::{Bounds, FOLLOWED, FaceOutlook, Followed, Outlook, Trend};
 
 /// What is left of a feature in a sentence.
 pub(super) fn left(of: &Trend, units: Units) -> String {
+    if let Some(face) = &of.face {
+        return on_the_face(face, of.least_diameter_mm, units);
+    }
     let Some(outlook) = &of.outlook else {
         return "One regrind tells no trend: two give an estimate, three an interval.".to_owned();
     };
@@ -41,13 +44,59 @@ pub(super) fn left(of: &Trend, units: Units) -> String {
     format!("{loss} {left} until Ø {least} by the line, {sure}.")
 }
 
+/// What is left of a feature that is ground on the face.
+fn on_the_face(of: &FaceOutlook, least_mm: Option<f64>, units: Units) -> String {
+    let now = of.land_deg.last().copied().unwrap_or(0.0);
+    let least = match of.least_land_deg {
+        Some(least) => format!(", {least}° of them to be left"),
+        None => ". Write the shortest that is allowed, least_land_deg, on the tool card".to_owned(),
+    };
+    let land = format!("The shortest land has {now:.2}° left{least}.");
+    if of.changed {
+        return format!(
+            "{land} A land was found that is not the surface it was before: what is ahead cannot be told by its curve."
+        );
+    }
+    let Some(each) = of.each_deg else {
+        return format!(
+            "{land} One regrind does not tell how much a grind on the face takes: two do, and three give an interval."
+        );
+    };
+    let left = of.left.unwrap_or(0);
+    let regrinds = if left == 1 {
+        "regrind is"
+    } else {
+        "regrinds are"
+    };
+    let until = match least_mm {
+        Some(least) => format!("until that or Ø {}", units.length(least)),
+        None => "until that".to_owned(),
+    };
+    let sure = match of.left_interval {
+        Some([low, high]) => format!(", 95 % prediction interval {low} to {high}"),
+        None => ", too few regrinds for an interval: three are needed".to_owned(),
+    };
+    let rounded = |mm: f64| units.length((mm * 1e3).round() / 1e3);
+    let next = of.next_diameter_mm.zip(of.last_diameter_mm);
+    let next = next.map_or(String::new(), |(next, last)| {
+        format!(
+            " By the curve of the land the next one leaves Ø {}, the last one Ø {}.",
+            rounded(next),
+            rounded(last)
+        )
+    });
+    format!(
+        "A regrind takes {each:.2}° off the lands. {land} {left} {regrinds} left {until}{sure}.{next}"
+    )
+}
+
 /// The trends of a tool as text.
 pub fn trend_text(trends: &[Trend], units: Units) -> String {
     let mut text = String::new();
     for of in trends {
         let [tool, feature] = [&of.tool, &of.feature].map(|name| words::harmless(name));
         text += &format!("{tool}  {feature}\n");
-        for regrind in &of.regrinds {
+        for (at, regrind) in of.regrinds.iter().enumerate() {
             text += &format!(
                 "  {:<10}  record {}  Ø {}  {}{}\n",
                 regrind.taken.get(..10).unwrap_or(&regrind.taken),
@@ -59,6 +108,9 @@ pub fn trend_text(trends: &[Trend], units: Units) -> String {
                     false => "",
                 }
             );
+            if let Some(face) = &of.face {
+                text += &land(face, at);
+            }
             for name in FOLLOWED {
                 let its = regrind.figures.iter().filter(|it| it.name == name);
                 let worst = its.min_by(|a, b| inside(a).total_cmp(&inside(b)));
@@ -76,6 +128,16 @@ pub fn trend_text(trends: &[Trend], units: Units) -> String {
         }
     }
     text
+}
+
+/// The land of a regrind that was ground on the face, and what that took.
+fn land(of: &FaceOutlook, at: usize) -> String {
+    let Some(land) = of.land_deg.get(at).filter(|it| it.is_finite()) else {
+        return String::new();
+    };
+    let used = of.used_deg.get(at).copied().flatten();
+    let used = used.map_or(String::new(), |used| format!(", {used:.2}° came off"));
+    format!("      {:<15} {land:.2}° at the shortest{used}\n", "land")
 }
 
 /// How far inside its nearer limit; its value where it has none.

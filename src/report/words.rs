@@ -136,6 +136,8 @@ pub(super) fn findings(record: &Record, units: Units) -> Vec<Finding<'_>> {
             && one.remedy == other.remedy
             && (one.why == other.why || same_grind)
     });
+    let (settings, cannot): (Vec<_>, Vec<_>) =
+        settings(record).partition(|(explains, _)| *explains);
     let findings = alike.into_iter().filter_map(|group| {
         let first = *group.first()?;
         Some(Finding {
@@ -145,7 +147,23 @@ pub(super) fn findings(record: &Record, units: Units) -> Vec<Finding<'_>> {
             remedy: first.remedy.as_deref(),
         })
     });
-    findings.collect()
+    let settings = settings.into_iter().map(|(_, it)| it);
+    let cannot = cannot.into_iter().map(|(_, it)| it);
+    settings.chain(findings).chain(cannot).collect()
+}
+
+/// What a finished grind tells of its settings, and whether that explains what does not pass: what to set
+/// stands before all else, that the settings cannot explain it behind.
+fn settings(record: &Record) -> impl Iterator<Item = (bool, Finding<'_>)> {
+    record.settings.iter().map(|advice| {
+        let finding = Finding {
+            verdict: advice.verdict,
+            subject: format!("settings of {}, {}", advice.fixture, advice.direction),
+            why: advice.why.clone(),
+            remedy: Some(&advice.remedy),
+        };
+        (advice.explains, finding)
+    })
 }
 
 /// The reasons of a group, each once: the first few, since one remedy may mend a whole cutter.

@@ -1,7 +1,9 @@
 //! The rise of a relieving cam.
 
+use crate::card::{CamLaw, RiseLaw};
 use crate::fit::relief::spiral_rise_per_pitch;
 use crate::quantity::{Angle, Length};
+use std::f64::consts::FRAC_PI_2;
 
 /// What a relieving cam of constant rise must do.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -28,10 +30,78 @@ pub fn cam_rise(diameter: Length, teeth: u32, relief: Angle, land: Angle) -> Opt
     })
 }
 
+/// The relief that a cam leaves of a tool at the throw which its figures hold for, as a point would grind
+/// it: on the mean of its rise, `tan a = s/(D/2)` with `s` its rise a radian, and at its steepest.
+pub fn cam_relief(diameter: Length, law: &CamLaw) -> [Angle; 2] {
+    let mean = law.rise / law.rise_arc.rad() / (diameter / 2.0);
+    [1.0, steepest(law.law)].map(|times| Angle::from_rad((mean * times).atan()))
+}
+
+/// The throw that leaves this relief on the mean of the rise; `None` for a cam that does not rise.
+pub fn cam_throw(
+    diameter: Length,
+    law: &CamLaw,
+    at_throw: Length,
+    relief: Angle,
+) -> Option<Length> {
+    let a_radian = law.rise / law.rise_arc.rad();
+    let throw = at_throw * (diameter / 2.0 * relief.rad().tan() / a_radian);
+    (a_radian > Length::ZERO && throw.is_finite()).then_some(throw)
+}
+
+/// How much steeper than on the mean a rise is where it is steepest: the greatest slopes of `(1 - cos
+/// pi x)/2`, `x - sin(2 pi x)/(2 pi)` and of two parabolas (first principles).
+const fn steepest(law: RiseLaw) -> f64 {
+    match law {
+        RiseLaw::Constant => 1.0,
+        RiseLaw::Harmonic => FRAC_PI_2,
+        RiseLaw::Cycloidal | RiseLaw::Parabolic => 2.0,
+    }
+}
+
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
+
+    /// A cam's own motion, differenced: its steepest place and its mean are those of its law.
+    #[test]
+    fn the_relief_of_a_cam_is_that_of_its_motion() {
+        use crate::card::Turns;
+        use crate::setting::Motion;
+        let diameter = Length::from_mm(12.0);
+        for law in [
+            RiseLaw::Constant,
+            RiseLaw::Harmonic,
+            RiseLaw::Cycloidal,
+            RiseLaw::Parabolic,
+        ] {
+            let law = CamLaw {
+                law,
+                rise: Length::from_mm(0.8),
+                rise_arc: Angle::from_deg(60.0),
+                dwell_arc: Angle::ZERO,
+                return_arc: Angle::from_deg(20.0),
+                lobes: 4,
+            };
+            let at_throw = Length::from_mm(1.0);
+            let motion = Motion::of_law(&law, at_throw, Turns::Cutting);
+            let [mean, greatest] = cam_relief(diameter, &law);
+            let half = Angle::from_deg(0.5);
+            let slopes = (1..59).map(|deg| {
+                let at = Angle::from_deg(f64::from(deg) + 0.5);
+                let rise = motion.at(at + half) - motion.at(at - half);
+                rise / (half * 2.0).rad() / (diameter / 2.0)
+            });
+            let found = slopes.fold(0.0, f64::max).atan().to_degrees();
+            assert!(
+                (found - greatest.deg()).abs() < 0.3,
+                "{law:?}: {found}, {greatest:?}"
+            );
+            let throw = cam_throw(diameter, &law, at_throw, mean).unwrap();
+            assert!((throw - at_throw).abs() < Length::from_mm(1e-9));
+        }
+    }
 
     /// First principles, computed, as in `tests/reference/form_relief_cam.csv`: D, Z, relief, K, and
     /// the drop over one degree.

@@ -57,6 +57,17 @@ pub struct Learnt {
     pub strange: bool,
 }
 
+impl Learnt {
+    /// Which of them a next set-up is corrected by: those that are told from zero, or all where only
+    /// their sum is.
+    pub fn corrects(&self) -> [bool; 3] {
+        match self.told.contains(&true) {
+            true => self.told,
+            false => [self.together; 3],
+        }
+    }
+}
+
 /// Errors of settings from what was predicted and what came out; `None` without rows, or where a number
 /// is not finite.
 ///

@@ -9,6 +9,8 @@
 mod cam;
 mod envelope;
 mod face;
+mod face_remedy;
+mod face_stock;
 mod height;
 mod learn;
 pub mod matching;
@@ -23,9 +25,10 @@ mod stands;
 mod taper;
 mod worn;
 
-pub use cam::{CamRise, cam_rise};
+pub use cam::{CamRise, cam_relief, cam_rise, cam_throw};
 pub use envelope::{Drawn, Section, contact_leads};
 pub use face::{FaceGround, FaceStock, face_grinds_left, face_stock_turns, grind_face};
+pub use face_stock::{FacedTooth, MeasuredFace, NewEdge, measured_face, new_edge};
 pub use height::{ConeOffHeight, cone_off_height, turned_by_height};
 pub use learn::{BEFORE, Learnt, Scales, TAUGHT, Taught, generalised, learn};
 pub use measured::{MeasuredSkim, Relieved, Unsure, measured_skim};

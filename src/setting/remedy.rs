@@ -1,7 +1,7 @@
 //! What would mend a figure that fails, in the settings of the trade, with the numbers.
 
 use super::{Worn, cam_rise, least_skim, relief_offset, table_swing, widest_flat};
-use crate::card::{Feature, Limit, Name, Surface};
+use crate::card::{Feature, Limit, Name, SharpenedOn, Surface};
 use crate::fit::relief::{axial_flat_equivalent_relief, feed_rise, flat_equivalent_relief};
 use crate::fit::{Curve, Family};
 use crate::judge::{FeatureJudgement, Figure};
@@ -33,6 +33,11 @@ pub fn remedy(figure: &Figure, limit: Limit, of: Measured) -> Option<String> {
     // A grind on a doubtful figure may take off what was right: what settles the doubt comes first.
     if doubts.iter().any(|doubt| doubt.is_about(figure)) {
         return None;
+    }
+    if of.feature.sharpened_on == SharpenedOn::Face
+        && let Some(on_the_face) = of.on_the_face(figure, value, limit)
+    {
+        return Some(on_the_face);
     }
     if of.is_mended_by_skim(figure, value, limit) {
         return Some(of.one_skim());

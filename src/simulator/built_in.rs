@@ -34,6 +34,7 @@ recipes![
     "worn-stepped",
     "worn-other-cam",
     "worn-in-fixture",
+    "worn-form-relieved",
 ];
 
 /// The names of all recipes that come with the program.

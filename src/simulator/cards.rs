@@ -181,6 +181,12 @@ impl Scenario {
         if feature.state_land {
             let _ = writeln!(card, "land_deg = {:?}", feature.land.arc_deg);
         }
+        if let Some(least) = feature.least_land_deg {
+            let _ = writeln!(card, "least_land_deg = {least:?}");
+        }
+        if feature.on_the_face {
+            card += "sharpened_on = \"face\"\n";
+        }
         if let Some(feed) = feature.feed_mm_per_rev {
             let value = self.number(feed);
             let unit = self.suffix();

@@ -460,7 +460,7 @@ fn of_tooth(
 }
 
 /// Writes what is left into a feature; the lands' drops are heights.
-fn leave(feature: &mut Feature, teeth: &[TrueTooth], lands: &[Vec<LandPoint>]) {
+pub(super) fn leave(feature: &mut Feature, teeth: &[TrueTooth], lands: &[Vec<LandPoint>]) {
     let edge = |land: &Vec<LandPoint>| land.first().map_or(0.0, |first| first.drop);
     let highest = lands.iter().map(edge).fold(f64::MIN, f64::max);
     let before = teeth

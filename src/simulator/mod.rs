@@ -17,6 +17,7 @@ mod probe;
 mod run;
 mod scenario;
 mod served;
+mod sharpen;
 mod target;
 mod truth;
 mod wander;
@@ -36,5 +37,6 @@ pub use scenario::{
 pub use served::InProcess;
 #[cfg(unix)]
 pub use served::{Served, ServedInstrument};
+pub use sharpen::FacesGround;
 pub use target::Target;
 pub use truth::{ToothTruth, Truth};

@@ -54,6 +54,11 @@ impl Profile {
         self.wear_land * self.seat.radius_mm
     }
 
+    /// How far behind the edge it is worn or rounded, as an arc.
+    pub(super) fn worn_to(&self) -> f64 {
+        self.wear_land.max(self.rounding_mm / self.seat.radius_mm)
+    }
+
     /// How far wear has brought the edge down.
     pub(super) fn lost(&self) -> f64 {
         if self.wear_land <= 0.0 {

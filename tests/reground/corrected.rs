@@ -237,3 +237,140 @@ fn what_is_no_finished_grind_of_its_set_up_teaches_nothing() {
     };
     assert!(taught(&mut tool, &empty, later).is_err());
 }
+
+/// A ground tool of a kind with the set-up that it was ground from, and by what its throw is off.
+fn ground_off(throw_error: f64, cam_error_deg: f64) -> (Scenario, Setup) {
+    let kind = KINDS
+        .iter()
+        .find(|kind| kind.name == "four flutes")
+        .unwrap();
+    let mut worn = off_its_scales(kind, 7);
+    let grinder = worn.grinder.as_mut().unwrap();
+    grinder.wheel.diameter_error_mm = 0.0;
+    for fixture in &mut grinder.fixture {
+        fixture.throw_error = throw_error;
+        fixture.cam_error_deg = cam_error_deg;
+    }
+    let card = GrinderCard::parse(&worn.grinder_card().unwrap(), "grinder.toml").unwrap();
+    let setup = set_up_for(&worn, &card);
+    assert_eq!(setup.cuts.len(), 1, "{:?}", setup.why);
+    let (tool, _) = ground(worn, &setup, 7);
+    (tool, setup)
+}
+
+/// What was predicted of a figure of flute 1.
+fn predicted(setup: &Setup, name: &str) -> f64 {
+    let mut all = setup.predicted.iter();
+    let of = all.find(|it| it.name == name && it.flute == Some(1));
+    of.unwrap().value
+}
+
+/// Judges a ground tool by a card that allows so much of a figure, beside its set-up.
+fn judged(
+    tool: &mut Scenario,
+    setup: &Setup,
+    key: &str,
+    limit: [f64; 2],
+) -> heelclear::record::Record {
+    let limits = &mut tool.feature[0].limits;
+    limits.clear();
+    let [min, max] = limit.map(toml::Value::Float);
+    let ends = [("min".to_owned(), min), ("max".to_owned(), max)];
+    limits.insert(
+        key.to_owned(),
+        toml::Value::Table(ends.into_iter().collect()),
+    );
+    let dir = tempfile::tempdir().unwrap();
+    finished(tool, setup, "2026-03-02T13:20:00Z", dir.path());
+    heelclear::inspection::verify(&Folder::open(dir.path()).unwrap()).unwrap()
+}
+
+#[test]
+fn a_fail_after_a_grind_names_what_to_set_otherwise() {
+    let (mut tool, setup) = ground_off(-0.12, 0.0);
+    let drop = predicted(&setup, "drop");
+    let record = judged(&mut tool, &setup, "drop_mm", [0.96 * drop, 1.2 * drop]);
+    assert_eq!(record.verdict, Some(Verdict::Fail));
+    let [advice] = record.settings.as_slice() else {
+        panic!("{:?}", record.settings)
+    };
+    assert!(advice.explains, "{advice:?}");
+    let fails = advice.figures.iter().filter(|it| it.name == "drop");
+    for figure in fails {
+        let then = figure.then.unwrap();
+        assert!(figure.explained && then > 0.96 * drop, "{figure:?}");
+        assert!(
+            (then - figure.predicted.unwrap()).abs() < 0.03 * drop,
+            "{figure:?}"
+        );
+    }
+    // What to set gives what was meant, as far as one grind tells it.
+    let throw = advice
+        .set
+        .iter()
+        .find(|it| it.setting == "throw-gain")
+        .unwrap();
+    assert!(
+        (throw.set - throw.was / throw.came_to).abs() < 1e-9,
+        "{throw:?}"
+    );
+    assert!(throw.set > throw.was && throw.came_to < 1.0, "{throw:?}");
+    assert!(advice.why.contains("came out"), "{}", advice.why);
+    assert!(
+        advice.remedy.contains("on the scale in place of"),
+        "{}",
+        advice.remedy
+    );
+    // Its lengths are told in inches too, and so is the text of the report.
+    let text = heelclear::report::text(&record, Default::default());
+    assert!(text.contains("settings of"), "{text}");
+    let inches = record.told_in_inches();
+    assert!(
+        inches.settings[0].remedy.contains(" in on the scale"),
+        "{}",
+        inches.settings[0].remedy
+    );
+    let again = heelclear::record::Record::from_json(&record.to_json().unwrap(), "verdict.json");
+    assert_eq!(again.unwrap(), record);
+}
+
+#[test]
+fn a_fail_that_no_setting_explains_is_said_to_be_one() {
+    let (mut tool, setup) = ground_off(0.0, 0.0);
+    let drop = predicted(&setup, "drop");
+    let record = judged(&mut tool, &setup, "drop_mm", [1.3 * drop, 1.6 * drop]);
+    assert_eq!(record.verdict, Some(Verdict::Fail));
+    let advice = &record.settings[0];
+    assert!(!advice.explains && advice.set.is_empty(), "{advice:?}");
+    assert!(
+        advice.remedy.starts_with("the settings cannot explain it"),
+        "{}",
+        advice.remedy
+    );
+}
+
+#[test]
+fn a_grind_without_a_set_up_advises_as_before() {
+    let (mut tool, setup) = ground_off(-0.12, 0.0);
+    let drop = predicted(&setup, "drop");
+    let with = judged(&mut tool, &setup, "drop_mm", [0.96 * drop, 1.2 * drop]);
+    tool.setup = None;
+    let without = measured(&tool);
+    assert!(without.settings.is_empty());
+    assert_eq!(without.warnings, with.warnings);
+    for (one, other) in without.characteristics.iter().zip(&with.characteristics) {
+        assert_eq!((&one.why, &one.remedy), (&other.why, &other.remedy));
+    }
+    // A set-up of another tool tells nothing, and that is said.
+    let other = Setup {
+        flutes: setup.flutes + 1,
+        ..setup
+    };
+    let strange = judged(&mut tool, &other, "drop_mm", [0.96 * drop, 1.2 * drop]);
+    assert!(strange.settings.is_empty());
+    assert!(
+        strange.warnings.iter().any(|it| it.contains("set-up")),
+        "{:?}",
+        strange.warnings
+    );
+}

@@ -19,6 +19,8 @@ pub struct Kind {
     pub hopeless: bool,
     /// Whether what its grinds teach is looked at.
     pub learns: bool,
+    /// Whether it is ground on its faces, and not on its lands.
+    pub on_face: bool,
 }
 
 pub const KINDS: &[Kind] = &[
@@ -29,6 +31,7 @@ pub const KINDS: &[Kind] = &[
         nicks: true,
         hopeless: false,
         learns: true,
+        on_face: false,
     },
     Kind {
         name: "four flutes",
@@ -37,6 +40,7 @@ pub const KINDS: &[Kind] = &[
         nicks: false,
         hopeless: false,
         learns: true,
+        on_face: false,
     },
     Kind {
         name: "six flutes, unequal wear",
@@ -45,6 +49,7 @@ pub const KINDS: &[Kind] = &[
         nicks: false,
         hopeless: false,
         learns: true,
+        on_face: false,
     },
     Kind {
         name: "stepped, with a shoulder",
@@ -53,6 +58,7 @@ pub const KINDS: &[Kind] = &[
         nicks: false,
         hopeless: false,
         learns: false,
+        on_face: false,
     },
     Kind {
         name: "four flutes, lands of no cam",
@@ -61,6 +67,7 @@ pub const KINDS: &[Kind] = &[
         nicks: true,
         hopeless: false,
         learns: false,
+        on_face: false,
     },
     Kind {
         name: "a cam that cannot match",
@@ -69,6 +76,16 @@ pub const KINDS: &[Kind] = &[
         nicks: false,
         hopeless: true,
         learns: false,
+        on_face: false,
+    },
+    Kind {
+        name: "form-relieved, on the face",
+        recipe: "worn-form-relieved",
+        before: &[],
+        nicks: false,
+        hopeless: false,
+        learns: false,
+        on_face: true,
     },
 ];
 
@@ -85,7 +102,7 @@ impl Kind {
         tool.clamping.eccentricity_mm = rng.random_range(0.0..0.015);
         tool.clamping.at_deg = rng.random_range(0.0..360.0);
         tool.clamping.first_edge_deg = rng.random_range(0.0..360.0);
-        for fixture in &mut tool.grinder.as_mut().unwrap().fixture {
+        for fixture in tool.grinder.iter_mut().flat_map(|it| &mut it.fixture) {
             fixture.throw_error = 0.0;
             // As a hand sets a scale: to half a graduation, and anywhere in its play.
             let share = if exact() { 0.0 } else { 1.0 };

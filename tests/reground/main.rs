@@ -15,6 +15,7 @@
 
 mod corrected;
 mod dial;
+mod face;
 mod kinds;
 mod tally;
 #[path = "../fixtures/truth.rs"]

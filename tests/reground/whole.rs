@@ -2,13 +2,13 @@
 
 use super::kinds::{Kind, exact};
 use heelclear::card::GrinderCard;
-use heelclear::inspection::grind::{Asked, set_up};
+use heelclear::inspection::grind::{Asked, Predicted, face, set_up};
 use heelclear::inspection::simulated::{settings, write_folder};
 use heelclear::inspection::{Folder, verify};
-use heelclear::quantity::Length;
+use heelclear::quantity::{Angle, Length};
 use heelclear::record::{CutSetup, PredictedFigure, Record, Setup, Verdict};
-use heelclear::simulator::{Ground, Scenario, ToothTruth};
-use rand::SeedableRng;
+use heelclear::simulator::{Ground, Scenario, ToothTruth, Touched};
+use rand::{Rng, SeedableRng};
 use rand_pcg::Pcg64;
 use std::collections::BTreeMap;
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -134,6 +134,18 @@ pub fn grind(kind: &Kind, seed: u64) -> Done {
 
 fn whole(kind: &Kind, seed: u64) -> End {
     let worn = kind.worn(seed);
+    if kind.on_face {
+        return match on_the_face(kind, seed, worn) {
+            Ok((_, cut, figures)) => End::Ground {
+                cuts: vec![cut],
+                figures,
+            },
+            Err(why) => End::Refused {
+                verdict: Some(Verdict::Undecided),
+                why,
+            },
+        };
+    }
     let setup = match set_up_for(kind, seed, &worn) {
         Ok(setup) => setup,
         Err(why) => return End::Broken(why),
@@ -158,6 +170,10 @@ fn whole(kind: &Kind, seed: u64) -> End {
 /// A tool of a kind as the grind leaves it, where that left nothing old.
 pub fn reground(kind: &Kind, seed: u64) -> Option<Scenario> {
     let worn = kind.worn(seed);
+    if kind.on_face {
+        let (tool, cut, _) = on_the_face(kind, seed, worn).unwrap();
+        return cut.unclean.is_empty().then_some(tool);
+    }
     let setup = set_up_for(kind, seed, &worn).unwrap();
     let (tool, cuts) = ground(worn, &setup, seed);
     let clean = !cuts.is_empty() && cuts.iter().all(|cut| cut.unclean.is_empty());
@@ -171,17 +187,91 @@ pub fn measured(tool: &Scenario) -> Record {
     verify(&Folder::open(dir.path()).unwrap()).unwrap()
 }
 
-/// Measured, and what the program would set.
-fn set_up_for(kind: &Kind, seed: u64, worn: &Scenario) -> Result<Setup, String> {
+/// The least turn that the index of the simulated bench can be set by.
+pub const INDEX: f64 = 0.05;
+
+/// Measured, and ground on the faces as the program says; else why it does not say anything.
+pub fn on_the_face(
+    kind: &Kind,
+    seed: u64,
+    worn: Scenario,
+) -> Result<(Scenario, Cut, Vec<Figure>), Vec<String>> {
     let dir = tempfile::tempdir().unwrap();
+    let path = folder_for(kind, seed, dir.path());
+    write_folder(&worn, &path).unwrap();
+    std::fs::write(path.join("recipe.txt"), toml::to_string(&worn).unwrap()).unwrap();
+    let index = Angle::from_deg(INDEX);
+    let plan = face(&Folder::open(&path).unwrap(), Some(index)).unwrap();
+    let [found] = plan.features.as_slice() else {
+        return Err(plan.why);
+    };
+    let mut hand = Pcg64::seed_from_u64(seed ^ 0x6861_6e64);
+    let by_hand = match exact() {
+        true => 0.0,
+        false => hand.random_range(-0.5..0.5),
+    };
+    let at = worn.ground_on_the_face().unwrap();
+    let ground = worn
+        .grind_faces(at, found.face.sure + index * by_hand, index)
+        .unwrap();
+    let radius = worn.feature[at].true_diameter_mm() / 2.0;
+    let along = |angle: Angle| angle.rad() * radius;
+    let cut = Cut {
+        direction: "face".to_owned(),
+        printed_mm: along(found.face.sure),
+        computed_mm: along(found.face.turn),
+        uncertainty_mm: along(found.face.standard_uncertainty),
+        step_mm: along(index),
+        least_mm: along(ground.least),
+        unclean: old_places(&ground.unclean),
+    };
+    let tool = ground.tool;
+    let truth = tool.truth(at).unwrap();
+    let mut teeth: Vec<ToothTruth> = truth.teeth;
+    teeth.sort_by(|a, b| a.edge.deg().total_cmp(&b.edge.deg()));
+    let figure = |name: &str, place: String, of: &Predicted, truth: f64| Figure {
+        name: name.to_owned(),
+        place,
+        value: of.value,
+        u: of.standard_uncertainty,
+        interval: of.interval(),
+        truth,
+    };
+    let diameter = found.diameter.as_ref().unwrap();
+    let mut figures = vec![figure(
+        "diameter",
+        found.feature.clone(),
+        diameter,
+        tool.feature[at].true_diameter_mm(),
+    )];
+    let reliefs = found.relief.iter().zip(&teeth).enumerate();
+    figures.extend(reliefs.map(|(flute, (of, truth))| {
+        let place = format!("{} {}", found.feature, flute + 1);
+        figure("relief-angle", place, of, truth.relief_angle.deg())
+    }));
+    // What is worn still is not what was predicted; that it is worn is counted.
+    if !cut.unclean.is_empty() {
+        figures.clear();
+    }
+    Ok((tool, cut, figures))
+}
+
+/// Where the folder of a tool is written: where somebody wants to keep it, or for a while.
+fn folder_for(kind: &Kind, seed: u64, dir: &Path) -> std::path::PathBuf {
     let kept = std::env::var_os("HEELCLEAR_GRINDS_KEEP");
-    let path = kept.map_or_else(
-        || dir.path().to_owned(),
+    kept.map_or_else(
+        || dir.to_owned(),
         |kept| {
             let name = kind.name.replace([' ', ','], "-");
             Path::new(&kept).join(name).join(seed.to_string())
         },
-    );
+    )
+}
+
+/// Measured, and what the program would set.
+fn set_up_for(kind: &Kind, seed: u64, worn: &Scenario) -> Result<Setup, String> {
+    let dir = tempfile::tempdir().unwrap();
+    let path = folder_for(kind, seed, dir.path());
     write_folder(worn, &path).unwrap();
     std::fs::write(path.join("recipe.txt"), toml::to_string(worn).unwrap()).unwrap();
     let folder = Folder::open(&path).unwrap();
@@ -209,8 +299,9 @@ pub fn ground(worn: Scenario, setup: &Setup, seed: u64) -> (Scenario, Vec<Cut>) 
     (tool, cuts)
 }
 
-fn done(ground: &Ground, cut: &CutSetup) -> Cut {
-    let old = ground.unclean.iter().map(|it| {
+/// What is old still, a sentence each.
+fn old_places(unclean: &[Touched]) -> Vec<String> {
+    let old = unclean.iter().map(|it| {
         format!(
             "flute {} of feature {}, {:.2}° behind its edge, {:.4} mm deep",
             it.tooth + 1,
@@ -219,6 +310,10 @@ fn done(ground: &Ground, cut: &CutSetup) -> Cut {
             it.depth.mm()
         )
     });
+    old.collect()
+}
+
+fn done(ground: &Ground, cut: &CutSetup) -> Cut {
     Cut {
         direction: cut.direction.clone(),
         printed_mm: cut.skim_sure_mm,
@@ -226,7 +321,7 @@ fn done(ground: &Ground, cut: &CutSetup) -> Cut {
         uncertainty_mm: cut.skim_uncertainty_mm,
         step_mm: cut.step_mm.unwrap_or(0.0),
         least_mm: ground.least.mm(),
-        unclean: old.collect(),
+        unclean: old_places(&ground.unclean),
     }
 }
 

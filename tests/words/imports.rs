@@ -310,7 +310,6 @@ const MAY_BE_LONGER: &[(&str, &str, &str)] = &[
     ("judge/few.rs", "too_few", CASES),
     ("judge/known.rs", "known", CASES),
     ("judge/taper.rs", "of_flute", STEPS),
-    ("report/compare.rs", "compare_svg", DRAWN),
     ("report/lettering.rs", "sign", DRAWN),
     ("report/lettering.rs", "strokes", CASES),
     ("report/page.rs", "facts", DRAWN),

@@ -270,10 +270,15 @@ fn a_wheel_is_not_run_faster_than_it_is_marked() {
         "--motor 2850 --pulleys 100:50 --marked 35m/s",
         "may be 1.563 times that on the spindle at most",
     );
-    // Of several pairs those that do are told.
+    // Of several pairs those that do are told, and that one of them does not.
     let pairs = "setting speed --wheel-diameter 150 --motor 2850 --pulleys 100:50 --pulleys 75:75 --marked 35m/s";
     let (status, stdout, _) = run(pairs);
-    assert_eq!(status, 0);
+    assert_eq!(status, 1);
+    let both = "--motor 2850 --pulleys 70:75 --pulleys 75:75 --marked 35m/s";
+    assert_eq!(
+        run(&format!("setting speed --wheel-diameter 150 {both}")).0,
+        0
+    );
     let too_fast = |line: &str| line.contains("TOO FAST");
     let lines: Vec<&str> = stdout.lines().collect();
     assert!(too_fast(lines[0]) && !too_fast(lines[1]), "{stdout}");
@@ -281,6 +286,86 @@ fn a_wheel_is_not_run_faster_than_it_is_marked() {
     let answer: Value = serde_json::from_str(&json).unwrap();
     assert_eq!(answer["pulleys"][0]["allowed"], false);
     assert_eq!(answer["pulleys"][1]["allowed"], true);
+}
+
+#[test]
+fn a_relief_that_may_be_lost_is_said_to_rub() {
+    // asin(2 h / D) is 2.29° for 0.2 mm on 10 mm.
+    let rubs = "setting relief --diameter 10 --angle 1 --height-error 0.2";
+    let (status, stdout, _) = run(rubs);
+    assert!(status == 0 && stdout.contains("RUBS"), "{stdout}");
+    let (_, json, _) = run(&format!("{rubs} --json"));
+    let answer: Value = serde_json::from_str(&json).unwrap();
+    assert_eq!(answer["may_rub"], true);
+    let (_, stdout, _) = run("setting relief --diameter 10 --angle 8 --height-error 0.2");
+    assert!(!stdout.contains("RUBS"), "{stdout}");
+}
+
+/// A grinder's card with two cams.
+const CAMS: &str = r#"schema = 1
+name = "grinder by the window"
+[[fixture]]
+name = "head"
+direction = "radial"
+least_throw_mm = 0.0
+greatest_throw_mm = 2.0
+graduation_mm = 0.02
+[[motion]]
+fixture = "head"
+cam = "spiral"
+direction = "radial"
+throw_mm = 1.0
+law = "constant"
+rise_mm = 0.8
+rise_deg = 60.0
+return_deg = 20.0
+lobes = 4
+[[motion]]
+fixture = "head"
+cam = "soft"
+direction = "radial"
+throw_mm = 1.0
+law = "harmonic"
+rise_mm = 0.8
+rise_deg = 40.0
+return_deg = 15.0
+lobes = 6
+"#;
+
+/// By hand: 0.8 mm over 60° on 6 mm of radius is atan(0.8 / 1.0471976 / 6) = 7.256°.
+#[test]
+fn the_cams_of_a_grinder_are_told_for_a_tool() {
+    let dir = tempfile::tempdir().unwrap();
+    let file = dir.path().join("grinder.toml");
+    std::fs::write(&file, CAMS).unwrap();
+    let all = format!(
+        "setting cam --diameter 12 --flutes 4 --grinder {}",
+        file.display()
+    );
+    let (status, stdout, stderr) = run(&all);
+    assert_eq!(status, 0, "{stderr}");
+    assert!(
+        stdout.contains("7.26° of relief") && stdout.contains("6 lobes a turn are not for 4 teeth"),
+        "{stdout}"
+    );
+    let (_, json, _) = run(&format!("{all} --angle 8 --json"));
+    let answer: Value = serde_json::from_str(&json).unwrap();
+    let cams = answer["cams"].as_array().unwrap();
+    assert_eq!(cams.len(), 2);
+    // tan 8° / tan 7.2560°, by hand.
+    let throw = cams[0]["throw_mm"].as_f64().unwrap();
+    assert!((throw - 1.10381).abs() < 1e-4, "{throw}");
+    assert_eq!(
+        (&cams[0]["fits"], &cams[1]["fits"]),
+        (&true.into(), &false.into())
+    );
+    let (_, stdout, _) = run(&format!("{all} --angle 20 --fixture head --cam spiral"));
+    assert!(stdout.contains("OUTSIDE the range"), "{stdout}");
+    let (status, _, stderr) = run(&format!("{all} --cam hard"));
+    assert!(
+        status == 2 && stderr.contains("`soft` in `head`"),
+        "{stderr}"
+    );
 }
 
 /// Rows of `tests/reference/relieving.csv`, computed.

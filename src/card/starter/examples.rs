@@ -24,6 +24,7 @@ const EXAMPLES: &[(&str, &str, &str, &str)] = &[
     ("feature", "least_diameter_mm", "19.0", "0.72"),
     ("feature", "check_distance_mm", "0.5", "0.02"),
     ("feature", "land_deg", "30.0", ""),
+    ("feature", "least_land_deg", "10.0", ""),
     ("feature", "feed_mm_per_rev", "0.1", "0.004"),
     ("feature", "face_deg", "90.0", ""),
     (

@@ -122,6 +122,8 @@ impl NewTool {
                 Entry::stated("least_diameter_mm", length(each.least_diameter)),
                 self.check_distance(each),
                 Entry::stated("land_deg", angle(each.land)),
+                Entry::stated("least_land_deg", None),
+                Entry::stated("sharpened_on", None),
                 Entry::stated("feed_mm_per_rev", length(each.feed)),
                 Entry::stated("face_deg", angle(each.face)),
                 Entry::stated("curve", curve),

@@ -10,6 +10,7 @@ use serde_json::{Map, Value};
 pub(super) struct Answer {
     pub lines: Vec<String>,
     json: Map<String, Value>,
+    status: Status,
 }
 
 impl Answer {
@@ -20,6 +21,7 @@ impl Answer {
         Self {
             lines: Vec::new(),
             json,
+            status: Status::Clear,
         }
     }
 
@@ -32,6 +34,12 @@ impl Answer {
     /// Adds a value for scripts. A number loses what arithmetic left behind its ninth decimal.
     pub(super) fn with(mut self, key: &str, value: impl Into<Value>) -> Self {
         self.json.insert(key.to_owned(), value.into());
+        self
+    }
+
+    /// Says that something of what was asked for will not do.
+    pub(super) fn fails(mut self) -> Self {
+        self.status = Status::Fail;
         self
     }
 
@@ -57,7 +65,7 @@ impl Answer {
             }
             out.note(CARE);
         }
-        Ok(Status::Clear)
+        Ok(self.status)
     }
 
     /// The object for scripts.

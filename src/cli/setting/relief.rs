@@ -126,13 +126,20 @@ impl Relief {
         let error = self.height_error;
         let turned = turned_by_height(self.diameter, error);
         let within = relief_within(self.diameter, self.angle, rim, error);
+        // Nothing has a relief of a ten-thousandth of a degree to lose.
+        let rubs = |least: Angle| least.deg() < -1e-4;
         let line = match (within, turned) {
             (Some([least, greatest]), Some(turned)) => format!(
-                "{:.2}° to {:.2}° of relief if the height of centre is off by {}; asin(2h/D) is {:.2}°",
+                "{:.2}° to {:.2}° of relief if the height of centre is off by {}; asin(2h/D) is {:.2}°{}",
                 stated(least.deg()),
                 stated(greatest.deg()),
                 exact(error),
-                turned.deg()
+                turned.deg(),
+                if rubs(least) {
+                    ": BELOW 0° THE HEEL RUBS; set the height of centre more closely, or more relief"
+                } else {
+                    ""
+                }
             ),
             _ => format!(
                 "no telling what relief comes out if the height of centre is off by {}: a tool of {} does not reach there",
@@ -146,5 +153,6 @@ impl Relief {
             .deg("height_error_deg", turned)
             .deg("least_relief_deg", within.map(|[least, _]| least))
             .deg("greatest_relief_deg", within.map(|[_, greatest]| greatest))
+            .with("may_rub", within.map(|[least, _]| rubs(least)))
     }
 }

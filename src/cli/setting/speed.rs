@@ -22,6 +22,7 @@ Examples:
   heelclear setting speed --wheel-diameter 6in --motor 1725 --want 5500ft/min --spindle-pulley 2in
   heelclear setting speed --wheel-diameter 110 --full-diameter 150 --marked 4450rpm
 
+A pair that is too fast ends with exit status 1, beside others that do; where none does, with 2.
 What is marked on a wheel holds for its full size. Where the maker or local rules allow less, they
 go first. Ring-test a wheel before you mount it, run it behind its guard, stand aside when it starts."
 )]
@@ -199,7 +200,11 @@ impl WheelSpeed {
                 "allowed": allowed.map(|_| may),
             }));
         }
-        Ok(answer.with("pulleys", pairs))
+        let answer = answer.with("pulleys", pairs);
+        Ok(match fit.len() < all.len() {
+            true => answer.fails(),
+            false => answer,
+        })
     }
 
     /// Refuses turns that the marking does not allow.

@@ -1,6 +1,6 @@
 //! The old lands as a match takes them.
 
-use crate::card::{Cuts, Feature, Name, Surface, Wheel};
+use crate::card::{Cuts, Feature, Name, SharpenedOn, Surface, Wheel};
 use crate::inspection::folder::Folder;
 use crate::inspection::verify::{Before, Moved, Seen};
 use crate::judge::{Doubt, DoubtKind, ToothJudgement};
@@ -55,6 +55,22 @@ pub(super) fn unfit(folder: &Folder, before: &Before) -> Vec<String> {
     }
     why.dedup();
     why
+}
+
+/// Why a land may not be ground, a sentence for each feature that is ground on its face.
+pub(super) fn on_their_faces(before: &Before) -> Vec<String> {
+    let on_face = before.features.iter().enumerate().filter(|(at, seen)| {
+        let others = &before.features[..*at];
+        seen.feature.sharpened_on == SharpenedOn::Face
+            && others.iter().all(|it| it.feature.name != seen.feature.name)
+    });
+    let each = on_face.map(|(_, seen)| {
+        format!(
+            "`{}`: its card says that it is ground on the face, and a grind on its land would spoil its form: `setting face DIR` tells how far the faces go back",
+            seen.feature.name
+        )
+    });
+    each.collect()
 }
 
 /// Whether the indicator was set anew before a trace of a feature.

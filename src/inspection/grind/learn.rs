@@ -1,13 +1,12 @@
 //! What finished grinds teach: each inspection after a grind beside the set-up that it was ground from.
 
 use super::super::verify;
-use crate::card::{Correction, GrinderCard, Setting, Stage, Surface};
+use crate::card::{Correction, GrinderCard, Setting, Surface};
 use crate::error::{Code, Error, Result};
+use crate::inspection::finished::{self, Finished};
 use crate::inspection::folder::Folder;
-use crate::inspection::whole_file::{contents, unreadable};
-use crate::quantity::Length;
-use crate::record::{CutSetup, PredictedFigure, Record, Setup};
-use crate::setting::{self, BEFORE, Learnt, Scales, TAUGHT, Taught};
+use crate::record::CutSetup;
+use crate::setting::{Learnt, TAUGHT};
 use jiff::civil::Date;
 
 /// What the grinds of one fixture along one direction teach.
@@ -24,14 +23,6 @@ pub struct Lesson {
     /// What the grinder's card would have: those that are told from zero, or all where only their sum
     /// is.
     pub corrections: Vec<Correction>,
-}
-
-/// A finished grind.
-struct Finished {
-    setup: Setup,
-    record: Record,
-    /// Diameters on the card after the grind, by feature.
-    diameters: Vec<(String, Length)>,
 }
 
 /// Compares finished grinds with their set-ups. `today` is written with what is kept.
@@ -66,88 +57,6 @@ pub fn with_corrections(mut card: GrinderCard, corrections: &[Correction]) -> Gr
     card
 }
 
-fn finished(folder: &Folder) -> Result<Finished> {
-    let card = folder.dir.join("inspection.toml").display().to_string();
-    let Some(file) = &folder.inspection.setup else {
-        return Err(Error::new(
-            Code::MissingKey,
-            "read no `setup`, expected the set-up that the tool was ground from",
-        )
-        .in_file(card)
-        .help("copy `setup.json` of the inspection before the grind into this folder and add `setup = \"setup.json\"`"));
-    };
-    let path = folder.beside(file)?;
-    let bytes = contents(&path).map_err(|error| unreadable(&path, error))?;
-    let setup = Setup::parse(&bytes, &path.display().to_string(), &folder.tool.id)?;
-    is_of(&setup, folder)?;
-    let features = folder.tool.features.iter();
-    Ok(Finished {
-        setup,
-        record: verify::verify(folder)?,
-        diameters: features.map(|it| (it.name.clone(), it.diameter)).collect(),
-    })
-}
-
-/// Refuses a set-up that the tool of this inspection was not ground from.
-fn is_of(setup: &Setup, folder: &Folder) -> Result<()> {
-    let card = folder.dir.join("inspection.toml").display().to_string();
-    let refuse = |what: String, help: &str| {
-        Err(Error::new(Code::CardValue, what)
-            .in_file(card.clone())
-            .help(help))
-    };
-    let inspection = &folder.inspection;
-    if inspection.stage != Stage::AfterGrind {
-        return refuse(
-            "read the stage `before-grind`, expected an inspection of the ground tool".to_owned(),
-            "name the folder that was taken after the grind",
-        );
-    }
-    let (hand, flutes) = (folder.tool.hand.as_str(), folder.tool.flutes);
-    if setup.hand != hand || setup.flutes != flutes {
-        return refuse(
-            format!(
-                "read a set-up of a {}-hand tool with {} flutes, expected {hand}-hand with {flutes}",
-                setup.hand, setup.flutes
-            ),
-            "it is the set-up of another tool",
-        );
-    }
-    let set = setup.taken.parse::<jiff::Timestamp>();
-    if set.is_ok_and(|set| set >= inspection.taken) {
-        return refuse(
-            format!(
-                "read a set-up worked out from traces of {}, expected one from before this inspection",
-                setup.taken
-            ),
-            "name the set-up that the tool was ground from",
-        );
-    }
-    if setup.cuts.is_empty() || setup.predicted.is_empty() {
-        return refuse(
-            "read a set-up that sets nothing".to_owned(),
-            "`setting sheet` writes one where a set-up was found",
-        );
-    }
-    for it in setup.predicted.iter().filter(|it| it.name == "diameter") {
-        let known = folder.tool.features.iter();
-        let now = known.filter(|feature| feature.name == it.feature);
-        let grew = |now: f64| it.before.is_some_and(|before| now > before + 1e-6);
-        if let Some(feature) = now.into_iter().find(|feature| grew(feature.diameter.mm())) {
-            return refuse(
-                format!(
-                    "read a diameter of {:.3} mm of `{}`, which was {:.3} mm before the grind",
-                    feature.diameter.mm(),
-                    it.feature,
-                    it.before.unwrap_or_default()
-                ),
-                "write on the tool's card what a micrometer shows after the grind",
-            );
-        }
-    }
-    Ok(())
-}
-
 /// Refuses one grind that was named twice: it would count twice.
 fn each_once(finished: &[Finished]) -> Result<()> {
     for (at, one) in finished.iter().enumerate() {
@@ -165,32 +74,29 @@ fn each_once(finished: &[Finished]) -> Result<()> {
     Ok(())
 }
 
-fn lesson(finished: &[Finished], fixture: String, along: Surface, today: Date) -> Option<Lesson> {
-    let mut rows = Vec::new();
-    let mut used: Vec<&CutSetup> = Vec::new();
-    for each in finished {
-        let cuts = each.setup.cuts.iter();
-        for cut in cuts.filter(|cut| cut.fixture == fixture && cut.along() == along) {
-            rows.extend(of_cut(each, cut, used.len()));
-            used.push(cut);
-        }
-    }
-    let count = used.len() as f64;
-    let mean = |of: fn(&CutSetup) -> f64| used.iter().map(|cut| of(cut)).sum::<f64>() / count;
-    let scales = Scales {
-        set: [
-            mean(|cut| cut.strays[0] / cut.throw_mm.max(1e-6)),
-            mean(|cut| cut.strays[1]),
-            // Within one step of the in-feed, evenly.
-            mean(|cut| cut.step_mm.unwrap_or(0.0) / 12f64.sqrt() / cut.skim_sure_mm.max(1e-6)),
-        ],
-        before: BEFORE,
+fn finished(folder: &Folder) -> Result<Finished> {
+    let Some(setup) = finished::setup_of(folder)? else {
+        return Err(Error::new(
+            Code::MissingKey,
+            "read no `setup`, expected the set-up that the tool was ground from",
+        )
+        .in_file(folder.dir.join("inspection.toml").display().to_string())
+        .help("copy `setup.json` of the inspection before the grind into this folder and add `setup = \"setup.json\"`"));
     };
-    let learnt = setting::learn(&rows, &scales)?;
-    let none_alone = !learnt.told.contains(&true);
-    let corrections = TAUGHT.iter().zip(learnt.each).zip(learnt.told);
+    Ok(Finished::of(folder, setup, verify::verify(folder)?))
+}
+
+fn lesson(finished: &[Finished], fixture: String, along: Surface, today: Date) -> Option<Lesson> {
+    let cuts = finished.iter().flat_map(|each| {
+        let cuts = each.setup.cuts.iter().map(move |cut| (each, cut));
+        cuts.filter(|(_, cut)| cut.fixture == fixture && cut.along() == along)
+    });
+    let cuts: Vec<(&Finished, &CutSetup)> = cuts.collect();
+    let learnt = finished::learnt(&cuts)?;
+    let records = cuts.len() as u32;
+    let corrections = TAUGHT.iter().zip(learnt.each).zip(learnt.corrects());
     let corrections = corrections
-        .filter(|(_, told)| *told || (none_alone && learnt.together))
+        .filter(|(_, corrects)| *corrects)
         .map(|((of, (error, u)), _)| Correction {
             of: *of,
             fixture: Some(fixture.clone()),
@@ -200,103 +106,14 @@ fn lesson(finished: &[Finished], fixture: String, along: Surface, today: Date) -
                 _ => 1.0 + error,
             },
             standard_uncertainty: u.max(1e-9),
-            records: used.len() as u32,
+            records,
             on: today,
         });
     Some(Lesson {
         corrections: corrections.collect(),
         fixture,
         direction: along,
-        records: used.len() as u32,
+        records,
         learnt,
     })
-}
-
-/// Every figure of a cut that was predicted and measured. Flutes of one grind err alike, since the same
-/// ball and indicator read them, and one that was left old in part tells nothing: all of them count as
-/// their middle one.
-fn of_cut(of: &Finished, cut: &CutSetup, record: usize) -> Vec<Taught> {
-    let strays = [cut.strays[0] / cut.throw_mm.max(1e-6), cut.strays[1], 0.0];
-    let unknown = [cut.unknown[0], cut.unknown[1], 0.0];
-    let mut figures: Vec<((&str, &str), Vec<Taught>)> = Vec::new();
-    for it in &of.setup.predicted {
-        let Some((measured, u)) = measured(of, it).filter(|_| cut.features.contains(&it.feature))
-        else {
-            continue;
-        };
-        // What the scales bring to a prediction is what is to be learnt.
-        let brought = (0..3).map(|at| (it.by[at] * strays[at].hypot(unknown[at])).powi(2));
-        let own = (it.standard_uncertainty.powi(2) - brought.sum::<f64>()).max(0.0);
-        let taught = from_the_scales(cut, it, measured, (u * u + own).sqrt(), record);
-        let key = (it.feature.as_str(), it.name.as_str());
-        match figures.iter_mut().find(|(known, _)| *known == key) {
-            Some((_, flutes)) => flutes.push(taught),
-            None => figures.push((key, vec![taught])),
-        }
-    }
-    figures
-        .into_iter()
-        .filter_map(|(_, flutes)| middle(flutes))
-        .collect()
-}
-
-/// A figure beside what the bare scales would have left: a prediction has the corrections in it that its
-/// set-up was worked out with, which differ from grind to grind.
-fn from_the_scales(
-    cut: &CutSetup,
-    predicted: &PredictedFigure,
-    measured: f64,
-    uncertainty: f64,
-    record: usize,
-) -> Taught {
-    let [gain, cam, feed] = cut.corrected;
-    let by = [
-        predicted.by[0] / gain,
-        predicted.by[1],
-        predicted.by[2] / feed,
-    ];
-    let had = by[0] * (gain - 1.0) + by[1] * cam + by[2] * (feed - 1.0);
-    Taught {
-        record,
-        difference: measured - predicted.value + had,
-        uncertainty,
-        by,
-    }
-}
-
-/// The flute whose difference is in the middle of all.
-fn middle(mut flutes: Vec<Taught>) -> Option<Taught> {
-    flutes.sort_by(|one, other| one.difference.total_cmp(&other.difference));
-    let at = flutes.len() / 2;
-    flutes.into_iter().nth(at)
-}
-
-/// What was measured of a predicted figure, with its standard uncertainty.
-fn measured(of: &Finished, predicted: &PredictedFigure) -> Option<(f64, f64)> {
-    /// A diameter is read by a micrometer to this (common practice, no source).
-    const READ_TO: f64 = 0.003;
-    // What is only a bound, or hangs on a place that moves, teaches nothing of a setting.
-    const TEACH: [&str; 3] = ["drop", "total-relief", "relief-angle"];
-    if predicted.name == "diameter" {
-        let known = of
-            .diameters
-            .iter()
-            .find(|(name, _)| *name == predicted.feature);
-        let diameter = known?.1.mm();
-        // A card that still has the diameter from before the grind was not read again.
-        let unread = predicted
-            .before
-            .is_some_and(|before| (before - diameter).abs() < 1e-6);
-        return (!unread).then_some((diameter, READ_TO));
-    }
-    if !TEACH.contains(&predicted.name.as_str()) {
-        return None;
-    }
-    let found = of.record.characteristics.iter().find(|it| {
-        it.feature.as_deref() == Some(predicted.feature.as_str())
-            && it.flute == predicted.flute
-            && it.name == predicted.name
-            && it.bound.is_none()
-    })?;
-    Some((found.value?, found.standard_uncertainty?))
 }

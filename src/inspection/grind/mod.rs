@@ -2,6 +2,7 @@
 
 mod aim;
 mod cams;
+mod face;
 mod faces;
 mod keep;
 mod learn;
@@ -13,6 +14,7 @@ mod wanted;
 
 pub use super::grinder_files::folder_of;
 pub use aim::{Aim, Standing, ToDo, WantedBy};
+pub use face::{FacePlan, FeatureFace, Predicted, face};
 pub use keep::{ForgottenMotion, KeptMotion, motions_to_keep, with_motions, without_motions};
 pub use learn::{Lesson, learn, with_corrections};
 pub use skim::{FeatureSkim, SkimPlan, skim};
@@ -24,7 +26,6 @@ use super::verify;
 use crate::card::GrinderCard;
 use crate::error::{Code, Error, Result};
 use crate::judge::Effort;
-use crate::record::archive::Inside;
 use crate::record::{Setup, Verdict};
 use crate::setting::matching::Goal;
 use std::path::{Path, PathBuf};
@@ -119,22 +120,6 @@ impl Folder {
                     .help("name it with `--grinder FILE`, or as `grinder = \"grinder.toml\"` in the inspection card; `heelclear manual grinder-card` shows one"))
             }
         }
-    }
-
-    /// The path of a file that the inspection card names beside its cards and traces.
-    fn beside(&self, inside: &str) -> Result<PathBuf> {
-        let cards = [
-            self.inspection.tool.as_str(),
-            self.inspection.gauge.as_str(),
-        ];
-        if let Some(objection) = Inside::of(&self.dir).objection(inside, &cards) {
-            let message =
-                format!("read the path `{inside}`, expected one inside the inspection folder");
-            return Err(Error::new(Code::CardValue, message)
-                .in_file(self.dir.join("inspection.toml").display().to_string())
-                .help(objection));
-        }
-        Ok(self.dir.join(inside))
     }
 }
 

@@ -25,7 +25,8 @@ pub(super) fn worked_out(
     before: &Before,
 ) -> Result<Setup> {
     let mut setup = begun(folder, grinder, asked, before);
-    let why = faces::unfit(folder, before);
+    let mut why = faces::unfit(folder, before);
+    why.extend(faces::on_their_faces(before));
     if !why.is_empty() {
         return Ok(refused(setup, why));
     }
@@ -465,14 +466,12 @@ fn doubts<'g>(
         .iter()
         .map(|it| it.feature.diameter)
         .reduce(Length::max);
-    // What the readings do not tell of a diameter is what the card says of it.
-    let diameter = diameter_tolerance(widest.unwrap_or(Length::ZERO)).mm();
     Doubts {
         indicator: faces::indicator(folder, seen),
         axis: axis.unwrap_or(Length::ZERO),
         gain: gain.hypot(read),
         cam_angle: Angle::from_rad(edge.hypot(cam.to_radians())),
-        diameter: Length::from_mm(even(diameter.min(CARD_DIAMETER.mm()))),
+        diameter: card_diameter(widest.unwrap_or(Length::ZERO)),
         edge: Angle::from_rad(edge),
         rounding: ROUNDING,
     }
@@ -501,6 +500,11 @@ fn scales<'g>(
 /// A diameter on a card is that of the tool as measured to this (common practice, no source): it is
 /// read by a micrometre before the grind, where the figure that is left is to be trusted.
 const CARD_DIAMETER: Length = Length::from_mm(0.02);
+
+/// Standard uncertainty of a diameter on a card: what the readings do not tell of it is what the card says.
+pub(super) fn card_diameter(diameter: Length) -> Length {
+    diameter_tolerance(diameter).min(CARD_DIAMETER) / 3f64.sqrt()
+}
 
 fn told(
     faces: &[Face],

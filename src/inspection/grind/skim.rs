@@ -46,6 +46,7 @@ pub fn skim(folder: &Folder, grinder: Option<&GrinderCard>) -> Result<SkimPlan> 
         why: setup::in_words(&faces::unfit(folder, &before)),
         features: Vec::new(),
     };
+    plan.why.extend(faces::on_their_faces(&before));
     if !plan.why.is_empty() {
         return Ok(plan);
     }

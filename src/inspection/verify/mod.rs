@@ -15,6 +15,7 @@ mod studied;
 pub(super) use engaged::{Engaged, Moved, Read};
 
 use super::Folder;
+use super::corrected;
 use super::logs::{self, Made};
 use crate::card::{Feature, Role, TraceEntry};
 use crate::error::Result;
@@ -49,7 +50,8 @@ pub fn verify_with(folder: &Folder, effort: Effort) -> Result<Record> {
     warnings.extend(left.iter().flat_map(made_now));
     let mut from = folder.cards.clone();
     let traces = read::read(&folder, None, &mut from, &mut warnings)?;
-    Ok(judged(&folder, traces, effort, warnings, Some(from))?.record)
+    let record = judged(&folder, traces, effort, warnings, Some(from))?.record;
+    Ok(corrected::with_settings(&folder, record))
 }
 
 /// What there is before a grind: the tool as it was judged, and what its fixture did.

@@ -119,7 +119,8 @@ function why(verdict) {
   const bad = verdict.figures.filter((figure) => figure.verdict === verdict.verdict);
   const told = verdict.verdict === "pass" ? [verdict.deciding].filter(Boolean) : bad;
   const head = verdict.verdict === "pass" ? "Nearest to its limit" : "Why, and what to do";
-  const reasons = together(told);
+  const settings = verdict.settings || [];
+  const reasons = [...settings.filter((one) => one.explains), ...together(told), ...settings.filter((one) => !one.explains)];
   const shown = reasons.slice(0, REASONS);
   const left = reasons.slice(REASONS).reduce((count, reason) => count + reason.figures.length, 0);
   // The first stands above the buttons: it is what a person came to read.
@@ -150,7 +151,8 @@ function together(figures) {
 }
 
 function toldOf({ figures, why, remedy, kind }) {
-  const line = (figure) => `${place(figure)}: ${named(figure)} ${figure.shown}, allowed ${figure.allowed}`;
+  // What to set otherwise is of a cut, and names its figures itself.
+  const line = (figure) => figure.subject || `${place(figure)}: ${named(figure)} ${figure.shown}, allowed ${figure.allowed}`;
   return el(
     "div",
     { class: `reason ${kind}` },

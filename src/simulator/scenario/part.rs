@@ -58,6 +58,12 @@ pub struct Feature {
     /// The smallest diameter that the card allows a regrind to bring it to.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub least_diameter_mm: Option<f64>,
+    /// The shortest land that the card allows a regrind to leave.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub least_land_deg: Option<f64>,
+    /// Whether the card says that it is ground on the face.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub on_the_face: bool,
     /// Where the drop is read.
     pub check_distance_mm: f64,
     /// Distances from the tool's front at which it is traced.
