@@ -58,8 +58,13 @@ impl KeepMotion {
         let folder = Folder::open(folder)?;
         let file = folder.grinder_file(self.grinder.as_deref())?;
         let card = grind::read_grinder(&file)?;
-        let motions = grind::motions_to_keep(&folder, &card, asked, &file)?;
         let dir = grind::folder_of(&file);
+        // What the card names lies beside it, wherever the inspection is.
+        let asked = &Asked {
+            beside: Some(dir.clone()),
+            ..asked.clone()
+        };
+        let motions = grind::motions_to_keep(&folder, &card, asked, &file)?;
         for each in &motions {
             write_whole(&dir.join(&each.file), each.text.as_bytes())?;
         }

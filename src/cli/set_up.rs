@@ -100,10 +100,17 @@ impl Sheet {
         let folder = folder.dir;
         if setup.lines.is_empty() {
             // Never a sheet on what was not shown, nor yesterday's in its place.
-            forget(out, &folder)?;
+            match earlier(&folder, &setup)? {
+                Earlier::OfTheSame => out.note(&format!(
+                    "{} stays as it is: it was worked out from the same traces and cards",
+                    folder.join(SETUP_FILE).display()
+                )),
+                Earlier::None | Earlier::OfOthers => forget(out, &folder)?,
+            }
             told(out, &setup, self.of.units)?;
             return Ok(Status::from(setup.verdict));
         }
+        earlier(&folder, &setup)?;
         write_sheet(out, &folder, &setup, self.of.units)?;
         told(out, &setup, self.of.units)?;
         Ok(Status::from(setup.verdict))
@@ -168,6 +175,31 @@ fn is_free(folder: &Folder) -> Result<()> {
     Err(Error::new(Code::Usage, message)
         .in_file(folder.dir.display().to_string())
         .help("take an inspection before the next grind in a folder of its own"))
+}
+
+/// What of a set-up lies in a folder already.
+enum Earlier {
+    None,
+    /// From the same traces and cards: it holds as much as it did.
+    OfTheSame,
+    OfOthers,
+}
+
+/// # Errors
+/// Where the file is none that this program writes: it is left alone.
+fn earlier(folder: &Path, setup: &Setup) -> Result<Earlier> {
+    let file = folder.join(SETUP_FILE);
+    let Ok(bytes) = std::fs::read(&file) else {
+        return Ok(Earlier::None);
+    };
+    let name = file.display().to_string();
+    let there = Setup::parse(&bytes, &name, &setup.tool).map_err(|error| {
+        error.help("no file that this program did not write is written over: take it away first")
+    })?;
+    Ok(match there.worked_out_from == setup.worked_out_from {
+        true => Earlier::OfTheSame,
+        false => Earlier::OfOthers,
+    })
 }
 
 /// Takes away the sheet of an earlier set-up.

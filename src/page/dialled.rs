@@ -55,6 +55,8 @@ fn standing(standing: &Standing) -> Value {
         "cam_u_deg": standing.cam_angle.map(|cam| cam.standard_uncertainty.deg()),
         "cam_by_deg": turned_by(standing.cam_to_do),
         "more_land": standing.throw_to_do == ToDo::MoreLand || standing.cam_to_do == ToDo::MoreLand,
+        "left_mm": standing.misfit.mm(),
+        "steady": standing.steady,
         "strange": standing.strange,
         "right": standing.is_right(),
     })

@@ -169,6 +169,8 @@ pub struct StandsFacts {
     pub feature: String,
     /// The file of its trace.
     pub file: String,
+    /// What the fixture's scale showed, by the inspection card.
+    pub stated_mm: f64,
     /// Throw, on the fixture's scale.
     pub throw_mm: f64,
     /// Its standard uncertainty.
@@ -181,6 +183,8 @@ pub struct StandsFacts {
     pub cam_uncertainty_deg: Option<f64>,
     /// What no throw and no cam angle explains, root mean square.
     pub misfit_mm: f64,
+    /// Whether that is no more than readings scatter by.
+    pub steady: bool,
     /// Whether that is too much for the lands that were traced with the fixture locked.
     pub strange: bool,
     /// Whether throw and cam angle stand as they are to be set.

@@ -149,12 +149,20 @@ fn stood(stands: &StandsFacts, units: Units) -> String {
         (Some(cam), Some(u)) => format!(", cam angle {cam:.1}° ± {:.1}°", 2.0 * u),
         _ => String::new(),
     };
-    let right = match stands.right {
-        true => "as it is to be set",
-        false => "not as it is to be set",
+    let right = match (stands.right, stands.steady) {
+        (true, _) => "as it is to be set",
+        (false, true) => "not as it is to be set",
+        (false, false) => {
+            "not still: throw or cam was moved in it, or the tool runs otherwise there"
+        }
+    };
+    let apart = (stands.throw_mm - stands.stated_mm).abs();
+    let stated = match apart > 3.0 * stands.throw_uncertainty_mm + 0.05 * stands.stated_mm {
+        true => format!(", where its scale showed {}", mm(stands.stated_mm)),
+        false => String::new(),
     };
     format!(
-        "  in {} it stood {right}: throw {} ± {} (k = 2){cam}; the rest moves {} (rms)",
+        "  in {} it stood {right}: throw {} ± {} (k = 2){stated}{cam}; the rest moves {} (rms)",
         stands.file,
         mm(stands.throw_mm),
         mm(2.0 * stands.throw_uncertainty_mm),

@@ -39,5 +39,5 @@ pub use skim::{Skim, Worn, least_skim, stock_for_wear};
 pub use speed::{
     Allowed, Marking, Pulleys, Unlimited, motor_pulley, spindle_pulley, surface_speed, turning_for,
 };
-pub use stands::{Stands, swept};
+pub use stands::{Misplaced, Stands, misplaced, swept};
 pub use taper::{Swing, sine_bar_height, swivel_setting, table_swing, taper_over};

@@ -21,6 +21,8 @@ pub struct Stands {
     pub cam: Option<Estimate<Angle>>,
     /// Whether they would show the same at any cam angle, so that the gain is told without it.
     pub any_cam: bool,
+    /// Where the indicator's zero stood against that of the trace with the fixture locked.
+    pub zero: Length,
     /// What of the readings throw and cam angle do not explain, root mean square.
     pub misfit: Length,
     /// How far it moved the tool over the places.
@@ -68,6 +70,72 @@ impl Stands {
         }
         fit.told(cam, floor, error.mm(), near.rad())
     }
+}
+
+/// Why a whole trace in a fixture is not of the tool as it was traced with it locked, whatever its lands
+/// show.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Misplaced {
+    /// Its flanks stand elsewhere by so much: it was turned in its chuck.
+    Turned(Angle),
+    /// Gaps show as so much of their depth: the indicator did not follow.
+    Shallow(f64),
+}
+
+/// Looks at what lies between the lands: flanks and gaps. `locked` is by growing angle in one turn.
+pub fn misplaced(
+    motion: &Motion,
+    stands: &Stands,
+    near: Angle,
+    locked: &[(Angle, Length)],
+    read: &[(Angle, Length)],
+    on_land: impl Fn(Angle) -> bool,
+) -> Option<Misplaced> {
+    /// No relieved land falls so steeply, in mm a radian: 0.06 mm a degree.
+    const STEEP: f64 = 3.4;
+    /// Flanks stand where they stood to the encoder's steps and the delay of a reading.
+    const STOOD: Angle = Angle::from_rad(0.8 / 180.0 * std::f64::consts::PI);
+    /// Shallower gaps tell nothing.
+    const DEEP: f64 = 0.2;
+    let cam = stands.cam.map_or(near, |cam| cam.value);
+    let (mut turned, mut expected, mut seen) = (Vec::new(), [vec![], vec![]], [vec![], vec![]]);
+    for (angle, height) in read {
+        let turn = angle.in_turn();
+        let at = locked.partition_point(|(there, _)| *there <= turn);
+        let (Some(before), Some(after)) = (
+            at.checked_sub(1).and_then(|at| locked.get(at)),
+            locked.get(at),
+        ) else {
+            continue;
+        };
+        let width = (after.0 - before.0).rad();
+        if !(width > 0.0 && width < STOOD.rad() * 2.0) {
+            continue;
+        }
+        let slope = (after.1 - before.1).mm() / width;
+        let there = before.1.mm() + slope * (turn - before.0).rad();
+        let moved = motion.at(turn - cam).mm() * stands.gain.value;
+        let should = there + moved + stands.zero.mm();
+        if slope.abs() > STEEP {
+            turned.push((should - height.mm()) / slope);
+            continue;
+        }
+        let place = usize::from(on_land(turn));
+        if let (Some(expected), Some(seen)) = (expected.get_mut(place), seen.get_mut(place)) {
+            expected.push(should);
+            seen.push(height.mm());
+        }
+    }
+    let depth =
+        |[gap, land]: &mut [Vec<f64>; 2]| Some(robust::median(land)? - robust::median(gap)?);
+    if let (Some(should), Some(shown)) = (depth(&mut expected), depth(&mut seen))
+        && should > DEEP
+        && !(0.6..=1.6).contains(&(shown / should))
+    {
+        return Some(Misplaced::Shallow(shown / should));
+    }
+    let by = (turned.len() >= FEWEST / 2).then(|| robust::median(&mut turned))??;
+    (by.abs() > STOOD.rad()).then(|| Misplaced::Turned(Angle::from_rad(by)))
 }
 
 /// The middle of what a dial showed over a land, and how far it moved: without the fiftieth at either
@@ -199,16 +267,29 @@ impl Fit<'_> {
         let (scattered, erred) = (self.places_per_piece(), n / PIECES);
         let scatter = (misfit.max(floor).powi(2) * scattered + error.powi(2) * erred).sqrt();
         let with_cam = self.uncertainties(cam, line.gain, scatter, true);
-        let known = with_cam.filter(|(_, of_cam)| *of_cam < UNKNOWN.rad());
         let alone = self.uncertainties(near, line.gain, scatter, false)?.0;
+        // Along an even rise the valley is flat, and its least place is anywhere in it.
+        let (low, high) = (
+            self.as_well(cam, scatter, -1.0),
+            self.as_well(cam, scatter, 1.0),
+        );
+        let across = (high - low) / 4.0;
+        let told = with_cam
+            .map(|(gain, of_cam)| (gain.max(self.gains_apart(low, high)), of_cam.max(across)));
+        let known = told.filter(|(_, of_cam)| *of_cam < UNKNOWN.rad());
         // Where the gain is as well known whatever the cam does, as on an even rise, any angle does.
-        let any_cam = known.is_none() && with_cam.is_none_or(|(gain, _)| gain <= 2.0 * alone);
-        let (value, gain) = match (known, with_cam) {
-            (Some((gain, _)), _) => (line.gain, gain),
-            (None, Some((gain, _))) if !any_cam => (line.gain, gain),
-            _ => (self.line(near).gain, alone),
+        let apart = self.gains_apart(low, high);
+        let any_cam = known.is_none() && apart <= alone;
+        let middle = (low + high) / 2.0;
+        let (value, gain, zero) = match (known, told) {
+            (Some((gain, _)), _) => (line.gain, gain, line.zero),
+            (None, Some((gain, _))) if !any_cam => (line.gain, gain, line.zero),
+            _ => {
+                let there = self.line(near);
+                (there.gain, alone.max(apart), there.zero)
+            }
         };
-        let cam = known.map(|(_, of_cam)| (cam, of_cam));
+        let cam = known.map(|(_, of_cam)| (middle, of_cam));
         Some(Stands {
             gain: Estimate::new(value, gain),
             cam: cam.map(|(cam, u)| {
@@ -216,9 +297,27 @@ impl Fit<'_> {
                 Estimate::new(turn, Angle::from_rad(u))
             }),
             any_cam,
+            zero: Length::from_mm(zero),
             misfit: Length::from_mm(misfit),
             swing: Length::from_mm(line.gain * (most - least)),
         })
+    }
+
+    /// How far the cam angle can go one way and explain the places as well: to twice its standard
+    /// uncertainty, by the sum of squares itself (D. A. Ratkowsky 1983, from memory).
+    fn as_well(&self, cam: f64, scatter: f64, way: f64) -> f64 {
+        const STEP: f64 = 0.25 / 180.0 * std::f64::consts::PI;
+        let most = self.line(cam).left + 4.0 * scatter * scatter;
+        let mut steps = 0;
+        while steps < 180 && self.line(cam + way * STEP * f64::from(steps + 1)).left <= most {
+            steps += 1;
+        }
+        cam + way * STEP * f64::from(steps)
+    }
+
+    /// A quarter of what the gain differs by between two cam angles.
+    fn gains_apart(&self, low: f64, high: f64) -> f64 {
+        (self.line(high).gain - self.line(low).gain).abs() / 4.0
     }
 
     /// Standard uncertainties of gain and cam angle (JCGM 100, H.3) where one place by itself strays by

@@ -59,6 +59,10 @@ fn advice(standing: &Standing, units: Units) -> String {
         ToDo::MoreLand => {}
     }
     match said.is_empty() {
+        true if !standing.steady => format!(
+            "IT DOES NOT STAND STILL: {} is left. Look for chips, a loose lock, runout.",
+            words::length(rounded(standing.misfit), units)
+        ),
         true => {
             "STOP: IT STANDS RIGHT. Lock throw and cam, turn once more round, e ends.".to_owned()
         }

@@ -7,7 +7,7 @@ use crate::inspection::folder::Folder;
 use crate::inspection::verify::{Before, Read, Seen};
 use crate::quantity::{Angle, Estimate, Length};
 use crate::record::CutSetup;
-use crate::setting::{Motion, Stands};
+use crate::setting::{Misplaced, Motion, Stands, misplaced};
 use std::ops::{Div, Mul, Neg};
 
 /// What a fixture is set by while an indicator rides on a land in it.
@@ -48,6 +48,8 @@ pub struct Aim {
     error: Length,
     /// What the lands read with the fixture locked, by growing angle.
     lands: Vec<(Angle, Length)>,
+    /// The same of the whole turn.
+    whole: Vec<(Angle, Length)>,
 }
 
 /// Where the settings that are wanted come from.
@@ -74,8 +76,13 @@ pub struct Standing {
     pub cam_to_do: ToDo<Angle>,
     /// What of the readings no throw and no cam angle explains, root mean square.
     pub misfit: Length,
-    /// Whether that is so much that these are not the lands that were traced with the fixture locked.
+    /// Whether that is no more than readings scatter by. More is a chip, a lock that gave way, or runout
+    /// that the tool did not have with the fixture locked.
+    pub steady: bool,
+    /// Whether it is so much that these are not the lands that were traced with the fixture locked.
     pub strange: bool,
+    /// Why the whole turn is not of that tool as it was clamped, where it was looked at.
+    pub misplaced: Option<Misplaced>,
 }
 
 /// What to do about a setting.
@@ -92,7 +99,10 @@ pub enum ToDo<Q> {
 impl Standing {
     /// Whether everything stands as it should.
     pub fn is_right(&self) -> bool {
-        !self.strange && self.throw_to_do == ToDo::Leave && self.cam_to_do == ToDo::Leave
+        !self.strange
+            && self.steady
+            && self.throw_to_do == ToDo::Leave
+            && self.cam_to_do == ToDo::Leave
     }
 }
 
@@ -144,6 +154,7 @@ impl Aim {
             floor: floor(folder),
             error: folder.gauge.indicator.max_error,
             lands: lands(seen),
+            whole: by_angle(seen.read.iter()),
         })
     }
 
@@ -159,7 +170,21 @@ impl Aim {
             let locked = self.locked(*angle)?;
             Some((angle.in_turn(), height.value - locked))
         });
-        self.standing(&added.collect::<Vec<_>>())
+        let added: Vec<_> = added.collect();
+        let stands = self.stands(&added)?;
+        let near = self.cam_angle + self.lead;
+        let read = by_angle(read.iter());
+        let on_land = |angle| self.locked(angle).is_some();
+        let misplaced = misplaced(&self.motion, &stands, near, &self.whole, &read, on_land);
+        let standing = self.told(stands);
+        // A fixture that moves nothing is locked.
+        let locked = standing.throw.value
+            < (self.throw * 0.03).max(standing.throw.standard_uncertainty * 2.0);
+        Some(Standing {
+            strange: standing.strange || misplaced.is_some() || locked,
+            misplaced,
+            ..standing
+        })
     }
 
     /// What the land reads there with the fixture locked.
@@ -199,8 +224,15 @@ impl Aim {
 
     /// How the fixture stands, from what it added at places of the tool.
     pub fn standing(&self, added: &[(Angle, Length)]) -> Option<Standing> {
+        Some(self.told(self.stands(added)?))
+    }
+
+    fn stands(&self, added: &[(Angle, Length)]) -> Option<Stands> {
         let wanted = self.cam_angle + self.lead;
-        let stands = Stands::seen(&self.motion, added, self.floor, self.error, wanted)?;
+        Stands::seen(&self.motion, added, self.floor, self.error, wanted)
+    }
+
+    fn told(&self, stands: Stands) -> Standing {
         let of_scale = |gain: f64| self.per_gain * gain;
         let throw = Estimate::new(
             of_scale(stands.gain.value),
@@ -212,7 +244,8 @@ impl Aim {
         // Lands that were worn, chipped or exchanged since show far more than readings scatter by.
         let swing = self.motion.swing() * self.gain;
         let strange = stands.misfit > (self.floor * 8.0).max(swing * 0.02);
-        Some(Standing {
+        let steady = stands.misfit <= (self.floor * 6.0).max(self.error * 1.2);
+        Standing {
             throw_to_do: to_do(
                 self.throw - throw.value,
                 throw.standard_uncertainty,
@@ -227,8 +260,10 @@ impl Aim {
             throw,
             cam_angle,
             misfit: stands.misfit,
+            steady,
             strange,
-        })
+            misplaced: None,
+        }
     }
 
     fn cam_to_do(&self, cam: Estimate<Angle>) -> ToDo<Angle> {
@@ -330,7 +365,11 @@ fn lands(seen: &Seen) -> Vec<(Angle, Length)> {
         let mut arcs = arcs.iter();
         arcs.any(|(from, width)| (read.0 - *from).in_turn() <= *width)
     };
-    let read = seen.read.iter().filter(on_land);
+    by_angle(seen.read.iter().filter(on_land))
+}
+
+/// Readings by growing angle in one turn.
+fn by_angle<'r>(read: impl Iterator<Item = &'r Read>) -> Vec<(Angle, Length)> {
     let mut read: Vec<(Angle, Length)> = read
         .map(|(angle, height)| (angle.in_turn(), height.value))
         .collect();

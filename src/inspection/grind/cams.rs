@@ -1,7 +1,7 @@
 //! The cams that may be used for a cut: those of the folder's traces, and those of the grinder's card.
 
 use super::Asked;
-use crate::card::{Fixture, GrinderCard, MotionIs, Surface, Wheel};
+use crate::card::{Fixture, GrinderCard, Hand, MotionIs, Surface, Wheel};
 use crate::error::{Code, Error, Result};
 use crate::inspection::folder::Folder;
 use crate::inspection::grinder_files::motion;
@@ -9,6 +9,16 @@ use crate::inspection::verify::{Before, Moved};
 use crate::quantity::{Angle, Estimate, Length};
 use crate::setting::{Motion, NoMotion};
 use std::path::Path;
+
+/// What stands before the hand of the tool that a kept motion was traced beside.
+pub(super) const OF_HAND: &str = "# hand: ";
+
+fn other(hand: Hand) -> Hand {
+    match hand {
+        Hand::Right => Hand::Left,
+        Hand::Left => Hand::Right,
+    }
+}
 
 /// A cam in a fixture with its motion.
 pub(super) struct Candidate<'g> {
@@ -180,7 +190,7 @@ fn of_card<'g>(
             MotionIs::Law(law) => Motion::of_law(law, entry.throw, fixture.turns),
             MotionIs::Traced(file) => {
                 let dir = asked.beside.as_deref().unwrap_or(&folder.dir);
-                kept(dir, file, entry.throw)?
+                kept(dir, file, entry.throw, folder.tool.hand)?
             }
         };
         within(fixture, &motion)?;
@@ -213,9 +223,14 @@ fn within(fixture: &Fixture, motion: &Motion) -> Result<()> {
 
 /// A motion kept on the grinder's card: `angle_deg,motion_mm` over one turn, and in a third column how
 /// surely each place is known.
-fn kept(dir: &Path, file: &str, throw: Length) -> Result<Motion> {
+fn kept(dir: &Path, file: &str, throw: Length, hand: Hand) -> Result<Motion> {
     let name = dir.join(file).display().to_string();
     let bytes = motion(dir, file)?;
+    // Angles grow the way that a tool cuts: beside one of the other hand the same cam runs backwards.
+    let mirrored = format!("{OF_HAND}{}", other(hand).as_str());
+    let lines = bytes.split(|byte| *byte == b'\n');
+    let mut comments = lines.take_while(|line| line.starts_with(b"#"));
+    let mirrored = comments.any(|line| line.trim_ascii() == mirrored.as_bytes());
     let unread = |message: String| {
         Error::new(Code::TraceHeader, message).in_file(name.clone()).help(
         "a motion kept on a card has the columns `angle_deg,motion_mm`, and may have `standard_uncertainty_mm` behind them, by growing angle over one turn",
@@ -248,6 +263,10 @@ fn kept(dir: &Path, file: &str, throw: Length) -> Result<Motion> {
     let traced = Motion::traced(&places, throw).map(|mut motion| {
         motion.scatter = scatter;
         motion
+    });
+    let traced = traced.map(|motion| match mirrored {
+        true => motion.mirrored(),
+        false => motion,
     });
     traced.map_err(|why| {
         unread(match why {

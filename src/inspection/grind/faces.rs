@@ -39,6 +39,9 @@ pub(super) fn unfit(folder: &Folder, before: &Before) -> Vec<String> {
                 Some(land) if !land.holes.is_empty() => why.push(format!(
                     "`{name}`: part of the land of flute {flute} was not read; what must come off there is not known"
                 )),
+                Some(_) if at_the_bottom(seen, tooth) => why.push(format!(
+                    "`{name}`: on the land of flute {flute} the plunger stood at the lowest reading of the trace, as at the end of its travel: what is below was not read; set the indicator so that it has travel left there"
+                )),
                 Some(_) => {}
             }
         }
@@ -71,6 +74,30 @@ pub(super) fn on_their_faces(before: &Before) -> Vec<String> {
         )
     });
     each.collect()
+}
+
+/// Whether a piece of a land stands at the lowest reading of its trace.
+fn at_the_bottom(seen: &Seen, judged: &ToothJudgement) -> bool {
+    /// Steps that a land is looked through in, and how many of them are no chance.
+    const STEP: f64 = 0.5;
+    const MOST: usize = 6;
+    let Some(tooth) = &judged.tooth else {
+        return false;
+    };
+    let end = seen.feature.land.unwrap_or(tooth.end).min(tooth.end);
+    let steps = (end.deg() / STEP).floor() as usize;
+    // At its very end a land goes over into the gap.
+    let inside = (2..steps.saturating_sub(4)).filter(|at| {
+        let behind = Angle::from_deg(*at as f64 * STEP);
+        is_bottom(seen, tooth.edge.angle.value + behind)
+    });
+    inside.count() > MOST
+}
+
+/// Whether a place stands at the lowest reading of the trace, together with those about it.
+fn is_bottom(seen: &Seen, angle: Angle) -> bool {
+    let mut bottoms = seen.bottoms.iter();
+    bottoms.any(|(from, width)| (angle - *from).in_turn() <= *width)
 }
 
 /// Whether the indicator was set anew before a trace of a feature.
@@ -232,6 +259,9 @@ pub(super) fn land(
     let (near, rest) = read.split_at(near);
     let near = averaged(near, PLACES_NEAR).into_iter();
     let each = near.chain(averaged(rest, PLACES));
+    // What the plunger did not reach may lie anywhere below: no wheel is said to touch it.
+    let each = each
+        .filter(|place| place.arc <= end || !is_bottom(seen, tooth.edge.angle.value + place.arc));
     places.extend(each.map(|place| OldPlace {
         behind: place.arc,
         height: height(place.drop),

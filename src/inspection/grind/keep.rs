@@ -1,5 +1,6 @@
 //! A traced motion on its way from an inspection to the grinder's card, and off it again.
 
+use super::cams::OF_HAND;
 use super::{Asked, cams, faces, setup};
 use crate::card::{GrinderCard, MotionEntry, MotionIs, Role, Surface};
 use crate::error::{Code, Error, Result};
@@ -288,7 +289,8 @@ fn text(
     replaced: Option<&MotionEntry>,
     motion: &Motion,
 ) -> String {
-    let mut out = format!("{MARK}\n");
+    let hand = folder.tool.hand.as_str();
+    let mut out = format!("{MARK}\n{OF_HAND}{hand}\n");
     let of = format!(
         "{} in {}, {}, at a throw of {} mm; traced {} with {}",
         entry.cam,

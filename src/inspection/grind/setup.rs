@@ -45,8 +45,9 @@ pub(super) fn worked_out(
         return Ok(refused(setup, strange));
     }
     setup.lacks.extend(moved_meanwhile(before));
+    setup.lacks.extend(too_little(&setup, before));
     let mut stood = setup.cuts.iter().flat_map(|cut| &cut.stands);
-    if stood.next().is_none() {
+    if !stood.any(|it| it.steady) {
         setup.assumptions.insert(0, AS_IT_RAN.to_owned());
     }
     Ok(setup)
@@ -77,11 +78,13 @@ fn stands(
         Some(StandsFacts {
             feature: feature.clone(),
             file: each.file.clone(),
+            stated_mm: each.stands.throw.mm(),
             throw_mm: standing.throw.value.mm(),
             throw_uncertainty_mm: standing.throw.standard_uncertainty.mm(),
             cam_angle_deg: standing.cam_angle.map(|it| it.value.in_turn().deg()),
             cam_uncertainty_deg: standing.cam_angle.map(|it| it.standard_uncertainty.deg()),
             misfit_mm: standing.misfit.mm(),
+            steady: standing.steady,
             strange: standing.strange,
             right: standing.is_right(),
         })
@@ -94,7 +97,7 @@ fn strange(cut: &CutSetup) -> Vec<String> {
     let strange = cut.stands.iter().filter(|it| it.strange);
     let said = strange.map(|it| {
         format!(
-            "{}: what the fixture adds to `{}` is no motion of cam `{}`, by {}: another tool, another cam, or the tool was turned in its chuck; take the feature's trace again with the fixture locked, and then this one",
+            "{}: what the fixture adds to `{}` is no motion of cam `{}` (rest {}): another tool or cam, the tool was turned in its chuck, the fixture was locked, or the indicator did not follow; take the feature's trace again with the fixture locked, and then this one",
             it.file,
             it.feature,
             cut.cam,
@@ -102,6 +105,26 @@ fn strange(cut: &CutSetup) -> Vec<String> {
         )
     });
     said.collect()
+}
+
+/// The traces of lands in the fixture that tell nothing of how it stands.
+fn too_little(setup: &Setup, before: &Before) -> Vec<String> {
+    let told = |file: &String| {
+        let mut stands = setup.cuts.iter().flat_map(|cut| &cut.stands);
+        stands.any(|it| it.file == *file)
+    };
+    let each = before.engaged.iter().filter(|each| {
+        let lands = matches!(each.moved, Moved::Lands { .. });
+        lands && each.contradictions.is_empty() && !told(&each.file)
+    });
+    each.map(|each| {
+        format!(
+            "how the fixture stands: {} shows too little of lands that are set up in the {} direction",
+            each.file,
+            each.stands.direction.as_str()
+        )
+    })
+    .collect()
 }
 
 /// The traces of lands in the fixture that were taken while its throw was being set.

@@ -46,18 +46,29 @@ pub(in crate::inspection) type Read = (Angle, Estimate<Length>);
 pub(super) struct Beside {
     axis: Option<Length>,
     read: Vec<Read>,
+    bottoms: Vec<(Angle, Angle)>,
 }
 
 impl Beside {
     pub fn of(folder: &Folder, each: &JudgedTrace) -> Self {
+        let from = each.from.as_ref().map(|(merged, _)| merged);
         Self {
             axis: axis_known_to(each),
-            read: each
-                .from
-                .as_ref()
-                .map_or_else(Vec::new, |(merged, _)| read(folder, merged)),
+            read: from.map_or_else(Vec::new, |merged| read(folder, merged)),
+            bottoms: from.map_or_else(Vec::new, |merged| bottoms(folder, merged)),
         }
     }
+}
+
+/// Where a trace stands still at its lowest reading, for longer than a surface turns round.
+fn bottoms(folder: &Folder, each: &MergedTrace) -> Vec<(Angle, Angle)> {
+    /// As far as a cam or the floor of a gap turns round.
+    const WIDE: Angle = Angle::from_rad(3.0 / 180.0 * std::f64::consts::PI);
+    let standing = trace::standing(&each.merged, folder.gauge.indicator.resolution);
+    let lowest = standing
+        .into_iter()
+        .filter(|it| !it.highest && it.width > WIDE);
+    lowest.map(|it| (it.from, it.width)).collect()
 }
 
 /// What is kept of each feature that has a trace.
@@ -70,6 +81,7 @@ pub(super) fn seen(features: &[JudgedFeature], beside: Vec<Beside>) -> Vec<Seen>
             axis: beside.axis,
             z: judged.z,
             read: beside.read,
+            bottoms: beside.bottoms,
         })
     });
     seen.collect()

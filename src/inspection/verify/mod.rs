@@ -20,7 +20,7 @@ use super::logs::{self, Made};
 use crate::card::{Feature, Role, TraceEntry};
 use crate::error::Result;
 use crate::judge::{Effort, FeatureJudgement};
-use crate::quantity::Length;
+use crate::quantity::{Angle, Length};
 use crate::record::{self, Judged, JudgedFrom, Record};
 use crate::shape::Eccentricity;
 
@@ -91,6 +91,9 @@ pub(super) struct Seen {
     pub z: Option<Length>,
     /// As it was read, over the turn.
     pub read: Vec<Read>,
+    /// Arcs that stand still at the lowest reading, as from where on and how far: the bottom of a gap, or
+    /// the plunger at the end of its travel with the surface anywhere below.
+    pub bottoms: Vec<(Angle, Angle)>,
 }
 
 /// A folder as it was judged.

@@ -93,6 +93,7 @@ export function words(dial) {
   const said = [];
   if (now.throw_by_mm !== null) said.push(`${now.throw_by_mm > 0 ? "open" : "close"} the throw ${round(Math.abs(now.throw_by_mm))}`);
   if (now.cam_by_deg !== null) said.push(`${now.cam_by_deg > 0 ? "advance" : "hold back"} the cam ${Math.abs(now.cam_by_deg).toFixed(1)}°`);
+  if (said.length === 0 && !now.more_land && !now.steady) return `It does not stand still: ${round(now.left_mm)} is left. Look for chips, a loose lock, runout.`;
   if (said.length === 0) return "Turn over more of the land.";
   const text = said.join("; ");
   return `${text.charAt(0).toUpperCase()}${text.slice(1)}.`;

@@ -32,6 +32,8 @@ pub(super) struct Search<'c, 'a> {
     pub cut: &'c Cut<'a>,
     /// Gains that surfaces were worked out for, growing.
     gains: Vec<f64>,
+    /// Whether the last of them is the greatest that the throw opens to.
+    whole_range: bool,
     /// For each face, the surface at each of the gains.
     grounds: Vec<Vec<Ground>>,
     /// How far the motion moves the tool in all, at its throw.
@@ -55,8 +57,14 @@ pub(super) struct Placed {
 }
 
 /// Between two gains a surface is read in a straight line: over a range of 24 steps the wheel's share,
-/// which grows with the square, is off by less than a 2000th of itself.
+/// which grows with the square, is off by less than a 2000th of itself. A wide range has more steps.
 const GAINS: usize = 25;
+const MOST_GAINS: usize = 61;
+/// The range of gains that the fewest steps are for.
+const RANGE: f64 = 2.5;
+/// No land is relieved by more of its radius (common practice, no source): what a throw does beyond
+/// that need not be looked through.
+const DEEPEST: f64 = 0.5;
 /// Cam angles of the first scan, a degree apart.
 const SCAN: usize = 360;
 
@@ -89,8 +97,14 @@ impl<'c, 'a> Search<'c, 'a> {
     fn lifted_by(cut: &'c Cut<'a>, lifts: &[f64]) -> Self {
         let at_throw = |throw: Length| throw / cut.motion.throw * cut.throw_gain;
         let (least, greatest) = (at_throw(cut.fixture.least), at_throw(cut.fixture.greatest));
-        let step = (greatest - least) / (GAINS - 1) as f64;
-        let gains: Vec<f64> = (0..GAINS).map(|at| least + step * at as f64).collect();
+        let radius = cut.faces.iter().map(|face| face.radius.mm());
+        let radius = radius.fold(f64::INFINITY, f64::min);
+        let deepest = DEEPEST * radius / cut.motion.swing().mm().max(1e-3);
+        let most = greatest.min(deepest.max(least + 0.1));
+        let count = (GAINS as f64 * (most - least) / RANGE).ceil() as usize;
+        let count = count.clamp(GAINS, MOST_GAINS);
+        let step = (most - least) / (count - 1) as f64;
+        let gains: Vec<f64> = (0..count).map(|at| least + step * at as f64).collect();
         let ground = |(face, lift): (&Face, &f64)| {
             let drawn = face.drawn.lifted(Length::from_mm(*lift));
             let each = gains.iter();
@@ -101,6 +115,7 @@ impl<'c, 'a> Search<'c, 'a> {
             grounds: cut.faces.iter().zip(lifts).map(ground).collect(),
             swing: cut.motion.swing().mm(),
             gains,
+            whole_range: most >= greatest,
             places: Vec::new(),
             cut,
         }
@@ -110,8 +125,9 @@ impl<'c, 'a> Search<'c, 'a> {
     pub fn below(&self, face: usize, at: At, angle: f64) -> f64 {
         let least = self.gains.first().copied().unwrap_or(0.0);
         let step = self.step();
-        let place = ((at.gain - least) / step).clamp(0.0, (GAINS - 1) as f64);
-        let lower = (place.floor() as usize).min(GAINS - 2);
+        let last = self.gains.len().saturating_sub(1);
+        let place = ((at.gain - least) / step).clamp(0.0, last as f64);
+        let lower = (place.floor() as usize).min(last.saturating_sub(1));
         let share = place - lower as f64;
         let angle = angle - at.cam;
         let Some(grounds) = self.grounds.get(face) else {
@@ -452,7 +468,7 @@ impl<'c, 'a> Search<'c, 'a> {
         let greatest = self.gains.last().copied().unwrap_or(0.0);
         if gain <= least + near {
             Some(End::Least)
-        } else if gain >= greatest - near {
+        } else if gain >= greatest - near && self.whole_range {
             Some(End::Greatest)
         } else {
             None
