@@ -98,6 +98,11 @@ pub fn misplaced(
     /// Shallower gaps tell nothing.
     const DEEP: f64 = 0.2;
     let cam = stands.cam.map_or(near, |cam| cam.value);
+    // Where the lands do not tell the cam angle, nothing tells how the fixture moves between them.
+    let alike = match stands.cam {
+        Some(_) => 0.6..=1.6,
+        None => 0.3..=3.0,
+    };
     let (mut turned, mut expected, mut seen) = (Vec::new(), [vec![], vec![]], [vec![], vec![]]);
     for (angle, height) in read {
         let turn = angle.in_turn();
@@ -130,10 +135,11 @@ pub fn misplaced(
         |[gap, land]: &mut [Vec<f64>; 2]| Some(robust::median(land)? - robust::median(gap)?);
     if let (Some(should), Some(shown)) = (depth(&mut expected), depth(&mut seen))
         && should > DEEP
-        && !(0.6..=1.6).contains(&(shown / should))
+        && !alike.contains(&(shown / should))
     {
         return Some(Misplaced::Shallow(shown / should));
     }
+    stands.cam?;
     let by = (turned.len() >= FEWEST / 2).then(|| robust::median(&mut turned))??;
     (by.abs() > STOOD.rad()).then(|| Misplaced::Turned(Angle::from_rad(by)))
 }
