@@ -1,6 +1,7 @@
 //! What finished grinds teach: each inspection after a grind beside the set-up that it was ground from.
 
 use super::super::verify;
+use super::{read_grinder, write_grinder};
 use crate::card::{Correction, GrinderCard, Setting, Stage, Surface};
 use crate::error::{Code, Error, Result};
 use crate::inspection::folder::Folder;
@@ -9,6 +10,8 @@ use crate::quantity::Length;
 use crate::record::{CutSetup, PredictedFigure, Record, Setup};
 use crate::setting::{self, BEFORE, Learnt, Scales, TAUGHT, Taught};
 use jiff::civil::Date;
+use rayon::prelude::*;
+use std::path::Path;
 
 /// What the grinds of one fixture along one direction teach.
 #[derive(Clone, Debug)]
@@ -17,8 +20,8 @@ pub struct Lesson {
     pub fixture: String,
     /// Along which direction.
     pub direction: Surface,
-    /// Finished grinds that it comes from.
-    pub records: u32,
+    /// Finished grinds that it comes from, as places in the list of folders.
+    pub grinds: Vec<usize>,
     /// What was told of the bare scales, whatever corrections were in their set-ups.
     pub learnt: Learnt,
     /// What the grinder's card would have: those that are told from zero, or all where only their sum
@@ -26,8 +29,19 @@ pub struct Lesson {
     pub corrections: Vec<Correction>,
 }
 
+/// What the finished grinds of one grinder teach, and which of them teach nothing.
+#[derive(Debug)]
+pub struct Lessons {
+    /// Of each fixture along each direction.
+    pub lessons: Vec<Lesson>,
+    /// Which are left out, as places in the list of folders, and why.
+    pub left_out: Vec<(usize, Error)>,
+}
+
 /// A finished grind.
 struct Finished {
+    /// Its place in the list of folders.
+    place: usize,
     setup: Setup,
     record: Record,
     /// Diameters on the card after the grind, by feature.
@@ -39,8 +53,59 @@ struct Finished {
 /// # Errors
 /// `missing-key` where an inspection does not name its set-up, and all that `verify` may say.
 pub fn learn(folders: &[Folder], today: Date) -> Result<Vec<Lesson>> {
-    let finished = folders.iter().map(finished).collect::<Result<Vec<_>>>()?;
-    each_once(&finished)?;
+    let finished = folders.iter().enumerate();
+    let finished = finished.map(|(place, folder)| finished_as(folder, set_up_of(folder)?, place));
+    let finished = finished.collect::<Result<Vec<_>>>()?;
+    let twice = (0..finished.len()).find_map(|at| named_before(&finished, at));
+    twice.map_or(Ok(()), Err)?;
+    Ok(lessons(&finished, today))
+}
+
+/// The same of all finished grinds of the grinder that is called so. One that teaches nothing is left
+/// out, and the others teach all the same.
+#[must_use]
+pub fn learn_of(grinder: &str, folders: &[Folder], today: Date) -> Lessons {
+    let each = folders.par_iter().enumerate().map(|(place, folder)| {
+        let setup = set_up_of(folder)?;
+        if setup.grinder != grinder {
+            return Err(Error::new(
+                Code::CardValue,
+                format!("was ground on `{}`, by its set-up", setup.grinder),
+            )
+            .help("a set-up names the grinder as its card did then"));
+        }
+        finished_as(folder, setup, place)
+    });
+    let each: Vec<Result<Finished>> = each.collect();
+    let mut left_out = Vec::new();
+    let mut finished = Vec::new();
+    for (place, one) in each.into_iter().enumerate() {
+        match one {
+            Ok(one) => finished.push(one),
+            Err(why) => left_out.push((place, why)),
+        }
+    }
+    let twice = (0..finished.len()).filter_map(|at| Some((at, named_before(&finished, at)?)));
+    for (at, why) in twice.collect::<Vec<_>>().into_iter().rev() {
+        left_out.push((finished.remove(at).place, why));
+    }
+    let lessons = lessons(&finished, today);
+    let silent = finished.iter().map(|it| it.place);
+    let silent = silent.filter(|place| !lessons.iter().any(|it| it.grinds.contains(place)));
+    left_out.extend(silent.map(|place| (place, nothing_measured())));
+    left_out.sort_by_key(|(place, _)| *place);
+    Lessons { lessons, left_out }
+}
+
+fn nothing_measured() -> Error {
+    Error::new(
+        Code::Evidence,
+        "nothing that its set-up predicted was measured afterwards",
+    )
+    .help("measure the features that were ground, and write the diameter of a micrometer on the tool's card")
+}
+
+fn lessons(finished: &[Finished], today: Date) -> Vec<Lesson> {
     let mut groups: Vec<(String, Surface)> = Vec::new();
     for cut in finished.iter().flat_map(|it| &it.setup.cuts) {
         let key = (cut.fixture.clone(), cut.along());
@@ -48,10 +113,63 @@ pub fn learn(folders: &[Folder], today: Date) -> Result<Vec<Lesson>> {
             groups.push(key);
         }
     }
-    let lessons = groups
-        .into_iter()
-        .filter_map(|(fixture, direction)| lesson(&finished, fixture, direction, today));
-    Ok(lessons.collect())
+    let each = groups.into_iter();
+    each.filter_map(|(fixture, direction)| lesson(finished, fixture, direction, today))
+        .collect()
+}
+
+/// Keeps what was learnt on a grinder's card; gives how many corrections that is.
+///
+/// # Errors
+/// `card-value` where the card has no such fixture, and what keeps it from being read or written.
+pub fn keep_lessons(file: &Path, lessons: &[Lesson]) -> Result<usize> {
+    let corrections: Vec<Correction> = corrections(lessons).cloned().collect();
+    let card = read_grinder(file)?;
+    has_fixtures(&card, &corrections, file)?;
+    write_grinder(file, &with_corrections(card, &corrections))?;
+    Ok(corrections.len())
+}
+
+/// Takes everything that was learnt off a grinder's card; gives how many corrections that was.
+///
+/// # Errors
+/// What keeps the card from being read or written.
+pub fn forget_lessons(file: &Path) -> Result<usize> {
+    let mut card = read_grinder(file)?;
+    let count = card.corrections.len();
+    card.corrections.clear();
+    write_grinder(file, &card)?;
+    Ok(count)
+}
+
+/// What a grinder's card would have of these.
+pub fn corrections(lessons: &[Lesson]) -> impl Iterator<Item = &Correction> {
+    lessons.iter().flat_map(|it| &it.corrections)
+}
+
+/// Refuses the card of another grinder.
+///
+/// # Errors
+/// `card-value` where it has no fixture that one of the corrections is of.
+pub fn has_fixtures(card: &GrinderCard, corrections: &[Correction], file: &Path) -> Result<()> {
+    let unknown = corrections.iter().find(|it| {
+        let mut fixtures = card.fixtures.iter();
+        !fixtures.any(|known| {
+            Some(&known.name) == it.fixture.as_ref() && Some(known.direction) == it.direction
+        })
+    });
+    let Some(unknown) = unknown else {
+        return Ok(());
+    };
+    let names: Vec<&str> = card.fixtures.iter().map(|it| it.name.as_str()).collect();
+    let message = format!(
+        "read no fixture `{}` on the card, which has `{}`",
+        unknown.fixture.as_deref().unwrap_or_default(),
+        names.join("`, `")
+    );
+    Err(Error::new(Code::CardValue, message)
+        .in_file(file.display().to_string())
+        .help("keep it on the card of the grinder that the tools were ground on"))
 }
 
 /// The card with these corrections in place of those of the same settings.
@@ -66,7 +184,8 @@ pub fn with_corrections(mut card: GrinderCard, corrections: &[Correction]) -> Gr
     card
 }
 
-fn finished(folder: &Folder) -> Result<Finished> {
+/// The set-up that a tool was ground from.
+fn set_up_of(folder: &Folder) -> Result<Setup> {
     let card = folder.dir.join("inspection.toml").display().to_string();
     let Some(file) = &folder.inspection.setup else {
         return Err(Error::new(
@@ -80,8 +199,13 @@ fn finished(folder: &Folder) -> Result<Finished> {
     let bytes = contents(&path).map_err(|error| unreadable(&path, error))?;
     let setup = Setup::parse(&bytes, &path.display().to_string(), &folder.tool.id)?;
     is_of(&setup, folder)?;
+    Ok(setup)
+}
+
+fn finished_as(folder: &Folder, setup: Setup, place: usize) -> Result<Finished> {
     let features = folder.tool.features.iter();
     Ok(Finished {
+        place,
         setup,
         record: verify::verify(folder)?,
         diameters: features.map(|it| (it.name.clone(), it.diameter)).collect(),
@@ -148,31 +272,37 @@ fn is_of(setup: &Setup, folder: &Folder) -> Result<()> {
     Ok(())
 }
 
-/// Refuses one grind that was named twice: it would count twice.
-fn each_once(finished: &[Finished]) -> Result<()> {
-    for (at, one) in finished.iter().enumerate() {
-        let same = |other: &Finished| {
-            other.record.judged_from.is_some() && other.record.judged_from == one.record.judged_from
-        };
-        if finished.get(..at).unwrap_or_default().iter().any(same) {
-            let message = format!(
-                "read the same inspection of `{}` twice, expected each grind once",
-                one.setup.tool
-            );
-            return Err(Error::new(Code::Usage, message));
-        }
-    }
-    Ok(())
+/// That a grind was named before: it would count twice.
+fn named_before(finished: &[Finished], at: usize) -> Option<Error> {
+    let one = finished.get(at)?;
+    let same = |other: &Finished| {
+        other.record.judged_from.is_some() && other.record.judged_from == one.record.judged_from
+    };
+    let before = finished.get(..at).unwrap_or_default().iter().any(same);
+    before.then(|| {
+        let message = format!(
+            "read the same inspection of `{}` twice, expected each grind once",
+            one.setup.tool
+        );
+        Error::new(Code::Usage, message)
+    })
 }
 
 fn lesson(finished: &[Finished], fixture: String, along: Surface, today: Date) -> Option<Lesson> {
     let mut rows = Vec::new();
     let mut used: Vec<&CutSetup> = Vec::new();
+    let mut grinds = Vec::new();
     for each in finished {
         let cuts = each.setup.cuts.iter();
         for cut in cuts.filter(|cut| cut.fixture == fixture && cut.along() == along) {
-            rows.extend(of_cut(each, cut, used.len()));
+            let figures = of_cut(each, cut, used.len());
+            // Where nothing was measured there is nothing to learn from.
+            if figures.is_empty() {
+                continue;
+            }
+            rows.extend(figures);
             used.push(cut);
+            grinds.push(each.place);
         }
     }
     let count = used.len() as f64;
@@ -207,7 +337,7 @@ fn lesson(finished: &[Finished], fixture: String, along: Surface, today: Date) -
         corrections: corrections.collect(),
         fixture,
         direction: along,
-        records: used.len() as u32,
+        grinds,
         learnt,
     })
 }
