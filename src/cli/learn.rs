@@ -3,13 +3,12 @@
 use super::{Out, Status};
 use crate::error::{Code, Error, Result};
 use crate::inspection::Folder;
-use crate::inspection::grind::{self, Lesson};
-use crate::setting::TAUGHT;
+use crate::inspection::grind::{self, Lesson, Part};
 use clap::Args;
 use serde_json::json;
 use std::path::{Path, PathBuf};
 
-/// What finished grinds teach of throw, cam angle and in-feed
+/// What finished grinds teach of throw, cam angle, in-feed, wheel and swivels
 #[derive(Args)]
 #[command(after_help = "\
 Examples:
@@ -59,21 +58,24 @@ pub(super) fn learn_from(folders: &[Folder], keep: Option<&Path>, out: &mut Out)
 }
 
 fn as_json(lesson: &Lesson) -> serde_json::Value {
-    let each = TAUGHT
-        .iter()
-        .zip(lesson.learnt.each)
-        .zip(lesson.learnt.told);
-    let each = each.map(|((of, (error, u)), told)| {
-        json!({ "of": of.as_str(), "error": error, "standard_uncertainty": u, "told": told })
+    let each = lesson.errors.iter().map(|it| {
+        json!({
+            "of": it.of.as_str(),
+            "error": it.value,
+            "standard_uncertainty": it.standard_uncertainty,
+            "told": it.told,
+        })
     });
+    let together = |part| lesson.errors.iter().any(|it| it.part == Some(part));
     json!({
         "setting": "learn",
         "fixture": lesson.fixture,
         "direction": lesson.direction.as_str(),
         "records": lesson.grinds.len(),
         "errors": each.collect::<Vec<_>>(),
-        "together": lesson.learnt.together,
-        "strange": lesson.learnt.strange,
+        "together": together(Part::All),
+        "stock_together": together(Part::Stock),
+        "strange": lesson.strange,
     })
 }
 
@@ -83,9 +85,8 @@ fn told(out: &mut Out, lesson: &Lesson) -> Result<()> {
     }
     let count = lesson.grinds.len();
     out.line(&format!(
-        "{}, {}: {count} finished grind{}",
-        lesson.fixture,
-        lesson.direction.as_str(),
+        "{}: {count} finished grind{}",
+        lesson.whose(),
         if count == 1 { "" } else { "s" }
     ))?;
     for each in lesson.told() {

@@ -178,8 +178,7 @@ impl Compared {
             }))
         });
         json!({
-            "fixture": lesson.fixture,
-            "direction": lesson.direction.as_str(),
+            "whose": lesson.whose(),
             "rows": rows.collect::<Vec<_>>(),
             "grinds": grinds.collect::<Vec<_>>(),
             "strange": lesson.strange(),

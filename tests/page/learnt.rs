@@ -303,7 +303,7 @@ fn kept_and_forgotten_with_the_keyboard_alone() {
         return;
     };
     page.tab_to("learnt-window.toml");
-    page.until("document.querySelectorAll('.lesson tbody tr').length === 3");
+    page.until("document.querySelectorAll('.lesson tbody tr').length === 4");
     page.until("document.getElementById('learnt-keep')");
     // What changes is said before the button.
     let before = "document.getElementById('h-keep').compareDocumentPosition(document.getElementById('learnt-keep')) === Node.DOCUMENT_POSITION_FOLLOWING";

@@ -7,26 +7,52 @@ use crate::error::{Code, Error, Result};
 use crate::inspection::folder::Folder;
 use crate::inspection::whole_file::{contents, unreadable};
 use crate::quantity::Length;
-use crate::record::{CutSetup, PredictedFigure, Record, Setup};
-use crate::setting::{self, BEFORE, Learnt, Scales, TAUGHT, Taught};
+use crate::record::{CutSetup, PredictedFigure, Record, Setup, SwivelSetup};
+use crate::setting::{self, BEFORE, Learnt, SWIVEL_BEFORE, Scales, TAUGHT, Taught};
 use jiff::civil::Date;
 use rayon::prelude::*;
 use std::path::Path;
 
-/// What the grinds of one fixture along one direction teach.
+/// What the grinds of one fixture along one direction teach, or those that one swivel was set for.
 #[derive(Clone, Debug)]
 pub struct Lesson {
-    /// The fixture.
+    /// The fixture, or the swivel.
     pub fixture: String,
     /// Along which direction.
     pub direction: Surface,
     /// Finished grinds that it comes from, as places in the list of folders.
     pub grinds: Vec<usize>,
     /// What was told of the bare scales, whatever corrections were in their set-ups.
-    pub learnt: Learnt,
+    pub errors: Vec<LearntError>,
+    /// Whether one of them is farther off than scales are: nothing is told then.
+    pub strange: bool,
     /// What the grinder's card would have: those that are told from zero, or all where only their sum
     /// is.
     pub corrections: Vec<Correction>,
+}
+
+/// What was told of one setting.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LearntError {
+    /// Of which.
+    pub of: Setting,
+    /// How far it is off: a share, degrees or mm.
+    pub value: f64,
+    /// Its standard uncertainty.
+    pub standard_uncertainty: f64,
+    /// Whether it is told from zero by itself.
+    pub told: bool,
+    /// With which others it is told from zero together, where it is not by itself.
+    pub part: Option<Part>,
+}
+
+/// Settings of which only the sum is told.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Part {
+    /// What is fed in, and what the wheel loses.
+    Stock,
+    /// All that a fixture is set to.
+    All,
 }
 
 /// What the finished grinds of one grinder teach, and which of them teach nothing.
@@ -114,8 +140,11 @@ fn lessons(finished: &[Finished], today: Date) -> Vec<Lesson> {
         }
     }
     let each = groups.into_iter();
-    each.filter_map(|(fixture, direction)| lesson(finished, fixture, direction, today))
-        .collect()
+    let of_fixtures =
+        each.filter_map(|(fixture, direction)| lesson(finished, fixture, direction, today));
+    let mut all: Vec<Lesson> = of_fixtures.collect();
+    all.extend(swivels(finished, today));
+    all
 }
 
 /// Keeps what was learnt on a grinder's card; gives how many corrections that is.
@@ -154,16 +183,25 @@ pub fn corrections(lessons: &[Lesson]) -> impl Iterator<Item = &Correction> {
 pub fn has_fixtures(card: &GrinderCard, corrections: &[Correction], file: &Path) -> Result<()> {
     let unknown = corrections.iter().find(|it| {
         let mut fixtures = card.fixtures.iter();
-        !fixtures.any(|known| {
-            Some(&known.name) == it.fixture.as_ref() && Some(known.direction) == it.direction
-        })
+        let mut swivels = card.swivels.iter();
+        !match it.of {
+            Setting::SwivelZero => swivels.any(|known| Some(&known.name) == it.fixture.as_ref()),
+            _ => fixtures.any(|known| {
+                Some(&known.name) == it.fixture.as_ref() && Some(known.direction) == it.direction
+            }),
+        }
     });
     let Some(unknown) = unknown else {
         return Ok(());
     };
-    let names: Vec<&str> = card.fixtures.iter().map(|it| it.name.as_str()).collect();
+    let fixtures = card.fixtures.iter().map(|it| it.name.as_str());
+    let swivels = card.swivels.iter().map(|it| it.name.as_str());
+    let (what, names): (_, Vec<&str>) = match unknown.of {
+        Setting::SwivelZero => ("swivel", swivels.collect()),
+        _ => ("fixture", fixtures.collect()),
+    };
     let message = format!(
-        "read no fixture `{}` on the card, which has `{}`",
+        "read no {what} `{}` on the card, which has `{}`",
         unknown.fixture.as_deref().unwrap_or_default(),
         names.join("`, `")
     );
@@ -288,6 +326,10 @@ fn named_before(finished: &[Finished], at: usize) -> Option<Error> {
     })
 }
 
+/// A wheel loses more in one grind than in another, by so much (common practice, no source): mm,
+/// standard.
+const WEARS_WITHIN: f64 = 0.002;
+
 fn lesson(finished: &[Finished], fixture: String, along: Surface, today: Date) -> Option<Lesson> {
     let mut rows = Vec::new();
     let mut used: Vec<&CutSetup> = Vec::new();
@@ -313,33 +355,130 @@ fn lesson(finished: &[Finished], fixture: String, along: Surface, today: Date) -
             mean(|cut| cut.strays[1]),
             // Within one step of the in-feed, evenly.
             mean(|cut| cut.step_mm.unwrap_or(0.0) / 12f64.sqrt() / cut.skim_sure_mm.max(1e-6)),
+            WEARS_WITHIN,
         ],
         before: BEFORE,
     };
     let learnt = setting::learn(&rows, &scales)?;
-    let none_alone = !learnt.told.contains(&true);
-    let corrections = TAUGHT.iter().zip(learnt.each).zip(learnt.told);
-    let corrections = corrections
-        .filter(|(_, told)| *told || (none_alone && learnt.together))
-        .map(|((of, (error, u)), _)| Correction {
-            of: *of,
-            fixture: Some(fixture.clone()),
-            direction: Some(along),
-            value: match of {
-                Setting::CamAngle => error,
-                _ => 1.0 + error,
-            },
-            standard_uncertainty: u.max(1e-9),
-            records: used.len() as u32,
-            on: today,
-        });
+    let errors = each_error(&learnt);
     Some(Lesson {
-        corrections: corrections.collect(),
+        corrections: to_keep(&errors, (&fixture, along), used.len(), today),
         fixture,
         direction: along,
         grinds,
-        learnt,
+        errors,
+        strange: learnt.strange,
     })
+}
+
+fn each_error(learnt: &Learnt) -> Vec<LearntError> {
+    let none_alone = !learnt.told.contains(&true);
+    let each = TAUGHT.iter().zip(learnt.each).zip(learnt.told);
+    let each = each.map(|((of, (value, u)), told)| {
+        let stock = matches!(of, Setting::Feed | Setting::WheelWear);
+        LearntError {
+            of: *of,
+            value,
+            standard_uncertainty: u,
+            told,
+            part: match told {
+                true => None,
+                false if stock && learnt.stock_together => Some(Part::Stock),
+                false if none_alone && learnt.together => Some(Part::All),
+                false => None,
+            },
+        }
+    });
+    each.collect()
+}
+
+/// What a card would have of these.
+fn to_keep(
+    errors: &[LearntError],
+    (fixture, along): (&str, Surface),
+    records: usize,
+    today: Date,
+) -> Vec<Correction> {
+    let kept = errors.iter().filter(|it| {
+        // A wheel that loses nothing is no correction.
+        let none = it.of == Setting::WheelWear && it.value <= 0.0;
+        (it.told || it.part.is_some()) && !none
+    });
+    let kept = kept.map(|it| Correction {
+        of: it.of,
+        fixture: Some(fixture.to_owned()),
+        direction: Some(along),
+        value: match it.of {
+            Setting::ThrowGain | Setting::Feed => 1.0 + it.value,
+            Setting::CamAngle | Setting::SwivelZero | Setting::WheelWear => it.value,
+        },
+        standard_uncertainty: it.standard_uncertainty.max(1e-9),
+        records: records as u32,
+        on: today,
+    });
+    kept.collect()
+}
+
+/// A grind, what it shows of a swivel in degrees, and the standard uncertainty of that.
+type Shown = (usize, f64, f64);
+
+/// What each swivel stands over its scale, for faces and for back tapers: a table may be swung one way for
+/// the one and the other way for the other, so that neither tells the zero of the other.
+fn swivels(finished: &[Finished], today: Date) -> Vec<Lesson> {
+    let mut groups: Vec<(String, Surface, Vec<Shown>)> = Vec::new();
+    for of in finished {
+        for set in &of.setup.swivels {
+            let Some((value, u)) = stood_over(of, set) else {
+                continue;
+            };
+            let (row, direction) = ((of.place, value, u), set.along());
+            let same = |it: &&mut (String, Surface, _)| (&it.0, it.1) == (&set.swivel, direction);
+            match groups.iter_mut().find(same) {
+                Some((_, _, rows)) => rows.push(row),
+                None => groups.push((set.swivel.clone(), direction, vec![row])),
+            }
+        }
+    }
+    let lessons = groups.into_iter().filter_map(|(swivel, direction, rows)| {
+        let shown: Vec<(f64, f64)> = rows.iter().map(|(_, value, u)| (*value, *u)).collect();
+        let learnt = setting::learn_zero(&shown, SWIVEL_BEFORE)?;
+        let errors = vec![LearntError {
+            of: Setting::SwivelZero,
+            value: learnt.value,
+            standard_uncertainty: learnt.standard_uncertainty,
+            told: learnt.told,
+            part: None,
+        }];
+        let mut grinds: Vec<usize> = rows.iter().map(|(place, ..)| *place).collect();
+        grinds.dedup();
+        Some(Lesson {
+            corrections: to_keep(&errors, (&swivel, direction), grinds.len(), today),
+            fixture: swivel,
+            direction,
+            grinds,
+            errors,
+            strange: learnt.strange,
+        })
+    });
+    lessons.collect()
+}
+
+/// What a swivel stood over its scale, as the figure shows that it was set for: degrees, with the
+/// standard uncertainty of that.
+fn stood_over(of: &Finished, set: &SwivelSetup) -> Option<(f64, f64)> {
+    let figures = of.record.characteristics.iter().filter(|it| {
+        it.feature.as_deref() == Some(set.feature.as_str())
+            && it.name == set.figure
+            && it.bound.is_none()
+    });
+    let shown = figures.filter_map(|it| Some((it.value?, it.standard_uncertainty?)));
+    let mut shown: Vec<(f64, f64)> = shown.collect();
+    shown.sort_by(|one, other| one.0.total_cmp(&other.0));
+    let (came, u) = *shown.get(shown.len() / 2)?;
+    let stands = if set.across { 90.0 - came } else { came };
+    // Set within half a graduation, evenly.
+    let u = u.hypot(set.graduation_deg / 12f64.sqrt());
+    (u > 0.0).then_some((stands - set.set_deg, u))
 }
 
 /// Every figure of a cut that was predicted and measured. Flutes of one grind err alike, since the same
@@ -380,12 +519,16 @@ fn from_the_scales(
     record: usize,
 ) -> Taught {
     let [gain, cam, feed] = cut.corrected;
+    // What a mm of stock does.
+    let stock = cut.skim_sure_mm * feed - cut.wear_mm;
+    let by_stock = predicted.by[2] / stock.max(1e-6);
     let by = [
         predicted.by[0] / gain,
         predicted.by[1],
-        predicted.by[2] / feed,
+        by_stock * cut.skim_sure_mm,
+        -by_stock,
     ];
-    let had = by[0] * (gain - 1.0) + by[1] * cam + by[2] * (feed - 1.0);
+    let had = by[0] * (gain - 1.0) + by[1] * cam + by[2] * (feed - 1.0) + by[3] * cut.wear_mm;
     Taught {
         record,
         difference: measured - predicted.value + had,

@@ -1,8 +1,7 @@
 //! What finished grinds teach, in words: the same for a terminal and for a page.
 
-use super::Lesson;
-use crate::card::{Correction, GrinderCard, Setting};
-use crate::setting::TAUGHT;
+use super::{LearntError, Lesson, Part};
+use crate::card::{Correction, GrinderCard, Setting, Surface};
 
 /// What was told of one setting.
 #[derive(Clone, Debug, PartialEq)]
@@ -20,34 +19,41 @@ pub struct ToldSetting {
 }
 
 impl Lesson {
-    /// Every setting that the grinds tell something of.
-    pub fn told(&self) -> Vec<ToldSetting> {
-        let each = TAUGHT.iter().zip(self.learnt.each).zip(self.learnt.told);
-        each.map(|((of, (error, u)), told)| ToldSetting {
-            of: *of,
-            error: error_of(*of, error),
-            uncertainty: uncertainty_of(*of, u),
-            known: self.known(told),
-            kept: self.corrections.iter().any(|it| it.of == *of),
-        })
-        .collect()
+    /// What it is of: `head, radial`, or `table, for faces`.
+    pub fn whose(&self) -> String {
+        let of = self.errors.first().map(|it| it.of);
+        whose(of, Some(&self.fixture), Some(self.direction))
     }
 
-    fn known(&self, told: bool) -> &'static str {
-        let none_alone = !self.learnt.told.contains(&true);
-        match (told, self.learnt.together) {
-            _ if self.learnt.strange => "not to be believed",
+    /// Every setting that the grinds tell something of.
+    pub fn told(&self) -> Vec<ToldSetting> {
+        let each = self.errors.iter().map(|it| ToldSetting {
+            of: it.of,
+            error: error_of(it.of, it.value),
+            uncertainty: uncertainty_of(it.of, it.standard_uncertainty),
+            known: self.known(it),
+            kept: self.corrections.iter().any(|kept| kept.of == it.of),
+        });
+        each.collect()
+    }
+
+    fn known(&self, error: &LearntError) -> &'static str {
+        match (error.told, error.part) {
+            _ if self.strange => "not to be believed",
             (true, _) => "told from zero",
-            (false, true) if none_alone => {
+            (false, Some(Part::Stock)) => {
+                "part of what in-feed and wear come to; which of the two it is is not told yet"
+            }
+            (false, Some(Part::All)) => {
                 "part of what all of them come to; which it is is not told yet"
             }
-            (false, _) => "not told from zero: not corrected",
+            (false, None) => "not told from zero: not corrected",
         }
     }
 
     /// What is to be thought of it where scales cannot be so far off.
     pub fn strange(&self) -> Option<&'static str> {
-        self.learnt.strange.then_some("scales are not so far off: was the tool ground from this set-up, and measured as it was clamped? Nothing is learnt")
+        self.strange.then_some("scales are not so far off: was the tool ground from this set-up, and measured as it was clamped? Nothing is learnt")
     }
 }
 
@@ -80,14 +86,22 @@ fn said(correction: &Correction) -> String {
     format!("{}, u {u}", error_of(correction.of, error))
 }
 
+fn whose(of: Option<Setting>, fixture: Option<&str>, direction: Option<Surface>) -> String {
+    let direction = direction.map(|way| match (of, way) {
+        (Some(Setting::SwivelZero), Surface::Axial) => "for faces",
+        (Some(Setting::SwivelZero), Surface::Radial) => "for back tapers",
+        (_, way) => way.as_str(),
+    });
+    let each: Vec<&str> = [fixture, direction].into_iter().flatten().collect();
+    each.join(", ")
+}
+
 /// A correction of a card: `head, radial: throw opens +3.1 % against its scale, u 0.8 %, from 3 grinds`.
 pub fn corrected(correction: &Correction) -> String {
-    let direction = correction.direction.map(|it| it.as_str());
-    let whose = [correction.fixture.as_deref(), direction];
-    let whose: Vec<&str> = whose.into_iter().flatten().collect();
-    let of = match whose.as_slice() {
-        [] => String::new(),
-        whose => format!("{}: ", whose.join(", ")),
+    let (of, fixture) = (Some(correction.of), correction.fixture.as_deref());
+    let of = match whose(of, fixture, correction.direction) {
+        none if none.is_empty() => none,
+        whose => format!("{whose}: "),
     };
     let s = if correction.records == 1 { "" } else { "s" };
     format!(

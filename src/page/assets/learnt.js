@@ -62,7 +62,7 @@ function lesson(one, number) {
   return el(
     "section",
     { "aria-labelledby": id },
-    el("h3", { id }, `${one.fixture}, ${one.direction}: ${counted(one.grinds.length, "finished grind")}`),
+    el("h3", { id }, `${one.whose}: ${counted(one.grinds.length, "finished grind")}`),
     el(
       "table",
       { class: "lesson", "aria-labelledby": id },
