@@ -208,7 +208,7 @@ pub enum RiseLaw {
 pub struct Correction {
     /// Of which setting.
     pub of: Setting,
-    /// The fixture that it belongs to, where it does.
+    /// The fixture that it belongs to, or of the zero of a swivel the swivel, where it does.
     pub fixture: Option<String>,
     /// Along which direction.
     pub direction: Option<Surface>,

@@ -780,7 +780,11 @@ pub const GRINDER: &[Section] = &[
                     "wheel-wear",
                 ]),
             ),
-            Key::may("fixture", "the fixture that it belongs to", Text),
+            Key::may(
+                "fixture",
+                "the fixture or the swivel that it belongs to",
+                Text,
+            ),
             Key::may("direction", "along which direction", DIRECTION),
             Key::need(
                 "value",

@@ -1,6 +1,5 @@
 //! `setting keep-motion`: what a trace showed of a cam, kept for every tool after it.
 
-use super::learn::kept;
 use super::{Out, Status};
 use crate::card::{MotionEntry, MotionIs};
 use crate::error::{Result, unwritable};
@@ -68,7 +67,7 @@ impl KeepMotion {
         for each in &motions {
             write_whole(&dir.join(&each.file), each.text.as_bytes())?;
         }
-        kept(&file, grind::with_motions(card, &motions))?;
+        grind::write_grinder(&file, &grind::with_motions(card, &motions))?;
         for each in &motions {
             told(out, each)?;
         }
@@ -85,7 +84,7 @@ fn forget(out: &mut Out, file: &Path, asked: &Asked) -> Result<()> {
         return Ok(());
     }
     // First the card lets go of a file, and then the file goes.
-    kept(file, card)?;
+    grind::write_grinder(file, &card)?;
     for each in &forgotten {
         std::fs::remove_file(&each.file).map_err(|fault| unwritable(&each.file, fault))?;
         out.note(&format!(

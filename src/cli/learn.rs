@@ -1,16 +1,14 @@
 //! `setting learn`: what finished grinds teach of the settings of a grinder.
 
 use super::{Out, Status};
-use crate::card::{Correction, GrinderCard, Setting};
 use crate::error::{Code, Error, Result};
-use crate::inspection::grind::{self, Lesson};
-use crate::inspection::{Folder, write_whole};
-use crate::setting::TAUGHT;
+use crate::inspection::Folder;
+use crate::inspection::grind::{self, Lesson, Part};
 use clap::Args;
 use serde_json::json;
 use std::path::{Path, PathBuf};
 
-/// What finished grinds teach of throw, cam angle and in-feed
+/// What finished grinds teach of throw, cam angle, in-feed, wheel and swivels
 #[derive(Args)]
 #[command(after_help = "\
 Examples:
@@ -35,15 +33,7 @@ pub(super) struct Learn {
 impl Learn {
     pub(super) fn run(&self, out: &mut Out) -> Result<Status> {
         if let Some(file) = &self.forget {
-            let card = grind::read_grinder(file)?;
-            let count = card.corrections.len();
-            kept(
-                file,
-                GrinderCard {
-                    corrections: Vec::new(),
-                    ..card
-                },
-            )?;
+            let count = grind::forget_lessons(file)?;
             out.note(&format!("took {count} off {}", file.display()));
             return Ok(Status::Clear);
         }
@@ -61,72 +51,31 @@ pub(super) fn learn_from(folders: &[Folder], keep: Option<&Path>, out: &mut Out)
         told(out, lesson)?;
     }
     if let Some(file) = keep {
-        let corrections: Vec<Correction> = lessons
-            .iter()
-            .flat_map(|it| it.corrections.clone())
-            .collect();
-        let card = grind::read_grinder(file)?;
-        has_fixtures(&card, &corrections, file)?;
-        kept(file, grind::with_corrections(card, &corrections))?;
-        out.note(&format!("kept {} on {}", corrections.len(), file.display()));
+        let count = grind::keep_lessons(file, &lessons)?;
+        out.note(&format!("kept {count} on {}", file.display()));
     }
     Ok(())
 }
 
-/// Refuses the card of another grinder.
-fn has_fixtures(card: &GrinderCard, corrections: &[Correction], file: &Path) -> Result<()> {
-    let unknown = corrections.iter().find(|it| {
-        let mut fixtures = card.fixtures.iter();
-        !fixtures.any(|known| {
-            Some(&known.name) == it.fixture.as_ref() && Some(known.direction) == it.direction
+fn as_json(lesson: &Lesson) -> serde_json::Value {
+    let each = lesson.errors.iter().map(|it| {
+        json!({
+            "of": it.of.as_str(),
+            "error": it.value,
+            "standard_uncertainty": it.standard_uncertainty,
+            "told": it.told,
         })
     });
-    let Some(unknown) = unknown else {
-        return Ok(());
-    };
-    let names: Vec<&str> = card.fixtures.iter().map(|it| it.name.as_str()).collect();
-    let message = format!(
-        "read no fixture `{}` on the card, which has `{}`",
-        unknown.fixture.as_deref().unwrap_or_default(),
-        names.join("`, `")
-    );
-    Err(Error::new(Code::CardValue, message)
-        .in_file(file.display().to_string())
-        .help("keep it on the card of the grinder that the tools were ground on"))
-}
-
-/// Writes the grinder's card as it is now.
-pub(super) fn kept(file: &Path, card: GrinderCard) -> Result<()> {
-    // A link stays one: what it leads to is the card.
-    let file = &std::fs::canonicalize(file).unwrap_or_else(|_| file.to_owned());
-    let text = card.to_toml();
-    // What was written is read before it takes the place of the card.
-    let again = GrinderCard::parse(&text, &file.display().to_string())?;
-    if again != card {
-        return Err(Error::new(
-            Code::Internal,
-            "the card would not read as it was written",
-        ));
-    }
-    write_whole(file, text.as_bytes())
-}
-
-fn as_json(lesson: &Lesson) -> serde_json::Value {
-    let each = TAUGHT
-        .iter()
-        .zip(lesson.learnt.each)
-        .zip(lesson.learnt.told);
-    let each = each.map(|((of, (error, u)), told)| {
-        json!({ "of": of.as_str(), "error": error, "standard_uncertainty": u, "told": told })
-    });
+    let together = |part| lesson.errors.iter().any(|it| it.part == Some(part));
     json!({
         "setting": "learn",
         "fixture": lesson.fixture,
         "direction": lesson.direction.as_str(),
-        "records": lesson.records,
+        "records": lesson.grinds.len(),
         "errors": each.collect::<Vec<_>>(),
-        "together": lesson.learnt.together,
-        "strange": lesson.learnt.strange,
+        "together": together(Part::All),
+        "stock_together": together(Part::Stock),
+        "strange": lesson.strange,
     })
 }
 
@@ -134,43 +83,18 @@ fn told(out: &mut Out, lesson: &Lesson) -> Result<()> {
     if out.json() {
         return out.object(&as_json(lesson));
     }
+    let count = lesson.grinds.len();
     out.line(&format!(
-        "{}, {}: {} finished grind{}",
-        lesson.fixture,
-        lesson.direction.as_str(),
-        lesson.records,
-        if lesson.records == 1 { "" } else { "s" }
+        "{}: {count} finished grind{}",
+        lesson.whose(),
+        if count == 1 { "" } else { "s" }
     ))?;
-    for ((of, (error, u)), told) in TAUGHT
-        .iter()
-        .zip(lesson.learnt.each)
-        .zip(lesson.learnt.told)
-    {
-        let what = match of {
-            Setting::ThrowGain => format!(
-                "throw opens {:+.1} % against its scale, u {:.1} %",
-                error * 100.0,
-                u * 100.0
-            ),
-            Setting::CamAngle => format!("cam stands {error:+.2}° ahead of its scale, u {u:.2}°"),
-            _ => format!(
-                "stock comes off {:+.0} % against the feed, u {:.0} %",
-                error * 100.0,
-                u * 100.0
-            ),
-        };
-        let known = match (told, lesson.learnt.together) {
-            _ if lesson.learnt.strange => "not to be believed",
-            (true, _) => "told from zero",
-            (false, true) if !lesson.learnt.told.contains(&true) => {
-                "part of what all of them come to; which it is is not told yet"
-            }
-            (false, _) => "not told from zero: not corrected",
-        };
-        out.line(&format!("  {what}: {known}"))?;
+    for each in lesson.told() {
+        let (error, u) = (each.error, each.uncertainty);
+        out.line(&format!("  {error}, u {u}: {}", each.known))?;
     }
-    if lesson.learnt.strange {
-        out.line("  scales are not so far off: was the tool ground from this set-up, and measured as it was clamped? Nothing is learnt")?;
+    if let Some(strange) = lesson.strange() {
+        out.line(&format!("  {strange}"))?;
     }
     Ok(())
 }

@@ -61,8 +61,8 @@ fn advice(of: &Finished, cut: &CutSetup) -> Option<SettingsAdvice> {
     let open: Vec<&Characteristic> = open(&of.record).filter(its).collect();
     let worst = open.iter().filter_map(|it| it.verdict);
     let verdict = worst.min_by_key(|it| *it != Verdict::Fail)?;
-    let learnt = finished::learnt(&[(of, cut)]);
-    let corrects = learnt.as_ref().map_or([false; 3], Learnt::corrects);
+    let learnt = finished::learnt(&finished::of_cut(of, cut, 0), &[cut]);
+    let corrects = learnt.as_ref().map_or([false; 4], Learnt::corrects);
     let figures: Vec<CameOut> = open
         .iter()
         .map(|it| came_out(of, cut, it, learnt.as_ref().map(|it| (it, corrects))))
@@ -97,7 +97,7 @@ fn came_out(
     of: &Finished,
     cut: &CutSetup,
     it: &Characteristic,
-    learnt: Option<(&Learnt, [bool; 3])>,
+    learnt: Option<(&Learnt, [bool; 4])>,
 ) -> CameOut {
     let predicted = of.setup.predicted.iter().find(|predicted| {
         Some(&predicted.feature) == it.feature.as_ref()
@@ -123,10 +123,10 @@ fn came_out(
 }
 
 /// How much of a figure is what its settings were off by, of those that are corrected.
-fn moved(cut: &CutSetup, predicted: &PredictedFigure, learnt: &Learnt, corrects: [bool; 3]) -> f64 {
+fn moved(cut: &CutSetup, predicted: &PredictedFigure, learnt: &Learnt, corrects: [bool; 4]) -> f64 {
     let by = finished::by_the_scales(cut, predicted);
     let had = finished::had(cut);
-    let each = (0..3).filter(|of| corrects[*of]);
+    let each = (0..had.len()).filter(|of| corrects[*of]);
     each.map(|of| by[of] * (learnt.each[of].0 - had[of])).sum()
 }
 
@@ -145,31 +145,53 @@ fn mends(it: &Characteristic, then: f64) -> bool {
 }
 
 /// What to set in place of what was, for the same as was predicted.
-fn otherwise(cut: &CutSetup, learnt: &Learnt, corrects: [bool; 3]) -> Vec<SetOtherwise> {
+fn otherwise(cut: &CutSetup, learnt: &Learnt, corrects: [bool; 4]) -> Vec<SetOtherwise> {
     let had = finished::had(cut);
+    // What a setting is off by, as far as that counts.
+    let off = |of: usize| {
+        if corrects[of] {
+            learnt.each[of].0
+        } else {
+            had[of]
+        }
+    };
+    let (feed, wear) = (1.0 + off(2), off(3));
     let all = TAUGHT.iter().enumerate().filter(|(of, _)| corrects[*of]);
-    let each = all.map(|(of, setting)| {
+    let each = all.filter_map(|(of, setting)| {
         let (error, u) = learnt.each[of];
-        let (was, set) = match setting {
-            Setting::ThrowGain => (cut.throw_mm, cut.throw_mm * (1.0 + had[of]) / (1.0 + error)),
-            Setting::CamAngle => (
-                cut.cam_angle_deg,
-                (cut.cam_angle_deg + had[of] - error).rem_euclid(360.0),
-            ),
-            _ => (
-                cut.skim_sure_mm,
-                cut.skim_sure_mm * (1.0 + had[of]) / (1.0 + error),
-            ),
+        let (came_to, u, was, set) = match setting {
+            Setting::ThrowGain => {
+                let throw = cut.throw_mm * (1.0 + had[of]) / (1.0 + error);
+                (1.0 + error, u, cut.throw_mm, throw)
+            }
+            Setting::CamAngle => {
+                let cam = (cut.cam_angle_deg + had[of] - error).rem_euclid(360.0);
+                (error, u, cut.cam_angle_deg, cam)
+            }
+            // The slide and the wheel share one line: both are made up for by the in-feed.
+            Setting::WheelWear if corrects[2] => return None,
+            _ => {
+                let skim = cut.skim_sure_mm;
+                let stock = skim * (1.0 + had[2]) - had[3];
+                let u_of = |of: usize| if corrects[of] { learnt.each[of].1 } else { 0.0 };
+                let u = u_of(2).hypot(u_of(3) / skim.max(1e-6));
+                (feed - wear / skim.max(1e-6), u, skim, (stock + wear) / feed)
+            }
         };
         let angle = *setting == Setting::CamAngle;
-        SetOtherwise {
-            setting: setting.as_str().to_owned(),
-            came_to: if angle { error } else { 1.0 + error },
+        Some(SetOtherwise {
+            setting: match setting {
+                Setting::WheelWear => Setting::Feed,
+                other => *other,
+            }
+            .as_str()
+            .to_owned(),
+            came_to,
             standard_uncertainty: u,
             was,
             set,
             unit: if angle { "deg" } else { "mm" }.to_owned(),
-        }
+        })
     });
     each.collect()
 }
@@ -293,7 +315,7 @@ fn in_words(it: &SetOtherwise) -> String {
 }
 
 /// Why nothing of the settings is told.
-fn cannot(learnt: Option<&Learnt>, corrects: [bool; 3]) -> String {
+fn cannot(learnt: Option<&Learnt>, corrects: [bool; 4]) -> String {
     match learnt {
         None => "the settings cannot explain it: nothing that they move was both predicted and measured",
         Some(it) if it.strange => "the settings cannot explain it: scales are not so far off. Was the tool ground from this set-up, and measured as it was clamped?",

@@ -10,6 +10,8 @@ use crate::setting::{self, BEFORE, Learnt, Scales, Taught};
 
 /// A finished grind.
 pub(super) struct Finished {
+    /// Its place in a list of folders.
+    pub place: usize,
     pub setup: Setup,
     pub record: Record,
     /// Diameters on the card after the grind, by feature.
@@ -20,6 +22,7 @@ impl Finished {
     pub(super) fn of(folder: &Folder, setup: Setup, record: Record) -> Self {
         let features = folder.tool.features.iter();
         Self {
+            place: 0,
             setup,
             record,
             diameters: features.map(|it| (it.name.clone(), it.diameter)).collect(),
@@ -42,24 +45,25 @@ pub(super) fn setup_of(folder: &Folder) -> Result<Option<Setup>> {
     Ok(Some(setup))
 }
 
-/// What cuts of one fixture along one direction tell of its scales.
-pub(super) fn learnt(cuts: &[(&Finished, &CutSetup)]) -> Option<Learnt> {
-    let rows = cuts.iter().enumerate();
-    let rows: Vec<Taught> = rows
-        .flat_map(|(record, (of, cut))| of_cut(of, cut, record))
-        .collect();
+/// A wheel loses more in one grind than in another, by so much (common practice, no source): mm,
+/// standard.
+const WEARS_WITHIN: f64 = 0.002;
+
+/// What figures of these cuts, of one fixture along one direction, tell of its scales.
+pub(super) fn learnt(rows: &[Taught], cuts: &[&CutSetup]) -> Option<Learnt> {
     let count = cuts.len() as f64;
-    let mean = |of: fn(&CutSetup) -> f64| cuts.iter().map(|(_, cut)| of(cut)).sum::<f64>() / count;
+    let mean = |of: fn(&CutSetup) -> f64| cuts.iter().map(|cut| of(cut)).sum::<f64>() / count;
     let scales = Scales {
         set: [
             mean(|cut| cut.strays[0] / cut.throw_mm.max(1e-6)),
             mean(|cut| cut.strays[1]),
             // Within one step of the in-feed, evenly.
             mean(|cut| cut.step_mm.unwrap_or(0.0) / 12f64.sqrt() / cut.skim_sure_mm.max(1e-6)),
+            WEARS_WITHIN,
         ],
         before: BEFORE,
     };
-    setting::learn(&rows, &scales)
+    setting::learn(rows, &scales)
 }
 
 /// Refuses a set-up that the tool of this inspection was not ground from.
@@ -125,7 +129,7 @@ fn is_of(setup: &Setup, folder: &Folder) -> Result<()> {
 /// Every figure of a cut that was predicted and measured. Flutes of one grind err alike, since the same
 /// ball and indicator read them, and one that was left old in part tells nothing: all of them count as
 /// their middle one.
-fn of_cut(of: &Finished, cut: &CutSetup, record: usize) -> Vec<Taught> {
+pub(super) fn of_cut(of: &Finished, cut: &CutSetup, record: usize) -> Vec<Taught> {
     let strays = [cut.strays[0] / cut.throw_mm.max(1e-6), cut.strays[1], 0.0];
     let unknown = [cut.unknown[0], cut.unknown[1], 0.0];
     let mut figures: Vec<((&str, &str), Vec<Taught>)> = Vec::new();
@@ -160,29 +164,33 @@ fn from_the_scales(
     record: usize,
 ) -> Taught {
     let by = by_the_scales(cut, predicted);
-    let had = (0..3).map(|of| by[of] * had(cut)[of]).sum::<f64>();
+    let had = by.iter().zip(had(cut)).map(|(by, had)| by * had);
     Taught {
         record,
-        difference: measured - predicted.value + had,
+        difference: measured - predicted.value + had.sum::<f64>(),
         uncertainty,
         by,
     }
 }
 
-/// What a predicted figure does for each error of the bare scales.
-pub(super) fn by_the_scales(cut: &CutSetup, predicted: &PredictedFigure) -> [f64; 3] {
+/// What a predicted figure does for each error of the bare scales, as [`setting::TAUGHT`] has them.
+pub(super) fn by_the_scales(cut: &CutSetup, predicted: &PredictedFigure) -> [f64; 4] {
     let [gain, _, feed] = cut.corrected;
+    // What a mm of stock does.
+    let stock = cut.skim_sure_mm * feed - cut.wear_mm;
+    let by_stock = predicted.by[2] / stock.max(1e-6);
     [
         predicted.by[0] / gain,
         predicted.by[1],
-        predicted.by[2] / feed,
+        by_stock * cut.skim_sure_mm,
+        -by_stock,
     ]
 }
 
 /// The errors of the bare scales that a set-up was worked out with.
-pub(super) fn had(cut: &CutSetup) -> [f64; 3] {
+pub(super) fn had(cut: &CutSetup) -> [f64; 4] {
     let [gain, cam, feed] = cut.corrected;
-    [gain - 1.0, cam, feed - 1.0]
+    [gain - 1.0, cam, feed - 1.0, cut.wear_mm]
 }
 
 /// The flute whose difference is in the middle of all.

@@ -23,6 +23,7 @@ assets! {
     "units.js": "text/javascript; charset=utf-8",
     "start.js": "text/javascript; charset=utf-8",
     "form.js": "text/javascript; charset=utf-8",
+    "learnt.js": "text/javascript; charset=utf-8",
     "cams.js": "text/javascript; charset=utf-8",
     "card-words.js": "text/javascript; charset=utf-8",
     "plan.js": "text/javascript; charset=utf-8",

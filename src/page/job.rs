@@ -269,7 +269,7 @@ pub(super) const MOST_STEPS: usize = 100;
 /// What stands first where a report says who measured.
 const SIMULATED_BY: &str = "simulated gauge";
 /// A folder with this file holds readings that were made up.
-const SIMULATED_MARK: &str = "simulated.txt";
+pub(super) const SIMULATED_MARK: &str = "simulated.txt";
 const SIMULATED: &str = "The readings in this folder come from a simulated gauge.\n";
 
 /// The plan that a folder keeps, or what its card has.

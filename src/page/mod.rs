@@ -18,6 +18,7 @@ mod hearing;
 mod job;
 mod judged;
 mod judging;
+mod learnt;
 mod objections;
 mod problem;
 mod proof;

@@ -5,7 +5,7 @@ use super::proof::Say;
 use super::reply::{Answer, done};
 use super::session::Session;
 use super::stream::{self, Streams};
-use super::{assets, beginning, guard, reports};
+use super::{assets, beginning, guard, learnt, reports};
 use crate::error::{Code, Error};
 use crate::inspection::capture::Order;
 use crate::inspection::instruments::Choice;
@@ -37,6 +37,10 @@ pub(super) fn router(session: Session, guard: guard::Guard) -> Router {
             get(beginning::card).post(beginning::save_card),
         )
         .route("/api/grinder", get(beginning::grinder_elsewhere))
+        .route(
+            "/api/grinders/{file}/learnt",
+            get(learnt::learnt).post(learnt::change),
+        )
         .route("/api/plan", post(beginning::suggest_plan))
         .route("/api/begin", post(beginning::begin))
         .route("/api/resume", post(resume))

@@ -187,6 +187,13 @@ impl Work {
 
     /// The inspections in the folder, the last first.
     pub(super) fn inspections(&self) -> Result<Vec<Value>> {
+        let listed = self.taken()?;
+        let told = listed.par_iter().map(|(name, card)| self.told(name, card));
+        Ok(told.collect())
+    }
+
+    /// The cards of the inspections in the folder, the last first, each with its folder's name.
+    pub(super) fn taken(&self) -> Result<Vec<(String, InspectionCard)>> {
         let mut found: Vec<(Timestamp, String)> = Vec::new();
         for name in names_in(&self.dir)? {
             let text = fs::read_to_string(self.inspection_card(&name));
@@ -203,9 +210,7 @@ impl Work {
             let card = InspectionCard::parse(&text, &name).ok()?;
             Some((name, card))
         });
-        let listed: Vec<(String, InspectionCard)> = cards.take(LISTED).collect();
-        let told = listed.par_iter().map(|(name, card)| self.told(name, card));
-        Ok(told.collect())
+        Ok(cards.take(LISTED).collect())
     }
 
     fn inspection_card(&self, folder: &str) -> PathBuf {

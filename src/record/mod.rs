@@ -25,6 +25,6 @@ pub use reference::Reference;
 pub use schema::*;
 pub use setup::{
     CutSetup, GroundLand, PredictedFigure, SETUP_FILE, SETUP_SCHEMA, Setup, SheetLine, SpotFacts,
-    StandsFacts, WheelFacts,
+    StandsFacts, SwivelSetup, WheelFacts,
 };
 pub use trend::{FOLLOWED, Followed, Outlook, Regrind, Trend};

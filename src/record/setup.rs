@@ -52,9 +52,42 @@ pub struct Setup {
     /// What could not be worked out, and what it would need.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub lacks: Vec<String>,
+    /// The swivels that its sheet sets for what is ground.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub swivels: Vec<SwivelSetup>,
     /// The lines of the sheet, in the order of the work.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub lines: Vec<SheetLine>,
+}
+
+/// A swivel that is set for a figure which is measured after the grind.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct SwivelSetup {
+    /// The feature's name.
+    pub feature: String,
+    /// The figure that it makes: `face-angle` or `back-taper`.
+    pub figure: String,
+    /// The swivel's name.
+    pub swivel: String,
+    /// What its scale is to show.
+    pub set_deg: f64,
+    /// Whether its scale counts from across the tool's axis: the figure is what is left to 90°.
+    pub across: bool,
+    /// The least that can be set.
+    pub graduation_deg: f64,
+    /// What the swivel is taken to stand over its scale, by the card.
+    pub corrected_deg: f64,
+}
+
+impl SwivelSetup {
+    /// Along which direction its correction counts: a face lies across the axis, and a back taper along
+    /// it is a matter of radii.
+    pub fn along(&self) -> Surface {
+        match self.figure.as_str() {
+            "face-angle" => Surface::Axial,
+            _ => Surface::Radial,
+        }
+    }
 }
 
 impl Setup {
@@ -129,6 +162,10 @@ pub struct CutSetup {
     /// The corrections of the grinder's card that are in it: gain of the throw, degrees that the cam
     /// stands ahead, and stock that comes off over what is fed in.
     pub corrected: [f64; 3],
+    /// What the wheel is taken to lose of its radius in this grind, by the same card: it is in the
+    /// in-feed.
+    #[serde(default, skip_serializing_if = "is_nothing")]
+    pub wear_mm: f64,
     /// How far throw and cam angle stray when they are set, as standard uncertainties: mm and degrees.
     #[serde(default)]
     pub strays: [f64; 2],
@@ -191,6 +228,10 @@ pub struct StandsFacts {
     pub right: bool,
 }
 
+fn is_nothing(mm: &f64) -> bool {
+    *mm == 0.0
+}
+
 impl CutSetup {
     /// The corrections that it was worked out with, in words; empty where there are none.
     pub fn corrections(&self) -> Vec<String> {
@@ -200,6 +241,8 @@ impl CutSetup {
             (gain != 1.0).then(|| format!("the throw opens {} against its scale", percent(gain))),
             (cam != 0.0).then(|| format!("the cam stands {cam:+.2}° ahead of its scale")),
             (feed != 1.0).then(|| format!("stock comes off {} against the feed", percent(feed))),
+            (self.wear_mm != 0.0)
+                .then(|| format!("the wheel loses {:.3} mm of its radius", self.wear_mm)),
         ];
         each.into_iter().flatten().collect()
     }

@@ -4,11 +4,18 @@ use crate::numeric::linear;
 use nalgebra::{DMatrix, DVector};
 
 /// The settings whose errors are told, in this order.
-pub const TAUGHT: [crate::card::Setting; 3] = [
+pub const TAUGHT: [crate::card::Setting; SETTINGS] = [
     crate::card::Setting::ThrowGain,
     crate::card::Setting::CamAngle,
     crate::card::Setting::Feed,
+    crate::card::Setting::WheelWear,
 ];
+
+/// How many they are.
+const SETTINGS: usize = 4;
+/// Where among them the in-feed is, and what the wheel loses.
+const FEED: usize = 2;
+const WEAR: usize = 3;
 
 /// One figure of a finished grind beside what was predicted for it.
 #[derive(Clone, Debug, PartialEq)]
@@ -20,8 +27,8 @@ pub struct Taught {
     /// Standard uncertainty of that, but for what the settings bring.
     pub uncertainty: f64,
     /// What the figure does for each of [`TAUGHT`]: by 1 of the throw's gain, by a degree of the cam
-    /// angle, by 1 of the stock over the feed.
-    pub by: [f64; 3],
+    /// angle, by 1 of the stock over the feed, by a mm of the wheel's radius.
+    pub by: [f64; SETTINGS],
 }
 
 /// How far settings stray from their scales in one grind, and how far a scale may be off at all, as
@@ -29,14 +36,15 @@ pub struct Taught {
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Scales {
     /// By graduation and play, anew in each grind.
-    pub set: [f64; 3],
+    pub set: [f64; SETTINGS],
     /// Before anything was learnt.
-    pub before: [f64; 3],
+    pub before: [f64; SETTINGS],
 }
 
-/// What is likely before anything was learnt: scales of throws are good to 5 %, indices to 2°, and a
-/// wheel takes off a tenth more or less than is fed in (common practice, no source).
-pub const BEFORE: [f64; 3] = [0.05, 2.0, 0.1];
+/// What is likely before anything was learnt: scales of throws are good to 5 %, indices to 2°, a
+/// wheel takes off a tenth more or less than is fed in, and loses a hundredth of a millimetre in a
+/// grind (common practice, no source).
+pub const BEFORE: [f64; SETTINGS] = [0.05, 2.0, 0.1, 0.01];
 
 /// Farther than this many times what is likely no scale is off: something else is (common practice, no
 /// source).
@@ -46,9 +54,12 @@ const BEYOND_BELIEF: f64 = 3.0;
 #[derive(Clone, Debug, PartialEq)]
 pub struct Learnt {
     /// Each of [`TAUGHT`]: its error and the standard uncertainty of it.
-    pub each: [(f64, f64); 3],
+    pub each: [(f64, f64); SETTINGS],
     /// Which of them are told from zero by themselves, with 95 % probability.
-    pub told: [bool; 3],
+    pub told: [bool; SETTINGS],
+    /// Whether in-feed and wear are told from zero together and neither is by itself: too little or too
+    /// much stock came off, and which of them did it is not known.
+    pub stock_together: bool,
     /// Whether all of them together are, though none may be by itself: then their sum is known, and
     /// which of them it is is not.
     pub together: bool,
@@ -60,11 +71,13 @@ pub struct Learnt {
 impl Learnt {
     /// Which of them a next set-up is corrected by: those that are told from zero, or all where only
     /// their sum is.
-    pub fn corrects(&self) -> [bool; 3] {
-        match self.told.contains(&true) {
-            true => self.told,
-            false => [self.together; 3],
-        }
+    pub fn corrects(&self) -> [bool; SETTINGS] {
+        let none_alone = !self.told.contains(&true);
+        let part = |of: usize| (of >= 2 && self.stock_together) || (none_alone && self.together);
+        // A wheel that loses nothing is no correction.
+        let none =
+            |of: usize| TAUGHT[of] == crate::card::Setting::WheelWear && self.each[of].0 <= 0.0;
+        std::array::from_fn(|of| (self.told[of] || part(of)) && !none(of))
     }
 }
 
@@ -73,11 +86,12 @@ impl Learnt {
 ///
 /// Each scale's error is taken as likely as [`Scales::before`] says, so that one grind, which cannot tell
 /// them apart, is laid to all of them by how likely each is. Rows of one record share what its settings
-/// strayed: their covariance is full, not diagonal.
+/// strayed: their covariance is full, not diagonal. No wheel grows: where it would have to, it is taken
+/// to lose nothing.
 pub fn learn(rows: &[Taught], scales: &Scales) -> Option<Learnt> {
     let mut rows = rows.to_vec();
     loop {
-        let learnt = fitted(&rows, scales)?;
+        let learnt = wearing(&rows, scales)?;
         match farthest(&rows, &learnt, scales) {
             Some(at) if rows.len() > 2 => {
                 rows.remove(at);
@@ -87,64 +101,148 @@ pub fn learn(rows: &[Taught], scales: &Scales) -> Option<Learnt> {
     }
 }
 
+fn wearing(rows: &[Taught], scales: &Scales) -> Option<Learnt> {
+    let learnt = fitted(rows, scales)?;
+    if learnt.each[WEAR].0 >= 0.0 {
+        return Some(learnt);
+    }
+    let whole: Vec<Taught> = rows.to_vec();
+    let whole = whole.into_iter().map(|mut row| {
+        row.by[WEAR] = 0.0;
+        row
+    });
+    let whole: Vec<Taught> = whole.collect();
+    fitted(&whole, scales)
+}
+
+/// What stands farther off than this many of its standard uncertainties is no chance: a risk of 1 in
+/// 1000.
+const STANDS_OFF: f64 = 3.29;
+
 /// The row that stands off what all of them tell by more than chance lets it, farthest first: a figure of
 /// a land that was left old in part, or of another tool. (Data snooping as surveyors do it, W. Baarda
 /// 1968, at a risk of 1 in 1000; from memory.)
 fn farthest(rows: &[Taught], learnt: &Learnt, scales: &Scales) -> Option<usize> {
-    const BEYOND: f64 = 3.29;
     let off = rows.iter().map(|row| {
-        let told: f64 = (0..3).map(|of| row.by[of] * learnt.each[of].0).sum();
-        let set = (0..3).map(|of| (row.by[of] * scales.set[of]).powi(2));
+        let told: f64 = (0..SETTINGS).map(|of| row.by[of] * learnt.each[of].0).sum();
+        let set = (0..SETTINGS).map(|of| (row.by[of] * scales.set[of]).powi(2));
         let u = (row.uncertainty.powi(2) + set.sum::<f64>()).sqrt();
         ((row.difference - told) / u).abs()
     });
     let (at, off) = off
         .enumerate()
         .max_by(|one, other| one.1.total_cmp(&other.1))?;
-    (off > BEYOND).then_some(at)
+    (off > STANDS_OFF).then_some(at)
 }
 
 fn fitted(rows: &[Taught], scales: &Scales) -> Option<Learnt> {
     if rows.is_empty() {
         return None;
     }
-    let count = rows.len() + 3;
+    let count = rows.len() + SETTINGS;
     let mut covariance = DMatrix::<f64>::zeros(count, count);
-    let mut design = DMatrix::<f64>::zeros(count, 3);
+    let mut design = DMatrix::<f64>::zeros(count, SETTINGS);
     let mut observed = DVector::<f64>::zeros(count);
     for (at, row) in rows.iter().enumerate() {
         observed[at] = row.difference;
         for (with, other) in rows.iter().enumerate() {
             if row.record == other.record {
-                let each = (0..3).map(|of| row.by[of] * other.by[of] * scales.set[of].powi(2));
+                let each =
+                    (0..SETTINGS).map(|of| row.by[of] * other.by[of] * scales.set[of].powi(2));
                 covariance[(at, with)] = each.sum();
             }
         }
         covariance[(at, at)] += row.uncertainty.powi(2);
-        for of in 0..3 {
+        for of in 0..SETTINGS {
             design[(at, of)] = row.by[of];
         }
     }
-    for of in 0..3 {
+    for of in 0..SETTINGS {
         let at = rows.len() + of;
         design[(at, of)] = 1.0;
         covariance[(at, at)] = scales.before[of].powi(2);
     }
     let (values, covariance) = generalised(&design, &observed, &covariance)?;
-    // Chi-square of three degrees of freedom, upper 5 % (any table of it: 7.815).
-    let weighed = covariance.clone().try_inverse()?;
-    let chi = (values.transpose() * weighed * &values)[(0, 0)];
-    let prior: f64 = (0..3)
-        .map(|of| (values[of] / scales.before[of]).powi(2))
-        .sum();
-    let each = [0, 1, 2].map(|of| (values[of], covariance[(of, of)].max(0.0).sqrt()));
-    let strange = [0, 1, 2].map(|of| each[of].0.abs() > BEYOND_BELIEF * scales.before[of]);
-    Some(Learnt {
-        told: [0, 1, 2].map(|of| each[of].0.abs() > 1.96 * each[of].1 && !strange.contains(&true)),
-        strange: strange.contains(&true),
-        together: chi - prior > 7.815 && !strange.contains(&true),
+    Some(judged(&values, &covariance, scales))
+}
+
+fn judged(values: &DVector<f64>, covariance: &DMatrix<f64>, scales: &Scales) -> Learnt {
+    let all: [usize; SETTINGS] = std::array::from_fn(|of| of);
+    let each = all.map(|of| (values[of], covariance[(of, of)].max(0.0).sqrt()));
+    let strange = all.map(|of| each[of].0.abs() > BEYOND_BELIEF * scales.before[of]);
+    let strange = strange.contains(&true);
+    let told = all.map(|of| each[of].0.abs() > 1.96 * each[of].1 && !strange);
+    // Chi-square, upper 5 % (any table of it): 9.488 of four degrees of freedom, 5.991 of two.
+    let from_zero = |of: &[usize], limit: f64| {
+        let part = DVector::from_iterator(of.len(), of.iter().map(|at| values[*at]));
+        let own = covariance.select_rows(of).select_columns(of);
+        let chi = own
+            .try_inverse()
+            .map(|own| (part.transpose() * own * &part)[(0, 0)]);
+        let likely: f64 = of
+            .iter()
+            .map(|at| (values[*at] / scales.before[*at]).powi(2))
+            .sum();
+        chi.is_some_and(|chi| chi - likely > limit) && !strange
+    };
+    let stock = !told[FEED] && !told[WEAR] && from_zero(&[FEED, WEAR], 5.991);
+    Learnt {
+        stock_together: stock,
+        together: from_zero(&all, 9.488),
+        strange,
+        told,
         each,
-    })
+    }
+}
+
+/// A swivel's zero is likely to be this good before anything was learnt, in degrees (common practice, no
+/// source).
+pub const SWIVEL_BEFORE: f64 = 1.0;
+
+/// What one setting stands over its scale, from grinds that show it each by itself.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LearntZero {
+    /// How far.
+    pub value: f64,
+    /// Its standard uncertainty.
+    pub standard_uncertainty: f64,
+    /// Whether it is told from zero, with 95 % probability.
+    pub told: bool,
+    /// Whether it is farther off than scales are.
+    pub strange: bool,
+}
+
+/// The zero of a scale from what each grind shows of it, with the standard uncertainty of that;
+/// `before` is how good it is likely to be. `None` without grinds, or where a number is not finite.
+pub fn learn_zero(shown: &[(f64, f64)], before: f64) -> Option<LearntZero> {
+    let mut shown = shown.to_vec();
+    loop {
+        let weights: f64 = shown.iter().map(|(_, u)| u.powi(-2)).sum();
+        let sum: f64 = shown.iter().map(|(value, u)| value * u.powi(-2)).sum();
+        let weight = weights + before.powi(-2);
+        let (value, u) = (sum / weight, weight.sqrt().recip());
+        if shown.is_empty() || !(value.is_finite() && u.is_finite() && u > 0.0) {
+            return None;
+        }
+        let off = shown.iter().map(|(one, u)| ((one - value) / u).abs());
+        let farthest = off
+            .enumerate()
+            .max_by(|one, other| one.1.total_cmp(&other.1));
+        match farthest {
+            Some((at, off)) if off > STANDS_OFF && shown.len() > 2 => {
+                shown.remove(at);
+            }
+            _ => {
+                let strange = value.abs() > BEYOND_BELIEF * before;
+                return Some(LearntZero {
+                    value,
+                    standard_uncertainty: u,
+                    told: value.abs() > 1.96 * u && !strange,
+                    strange,
+                });
+            }
+        }
+    }
 }
 
 /// Generalised least squares: the values that bring `design * values` closest to `observed`, weighed by
@@ -192,26 +290,34 @@ mod tests {
 
     fn scales() -> Scales {
         Scales {
-            set: [0.003, 0.2, 0.02],
+            set: [0.003, 0.2, 0.02, 0.0],
             before: BEFORE,
         }
     }
 
-    /// Drop, total relief and diameter of a grind with these errors.
-    fn grind(record: usize, errors: [f64; 3]) -> Vec<Taught> {
-        let by = [[0.06, 0.004, 0.0], [0.4, 0.002, 0.0], [0.0, 0.0, -0.12]];
-        let row = |by: [f64; 3]| Taught {
+    /// Drop, total relief and diameter of a grind with these errors, after an in-feed.
+    fn fed(record: usize, in_feed: f64, errors: [f64; SETTINGS]) -> Vec<Taught> {
+        let by = [
+            [0.06, 0.004, 0.0, 0.0],
+            [0.4, 0.002, 0.0, 0.0],
+            [0.0, 0.0, -2.0 * in_feed, 2.0],
+        ];
+        let row = |by: [f64; SETTINGS]| Taught {
             record,
-            difference: (0..3).map(|of| by[of] * errors[of]).sum(),
+            difference: (0..SETTINGS).map(|of| by[of] * errors[of]).sum(),
             uncertainty: 0.001,
             by,
         };
         by.map(row).to_vec()
     }
 
+    fn grind(record: usize, errors: [f64; SETTINGS]) -> Vec<Taught> {
+        fed(record, 0.06, errors)
+    }
+
     #[test]
     fn several_grinds_tell_errors_apart_and_one_tells_their_sum() {
-        let errors = [0.04, 1.5, 0.0];
+        let errors = [0.04, 1.5, 0.0, 0.0];
         let many: Vec<Taught> = (0..8).flat_map(|record| grind(record, errors)).collect();
         let learnt = learn(&many, &scales()).unwrap();
         assert!(
@@ -231,9 +337,61 @@ mod tests {
 
     #[test]
     fn grinds_that_came_out_as_predicted_teach_nothing() {
-        let rows: Vec<Taught> = (0..5).flat_map(|record| grind(record, [0.0; 3])).collect();
+        let rows: Vec<Taught> = (0..5)
+            .flat_map(|record| grind(record, [0.0; SETTINGS]))
+            .collect();
         let learnt = learn(&rows, &scales()).unwrap();
-        assert_eq!((learnt.told, learnt.together), ([false; 3], false));
+        assert_eq!((learnt.told, learnt.together), ([false; SETTINGS], false));
         assert_eq!(learn(&[], &scales()), None);
+    }
+
+    #[test]
+    fn wear_and_feed_are_told_apart_by_grinds_of_different_depth_and_one_tells_their_sum() {
+        let errors = [0.0, 0.0, 0.08, 0.02];
+        let depths = [0.04, 0.06, 0.09, 0.12, 0.2, 0.3, 0.4, 0.5];
+        let many = depths.iter().enumerate();
+        let many: Vec<Taught> = many.flat_map(|(at, mm)| fed(at, *mm, errors)).collect();
+        let learnt = learn(&many, &scales()).unwrap();
+        assert_eq!(learnt.told, [false, false, true, true], "{learnt:?}");
+        assert!((learnt.each[FEED].0 - 0.08).abs() < 0.02, "{learnt:?}");
+        assert!((learnt.each[WEAR].0 - 0.02).abs() < 0.003, "{learnt:?}");
+        let short = [0.0, 0.0, -0.05, 0.008];
+        let one = learn(&fed(0, 0.06, short), &scales()).unwrap();
+        assert!(one.stock_together && !one.told.contains(&true), "{one:?}");
+        let stock = 0.06 * one.each[FEED].0 - one.each[WEAR].0;
+        assert!((stock - (0.06 * -0.05 - 0.008)).abs() < 0.002, "{one:?}");
+    }
+
+    #[test]
+    fn no_wheel_grows() {
+        // More came off than was fed in, in each grind alike.
+        let grew = [0.0, 0.0, 0.0, -0.008];
+        let many: Vec<Taught> = (0..8).flat_map(|at| grind(at, grew)).collect();
+        let learnt = learn(&many, &scales()).unwrap();
+        assert!(
+            learnt.each[WEAR].0.abs() < 1e-9 && !learnt.told[WEAR],
+            "{learnt:?}"
+        );
+        assert!(learnt.each[FEED].0 > 0.1, "{learnt:?}");
+    }
+
+    #[test]
+    fn the_zero_of_a_swivel_is_the_weighed_mean_and_one_that_stands_off_is_left_out() {
+        let shown = [(0.40, 0.1), (0.44, 0.1), (0.36, 0.1), (0.40, 0.05)];
+        let learnt = learn_zero(&shown, SWIVEL_BEFORE).unwrap();
+        // 100 + 100 + 100 + 400 as weights of 0.4 in the mean, beside 1 of what was likely before.
+        assert!(
+            (learnt.value - 0.4 * 700.0 / 701.0).abs() < 1e-12,
+            "{learnt:?}"
+        );
+        assert!((learnt.standard_uncertainty - 701f64.sqrt().recip()).abs() < 1e-12);
+        assert!(learnt.told && !learnt.strange);
+        let other: Vec<_> = shown.into_iter().chain([(2.0, 0.1)]).collect();
+        assert_eq!(learn_zero(&other, SWIVEL_BEFORE), Some(learnt));
+        let little = learn_zero(&[(0.1, 0.1)], SWIVEL_BEFORE).unwrap();
+        assert!(!little.told);
+        let far = learn_zero(&[(8.0, 0.1)], SWIVEL_BEFORE).unwrap();
+        assert!(far.strange && !far.told);
+        assert_eq!(learn_zero(&[], SWIVEL_BEFORE), None);
     }
 }

@@ -30,7 +30,10 @@ pub use envelope::{Drawn, Section, contact_leads};
 pub use face::{FaceGround, FaceStock, face_grinds_left, face_stock_turns, grind_face};
 pub use face_stock::{FacedTooth, MeasuredFace, NewEdge, measured_face, new_edge};
 pub use height::{ConeOffHeight, cone_off_height, turned_by_height};
-pub use learn::{BEFORE, Learnt, Scales, TAUGHT, Taught, generalised, learn};
+pub use learn::{
+    BEFORE, Learnt, LearntZero, SWIVEL_BEFORE, Scales, TAUGHT, Taught, generalised, learn,
+    learn_zero,
+};
 pub use measured::{MeasuredSkim, Relieved, Unsure, measured_skim};
 pub use motion::{Motion, NoMotion};
 pub use relief::{relief_offset, relief_within, widest_flat};

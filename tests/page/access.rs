@@ -1,6 +1,7 @@
 //! Whether everybody can use it: names, labels, contrast, sizes; and axe's rules where it is there.
 
 use super::browser::{Browser, PHONE, SHOP_PC};
+use super::learnt;
 use super::sense::own_tool;
 use super::walk::{begin, opened, record};
 
@@ -74,7 +75,7 @@ impl Scan<'_> {
 
 /// Every view in one size and one scheme of colours.
 fn scan(size: (u32, u32), dark: bool) {
-    let Some((_folder, bench, page)) = opened(size) else {
+    let Some((folder, bench, page)) = opened(size) else {
         return;
     };
     if dark {
@@ -92,6 +93,15 @@ fn scan(size: (u32, u32), dark: bool) {
     };
     page.until("document.getElementById('try-counterbore-pass')");
     scan.look("start");
+    learnt::shop(folder.path(), 1);
+    page.reload();
+    if dark {
+        page.dark();
+    }
+    page.press("learnt-window.toml");
+    page.until("document.querySelector('.lesson')");
+    scan.look("what grinds teach");
+    page.press("learnt-back");
     page.press("new-gauge");
     page.until("document.getElementById('save-card')");
     scan.look("gauge form");

@@ -14,6 +14,7 @@ mod dial;
 mod door;
 mod faults;
 mod grinder;
+mod learnt;
 mod sense;
 mod server;
 mod walk;

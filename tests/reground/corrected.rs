@@ -4,12 +4,13 @@ use super::kinds::{KINDS, Kind};
 use super::setting;
 use super::tally::interval;
 use super::whole::{ground, measured};
-use heelclear::card::GrinderCard;
+use heelclear::card::{Correction, GrinderCard, Setting, Surface};
 use heelclear::inspection::Folder;
-use heelclear::inspection::grind::{Asked, learn, set_up, with_corrections};
-use heelclear::inspection::simulated::write_folder;
-use heelclear::record::{SETUP_FILE, Setup, Verdict};
-use heelclear::simulator::Scenario;
+use heelclear::inspection::grind::{Asked, Lesson, learn, set_up, set_up_sheet, with_corrections};
+use heelclear::inspection::simulated::{settings, write_folder};
+use heelclear::quantity::Length;
+use heelclear::record::{SETUP_FILE, Setup, SwivelSetup, Verdict};
+use heelclear::simulator::{Grind, Scenario, built_in};
 use jiff::civil::date;
 use rand::{Rng, SeedableRng};
 use rand_pcg::Pcg64;
@@ -156,7 +157,8 @@ fn day() -> jiff::civil::Date {
 /// Gain of the throw as grinds teach it, with its uncertainty.
 fn gain(folders: &[Folder]) -> (f64, f64) {
     let lessons = learn(folders, day()).unwrap();
-    lessons[0].learnt.each[0]
+    let gain = lessons[0].errors[0];
+    (gain.value, gain.standard_uncertainty)
 }
 
 #[test]
@@ -372,4 +374,217 @@ fn a_grind_without_a_set_up_advises_as_before() {
         "{:?}",
         strange.warnings
     );
+}
+
+fn four_flutes() -> &'static Kind {
+    let mut kinds = KINDS.iter();
+    kinds.find(|kind| kind.name == "four flutes").unwrap()
+}
+
+/// A worn tool on a grinder whose scales are true.
+fn on_true_scales(seed: u64) -> Scenario {
+    let mut worn = off_its_scales(four_flutes(), seed);
+    let grinder = worn.grinder.as_mut().unwrap();
+    grinder.wheel.diameter_error_mm = 0.0;
+    for fixture in &mut grinder.fixture {
+        fixture.throw_error = 0.0;
+        fixture.cam_error_deg = 0.0;
+    }
+    worn
+}
+
+/// Ground by a wheel that loses so much of its radius meanwhile.
+fn ground_wearing(worn: Scenario, setup: &Setup, wear_mm: f64) -> Scenario {
+    setup.cuts.iter().fold(worn, |tool, cut| {
+        let set = settings(&tool, cut).unwrap();
+        let in_feed = set.in_feed - Length::from_mm(wear_mm);
+        tool.grind(&Grind { in_feed, ..set }).unwrap().tool
+    })
+}
+
+fn card_of(worn: &Scenario) -> GrinderCard {
+    GrinderCard::parse(&worn.grinder_card().unwrap(), "grinder.toml").unwrap()
+}
+
+/// A worn tool's grind by a wheel that wears, as an inspection afterwards.
+fn worn_down(seed: u64, wear_mm: f64) -> (tempfile::TempDir, Folder) {
+    let worn = on_true_scales(seed);
+    let setup = set_up_for(&worn, &card_of(&worn));
+    let mut tool = ground_wearing(worn, &setup, wear_mm);
+    let dir = tempfile::tempdir().unwrap();
+    finished(&mut tool, &setup, "2026-03-02T13:20:00Z", dir.path());
+    let folder = Folder::open(dir.path()).unwrap();
+    (dir, folder)
+}
+
+/// By how much the stock falls short of an in-feed, as grinds teach it, whichever of feed and wear it is
+/// laid to.
+fn short_by(lesson: &Lesson, in_feed_mm: f64) -> f64 {
+    let of = |of| lesson.errors.iter().find(|it| it.of == of).unwrap().value;
+    of(Setting::WheelWear) - of(Setting::Feed) * in_feed_mm
+}
+
+#[test]
+fn grinds_of_a_wheel_that_wears_teach_what_it_lost() {
+    /// So much that lands come clean still.
+    const WEAR_MM: f64 = 0.014;
+    const IN_FEED_MM: f64 = 0.066;
+    // The same tools by the same hand, so that what chance does is the same in both.
+    let taught = |wear_mm: f64| {
+        let seeds: Vec<u64> = (1..=6).collect();
+        let grinds: Vec<_> = seeds
+            .into_par_iter()
+            .map(|seed| worn_down(seed, wear_mm))
+            .collect();
+        let folders: Vec<Folder> = grinds.iter().map(|(_, folder)| folder.clone()).collect();
+        learn(&folders, day()).unwrap().remove(0)
+    };
+    let (fresh, worn) = (taught(0.0), taught(WEAR_MM));
+    let lost = short_by(&worn, IN_FEED_MM) - short_by(&fresh, IN_FEED_MM);
+    // What is likely beforehand holds a part of it back: a diameter is predicted to some hundredths.
+    assert!(
+        (0.3 * WEAR_MM..1.1 * WEAR_MM).contains(&lost),
+        "{lost}: {fresh:#?} {worn:#?}"
+    );
+    // Grinds of one depth do not tell which of the two it is.
+    let of = |of| worn.errors.iter().find(|it| it.of == of).unwrap();
+    let told = [Setting::Feed, Setting::WheelWear].map(|it| of(it).told);
+    assert_eq!(told, [false, false], "{worn:#?}");
+}
+
+#[test]
+fn what_the_wheel_loses_is_fed_in_and_teaches_the_same_again() {
+    const WEAR_MM: f64 = 0.015;
+    let worn = on_true_scales(4);
+    let before = set_up_for(&worn, &card_of(&worn));
+    let learnt = Correction {
+        of: Setting::WheelWear,
+        fixture: Some(before.cuts[0].fixture.clone()),
+        direction: Some(Surface::Radial),
+        value: WEAR_MM,
+        standard_uncertainty: 0.002,
+        records: 5,
+        on: day(),
+    };
+    let card = with_corrections(card_of(&worn), &[learnt]);
+    // As it is written on the card.
+    let card = GrinderCard::parse(&card.to_toml(), "grinder.toml").unwrap();
+    let after = set_up_for(&worn, &card);
+    let (bare, cut) = (&before.cuts[0], &after.cuts[0]);
+    let step = cut.step_mm.unwrap() + 1e-9;
+    let more = cut.skim_sure_mm - bare.skim_sure_mm;
+    assert!((more - WEAR_MM).abs() <= step, "{more}");
+    let said = cut.corrections();
+    assert!(
+        said.iter().any(|it| it.contains("wheel loses 0.015 mm")),
+        "{said:?}"
+    );
+    // What is left is what a wheel that does not wear would have left, and what was predicted.
+    let of = |setup: &Setup| {
+        let mut figures = setup.predicted.iter();
+        figures.find(|it| it.name == "diameter").unwrap().value
+    };
+    assert!(
+        (of(&before) - of(&after)).abs() <= 2.0 * step,
+        "{before:?} {after:?}"
+    );
+    let left = |tool: &Scenario| tool.feature[0].true_diameter_mm();
+    let true_wheel = ground_wearing(worn.clone(), &before, 0.0);
+    let mut tool = ground_wearing(worn, &after, WEAR_MM);
+    assert!((left(&true_wheel) - left(&tool)).abs() <= 2.0 * step + 0.002);
+
+    // The grind that was fed with it shows the same bare wheel as one that was not.
+    let dir = tempfile::tempdir().unwrap();
+    finished(&mut tool, &after, "2026-03-02T13:20:00Z", dir.path());
+    let fed = learn(&[Folder::open(dir.path()).unwrap()], day()).unwrap();
+    let (_dir, folder) = worn_down(4, WEAR_MM);
+    let unfed = learn(&[folder], day()).unwrap();
+    let (fed, unfed) = (short_by(&fed[0], 0.066), short_by(&unfed[0], 0.066));
+    assert!((fed - unfed).abs() < 0.003, "{fed} {unfed}");
+}
+
+/// The inspection of a chamfer cutter that was ground from a set-up with this swivel; its face stands at
+/// 45.06° to the axis.
+fn face_ground(mould: &Setup, set_deg: f64, across: bool, dir: &Path) {
+    let mut tool = built_in("chamfer-face").unwrap();
+    let mut setup = mould.clone();
+    setup.tool.clone_from(&tool.tool.id);
+    setup.flutes = tool.tool.flutes;
+    setup.cuts[0].features = vec!["chamfer".to_owned()];
+    setup.swivels = vec![SwivelSetup {
+        feature: "chamfer".to_owned(),
+        figure: "face-angle".to_owned(),
+        swivel: "table".to_owned(),
+        set_deg,
+        across,
+        graduation_deg: 0.05,
+        corrected_deg: 0.0,
+    }];
+    finished(&mut tool, &setup, "2026-03-02T13:20:00Z", dir);
+}
+
+#[test]
+fn the_zero_of_a_swivel_is_learnt_from_the_faces_that_it_was_set_for() {
+    let worn = on_true_scales(1);
+    let card = GrinderCard::parse(&worn.grinder_card().unwrap(), "grinder.toml").unwrap();
+    let mould = set_up_for(&worn, &card);
+    // Set to 45.5° from along the axis it stands 0.44° short; to 44.5° from across it, 0.44° over.
+    for (set_deg, across, stands) in [(45.5, false, -0.44), (44.5, true, 0.44)] {
+        let dir = tempfile::tempdir().unwrap();
+        face_ground(&mould, set_deg, across, dir.path());
+        let lessons = learn(&[Folder::open(dir.path()).unwrap()], day()).unwrap();
+        assert_eq!(lessons.len(), 1, "{lessons:#?}");
+        let error = lessons[0].errors[0];
+        assert_eq!(
+            (error.of, error.told),
+            (Setting::SwivelZero, true),
+            "{error:?}"
+        );
+        let off = (error.value - stands).abs();
+        assert!(off < 3.0 * error.standard_uncertainty, "{error:?}");
+        assert!(error.standard_uncertainty < 0.15, "{error:?}");
+        let kept = &lessons[0].corrections[0];
+        assert_eq!((kept.fixture.as_deref(), kept.records), (Some("table"), 1));
+    }
+    // One that stands where it was set is not told from zero.
+    let dir = tempfile::tempdir().unwrap();
+    face_ground(&mould, 45.05, false, dir.path());
+    let lessons = learn(&[Folder::open(dir.path()).unwrap()], day()).unwrap();
+    assert!(lessons[0].corrections.is_empty(), "{lessons:#?}");
+}
+
+#[test]
+fn the_next_sheet_sets_a_swivel_by_what_was_learnt_of_it() {
+    let mut worn = on_true_scales(1);
+    let taper: toml::Table = toml::from_str("back_taper_deg = { min = 0.2, max = 0.4 }").unwrap();
+    worn.feature[0].limits.extend(taper);
+    let dir = tempfile::tempdir().unwrap();
+    write_folder(&worn, dir.path()).unwrap();
+    let folder = Folder::open(dir.path()).unwrap();
+    let text =
+        worn.grinder_card().unwrap() + "\n[[swivel]]\nname = \"table\"\ngraduation_deg = 0.05\n";
+    let card = GrinderCard::parse(&text, "grinder.toml").unwrap();
+    let sheet = |card: &GrinderCard| set_up_sheet(&folder, card, &Asked::default()).unwrap();
+    let learnt = |direction| Correction {
+        of: Setting::SwivelZero,
+        fixture: Some("table".to_owned()),
+        direction: Some(direction),
+        value: 0.12,
+        standard_uncertainty: 0.02,
+        records: 2,
+        on: day(),
+    };
+    let bare = sheet(&card);
+    assert!(
+        (bare.swivels[0].set_deg - 0.3).abs() < 1e-9,
+        "{:?}",
+        bare.swivels
+    );
+    // What faces taught of it says nothing of back tapers: a table may be swung the other way for them.
+    let of_faces = sheet(&with_corrections(card.clone(), &[learnt(Surface::Axial)]));
+    assert_eq!(of_faces.swivels, bare.swivels);
+    let corrected = sheet(&with_corrections(card, &[learnt(Surface::Radial)]));
+    assert!((corrected.swivels[0].set_deg - 0.18).abs() < 1e-9);
+    let mut lines = corrected.lines.iter().filter(|line| line.part == "swivel");
+    assert!(lines.any(|line| line.what.contains("table stands +0.12° over its scale")));
 }

@@ -6,6 +6,7 @@ mod face;
 mod faces;
 mod keep;
 mod learn;
+mod learnt_words;
 mod passes;
 mod setup;
 mod sheet;
@@ -16,13 +17,18 @@ pub use super::grinder_files::folder_of;
 pub use aim::{Aim, Standing, ToDo, WantedBy};
 pub use face::{FacePlan, FeatureFace, Predicted, face};
 pub use keep::{ForgottenMotion, KeptMotion, motions_to_keep, with_motions, without_motions};
-pub use learn::{Lesson, learn, with_corrections};
+pub use learn::{
+    LearntError, Lesson, Lessons, Part, corrections, forget_lessons, has_fixtures, keep_lessons,
+    learn, learn_of, with_corrections,
+};
+pub use learnt_words::{ToldSetting, corrected, kept_as};
 pub use skim::{FeatureSkim, SkimPlan, skim};
 pub use wanted::aim;
 
 use super::folder::Folder;
 use super::grinder_files::read_card;
 use super::verify;
+use super::whole_file::write_whole;
 use crate::card::GrinderCard;
 use crate::error::{Code, Error, Result};
 use crate::judge::Effort;
@@ -129,4 +135,23 @@ impl Folder {
 /// `missing-file`, `disk` and the card errors.
 pub fn read_grinder(file: &Path) -> Result<GrinderCard> {
     read_card(file).map(|(_, card)| card)
+}
+
+/// Writes a grinder's card as it is now.
+///
+/// # Errors
+/// `disk`, and `internal` where the card would not read as it was written.
+pub fn write_grinder(file: &Path, card: &GrinderCard) -> Result<()> {
+    // A link stays one: what it leads to is the card.
+    let file = &std::fs::canonicalize(file).unwrap_or_else(|_| file.to_owned());
+    let text = card.to_toml();
+    // What was written is read before it takes the place of the card.
+    let again = GrinderCard::parse(&text, &file.display().to_string())?;
+    if again != *card {
+        return Err(Error::new(
+            Code::Internal,
+            "the card would not read as it was written",
+        ));
+    }
+    write_whole(file, text.as_bytes())
 }

@@ -167,6 +167,7 @@ fn begun(folder: &Folder, grinder: &GrinderCard, asked: &Asked, before: &Before)
                 .to_owned(),
         ],
         lacks: Vec::new(),
+        swivels: Vec::new(),
         lines: Vec::new(),
     }
 }
@@ -301,13 +302,13 @@ fn one_direction(
                 .lacks
                 .extend(traced_far_off(candidate, &found, direction));
             let (cut, predicted) = told(&faces, candidate, &found, direction, step);
-            let corrected = used(grinder, &cut.fixture, direction);
             let known = |of| correction(grinder, of, &cut.fixture, direction);
             let unknown = scales(candidate, known);
             setup.assumptions.extend(kept(candidate));
             setup.lacks.extend(untried(&unknown, &cut.fixture));
             let cut = CutSetup {
-                corrected,
+                wear_mm: wear(grinder, &cut.fixture, direction).mm(),
+                corrected: used(grinder, &cut.fixture, direction),
                 unknown,
                 ..cut
             };
@@ -351,6 +352,7 @@ fn best_of<'c, 'g>(
             throw_gain,
             cam_lead: Angle::from_deg(cam_lead),
             feed,
+            wear: wear(grinder, &candidate.fixture.name, direction),
             step: step.unwrap_or(Length::ZERO),
             doubts: doubts(folder, seen, candidate, corrected),
             confidence: folder.tool.confidence,
@@ -448,8 +450,14 @@ fn used(grinder: &GrinderCard, fixture: &str, direction: Surface) -> [f64; 3] {
     ]
 }
 
+/// What the wheel is taken to lose of its radius in a grind.
+fn wear(grinder: &GrinderCard, fixture: &str, direction: Surface) -> Length {
+    let learnt = correction(grinder, Setting::WheelWear, fixture, direction);
+    Length::from_mm(learnt.map_or(0.0, |it| it.value))
+}
+
 /// What finished grinds taught of a setting.
-fn correction<'g>(
+pub(super) fn correction<'g>(
     grinder: &'g GrinderCard,
     of: Setting,
     fixture: &str,
@@ -559,6 +567,7 @@ fn told(
         throw_gain: found.gain,
         cam_angle_deg: found.cam_angle.deg(),
         corrected: [1.0, 0.0, 1.0],
+        wear_mm: 0.0,
         strays: strays(candidate.fixture),
         unknown: [0.0; 2],
         cam_free_deg: found.free.map(|(from, to)| [from.deg(), to.deg()]),

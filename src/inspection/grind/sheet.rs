@@ -1,10 +1,14 @@
 //! The lines of a set-up sheet, in the order of the work.
 
-use crate::card::{GrinderCard, Limit, MotionIs, Name, Spindle, Surface, SwivelZero, Turns, Wheel};
+use super::setup::correction;
+use crate::card::{
+    Feature, GrinderCard, Limit, MotionIs, Name, Setting, Spindle, Surface, Swivel, SwivelZero,
+    Turns, Wheel,
+};
 use crate::error::{Code, Error, Result};
 use crate::inspection::folder::Folder;
-use crate::quantity::{Angle, AngularSpeed, Speed};
-use crate::record::{CutSetup, PredictedFigure, Setup, SheetLine};
+use crate::quantity::{AngularSpeed, Speed};
+use crate::record::{CutSetup, PredictedFigure, Setup, SheetLine, SwivelSetup};
 use crate::setting::{Allowed, Marking, Pulleys, Unlimited, surface_speed, turned_by_height};
 
 /// Adds every line that the cards and traces support, and says what the others would need.
@@ -22,7 +26,7 @@ pub(super) fn lines(
     tool(&mut sheet, setup, grinder);
     height(&mut sheet, folder, grinder);
     throws(&mut sheet, setup, grinder);
-    swivels(&mut sheet, folder, grinder);
+    swivels(&mut sheet, setup, folder, grinder);
     of_wheel(&mut sheet, grinder, wheel)?;
     touch(&mut sheet, setup);
     feed(&mut sheet, setup);
@@ -189,47 +193,85 @@ fn throws(sheet: &mut Sheet, setup: &Setup, grinder: &GrinderCard) {
     }
 }
 
-fn swivels(sheet: &mut Sheet, folder: &Folder, grinder: &GrinderCard) {
+fn swivels(sheet: &mut Sheet, setup: &mut Setup, folder: &Folder, grinder: &GrinderCard) {
     let swivel = grinder.swivels.first();
     for feature in &folder.tool.features {
         if let Some(face) = feature.face {
             match swivel {
                 Some(swivel) => {
-                    let set = match swivel.zero {
-                        SwivelZero::Along => face,
-                        SwivelZero::Across => Angle::from_turns(0.25) - face,
-                    };
                     let zero = match swivel.zero {
                         SwivelZero::Along => "along the axis",
                         SwivelZero::Across => "across the axis",
                     };
-                    sheet.number(
-                        "swivel",
-                        format!(
-                            "{} for the face of {} (zero of its scale {zero})",
-                            swivel.name, feature.name
-                        ),
-                        (set.deg(), "deg"),
-                        Some(swivel.graduation.deg() / 2.0),
+                    let set = set_for(grinder, swivel, feature, (Name::FaceAngle, face.deg()));
+                    let what = format!(
+                        "{} for the face of {} (zero of its scale {zero})",
+                        swivel.name, feature.name
                     );
+                    set_swivel(sheet, setup, set, what);
                 }
                 None => {
                     sheet.lacks("the swivel for a face: add a `[[swivel]]` to the grinder's card")
                 }
             }
         }
-        let taper = feature.limits.get(Name::BackTaper).and_then(middle);
-        if let Some(taper) = taper {
-            sheet.number(
-                "swivel",
-                format!(
-                    "back-off of the table for the back taper of {}, smaller towards the shank",
-                    feature.name
-                ),
-                (taper, "deg"),
-                swivel.map(|swivel| swivel.graduation.deg() / 2.0),
-            );
+        let Some(taper) = feature.limits.get(Name::BackTaper).and_then(middle) else {
+            continue;
+        };
+        let what = format!(
+            "back-off of the table for the back taper of {}, smaller towards the shank",
+            feature.name
+        );
+        match swivel {
+            Some(swivel) => {
+                let set = set_for(grinder, swivel, feature, (Name::BackTaper, taper));
+                set_swivel(sheet, setup, set, what);
+            }
+            None => sheet.number("swivel", what, (taper, "deg"), None),
         }
+    }
+}
+
+/// What a swivel's scale is to show for a figure, with what finished grinds taught of it.
+fn set_for(
+    grinder: &GrinderCard,
+    swivel: &Swivel,
+    feature: &Feature,
+    (figure, wanted): (Name, f64),
+) -> SwivelSetup {
+    let across = figure == Name::FaceAngle && swivel.zero == SwivelZero::Across;
+    let set = SwivelSetup {
+        feature: feature.name.clone(),
+        figure: figure.as_str().to_owned(),
+        swivel: swivel.name.clone(),
+        set_deg: if across { 90.0 - wanted } else { wanted },
+        across,
+        graduation_deg: swivel.graduation.deg(),
+        corrected_deg: 0.0,
+    };
+    let learnt = correction(grinder, Setting::SwivelZero, &swivel.name, set.along());
+    let over = learnt.map_or(0.0, |it| it.value);
+    SwivelSetup {
+        set_deg: set.set_deg - over,
+        corrected_deg: over,
+        ..set
+    }
+}
+
+/// The lines that set a swivel. What is not ground by this set-up shows nothing of it afterwards.
+fn set_swivel(sheet: &mut Sheet, setup: &mut Setup, set: SwivelSetup, what: String) {
+    let within = Some(set.graduation_deg / 2.0);
+    sheet.number("swivel", what, (set.set_deg, "deg"), within);
+    if set.corrected_deg != 0.0 {
+        let what = format!(
+            "as finished grinds taught: {} stands {:+.2}° over its scale",
+            set.swivel, set.corrected_deg
+        );
+        sheet.line("swivel", what);
+    }
+    let mut ground = setup.cuts.iter().flat_map(|cut| &cut.features);
+    if ground.any(|name| *name == set.feature) {
+        setup.swivels.push(set);
     }
 }
 
@@ -404,6 +446,14 @@ fn feed(sheet: &mut Sheet, setup: &Setup) {
             (cut.skim_sure_mm, "mm"),
             cut.step_mm,
         );
+        if cut.wear_mm > 0.0 {
+            sheet.number(
+                "feed",
+                "of that the wheel loses of its own radius, as finished grinds taught",
+                (cut.wear_mm, "mm"),
+                None,
+            );
+        }
         // Equal passes after each other are one line.
         let mut at = 0;
         while let Some(pass) = cut.passes_mm.get(at) {

@@ -3,6 +3,7 @@
 import { complain, doing, get, post } from "/assets/ask.js";
 import { button, el, fill } from "/assets/dom.js";
 import * as form from "/assets/form.js";
+import * as learnt from "/assets/learnt.js";
 import * as plan from "/assets/plan.js";
 import { moment } from "/assets/units.js";
 
@@ -92,6 +93,9 @@ function cardList(cards, kind) {
         { class: "row" },
         kind === "tool" && said
           ? button(`measure-${card.file}`, "Measure", () => begin({ tool: card.file }), "main")
+          : null,
+        kind === "grinder" && said
+          ? named(button(`learnt-${card.file}`, "What grinds teach", () => teach(card.file)), `What finished grinds teach of ${name}`)
           : null,
         said ? named(button(`edit-${card.file}`, "Change", () => edit(kind, card.file)), `Change ${name}`) : null,
       ),
@@ -222,6 +226,16 @@ function edit(kind, file, from = null) {
     const next = document.getElementById(`${kind === "tool" ? "measure" : "edit"}-${saved || file}`) || place.querySelector("h2");
     next.focus({ preventScroll: kind === "tool" });
   }, from && { inspection: from.inspection });
+}
+
+function teach(file) {
+  learnt.open(place, file, async () => {
+    known = await get("/api/start");
+    show();
+    const again = document.getElementById(`learnt-${file}`) || place.querySelector("h2");
+    again.focus();
+    again.scrollIntoView({ block: "center", behavior: "instant" });
+  });
 }
 
 function begin(chosen) {

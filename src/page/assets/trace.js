@@ -78,7 +78,7 @@ function working() {
         el("p", { id: "lines", class: "quiet" }),
       ),
       el("section", { class: "round" }, el("canvas", { id: "section", role: "img", "aria-label": "The tool's section as it is read" })),
-      el("section", { class: "dial", id: "dial", "aria-labelledby": "h-dial", hidden: true }),
+      el("section", { class: "dial", id: "dial", "aria-label": "The dial", hidden: true }),
       el(
         "section",
         { class: "so-far", "aria-labelledby": "h-so-far" },

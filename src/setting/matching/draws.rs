@@ -1,8 +1,8 @@
 //! What is not known exactly, drawn: the skim that is enough, and the spread of each figure.
 
-use super::Face;
 use super::predict::{self, Figure};
 use super::search::{At, Placed, Search};
+use super::{Cut, Face};
 use crate::card::Name;
 use crate::judge::Draws;
 use crate::numeric::random::gauss;
@@ -170,7 +170,7 @@ fn steps(faces: &[Face], step: f64, rng: &mut Pcg64) -> Vec<f64> {
 }
 
 /// The in-feed that cleans up, with what is not known.
-pub(super) fn skim(search: &Search, at: At, step: Length, feed: f64) -> Sure {
+pub(super) fn skim(search: &Search, at: At, cut: &Cut) -> Sure {
     let mut rng = Pcg64::seed_from_u64(SEED);
     let heights = search.places.iter().map(|place| place.height);
     let least = heights.clone().fold(f64::INFINITY, f64::min);
@@ -196,8 +196,8 @@ pub(super) fn skim(search: &Search, at: At, step: Length, feed: f64) -> Sure {
         (sorted[at], draws.standard_uncertainty())
     });
     // To take that off, so much is fed in.
-    let enough = enough / feed;
-    let in_steps = match step.mm() {
+    let enough = (enough + cut.wear.mm()) / cut.feed;
+    let in_steps = match cut.step.mm() {
         step if step > 0.0 => (enough / step - 1e-6).ceil() * step,
         _ => enough,
     };

@@ -85,6 +85,8 @@ pub struct Cut<'a> {
     pub cam_lead: Angle,
     /// Stock that comes off over what is fed in.
     pub feed: f64,
+    /// What the wheel loses of its radius meanwhile.
+    pub wear: Length,
     /// The least in-feed that can be set.
     pub step: Length,
     /// What is not known exactly.
@@ -223,8 +225,8 @@ impl Cut<'_> {
     ) -> Match {
         let (touch, clean) = search.ends(best);
         let spread = draws::figures(search, best);
-        let sure = draws::skim(search, best, self.step, self.feed);
-        let stock = sure.enough * self.feed;
+        let sure = draws::skim(search, best, self);
+        let stock = sure.enough * self.feed - self.wear;
         Match {
             gain: best.gain,
             throw: self.throw(best.gain),

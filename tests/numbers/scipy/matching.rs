@@ -107,6 +107,7 @@ fn no_gain_and_cam_angle_misfit_less_than_the_one_that_is_found() {
             fixture: &grinder.fixtures[0],
             throw_gain: 1.0,
             cam_lead: Angle::ZERO,
+            wear: Length::ZERO,
             feed: 1.0,
             step: Length::ZERO,
             doubts: Doubts {

@@ -5,6 +5,7 @@
 #![allow(missing_docs, clippy::unwrap_used)]
 
 mod lands;
+mod learn;
 mod matching;
 mod statistics;
 

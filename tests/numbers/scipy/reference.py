@@ -225,6 +225,33 @@ def least_misfit(case):
     return best
 
 
+def learnt(case):
+    """Errors of settings as the most likely ones: what settings strayed in each grind is a number of
+    its own beside them, so that nothing is correlated. No wheel grows."""
+    by, differences = np.array(case["by"]), np.array(case["differences"])
+    u, before, spread = (np.array(case[of]) for of in ("uncertainties", "before", "set"))
+    records = np.array(case["records"])
+    grinds, count = sorted(set(case["records"])), len(before)
+
+    def off(at):
+        """In standard uncertainties, for errors and strays in units of what is likely of each."""
+        errors, strays = at[:count], at[count:].reshape(len(grinds), count)
+        each = errors * before + (strays * spread)[[grinds.index(one) for one in records]]
+        return np.concatenate([((by * each).sum(axis=1) - differences) / u, at])
+
+    size = count * (1 + len(grinds))
+    least = np.full(size, -np.inf)
+    least[count - 1] = 0.0
+    found = optimize.least_squares(
+        off, np.full(size, 0.01), bounds=(least, np.inf), xtol=1e-15, ftol=1e-15, gtol=1e-12
+    )
+    own = np.linalg.inv(found.jac.T @ found.jac)
+    return {
+        "values": (found.x[:count] * before).tolist(),
+        "uncertainties": (np.sqrt(np.diag(own))[:count] * before).tolist(),
+    }
+
+
 if __name__ == "__main__":
     task = globals()[sys.argv[1]]
     json.dump(task(json.load(sys.stdin)), sys.stdout)
