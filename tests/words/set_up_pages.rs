@@ -1,4 +1,5 @@
 //! The pages of a set-up, with names as long as anybody gives them.
+#![allow(clippy::unwrap_used, clippy::panic)]
 
 use crate::report::{overlap, texts};
 use heelclear::inspection::Folder;

@@ -232,7 +232,8 @@ fn kept(dir: &Path, file: &str, throw: Length) -> Result<Motion> {
             [angle, height, doubt] => (*angle, *height, *doubt),
             other => return Err(unread(format!("read {} columns", other.len()))),
         };
-        if !angle.is_finite() || !height.is_finite() || !(doubt.is_finite() && doubt >= 0.0) {
+        let numbers = row.iter().all(|number| number.is_finite());
+        if !numbers || doubt < 0.0 {
             return Err(unread("read a number that is none".to_owned()));
         }
         squares += doubt * doubt;
