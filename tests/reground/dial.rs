@@ -140,3 +140,69 @@ fn the_dial_of_another_tool_says_so() {
         dial.standing
     );
 }
+
+/// A trace file with its readings changed.
+fn change(file: &Path, to: impl Fn(f64) -> f64) {
+    let mut rows = csv::Reader::from_path(file).unwrap();
+    let rows: Vec<(f64, f64, f64)> = rows.deserialize().map(|row| row.unwrap()).collect();
+    let mut text = "time_s,angle_deg,reading_mm\n".to_owned();
+    for (time, angle, reading) in rows {
+        text += &format!("{time:.6},{angle:.4},{:.6}\n", to(reading));
+    }
+    std::fs::write(file, text).unwrap();
+}
+
+#[test]
+fn what_a_trace_in_the_fixture_cannot_show_is_no_set_up() {
+    let (land, residual) = ("traces/bore.csv", "traces/bore-residual.csv");
+    let set_up = |dir: &Path| {
+        let folder = Folder::open(dir).unwrap();
+        let grinder = folder.grinder(None).unwrap();
+        grind::set_up(&folder, &grinder, &grind::Asked::default()).unwrap()
+    };
+    let refused = |dir: &Path, what: &str| {
+        let setup = set_up(dir);
+        assert!(setup.cuts.is_empty(), "{what}: {:?}", setup.cuts);
+        assert!(
+            setup.why.iter().any(|why| why.contains(what)),
+            "{:?}",
+            setup.why
+        );
+    };
+    let bench = standing_at(46, 1.08, -7.0);
+    let (honest, _) = ridden(&bench);
+    assert!(set_up(honest.path()).cuts[0].stands[0].steady);
+    // The tool was turned in its chuck between the traces.
+    let mut slipped = bench.clone();
+    slipped.clamping.first_edge_deg += 3.0;
+    let (slipped, _) = ridden(&slipped);
+    std::fs::copy(slipped.path().join(residual), honest.path().join(residual)).unwrap();
+    refused(honest.path(), "turned in its chuck");
+    // The plunger stuck: as still as a fixture that stands right.
+    let (stuck, _) = ridden(&bench);
+    change(&stuck.path().join(residual), |_| 0.25);
+    refused(stuck.path(), "did not follow");
+    // The plunger came to the end of its travel on the lands.
+    let (clipped, _) = ridden(&bench);
+    change(&clipped.path().join(land), |reading| reading.max(-0.5));
+    refused(clipped.path(), "lowest reading");
+}
+
+#[test]
+fn how_far_a_throw_could_open_changes_nothing_of_what_is_set() {
+    let skim = |greatest_mm: f64| {
+        let mut bench = standing_at(46, 0.8, 0.0);
+        bench.grinder.as_mut().unwrap().fixture[0].greatest_throw_mm = greatest_mm;
+        let (dir, _) = ridden(&bench);
+        let folder = Folder::open(dir.path()).unwrap();
+        let grinder = folder.grinder(None).unwrap();
+        let setup = grind::set_up(&folder, &grinder, &grind::Asked::default()).unwrap();
+        (setup.cuts[0].throw_mm, setup.cuts[0].skim_sure_mm)
+    };
+    let usual = skim(2.0);
+    for greatest_mm in [5.0, 20.0, 99.0] {
+        let wide = skim(greatest_mm);
+        assert!((wide.0 - usual.0).abs() < 0.05, "{usual:?} {wide:?}");
+        assert!((wide.1 - usual.1).abs() < 0.015, "{usual:?} {wide:?}");
+    }
+}
