@@ -3,7 +3,8 @@
 use super::{Out, Status};
 use crate::error::{Code, Error, Result};
 use crate::inspection::Folder;
-use crate::inspection::grind::{self, Lesson, Part};
+use crate::inspection::grind::{self, Lesson};
+use crate::setting::Part;
 use clap::Args;
 use serde_json::json;
 use std::path::{Path, PathBuf};

@@ -302,7 +302,7 @@ fn all_inside(dir: &Path, inspection: &InspectionCard, text: &str) -> Result<()>
     }
 }
 
-fn read_text(path: &Path) -> Result<String> {
+pub(super) fn read_text(path: &Path) -> Result<String> {
     let bytes = contents(path).map_err(|error| unreadable(path, error))?;
     String::from_utf8(bytes).map_err(|error| {
         let good = error.utf8_error().valid_up_to();

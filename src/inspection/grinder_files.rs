@@ -1,5 +1,6 @@
 //! A grinder's card with the traced motions that it names, as they go from folder to folder.
 
+use super::folder::read_text;
 use super::whole_file::{contents, unreadable, write_whole};
 use crate::card::{GrinderCard, MotionIs};
 use crate::error::{Code, Error, Result, unwritable};
@@ -90,15 +91,7 @@ pub fn read_card(file: &Path) -> Result<(String, GrinderCard)> {
         .in_file(name)
         .help("`heelclear manual grinder-card` shows one"));
     }
-    let bytes = contents(file).map_err(|error| unreadable(file, error))?;
-    let text = String::from_utf8(bytes).map_err(|_| {
-        Error::new(
-            Code::CardSyntax,
-            "read bytes that are not text, expected UTF-8",
-        )
-        .in_file(name.clone())
-        .help("save the file as UTF-8 text")
-    })?;
+    let text = read_text(file)?;
     let card = GrinderCard::parse(&text, &name)?;
     Ok((text, card))
 }

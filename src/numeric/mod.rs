@@ -1,6 +1,7 @@
 //! Numbers without units: means, medians, robust scales, least squares, quantiles. Knows nothing of
 //! tools.
 
+pub mod golden;
 pub mod linear;
 pub mod moments;
 pub mod quantile;

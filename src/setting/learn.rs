@@ -68,16 +68,38 @@ pub struct Learnt {
     pub strange: bool,
 }
 
+/// Settings of which only the sum is told.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Part {
+    /// What is fed in, and what the wheel loses.
+    Stock,
+    /// All that a fixture is set to.
+    All,
+}
+
 impl Learnt {
+    /// With which others the one at this place of [`TAUGHT`] is told from zero together, where it is not by
+    /// itself.
+    pub fn part(&self, of: usize) -> Option<Part> {
+        use crate::card::Setting::{Feed, WheelWear};
+        let none_alone = !self.told.contains(&true);
+        match self.told[of] {
+            true => None,
+            false if self.stock_together && matches!(TAUGHT[of], Feed | WheelWear) => {
+                Some(Part::Stock)
+            }
+            false if none_alone && self.together => Some(Part::All),
+            false => None,
+        }
+    }
+
     /// Which of them a next set-up is corrected by: those that are told from zero, or all where only
     /// their sum is.
     pub fn corrects(&self) -> [bool; SETTINGS] {
-        let none_alone = !self.told.contains(&true);
-        let part = |of: usize| (of >= 2 && self.stock_together) || (none_alone && self.together);
         // A wheel that loses nothing is no correction.
         let none =
             |of: usize| TAUGHT[of] == crate::card::Setting::WheelWear && self.each[of].0 <= 0.0;
-        std::array::from_fn(|of| (self.told[of] || part(of)) && !none(of))
+        std::array::from_fn(|of| (self.told[of] || self.part(of).is_some()) && !none(of))
     }
 }
 

@@ -31,7 +31,7 @@ pub use face::{FaceGround, FaceStock, face_grinds_left, face_stock_turns, grind_
 pub use face_stock::{FacedTooth, MeasuredFace, NewEdge, measured_face, new_edge};
 pub use height::{ConeOffHeight, cone_off_height, turned_by_height};
 pub use learn::{
-    BEFORE, Learnt, LearntZero, SWIVEL_BEFORE, Scales, TAUGHT, Taught, generalised, learn,
+    BEFORE, Learnt, LearntZero, Part, SWIVEL_BEFORE, Scales, TAUGHT, Taught, generalised, learn,
     learn_zero,
 };
 pub use measured::{MeasuredSkim, Relieved, Unsure, measured_skim};
@@ -42,5 +42,5 @@ pub use skim::{Skim, Worn, least_skim, stock_for_wear};
 pub use speed::{
     Allowed, Marking, Pulleys, Unlimited, motor_pulley, spindle_pulley, surface_speed, turning_for,
 };
-pub use stands::{Misplaced, Stands, misplaced, swept};
+pub use stands::{Stands, between, is_misplaced, swept};
 pub use taper::{Swing, sine_bar_height, swivel_setting, table_swing, taper_over};

@@ -6,7 +6,7 @@
 
 use super::motion::{Motion, PLACES, read_at};
 use crate::numeric::linear::least_squares;
-use crate::numeric::robust;
+use crate::numeric::{golden, robust};
 use crate::quantity::{Angle, Estimate, Length};
 use nalgebra::{DMatrix, DVector};
 use std::f64::consts::TAU;
@@ -25,8 +25,6 @@ pub struct Stands {
     pub zero: Length,
     /// What of the readings throw and cam angle do not explain, root mean square.
     pub misfit: Length,
-    /// How far it moved the tool over the places.
-    pub swing: Length,
 }
 
 /// Readings nearer than this share what they scatter by (common practice, no source).
@@ -72,25 +70,29 @@ impl Stands {
     }
 }
 
-/// Why a whole trace in a fixture is not of the tool as it was traced with it locked, whatever its lands
-/// show.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Misplaced {
-    /// Its flanks stand elsewhere by so much: it was turned in its chuck.
-    Turned(Angle),
-    /// Gaps show as so much of their depth: the indicator did not follow.
-    Shallow(f64),
+/// Height and slope at an angle between the readings about it, `series` by growing angle in one turn;
+/// nothing where they lie farther apart than `widest`.
+pub fn between(series: &[(Angle, Length)], angle: Angle, widest: Angle) -> Option<(Length, f64)> {
+    let turn = angle.in_turn();
+    let at = series.partition_point(|(there, _)| *there <= turn);
+    let (before, after) = (series.get(at.checked_sub(1)?)?, series.get(at)?);
+    let width = after.0 - before.0;
+    let slope = (after.1 - before.1).mm() / width.rad();
+    let height = before.1 + (after.1 - before.1) * ((turn - before.0) / width);
+    (width <= widest).then_some((height, slope))
 }
 
-/// Looks at what lies between the lands: flanks and gaps. `locked` is by growing angle in one turn.
-pub fn misplaced(
+/// Whether a whole trace in a fixture is not of the tool as it was traced with it locked, whatever its
+/// lands show. Flanks that stand elsewhere show that it was turned in its chuck; gaps that are far
+/// shallower or deeper, that the indicator did not follow. `locked` is by growing angle in one turn.
+pub fn is_misplaced(
     motion: &Motion,
     stands: &Stands,
     near: Angle,
     locked: &[(Angle, Length)],
     read: &[(Angle, Length)],
     on_land: impl Fn(Angle) -> bool,
-) -> Option<Misplaced> {
+) -> bool {
     /// No relieved land falls so steeply, in mm a radian: 0.06 mm a degree.
     const STEEP: f64 = 3.4;
     /// Flanks stand where they stood to the encoder's steps and the delay of a reading.
@@ -105,27 +107,16 @@ pub fn misplaced(
     };
     let (mut turned, mut expected, mut seen) = (Vec::new(), [vec![], vec![]], [vec![], vec![]]);
     for (angle, height) in read {
-        let turn = angle.in_turn();
-        let at = locked.partition_point(|(there, _)| *there <= turn);
-        let (Some(before), Some(after)) = (
-            at.checked_sub(1).and_then(|at| locked.get(at)),
-            locked.get(at),
-        ) else {
+        let Some((there, slope)) = between(locked, *angle, STOOD * 2.0) else {
             continue;
         };
-        let width = (after.0 - before.0).rad();
-        if !(width > 0.0 && width < STOOD.rad() * 2.0) {
-            continue;
-        }
-        let slope = (after.1 - before.1).mm() / width;
-        let there = before.1.mm() + slope * (turn - before.0).rad();
-        let moved = motion.at(turn - cam).mm() * stands.gain.value;
-        let should = there + moved + stands.zero.mm();
+        let moved = motion.at(*angle - cam).mm() * stands.gain.value;
+        let should = (there + stands.zero).mm() + moved;
         if slope.abs() > STEEP {
             turned.push((should - height.mm()) / slope);
             continue;
         }
-        let place = usize::from(on_land(turn));
+        let place = usize::from(on_land(*angle));
         if let (Some(expected), Some(seen)) = (expected.get_mut(place), seen.get_mut(place)) {
             expected.push(should);
             seen.push(height.mm());
@@ -137,11 +128,10 @@ pub fn misplaced(
         && should > DEEP
         && !alike.contains(&(shown / should))
     {
-        return Some(Misplaced::Shallow(shown / should));
+        return true;
     }
-    stands.cam?;
-    let by = (turned.len() >= FEWEST / 2).then(|| robust::median(&mut turned))??;
-    (by.abs() > STOOD.rad()).then(|| Misplaced::Turned(Angle::from_rad(by)))
+    let seen = stands.cam.is_some() && turned.len() >= FEWEST / 2;
+    seen && robust::median(&mut turned).is_some_and(|by| by.abs() > STOOD.rad())
 }
 
 /// The middle of what a dial showed over a land, and how far it moved: without the fiftieth at either
@@ -225,20 +215,10 @@ impl Fit<'_> {
             .min_by(|one, other| away(*one, near).total_cmp(&away(*other, near)))
     }
 
-    /// The least near a cam angle, by the golden section (J. Kiefer 1953).
+    /// The least near a cam angle.
     fn refined(&self, cam: f64) -> f64 {
-        const GOLDEN: f64 = 0.618_033_988_749_894_9;
         let reach = TAU / TRIED as f64 * 1.5;
-        let (mut low, mut high) = (cam - reach, cam + reach);
-        for _ in 0..24 {
-            let (one, other) = (high - GOLDEN * (high - low), low + GOLDEN * (high - low));
-            if self.line(one).left < self.line(other).left {
-                high = other;
-            } else {
-                low = one;
-            }
-        }
-        (low + high) / 2.0
+        golden::least((cam - reach, cam + reach), 24, |cam| self.line(cam).left).0
     }
 
     /// Leaves out what lies off by more than scatter.
@@ -280,11 +260,10 @@ impl Fit<'_> {
             self.as_well(cam, scatter, 1.0),
         );
         let across = (high - low) / 4.0;
-        let told = with_cam
-            .map(|(gain, of_cam)| (gain.max(self.gains_apart(low, high)), of_cam.max(across)));
+        let apart = self.gains_apart(low, high);
+        let told = with_cam.map(|(gain, of_cam)| (gain.max(apart), of_cam.max(across)));
         let known = told.filter(|(_, of_cam)| *of_cam < UNKNOWN.rad());
         // Where the gain is as well known whatever the cam does, as on an even rise, any angle does.
-        let apart = self.gains_apart(low, high);
         let any_cam = known.is_none() && apart <= alone;
         let middle = (low + high) / 2.0;
         let (value, gain, zero) = match (known, told) {
@@ -305,7 +284,6 @@ impl Fit<'_> {
             any_cam,
             zero: Length::from_mm(zero),
             misfit: Length::from_mm(misfit),
-            swing: Length::from_mm(line.gain * (most - least)),
         })
     }
 

@@ -7,7 +7,7 @@ use crate::inspection::folder::Folder;
 use crate::inspection::verify::{Before, Read, Seen};
 use crate::quantity::{Angle, Estimate, Length};
 use crate::record::CutSetup;
-use crate::setting::{Misplaced, Motion, Stands, misplaced};
+use crate::setting::{Motion, Stands, between, is_misplaced};
 use std::ops::{Div, Mul, Neg};
 
 /// What a fixture is set by while an indicator rides on a land in it.
@@ -81,8 +81,6 @@ pub struct Standing {
     pub steady: bool,
     /// Whether it is so much that these are not the lands that were traced with the fixture locked.
     pub strange: bool,
-    /// Why the whole turn is not of that tool as it was clamped, where it was looked at.
-    pub misplaced: Option<Misplaced>,
 }
 
 /// What to do about a setting.
@@ -175,33 +173,20 @@ impl Aim {
         let near = self.cam_angle + self.lead;
         let read = by_angle(read.iter());
         let on_land = |angle| self.locked(angle).is_some();
-        let misplaced = misplaced(&self.motion, &stands, near, &self.whole, &read, on_land);
+        let misplaced = is_misplaced(&self.motion, &stands, near, &self.whole, &read, on_land);
         let standing = self.told(stands);
         // A fixture that moves nothing is locked.
         let locked = standing.throw.value
             < (self.throw * 0.03).max(standing.throw.standard_uncertainty * 2.0);
         Some(Standing {
-            strange: standing.strange || misplaced.is_some() || locked,
-            misplaced,
+            strange: standing.strange || misplaced || locked,
             ..standing
         })
     }
 
     /// What the land reads there with the fixture locked.
     fn locked(&self, angle: Angle) -> Option<Length> {
-        let turn = angle.in_turn();
-        let at = self.lands.partition_point(|(there, _)| *there <= turn);
-        let (before, after) = (self.lands.get(at.checked_sub(1)?)?, self.lands.get(at)?);
-        let width = after.0 - before.0;
-        if width > APART {
-            return None;
-        }
-        let share = if width > Angle::ZERO {
-            (turn - before.0) / width
-        } else {
-            0.0
-        };
-        Some(before.1 + (after.1 - before.1) * share)
+        Some(between(&self.lands, angle, APART)?.0)
     }
 
     /// What stands still once throw and cam angle are as wanted, but for where its zero is: what the
@@ -262,7 +247,6 @@ impl Aim {
             misfit: stands.misfit,
             steady,
             strange,
-            misplaced: None,
         }
     }
 
@@ -356,7 +340,7 @@ fn lands(seen: &Seen) -> Vec<(Angle, Length)> {
     let teeth = seen.judgement.teeth.iter();
     let arcs = teeth.filter_map(|judged| {
         let tooth = judged.tooth.as_ref()?;
-        let end = seen.feature.land.unwrap_or(tooth.end).min(tooth.end);
+        let end = seen.end_of(tooth);
         let from = tooth.edge.angle.value + KEPT_OFF;
         Some((from, end - KEPT_OFF * 2.0))
     });

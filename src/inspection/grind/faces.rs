@@ -84,7 +84,7 @@ fn at_the_bottom(seen: &Seen, judged: &ToothJudgement) -> bool {
     let Some(tooth) = &judged.tooth else {
         return false;
     };
-    let end = seen.feature.land.unwrap_or(tooth.end).min(tooth.end);
+    let end = seen.end_of(tooth);
     let steps = (end.deg() / STEP).floor() as usize;
     // At its very end a land goes over into the gap.
     let inside = (2..steps.saturating_sub(4)).filter(|at| {
@@ -237,7 +237,7 @@ pub(super) fn land(
     let feature = &seen.feature;
     let tooth = judged.tooth.as_ref()?;
     let edge = judged.edge_height.unwrap_or(tooth.edge.height) - level;
-    let end = feature.land.unwrap_or(tooth.end).min(tooth.end);
+    let end = seen.end_of(tooth);
     let worn = without_relief(judged);
     let read: Vec<LandPlace> = tooth
         .land

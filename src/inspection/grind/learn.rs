@@ -7,7 +7,7 @@ use crate::error::{Code, Error, Result};
 use crate::inspection::finished::{self, Finished};
 use crate::inspection::folder::Folder;
 use crate::record::{CutSetup, Setup, SwivelSetup};
-use crate::setting::{self, Learnt, SWIVEL_BEFORE, TAUGHT};
+use crate::setting::{self, Learnt, Part, SWIVEL_BEFORE, TAUGHT};
 use jiff::civil::Date;
 use rayon::prelude::*;
 use std::path::Path;
@@ -43,15 +43,6 @@ pub struct LearntError {
     pub told: bool,
     /// With which others it is told from zero together, where it is not by itself.
     pub part: Option<Part>,
-}
-
-/// Settings of which only the sum is told.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Part {
-    /// What is fed in, and what the wheel loses.
-    Stock,
-    /// All that a fixture is set to.
-    All,
 }
 
 /// What the finished grinds of one grinder teach, and which of them teach nothing.
@@ -233,27 +224,23 @@ fn finished_as(folder: &Folder, setup: Setup, place: usize) -> Result<Finished> 
 /// That a grind was named before: it would count twice.
 fn named_before(finished: &[Finished], at: usize) -> Option<Error> {
     let one = finished.get(at)?;
-    let before = || finished.get(..at).unwrap_or_default().iter();
+    let mut before = finished.get(..at).unwrap_or_default().iter();
+    let tool = &one.setup.tool;
     let same = |other: &Finished| {
         other.record.judged_from.is_some() && other.record.judged_from == one.record.judged_from
     };
     // A sheet is for one grind of one tool, however often that was measured.
-    if before().any(|other| !same(other) && other.setup == one.setup) {
-        let message = format!(
-            "read one set-up of `{}` in two inspections, expected each grind once",
-            one.setup.tool
-        );
-        return Some(
-            Error::new(Code::Usage, message)
-                .help("name the inspection that was taken first after that grind"),
-        );
-    }
-    before().any(same).then(|| {
-        let message = format!(
-            "read the same inspection of `{}` twice, expected each grind once",
-            one.setup.tool
-        );
-        Error::new(Code::Usage, message)
+    let twice = before.find(|other| same(other) || other.setup == one.setup)?;
+    Some(match same(twice) {
+        true => Error::new(
+            Code::Usage,
+            format!("read the same inspection of `{tool}` twice, expected each grind once"),
+        ),
+        false => Error::new(
+            Code::Usage,
+            format!("read one set-up of `{tool}` in two inspections, expected each grind once"),
+        )
+        .help("name the inspection that was taken first after that grind"),
     })
 }
 
@@ -277,7 +264,13 @@ fn lesson(finished: &[Finished], fixture: String, along: Surface, today: Date) -
     let learnt = finished::learnt(&rows, &used)?;
     let errors = each_error(&learnt);
     Some(Lesson {
-        corrections: to_keep(&errors, (&fixture, along), used.len(), today),
+        corrections: to_keep(
+            &errors,
+            &learnt.corrects(),
+            (&fixture, along),
+            used.len(),
+            today,
+        ),
         fixture,
         direction: along,
         grinds,
@@ -287,39 +280,30 @@ fn lesson(finished: &[Finished], fixture: String, along: Surface, today: Date) -
 }
 
 fn each_error(learnt: &Learnt) -> Vec<LearntError> {
-    let none_alone = !learnt.told.contains(&true);
-    let each = TAUGHT.iter().zip(learnt.each).zip(learnt.told);
-    let each = each.map(|((of, (value, u)), told)| {
-        let stock = matches!(of, Setting::Feed | Setting::WheelWear);
-        LearntError {
-            of: *of,
-            value,
-            standard_uncertainty: u,
-            told,
-            part: match told {
-                true => None,
-                false if stock && learnt.stock_together => Some(Part::Stock),
-                false if none_alone && learnt.together => Some(Part::All),
-                false => None,
-            },
-        }
+    let each = TAUGHT.iter().zip(learnt.each).zip(learnt.told).enumerate();
+    let each = each.map(|(at, ((of, (value, u)), told))| LearntError {
+        of: *of,
+        value,
+        standard_uncertainty: u,
+        told,
+        part: learnt.part(at),
     });
     each.collect()
 }
 
-/// What a card would have of these.
+/// What a card would have of those that correct.
 fn to_keep(
     errors: &[LearntError],
+    corrects: &[bool],
     (fixture, along): (&str, Surface),
     records: usize,
     today: Date,
 ) -> Vec<Correction> {
-    let kept = errors.iter().filter(|it| {
-        // A wheel that loses nothing is no correction.
-        let none = it.of == Setting::WheelWear && it.value <= 0.0;
-        (it.told || it.part.is_some()) && !none
-    });
-    let kept = kept.map(|it| Correction {
+    let kept = errors
+        .iter()
+        .zip(corrects)
+        .filter(|(_, corrects)| **corrects);
+    let kept = kept.map(|(it, _)| Correction {
         of: it.of,
         fixture: Some(fixture.to_owned()),
         direction: Some(along),
@@ -367,7 +351,13 @@ fn swivels(finished: &[Finished], today: Date) -> Vec<Lesson> {
         let mut grinds: Vec<usize> = rows.iter().map(|(place, ..)| *place).collect();
         grinds.dedup();
         Some(Lesson {
-            corrections: to_keep(&errors, (&swivel, direction), grinds.len(), today),
+            corrections: to_keep(
+                &errors,
+                &[learnt.told],
+                (&swivel, direction),
+                grinds.len(),
+                today,
+            ),
             fixture: swivel,
             direction,
             grinds,

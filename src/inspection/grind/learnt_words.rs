@@ -1,7 +1,8 @@
 //! What finished grinds teach, in words: the same for a terminal and for a page.
 
-use super::{LearntError, Lesson, Part};
+use super::{LearntError, Lesson};
 use crate::card::{Correction, GrinderCard, Setting, Surface};
+use crate::setting::Part;
 
 /// What was told of one setting.
 #[derive(Clone, Debug, PartialEq)]

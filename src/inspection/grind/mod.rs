@@ -18,8 +18,8 @@ pub use aim::{Aim, Standing, ToDo, WantedBy};
 pub use face::{FacePlan, FeatureFace, Predicted, face};
 pub use keep::{ForgottenMotion, KeptMotion, motions_to_keep, with_motions, without_motions};
 pub use learn::{
-    LearntError, Lesson, Lessons, Part, corrections, forget_lessons, has_fixtures, keep_lessons,
-    learn, learn_of, with_corrections,
+    LearntError, Lesson, Lessons, corrections, forget_lessons, has_fixtures, keep_lessons, learn,
+    learn_of, with_corrections,
 };
 pub use learnt_words::{ToldSetting, corrected, kept_as};
 pub use skim::{FeatureSkim, SkimPlan, skim};

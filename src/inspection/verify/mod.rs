@@ -22,7 +22,7 @@ use crate::error::Result;
 use crate::judge::{Effort, FeatureJudgement};
 use crate::quantity::{Angle, Length};
 use crate::record::{self, Judged, JudgedFrom, Record};
-use crate::shape::Eccentricity;
+use crate::shape::{Eccentricity, Tooth};
 
 /// A capture that ended early may lack traces that nobody can tell were wanted.
 const CUT_SHORT: &str = "the capture was cut short before its end: traces that were still to be taken are missing, and the last one may be shorter than was wanted; capture again to be sure";
@@ -50,7 +50,7 @@ pub fn verify_with(folder: &Folder, effort: Effort) -> Result<Record> {
     warnings.extend(left.iter().flat_map(made_now));
     let mut from = folder.cards.clone();
     let traces = read::read(&folder, None, &mut from, &mut warnings)?;
-    let record = judged(&folder, traces, effort, warnings, Some(from))?.record;
+    let record = judged(&folder, traces, effort, warnings, Some(from), false)?.record;
     Ok(corrected::with_settings(&folder, record))
 }
 
@@ -65,7 +65,7 @@ pub(super) fn before_grind(folder: &Folder, effort: Effort) -> Result<Before> {
     let mut from = folder.cards.clone();
     let mut traces = read::read(&folder, None, &mut from, &mut warnings)?;
     let engaged = std::mem::take(&mut traces.engaged);
-    let whole = judged(&folder, traces, effort, warnings, Some(from))?;
+    let whole = judged(&folder, traces, effort, warnings, Some(from), true)?;
     let engaged = engaged::engaged(&folder, engaged, &whole.seen, whole.runout)?;
     Ok(Before {
         record: whole.record,
@@ -96,6 +96,13 @@ pub(super) struct Seen {
     pub bottoms: Vec<(Angle, Angle)>,
 }
 
+impl Seen {
+    /// Where a land ends behind its edge: as the card has it, or before.
+    pub(super) fn end_of(&self, tooth: &Tooth) -> Angle {
+        self.feature.land.unwrap_or(tooth.end).min(tooth.end)
+    }
+}
+
 /// A folder as it was judged.
 struct Whole {
     record: Record,
@@ -120,16 +127,18 @@ pub fn verify_growing(folder: &Folder, growing: &TraceEntry, effort: Effort) -> 
     folder.tool.features.retain(of_trace);
     let unkept = &mut JudgedFrom::default();
     let traces = read::read(&folder, Some(growing), unkept, &mut warnings)?;
-    Ok(judged(&folder, traces, effort, warnings, None)?.record)
+    Ok(judged(&folder, traces, effort, warnings, None, false)?.record)
 }
 
-/// The record of what was read. It says what it was judged `from`, unless a trace still grows.
+/// The record of what was read, and what was seen of each feature where that is kept. It says what it was
+/// judged `from`, unless a trace still grows.
 fn judged(
     folder: &Folder,
     traces: read::Traces,
     effort: Effort,
     mut warnings: Vec<String>,
     from: Option<JudgedFrom>,
+    keeps_seen: bool,
 ) -> Result<Whole> {
     let read::Traces {
         turned,
@@ -147,7 +156,9 @@ fn judged(
         Some(_) => several::beyond(folder, &lands, &merged, &slides, &references, effort)?,
         None => Vec::new(),
     };
-    let beside = lands.iter().map(|each| engaged::Beside::of(folder, each));
+    // A verdict alone needs none of it.
+    let kept = lands.iter().filter(|_| keeps_seen);
+    let beside = kept.map(|each| engaged::Beside::of(folder, each));
     let beside = beside.collect();
     let runout = references.first().map(|reference| reference.runout.axis);
     let mut features: Vec<_> = lands.into_iter().map(|each| each.judged).collect();

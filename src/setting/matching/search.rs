@@ -3,6 +3,7 @@
 use super::predict::Wanted;
 use super::{Cut, DrawnLand, End, Face, Goal, OldPlace, Spot};
 use crate::card::Name;
+use crate::numeric::golden;
 use crate::quantity::{Angle, Length};
 use crate::setting::envelope::Ground;
 use crate::setting::rounding::Rounding;
@@ -228,29 +229,12 @@ impl<'c, 'a> Search<'c, 'a> {
         }
     }
 
-    /// The gain of least range for a cam angle, by the golden section (J. Kiefer 1953), and that range.
+    /// The gain of least range for a cam angle, by the golden section, and that range.
     fn best_gain(&self, cam: f64, counts: impl Fn(&Placed) -> bool) -> (At, f64) {
-        const GOLDEN: f64 = 0.618_033_988_749_894_9;
-        let range = |gain: f64| self.range(At::new(gain, cam), &counts);
-        let (mut low, mut high) = (self.within(f64::NEG_INFINITY), self.within(f64::INFINITY));
-        let (mut one, mut other) = (high - GOLDEN * (high - low), low + GOLDEN * (high - low));
-        let (mut at_one, mut at_other) = (range(one), range(other));
+        let ends = (self.within(f64::NEG_INFINITY), self.within(f64::INFINITY));
         // To a ten thousandth of the range of the throw.
-        for _ in 0..20 {
-            if at_one < at_other {
-                (high, other, at_other) = (other, one, at_one);
-                one = high - GOLDEN * (high - low);
-                at_one = range(one);
-            } else {
-                (low, one, at_one) = (one, other, at_other);
-                other = low + GOLDEN * (high - low);
-                at_other = range(other);
-            }
-        }
-        match at_one < at_other {
-            true => (At::new(one, cam), at_one),
-            false => (At::new(other, cam), at_other),
-        }
+        let (gain, range) = golden::least(ends, 20, |gain| self.range(At::new(gain, cam), &counts));
+        (At::new(gain, cam), range)
     }
 
     /// Mean absolute deviation of undamaged places from their middle one.
