@@ -11,7 +11,6 @@ use super::part::Part;
 use crate::quantity::{Angle, Length, told};
 use crate::shape::Tooth;
 use crate::trace::{Merged, Single};
-use std::collections::BTreeMap;
 use std::f64::consts::TAU;
 
 /// So many readings in a row are no spike (common practice, no source).
@@ -199,17 +198,10 @@ fn against(singles: &[Single], reach: Angle, far: Length) -> Vec<Option<Against>
     };
     let visit_of =
         |single: &Single| -> Visit { (single.pass, (single.angle.rad() / TAU).floor() as i64) };
-    let mut ranges: BTreeMap<(usize, Visit), (Length, Length)> = BTreeMap::new();
-    for single in singles {
-        let reading = single.reading;
-        let range = ranges
-            .entry((arc_of(single), visit_of(single)))
-            .or_insert((reading, reading));
-        *range = (range.0.min(reading), range.1.max(reading));
-    }
+    let ranges = ranges(singles, |single| (arc_of(single), visit_of(single)));
     let mut about = vec![About::default(); count];
     let reaching = ARCS.min(count.saturating_sub(1) / 2);
-    for ((arc, visit), (least, most)) in ranges {
+    for ((arc, visit), [least, most]) in ranges {
         for off in 0..=2 * reaching {
             let at = &mut about[(arc + count + off - reaching) % count];
             at.most.take(visit, most);
@@ -241,6 +233,28 @@ fn against(singles: &[Single], reach: Angle, far: Length) -> Vec<Option<Against>
         })
     };
     singles.iter().map(contradicted).collect()
+}
+
+/// The least and the greatest reading of each key, keys growing. Readings in a row mostly share one.
+fn ranges<K: Ord>(singles: &[Single], key_of: impl Fn(&Single) -> K) -> Vec<(K, [Length; 2])> {
+    let joined = |a: [Length; 2], b: [Length; 2]| [a[0].min(b[0]), a[1].max(b[1])];
+    let mut ranges: Vec<(K, [Length; 2])> = Vec::new();
+    for single in singles {
+        let (key, own) = (key_of(single), [single.reading; 2]);
+        match ranges.last_mut() {
+            Some((last, range)) if *last == key => *range = joined(*range, own),
+            _ => ranges.push((key, own)),
+        }
+    }
+    ranges.sort_by(|(a, _), (b, _)| a.cmp(b));
+    ranges.dedup_by(|next, kept| {
+        let same = next.0 == kept.0;
+        if same {
+            kept.1 = joined(kept.1, next.1);
+        }
+        same
+    });
+    ranges
 }
 
 #[cfg(test)]

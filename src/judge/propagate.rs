@@ -17,6 +17,8 @@ pub struct Trials<'w> {
     pub seed: u64,
     /// Trials between two looks at how much the result still moves.
     pub block: usize,
+    /// No fewer than these; rounded up to whole blocks, and to two of them.
+    pub fewest: usize,
     /// Where to stop although it still moves; rounded up to whole blocks.
     pub most: usize,
     /// The share of values that an interval holds.
@@ -51,6 +53,7 @@ impl Default for Trials<'_> {
         Self {
             seed: 1,
             block: 10_000,
+            fewest: 0,
             most: 1_000_000,
             coverage: 0.95,
             watch: None,
@@ -111,6 +114,7 @@ pub fn propagate<R>(
 ) -> Propagated {
     let size = trials.block.max(2);
     let most = trials.most.div_ceil(size).max(1);
+    let fewest = trials.fewest.div_ceil(size).max(2);
     let mut blocks: Vec<Block> = Vec::new();
     let mut used = None;
     while used.is_none() && blocks.len() < most {
@@ -132,8 +136,8 @@ pub fn propagate<R>(
         if let Some(watch) = trials.watch {
             watch.tell(size * blocks.len(), size * most);
         }
-        used = (first.max(1)..blocks.len())
-            .map(|last| last + 1)
+        used = (first + 1..=blocks.len())
+            .filter(|&count| count >= fewest)
             .find(|&count| has_settled(&blocks[..count], tolerances));
     }
     blocks.truncate(used.unwrap_or(blocks.len()));

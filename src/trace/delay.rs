@@ -1,7 +1,7 @@
 //! How much later than the encoder the indicator is read.
 
 use super::grid::Grid;
-use super::scatter::{Cells, Moment, SECTORS, smooth};
+use super::scatter::{Cells, Moment, SECTORS, least_level, smooth};
 use super::{Delay, DelaySource};
 use crate::quantity::{Estimate, Length, Time};
 use rayon::prelude::*;
@@ -98,6 +98,12 @@ fn search(moments: &[Moment], grid: &Grid, noise: f64, two_clocks: bool) -> Opti
             .fold((0.0, 0.0), |s, part| (s.0 + part.0, s.1 + part.1));
         sum / f64::max(count, 1.0)
     };
+    // No delay scatters less than noise alone. Where none scatters little more, none is clearly
+    // better, and most traces on one clock need no search.
+    let clearly_better = |than: f64| all(&scatter(0.0)) - than >= CLEARLY_BETTER;
+    if !two_clocks && !clearly_better(least_level(noise)) {
+        return None;
+    }
     let count = ((LATEST_S - EARLIEST_S) / COARSE_S).round() as usize;
     let coarse = |step: usize| EARLIEST_S + step as f64 * COARSE_S;
     let tried: Vec<(f64, f64)> = (0..=count)
@@ -118,7 +124,7 @@ fn search(moments: &[Moment], grid: &Grid, noise: f64, two_clocks: bool) -> Opti
     if usual - lowest < CLEAR_VALLEY {
         return None;
     }
-    if !two_clocks && all(&scatter(0.0)) - lowest < CLEARLY_BETTER {
+    if !two_clocks && !clearly_better(lowest) {
         return None;
     }
 

@@ -113,8 +113,17 @@ impl AboutLine {
     fn variance(&self, hysteresis: f64, noise: f64) -> f64 {
         let half = hysteresis / 2.0;
         let squares = self.yy - 2.0 * half * self.yw + half * half * self.ww;
-        squares.max(0.0) / self.free + noise * noise + 1e-12
+        squares.max(0.0) / self.free + least_variance(noise)
     }
+}
+
+fn least_variance(noise: f64) -> f64 {
+    noise * noise + 1e-12
+}
+
+/// The lowest that the mean of the logarithms of variances can be at any delay.
+pub(super) fn least_level(noise: f64) -> f64 {
+    least_variance(noise).ln()
 }
 
 /// The same as `rem_euclid`, digit for digit, in a third of the time: whole turns are taken off with

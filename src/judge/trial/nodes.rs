@@ -9,10 +9,11 @@ use super::super::Spread;
 use super::super::figures::{beyond_steps, standing as standing_per_radian};
 use super::super::least::{Extreme, Measured, Reading};
 use super::super::reader::Reader;
+use super::error_path::by_place;
 use crate::quantity::Length;
 
-/// A normal number farther from zero than this many standard deviations comes once in 4e18 draws.
-const FAR: f64 = 9.0;
+/// A normal number farther from zero than this many standard deviations comes once in 4e11 draws.
+const FAR: f64 = 7.0;
 
 /// Some nodes of a land, with what is known of each.
 pub(super) struct Nodes {
@@ -88,25 +89,21 @@ impl Nodes {
         };
         let radius = reader.part.feature.diameter / 2.0;
         let measured = Measured::new(&reader.tooth.land, radius, reader.tooth.end);
-        let own: Vec<Moved> = self
+        let own: Vec<Own> = self
             .nodes
             .iter()
-            .map(|node| {
-                let weights = reader.land_readings(node).into_iter();
-                let weights: f64 = weights.map(|(_, weight)| weight.abs()).sum();
-                Moved {
-                    normal: scatter(&measured, node),
-                    bounded: limit_mm * weights,
-                }
-            })
+            .zip(1..)
+            .map(|(node, number)| Own::of(reader, &measured, node, number))
             .collect();
         let turned = turned(reader, limit_mm);
-        let apart = |at: usize, other: usize| {
+        let moved_apart = |at: usize, other: usize| {
             let slope = (self.slopes[at] - self.slopes[other]).abs();
-            // The scatter of two nodes may go along or against each other.
-            let scatter = own[at].normal + own[other].normal;
+            let scatter = apart(&own[at].scatter, &own[other].scatter, f64::hypot);
+            let errors = apart(&own[at].errors, &own[other].errors, |sum, one| {
+                sum + one.abs()
+            });
             let mut variance = scatter.powi(2) + (slope * turned.normal).powi(2);
-            let mut bounded = own[at].bounded + own[other].bounded + slope * turned.bounded;
+            let mut bounded = limit_mm * errors + slope * turned.bounded;
             for (change, spread) in self.by_source.iter().zip(spreads) {
                 let change = (change[at] - change[other]).abs();
                 match spread {
@@ -122,8 +119,8 @@ impl Nodes {
         let unread = reader.tooth.heel_corner.is_empty();
         let kept = all.filter(|&at| {
             (unread && self.nodes[at].kind == Reading::Heel)
-                || clearance(at) - clearance(least) <= apart(at, least)
-                || deepest(greatest) - deepest(at) <= apart(at, greatest)
+                || clearance(at) - clearance(least) <= moved_apart(at, least)
+                || deepest(greatest) - deepest(at) <= moved_apart(at, greatest)
         });
         kept.collect()
     }
@@ -144,14 +141,58 @@ impl Nodes {
     }
 }
 
-/// Standard uncertainty of a node from the scatter of readings, in mm.
-fn scatter(measured: &Measured, node: &Extreme) -> f64 {
-    match node.kind {
-        Reading::Smooth => {
-            let brought = measured.brought(node.arc).unwrap_or_default().1;
-            brought.iter().map(|mm| mm * mm).sum::<f64>().sqrt()
+/// What moves one node by itself: each is a list of independent things by growing number, with what
+/// the node's drop changes by.
+struct Own {
+    /// By one standard deviation of the scatter of each place of the land, in mm.
+    scatter: Vec<(i64, f64)>,
+    /// With each error of the indicator along its travel, in mm per mm.
+    errors: Vec<(i64, f64)>,
+}
+
+impl Own {
+    fn of(reader: &Reader, measured: &Measured, node: &Extreme, number: i64) -> Self {
+        let scatter = match node.kind {
+            Reading::Smooth => {
+                let (first, brought) = measured.brought(node.arc).unwrap_or_default();
+                let numbered = brought.into_iter().zip(first as i64..);
+                numbered.map(|(mm, number)| (number, mm)).collect()
+            }
+            // No place of the land is numbered below 0.
+            _ => vec![(-number, node.drop.standard_uncertainty.mm())],
+        };
+        Self {
+            scatter,
+            errors: by_place(reader.land_readings(node)),
         }
-        _ => node.drop.standard_uncertainty.mm(),
+    }
+}
+
+/// What two lists leave of each other, put together.
+fn apart(one: &[(i64, f64)], other: &[(i64, f64)], together: impl Fn(f64, f64) -> f64) -> f64 {
+    let (mut one, mut other) = (one.iter().peekable(), other.iter().peekable());
+    let mut sum = 0.0;
+    loop {
+        let left = match (one.peek(), other.peek()) {
+            (Some(a), Some(b)) if a.0 == b.0 => {
+                let left = a.1 - b.1;
+                one.next();
+                other.next();
+                left
+            }
+            (Some(a), b) if b.is_none_or(|b| a.0 < b.0) => {
+                let left = a.1;
+                one.next();
+                left
+            }
+            (_, Some(b)) => {
+                let left = b.1;
+                other.next();
+                left
+            }
+            (_, None) => return sum,
+        };
+        sum = together(sum, left);
     }
 }
 
