@@ -3,7 +3,7 @@
 use super::finished::{self, Finished};
 use super::folder::Folder;
 use crate::card::{Setting, Stage};
-use crate::quantity::{Length, told, with_uncertainty};
+use crate::quantity::{COVERAGE_FACTOR, Length, told, with_uncertainty};
 use crate::record::{
     CameOut, Characteristic, CutSetup, PredictedFigure, Record, SetOtherwise, SettingsAdvice,
     Verdict,
@@ -292,7 +292,7 @@ fn some(each: &[String]) -> String {
 }
 
 fn in_words(it: &SetOtherwise) -> String {
-    let came_to = with_uncertainty(it.came_to, it.standard_uncertainty);
+    let came_to = with_uncertainty(it.came_to, it.standard_uncertainty * COVERAGE_FACTOR);
     match it.setting.as_str() {
         "throw-gain" => format!(
             "the throw gave {came_to} of what its scale shows: set {} on the scale in place of {}",

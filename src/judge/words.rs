@@ -6,7 +6,7 @@ use super::known::Known;
 use super::outlook::outlook;
 use crate::card::{Limit, Name};
 use crate::fit::Trust;
-use crate::quantity::{Length, rounded, told, with_uncertainty};
+use crate::quantity::{Length, expanded, rounded, told, with_uncertainty};
 
 /// The doubts about a fit as one clause.
 pub(super) fn doubts(trust: &Trust) -> String {
@@ -57,7 +57,7 @@ pub fn why(
     };
     let (value, u) = (known.value, known.standard_uncertainty);
     let name = figure.name;
-    let value_text = shown(name, value, u);
+    let value_text = shown(name, value, expanded(value, known.interval));
     // What was not seen makes a value a bound, whatever is said of it.
     let besides = figure.blind.as_ref();
     let besides = besides.map_or_else(String::new, |blind| format!("; besides, {blind}"));

@@ -99,6 +99,7 @@ pub(super) fn figure(of: &Characteristic, units: Units) -> Value {
         "name": of.name,
         "shown": report::in_words(of, units),
         "allowed": of.limit.map(|limit| report::allowed(Some(limit), &of.unit, units)),
+        "proven": report::proven(of, units),
         "verdict": of.verdict.map(Verdict::as_str),
         "value": of.value,
         "interval": of.interval,

@@ -14,7 +14,9 @@ pub use angle::{Angle, AngularSpeed};
 pub use estimate::Estimate;
 pub use length::Length;
 use round::decimals_for;
-pub use round::{deg_min, rounded, stated, with_uncertainty};
+pub use round::{
+    COVERAGE_FACTOR, deg_min, expanded, rounded, rounded_down, rounded_up, stated, with_uncertainty,
+};
 pub use speed::Speed;
 pub use time::Time;
 pub use units::Units;

@@ -31,6 +31,23 @@ pub fn with_uncertainty(value: f64, uncertainty: f64) -> String {
     format!("{} ± {uncertainty:.decimals$}", rounded(value, uncertainty))
 }
 
+/// What makes an expanded uncertainty of a standard one where no interval is known: about 95 % of a
+/// normal distribution (JCGM 100, 6.3.3).
+pub const COVERAGE_FACTOR: f64 = 2.0;
+
+/// The expanded uncertainty of a value, as it stands behind ±: how far the farther end of its coverage
+/// interval lies from it (JCGM 100, 6.2.1). Where the interval is not symmetric, it holds more than the
+/// interval does.
+///
+/// ```
+/// use heelclear::quantity::expanded;
+/// assert_eq!(expanded(3.0, [2.5, 4.0]), 1.0);
+/// ```
+pub fn expanded(value: f64, interval: [f64; 2]) -> f64 {
+    let [from, to] = interval.map(|end| (end - value).abs());
+    from.max(to)
+}
+
 /// The value alone, rounded to match two digits of its uncertainty.
 ///
 /// ```
@@ -44,6 +61,26 @@ pub fn rounded(value: f64, uncertainty: f64) -> String {
         Some(digits) if digits.chars().all(|c| c == '0' || c == '.') => digits.to_owned(),
         _ => text,
     }
+}
+
+/// The same, rounded to the lower side.
+pub fn rounded_down(value: f64, uncertainty: f64) -> String {
+    let unit = 10f64.powi(-(decimals_for(uncertainty) as i32));
+    // What arithmetic in binary leaves is no step down.
+    rounded((value / unit + 1e-6).floor() * unit, uncertainty)
+}
+
+/// The same, rounded to the upper side.
+///
+/// ```
+/// use heelclear::quantity::{rounded_down, rounded_up};
+/// assert_eq!(rounded_down(0.05799, 0.0011), "0.0579");
+/// assert_eq!(rounded_up(0.05791, 0.0011), "0.0580");
+/// assert_eq!(rounded_up(0.0580, 0.0011), "0.0580");
+/// ```
+pub fn rounded_up(value: f64, uncertainty: f64) -> String {
+    let unit = 10f64.powi(-(decimals_for(uncertainty) as i32));
+    rounded((value / unit - 1e-6).ceil() * unit, uncertainty)
 }
 
 /// A number without what arithmetic in binary left behind its ninth decimal: a nanometre is the

@@ -6,7 +6,7 @@ use super::sheet::{Anchor, Area, BODY, HEAD, LEADING, SMALL, Sheet};
 use super::{lettering, page, plots, sheet, typeface, words};
 use crate::error::Result;
 use crate::quantity::Units;
-use crate::quantity::with_uncertainty;
+use crate::quantity::{COVERAGE_FACTOR, expanded, with_uncertainty};
 use crate::record::{Compared, FaceGround, Moved, Record, Side, Stock, lined_up};
 
 /// What is compared: two records, by the names that the archive gives them.
@@ -73,7 +73,7 @@ fn where_(feature: &str, z_mm: Option<f64>, units: Units) -> String {
 fn stock_row(of: &Stock, units: Units) -> [String; 4] {
     let beyond = units.shown(of.beyond_mean_mm, "mm");
     let beyond = match of.standard_uncertainty_mm {
-        Some(u) => with_uncertainty(beyond, units.shown(u, "mm")),
+        Some(u) => with_uncertainty(beyond, units.shown(u * COVERAGE_FACTOR, "mm")),
         None => trimmed(beyond),
     };
     let sign = units.sign("mm");
@@ -97,7 +97,7 @@ fn stock_row(of: &Stock, units: Units) -> [String; 4] {
 
 fn face_row(of: &FaceGround, units: Units) -> [String; 6] {
     let off = of.off_deg.map(|off| match of.standard_uncertainty_deg {
-        Some(u) => format!("{}°", with_uncertainty(off, u)),
+        Some(u) => format!("{}°", with_uncertainty(off, u * COVERAGE_FACTOR)),
         None => format!("{off:.2}°"),
     });
     let apart = of.apart_mm.zip(of.apart_uncertainty_mm);
@@ -105,7 +105,7 @@ fn face_row(of: &FaceGround, units: Units) -> [String; 6] {
         let shown = |mm: f64| units.shown(mm, "mm");
         format!(
             ", {} {} apart at most",
-            with_uncertainty(shown(mm), shown(u)),
+            with_uncertainty(shown(mm), shown(u * COVERAGE_FACTOR)),
             units.sign("mm")
         )
     });
@@ -123,7 +123,10 @@ fn moved_row(of: &Moved, units: Units) -> [String; 9] {
     let value = |side: Option<Side>| {
         side.and_then(|side| {
             let value = units.shown(side.value?, &of.unit);
-            Some(match side.standard_uncertainty.filter(|u| *u > 0.0) {
+            let doubled = side.standard_uncertainty.map(|u| u * COVERAGE_FACTOR);
+            let by_interval = side.value.zip(side.interval);
+            let u = by_interval.map(|(value, interval)| expanded(value, interval));
+            Some(match u.or(doubled).filter(|u| *u > 0.0) {
                 Some(u) => with_uncertainty(value, units.shown(u, &of.unit)),
                 None => trimmed(value),
             })
@@ -147,7 +150,7 @@ fn moved_row(of: &Moved, units: Units) -> [String; 9] {
     [
         where_(of.feature.as_deref().unwrap_or("tool"), of.z_mm, units),
         figures::flute(of.flute),
-        of.name.clone(),
+        figures::name(&of.name),
         value(of.before),
         value(of.after),
         units.sign(&of.unit).to_owned(),

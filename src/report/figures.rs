@@ -1,6 +1,8 @@
 //! Figures as people read them, in the unit they chose.
 
-use crate::quantity::{Units, rounded, with_uncertainty};
+use crate::quantity::{
+    COVERAGE_FACTOR, Units, expanded, rounded, rounded_down, rounded_up, with_uncertainty,
+};
 use crate::record::{Bound, Bounds, Characteristic, FeatureFacts};
 
 /// What stands where there is no value.
@@ -17,7 +19,7 @@ impl Units {
 pub(super) struct Figure {
     /// Rounded to match its uncertainty, with its sign where it is a bound.
     pub value: String,
-    /// `± 0.0011`, where the uncertainty is known.
+    /// `± 0.0022`, the expanded uncertainty, where it is known.
     pub spread: Option<String>,
 }
 
@@ -25,9 +27,7 @@ pub(super) struct Figure {
 pub(super) fn figure(of: &Characteristic, units: Units) -> Option<Figure> {
     let value = of.value.filter(|value| value.is_finite())?;
     let shown = units.shown(value, &of.unit);
-    let uncertainty = of
-        .standard_uncertainty
-        .filter(|u| u.is_finite() && *u > 0.0);
+    let uncertainty = uncertainty(of);
     let side = match of.bound {
         Some(Bound::AtMost) => "≤ ",
         Some(Bound::AtLeast) => "≥ ",
@@ -47,6 +47,42 @@ pub(super) fn figure(of: &Characteristic, units: Units) -> Option<Figure> {
             spread: None,
         },
     })
+}
+
+/// The expanded uncertainty of a characteristic, in its unit.
+pub(super) fn uncertainty(of: &Characteristic) -> Option<f64> {
+    let by_interval = of.value.zip(of.interval);
+    let by_interval = by_interval.map(|(value, interval)| expanded(value, interval));
+    let doubled = of.standard_uncertainty.map(|u| u * COVERAGE_FACTOR);
+    let known = by_interval.filter(|u| u.is_finite()).or(doubled);
+    known.filter(|u| u.is_finite() && *u > 0.0)
+}
+
+/// What is proven of a judged characteristic, beside what its limit asks for: `≥ 0.0579`,
+/// `≤ 0.0141`, or what it lies between. Rounded to the side that claims less.
+pub fn proven(of: &Characteristic, units: Units) -> Option<String> {
+    let (value, limit, guard) = (of.value?, of.limit?, of.guard_band?);
+    let least = units.shown(value - guard.below, &of.unit);
+    let most = units.shown(value + guard.above, &of.unit);
+    let digits = units.shown(uncertainty(of)?, &of.unit);
+    if ![least, most, digits].into_iter().all(f64::is_finite) {
+        return None;
+    }
+    let (least, most) = (rounded_down(least, digits), rounded_up(most, digits));
+    match (limit.min, limit.max) {
+        (Some(_), Some(_)) => Some(format!("{least} … {most}")),
+        (Some(_), None) => Some(format!("≥ {least}")),
+        (None, Some(_)) => Some(format!("≤ {most}")),
+        (None, None) => None,
+    }
+}
+
+/// The name of a characteristic as people say it: `heel clearance`.
+pub(super) fn name(name: &str) -> String {
+    match name {
+        "flat-equivalent-relief" => "flat-equivalent relief".to_owned(),
+        name => name.replace('-', " "),
+    }
 }
 
 /// A characteristic's value in one line: `0.0123 ± 0.0011 mm`, or a dash.

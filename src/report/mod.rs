@@ -30,7 +30,7 @@ mod would_show;
 pub use crate::quantity::Units;
 pub use certificate::{Kept, certificate};
 pub use compare::{compare_svg, compare_text};
-pub use figures::{allowed, in_words};
+pub use figures::{allowed, in_words, proven};
 pub use match_page::match_svg;
 pub use page::{is_drawn_from, svg, svg_by, svg_in};
 pub use rank::{by_flute, deciding};

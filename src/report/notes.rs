@@ -1,7 +1,7 @@
 //! What to do, what weighs most, warnings: running text in two columns.
 
 use super::sheet::{Anchor, Area, BODY, Face, LEADING, SMALL, STRONG, Sheet};
-use super::{lettering, rank, sheet, typeface, words};
+use super::{figures, lettering, rank, sheet, typeface, words};
 use crate::quantity::Units;
 use crate::quantity::rounded;
 use crate::record::{BudgetLine, Characteristic, Record, Verdict};
@@ -153,7 +153,7 @@ fn weights(record: &Record, of: &Characteristic, room: i32, units: Units, lines:
     }
     let title = format!(
         "What weighs most in {} ({})",
-        of.name,
+        figures::name(&of.name),
         words::subject(record, of, units)
     );
     lines.push(Line::Title(typeface::fit(

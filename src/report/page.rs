@@ -409,7 +409,7 @@ pub(super) fn footing_of(sheet: &mut Sheet, record: &Record, units: Units, most:
 
     let sure = figures::percent(about.confidence);
     let terms = format!(
-        "u and ± are one standard uncertainty; pass and fail are said where they are {sure} certain."
+        "± is U, the expanded uncertainty with a coverage of 95 % (k = 2 where it is normal); what is proven, and pass and fail, are {sure} certain, by a guard band (ISO 14253-1)."
     );
     let mut terms = with_assumptions(&terms, &about.assumptions, most);
     let shown = would_show::sentence(record, units).unwrap_or_default();

@@ -1,5 +1,6 @@
 //! A set-up as text.
 
+use super::figures;
 use crate::quantity::Units;
 use crate::record::{CutSetup, PredictedFigure, Setup, StandsFacts, Verdict};
 
@@ -198,7 +199,7 @@ fn of_figure(figure: &PredictedFigure, units: Units) -> String {
     format!(
         "  {:<14} {:<15} {:>10}   {low} to {high}   {limit} {verdict}",
         format!("{}{flute}", figure.feature),
-        figure.name,
+        figures::name(&figure.name),
         shown(figure.value, &figure.unit, units),
     )
     .trim_end()

@@ -16,12 +16,13 @@ const HEADER: i32 = 420;
 const MORE: i32 = 340;
 
 /// Left edges of the columns, from the left edge of the table.
-const FEATURE: i32 = 2800;
-const FLUTE_END: i32 = 5900;
-const NAME: i32 = 6150;
-const POINT: i32 = 10_950;
-const LIMIT: i32 = 13_500;
-const LINE: i32 = 15_900;
+const FEATURE: i32 = 2300;
+const FLUTE_END: i32 = 4900;
+const NAME: i32 = 5150;
+const POINT: i32 = 9_600;
+const LIMIT: i32 = 11_950;
+const PROVEN: i32 = 14_000;
+const LINE: i32 = 16_300;
 
 struct Row<'a> {
     of: &'a Characteristic,
@@ -225,8 +226,9 @@ impl Table<'_> {
             (FLUTE_END, Anchor::End, flute),
             (NAME, Anchor::Start, "characteristic"),
             (POINT, Anchor::End, "value"),
-            (POINT + 100, Anchor::Start, "± u"),
+            (POINT + 100, Anchor::Start, "± U"),
             (LIMIT, Anchor::Start, "allowed"),
+            (PROVEN, Anchor::Start, "proven"),
             (LINE, Anchor::Start, "95 % interval"),
         ] {
             let room = if column == LINE { area.w - LINE } else { 4000 };
@@ -285,7 +287,13 @@ fn draw_row(sheet: &mut Sheet, area: Area, row: &Row, units: Units) {
     if of.feature.is_some() {
         cell(FEATURE, FLUTE_END, Anchor::End, BODY, &row.flute);
     }
-    cell(NAME, POINT - 1500, Anchor::Start, face, &of.name);
+    cell(
+        NAME,
+        POINT - 1500,
+        Anchor::Start,
+        face,
+        &figures::name(&of.name),
+    );
     let sign = units.sign(&of.unit);
     match figures::figure(of, units) {
         Some(figure) => {
@@ -305,9 +313,16 @@ fn draw_row(sheet: &mut Sheet, area: Area, row: &Row, units: Units) {
     }
     let allowed = words::minus(&figures::allowed(of.limit, &of.unit, units));
     // Limits converted from another unit have many digits; small ones are better than cut ones.
-    let fits = typeface::width(&allowed, BODY.size, BODY.weight) <= LINE - 100 - LIMIT;
-    let face = if fits { BODY } else { SMALL };
-    cell(LIMIT, LINE - 100, Anchor::Start, face, &allowed);
+    let proven = figures::proven(of, units).unwrap_or_default();
+    for (text, from, to) in [
+        (allowed, LIMIT, PROVEN),
+        (words::minus(&proven), PROVEN, LINE),
+    ] {
+        let room = to - 100 - from;
+        let fits = typeface::width(&text, BODY.size, BODY.weight) <= room;
+        let face = if fits { BODY } else { SMALL };
+        cell(from, to - 100, Anchor::Start, face, &text);
+    }
     match row.why {
         Why::Known => {
             let room = Area {

@@ -76,7 +76,7 @@ pub fn line(record: &Record, style: TextStyle) -> String {
         page.say(&format!(
             "  {}, {}",
             words::subject(record, of, style.units),
-            of.name
+            figures::name(&of.name)
         ));
     }
     page.text
@@ -170,8 +170,9 @@ impl Page {
         self.paragraph(
             0,
             &format!(
-                "± is one standard uncertainty. A figure passes or fails where that is {sure} certain; \
-                 else it is undecided."
+                "± is the expanded uncertainty U with a coverage of 95 % (k = 2 where it is normal). What \
+                 is proven is {sure} certain: a figure passes or fails by that, with a guard band \
+                 (ISO 14253-1); else it is undecided."
             ),
         );
     }
@@ -183,8 +184,18 @@ impl Page {
             return;
         }
         let units = self.style.units;
-        let mut cells =
-            vec![["flute", "characteristic", "value", "", "", "limit"].map(str::to_owned)];
+        let mut cells = vec![
+            [
+                "flute",
+                "characteristic",
+                "value",
+                "± U",
+                "",
+                "limit",
+                "proven",
+            ]
+            .map(str::to_owned),
+        ];
         for row in rows {
             let figure = figures::figure(row, units);
             let sign = if figure.is_some() {
@@ -198,14 +209,15 @@ impl Page {
             };
             cells.push([
                 figures::flute(row.flute) + &words::place(record, row, units),
-                words::harmless(&row.name),
+                words::harmless(&figures::name(&row.name)),
                 value,
                 spread,
                 sign.to_owned(),
                 figures::allowed(row.limit, &row.unit, units),
+                figures::proven(row, units).unwrap_or_default(),
             ]);
         }
-        let mut widths = [0; 6];
+        let mut widths = [0; 7];
         for line in &cells {
             for (width, cell) in widths.iter_mut().zip(line) {
                 *width = cell.chars().count().max(*width);
@@ -213,10 +225,10 @@ impl Page {
         }
         let verdicts = std::iter::once(None).chain(rows.iter().map(Some));
         for (line, row) in cells.iter().zip(verdicts) {
-            let [flute, name, value, spread, sign, limit] = line;
-            let [a, b, c, d, e, f] = widths;
+            let [flute, name, value, spread, sign, limit, proven] = line;
+            let [a, b, c, d, e, f, g] = widths;
             self.say(&format!(
-                "  {flute:>a$}  {name:<b$}  {value:>c$} {spread:<d$} {sign:<e$}  {limit:<f$}  "
+                "  {flute:>a$}  {name:<b$}  {value:>c$} {spread:<d$} {sign:<e$}  {limit:<f$}  {proven:<g$}  "
             ));
             match row {
                 None => self.say("verdict"),
@@ -261,11 +273,18 @@ impl Page {
             self.title(&format!(
                 "{}, {}: {value}",
                 words::subject(record, one, units),
-                one.name
+                figures::name(&one.name)
             ));
             let sign = units.sign(&one.unit);
             let mut cells = vec![
-                ["quantity", "value", "distribution", "sensitivity", "brings"].map(str::to_owned),
+                [
+                    "quantity",
+                    "value",
+                    "distribution",
+                    "sensitivity",
+                    "brings u",
+                ]
+                .map(str::to_owned),
             ];
             for line in &one.budget {
                 let brings = units.shown(line.contribution, &one.unit);

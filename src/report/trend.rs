@@ -1,6 +1,6 @@
 //! A tool through its regrinds as text, and how many are left in a sentence.
 
-use super::figures::allowed;
+use super::figures::{self, allowed};
 use super::words;
 use crate::quantity::Units;
 use crate::record::{Bounds, FOLLOWED, FaceOutlook, Followed, Outlook, Trend};
@@ -115,7 +115,7 @@ pub fn trend_text(trends: &[Trend], units: Units) -> String {
                 let its = regrind.figures.iter().filter(|it| it.name == name);
                 let worst = its.min_by(|a, b| inside(a).total_cmp(&inside(b)));
                 if let Some(worst) = worst {
-                    text += &format!("      {name:<15} {}\n", told(worst, units));
+                    text += &format!("      {:<15} {}\n", figures::name(name), told(worst, units));
                 }
             }
         }

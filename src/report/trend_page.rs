@@ -4,7 +4,7 @@ use super::page::{MARGIN, TOP, WIDTH};
 use super::sheet::{Anchor, Area, BODY, HEAD, PAGE_HEIGHT, SMALL, STRONG, Sheet};
 use super::trend::left;
 use super::trend_plot::{Line, Over, Plot, Point, draw};
-use super::{typeface, words};
+use super::{figures, typeface, words};
 use crate::error::Result;
 use crate::quantity::Units;
 use crate::record::{Bounds, FOLLOWED, Outlook, Trend};
@@ -158,7 +158,7 @@ fn plots(of: &Trend, over: Over, units: Units) -> Vec<Plot> {
             continue;
         }
         all.push(Plot {
-            title: format!("{name}, {}", units.sign(unit)),
+            title: format!("{}, {}", figures::name(name), units.sign(unit)),
             points,
             limits,
             line: None,

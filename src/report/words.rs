@@ -73,7 +73,7 @@ pub fn headline(record: &Record, units: Units) -> String {
     }
 }
 
-/// A figure beside its limit: `seat, flute 2, heel-clearance 0.0123 ± 0.0011 mm, allowed ≥ 0.02`.
+/// A figure beside its limit: `seat, flute 2, heel clearance 0.0123 ± 0.0022 mm, allowed ≥ 0.02`.
 fn claim(record: &Record, of: &Characteristic, units: Units) -> String {
     let value = match of.value {
         Some(_) => figures::in_words(of, units),
@@ -83,7 +83,7 @@ fn claim(record: &Record, of: &Characteristic, units: Units) -> String {
     format!(
         "{}, {} {value}, allowed {allowed}",
         subject(record, of, units),
-        of.name
+        figures::name(&of.name)
     )
 }
 
@@ -116,7 +116,7 @@ pub(super) fn place(record: &Record, of: &Characteristic, units: Units) -> Strin
 pub(super) struct Finding<'a> {
     /// Fail or undecided.
     pub verdict: Verdict,
-    /// `seat, flutes 1 to 3: heel-clearance, drop; seat: edge-spread`.
+    /// `seat, flutes 1 to 3: heel clearance, drop; seat: edge spread`.
     pub subject: String,
     /// Why; where one remedy mends several, each reason once.
     pub why: String,
@@ -188,7 +188,7 @@ fn subjects(record: &Record, group: Vec<&Characteristic>, units: Units) -> Strin
     let named = rank::groups(group, |a, b| {
         a.feature == b.feature && a.name == b.name && a.z_mm == b.z_mm
     });
-    let mut parts: Vec<(String, Vec<&str>)> = Vec::new();
+    let mut parts: Vec<(String, Vec<String>)> = Vec::new();
     for same in named {
         let Some(first) = same.first() else { continue };
         let who = first.feature.as_deref().unwrap_or("tool");
@@ -200,8 +200,8 @@ fn subjects(record: &Record, group: Vec<&Characteristic>, units: Units) -> Strin
         };
         let who = who + &place(record, first, units);
         match parts.iter_mut().find(|(known, _)| *known == who) {
-            Some((_, names)) => names.push(&first.name),
-            None => parts.push((who, vec![&first.name])),
+            Some((_, names)) => names.push(figures::name(&first.name)),
+            None => parts.push((who, vec![figures::name(&first.name)])),
         }
     }
     let parts = parts

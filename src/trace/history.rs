@@ -3,7 +3,7 @@
 use super::grid::Look;
 use super::passes::Motion;
 use super::{Cell, Delay, DelaySource, Hole, Turning};
-use crate::quantity::Angle;
+use crate::quantity::{Angle, COVERAGE_FACTOR, with_uncertainty};
 use crate::sample::{Mark, Marks};
 
 /// How the tool was turned.
@@ -25,7 +25,7 @@ pub(super) fn motion(motion: &Motion) -> String {
 /// How the delay is known.
 pub(super) fn delay(delay: &Delay) -> String {
     let (value, u) = (delay.estimate.value, delay.estimate.standard_uncertainty);
-    let value = crate::quantity::with_uncertainty(value.ms(), u.ms());
+    let value = with_uncertainty(value.ms(), u.ms() * COVERAGE_FACTOR);
     match delay.source {
         DelaySource::Stated => format!("took out the stated delay of the indicator: {value} ms"),
         DelaySource::OneClock => {

@@ -2,6 +2,7 @@
 
 use super::{Check, What};
 use crate::card::GaugeCard;
+use crate::quantity::COVERAGE_FACTOR;
 use jiff::Timestamp;
 
 /// What the gauge card keeps of it; a scale that was never proven is nothing to mend before work.
@@ -22,8 +23,9 @@ pub(super) fn check(gauge: Option<&GaugeCard>, now: Timestamp) -> Check {
         None => "",
     };
     let found = format!(
-        "proven on {day}: gain {:.4} ± {:.4}{corrected}",
-        study.gain, study.standard_uncertainty
+        "proven on {day}: gain {:.4} ± {:.4} (k = 2){corrected}",
+        study.gain,
+        study.standard_uncertainty * COVERAGE_FACTOR
     );
     let old = card.studies.outdated(now);
     let old = old.iter().find(|(name, _)| *name == "step");

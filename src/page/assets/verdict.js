@@ -152,7 +152,7 @@ function together(figures) {
 
 function toldOf({ figures, why, remedy, kind }) {
   // What to set otherwise is of a cut, and names its figures itself.
-  const line = (figure) => figure.subject || `${place(figure)}: ${named(figure)} ${figure.shown}, allowed ${figure.allowed}`;
+  const line = (figure) => figure.subject || `${place(figure)}: ${named(figure)} ${figure.shown}, allowed ${figure.allowed}${figure.proven ? `, proven ${figure.proven}` : ""}`;
   return el(
     "div",
     { class: `reason ${kind}` },
@@ -193,11 +193,11 @@ const SIGNS = { pass: "✓ pass", fail: "✕ FAIL", undecided: "? undecided" };
 
 function table(figures) {
   const row = (figure) =>
-    el("tr", { class: figure.verdict || "" }, el("td", {}, place(figure)), el("th", { scope: "row" }, named(figure)), el("td", { class: "figure-value" }, figure.shown), el("td", {}, figure.allowed || "—"), el("td", {}, SIGNS[figure.verdict] || "—"));
+    el("tr", { class: figure.verdict || "" }, el("td", {}, place(figure)), el("th", { scope: "row" }, named(figure)), el("td", { class: "figure-value" }, figure.shown), el("td", {}, figure.allowed || "—"), el("td", {}, figure.proven || "—"), el("td", {}, SIGNS[figure.verdict] || "—"));
   return el(
     "table",
     {},
-    el("thead", {}, el("tr", {}, ["Where", "Figure", "Value", "Allowed", "Verdict"].map((word) => el("th", { scope: "col" }, word)))),
+    el("thead", {}, el("tr", {}, ["Where", "Figure", "Value ± U", "Allowed", "Proven", "Verdict"].map((word) => el("th", { scope: "col" }, word)))),
     el("tbody", {}, figures.map(row)),
   );
 }
