@@ -55,9 +55,9 @@ pub fn why(
             _ => "there is no value".to_owned(),
         };
     };
-    let (value, u) = (known.value, known.standard_uncertainty);
+    let (value, u) = (known.value, expanded(known.value, known.interval));
     let name = figure.name;
-    let value_text = shown(name, value, expanded(value, known.interval));
+    let value_text = shown(name, value, u);
     // What was not seen makes a value a bound, whatever is said of it.
     let besides = figure.blind.as_ref();
     let besides = besides.map_or_else(String::new, |blind| format!("; besides, {blind}"));

@@ -39,6 +39,10 @@ pens! {
     Limit = "limit",
     /// Where no land may be.
     Barred = "barred",
+    /// What has to come off.
+    Off = "off",
+    /// What the fitted curve leaves.
+    Residual = "residual",
     /// What a drop may be.
     Window = "window",
     /// The land before the grind.
@@ -49,6 +53,8 @@ pens! {
     Least = "least",
     /// A land on the section.
     Land = "land",
+    /// What of a land stands higher than its edge, on the section.
+    Over = "over",
     /// What is not land on the section.
     Gap = "gap",
     /// The circle of the highest edge.

@@ -3,7 +3,7 @@
 use crate::quantity::{
     COVERAGE_FACTOR, Units, expanded, rounded, rounded_down, rounded_up, with_uncertainty,
 };
-use crate::record::{Bound, Bounds, Characteristic, FeatureFacts};
+use crate::record::{Bound, Bounds, Characteristic, FeatureFacts, Verdict};
 
 /// What stands where there is no value.
 pub(super) const NOTHING: &str = "—";
@@ -64,16 +64,21 @@ pub fn proven(of: &Characteristic, units: Units) -> Option<String> {
     let (value, limit, guard) = (of.value?, of.limit?, of.guard_band?);
     let least = units.shown(value - guard.below, &of.unit);
     let most = units.shown(value + guard.above, &of.unit);
-    let digits = units.shown(uncertainty(of)?, &of.unit);
+    // One digit of the uncertainty is enough beside a limit.
+    let digits = units.shown(uncertainty(of)?, &of.unit) * 10.0;
     if ![least, most, digits].into_iter().all(f64::is_finite) {
         return None;
     }
     let (least, most) = (rounded_down(least, digits), rounded_up(most, digits));
-    match (limit.min, limit.max) {
-        (Some(_), Some(_)) => Some(format!("{least} … {most}")),
-        (Some(_), None) => Some(format!("≥ {least}")),
-        (None, Some(_)) => Some(format!("≤ {most}")),
-        (None, None) => None,
+    // What proves a fail lies on the other side.
+    let fails = of.verdict == Some(Verdict::Fail);
+    match (limit.min.is_some(), limit.max.is_some()) {
+        (true, true) => Some(format!("{least} … {most}")),
+        (true, false) if fails => Some(format!("≤ {most}")),
+        (false, true) if fails => Some(format!("≥ {least}")),
+        (true, false) => Some(format!("≥ {least}")),
+        (false, true) => Some(format!("≤ {most}")),
+        (false, false) => None,
     }
 }
 

@@ -3,10 +3,11 @@
 use super::canvas::{Canvas, Pen, undrawn};
 use super::clip::{self, Window};
 use super::figures;
+use super::residual::Residual;
 use super::sheet::{Anchor, Area, SMALL, Sheet};
-use super::{lettering, scale, sheet, typeface, words};
+use super::{label, lettering, scale, sheet, typeface, words};
 use crate::error::Result;
-use crate::quantity::Units;
+use crate::quantity::{Units, rounded};
 use crate::record::{Characteristic, FeatureFacts, Flute, LandSample, Verdict};
 use plotters::coord::types::RangedCoordf64;
 use plotters::prelude::{
@@ -46,16 +47,50 @@ type Plot<'a> = DrawingArea<Canvas<'a>, Cartesian2d<RangedCoordf64, RangedCoordf
 /// Places along an axis from the plot's own corner, with their numbers.
 type Numbers = Vec<(i32, String)>;
 
+/// Height of the strip with what the curve leaves, and of a plot that has room for one.
+const STRIP: i32 = 430;
+const STRIP_FROM: i32 = 2400;
+/// Width of a plot that has room for words.
+const WORDS_FROM: i32 = 4200;
+
+/// What stands beside and upon the curves.
+struct Marks {
+    below: Numbers,
+    left: Numbers,
+    /// The land in the plot's own coordinates.
+    land: Vec<(i32, i32)>,
+    /// What the land must stay below, in the same.
+    limit: Vec<(i32, i32)>,
+    /// Where the gate of the drop stands, in the same.
+    gate: Option<Area>,
+}
+
 impl Panel<'_> {
     /// Draws it.
     pub(super) fn draw(&self, sheet: &mut Sheet, cell: Area) -> Result<()> {
         self.title(sheet, cell);
+        let h = cell.h - TITLE - 120;
+        let residual = Residual::of(self.flute, self.facts.diameter_mm);
+        let residual = residual.filter(|_| h > STRIP_FROM);
+        let strip = residual.as_ref().map_or(0, |_| STRIP);
         let plot = Area {
             y: cell.y + TITLE,
-            h: cell.h - TITLE - 120,
+            h: h - strip,
             ..cell
         };
-        let [below, left] = self.curves(sheet, plot)?;
+        let marks = self.curves(sheet, plot)?;
+        if plot.w > WORDS_FROM {
+            self.words(sheet, plot, &marks);
+        }
+        let Marks { below, left, .. } = marks;
+        if let Some(residual) = residual {
+            let under = Area {
+                y: plot.y + plot.h,
+                h: strip,
+                ..plot
+            };
+            residual.draw(sheet, under, self.window.x, self.units, self.numbered_left)?;
+        }
         if self.flute.land.is_empty() && self.flute.fitted.is_empty() {
             let middle = (plot.x + plot.w / 2, plot.y + plot.h / 2 + 80);
             let text = typeface::fit("no land was found", SMALL.size, SMALL.weight, plot.w);
@@ -65,8 +100,14 @@ impl Panel<'_> {
             sheet.text((plot.x - 80, plot.y + y + 80), Anchor::End, SMALL, number);
         }
         for (x, number) in below.iter().filter(|_| self.numbered_below) {
-            let at = (plot.x + x, plot.y + plot.h + 260);
-            sheet.text(at, Anchor::Middle, SMALL, number);
+            let half = typeface::width(number, SMALL.size, SMALL.weight) / 2;
+            let x = plot.x + (*x).min(plot.w - half);
+            sheet.text(
+                (x, plot.y + plot.h + strip + 260),
+                Anchor::Middle,
+                SMALL,
+                number,
+            );
         }
         Ok(())
     }
@@ -98,7 +139,7 @@ impl Panel<'_> {
         }
     }
 
-    fn curves(&self, sheet: &mut Sheet, area: Area) -> Result<[Numbers; 2]> {
+    fn curves(&self, sheet: &mut Sheet, area: Area) -> Result<Marks> {
         let Window { x: arcs, y: drops } = self.window;
         let root = Canvas::new(sheet, area).into_drawing_area();
         // The edge is on top and the land falls away below it, as it does on the tool.
@@ -106,13 +147,14 @@ impl Panel<'_> {
             .build_cartesian_2d(arcs[0]..arcs[1], drops[1]..drops[0])
             .map_err(undrawn)?;
         let plot = chart.plotting_area();
-        let x_ticks = scale::ticks(arcs, (area.w / 900).clamp(2, 8) as usize);
+        let x_ticks = self.arcs(area.w);
         let y_ticks = scale::ticks(drops, (area.h / 340).clamp(3, 6) as usize);
         for (y, _) in &y_ticks {
             line(plot, vec![(arcs[0], *y), (arcs[1], *y)], Pen::Grid)?;
         }
         self.holes(plot)?;
         self.clearance(plot)?;
+        self.to_come_off(plot)?;
         self.earlier(plot)?;
         self.land(plot, area.w)?;
         self.drop(plot, area.w)?;
@@ -129,7 +171,154 @@ impl Panel<'_> {
         let left = y_ticks
             .into_iter()
             .map(|(y, number)| (plot.map_coordinate(&(arcs[0], y)).1, words::minus(&number)));
-        Ok([below.collect(), left.collect()])
+        let on_plot = |points: Vec<(f64, f64)>| -> Vec<(i32, i32)> {
+            let inside = points.iter().filter(|point| self.window.holds(**point));
+            inside.map(|point| plot.map_coordinate(point)).collect()
+        };
+        Ok(Marks {
+            below: below.collect(),
+            left: left.collect(),
+            land: on_plot(self.outline()),
+            limit: on_plot(self.barred_from().map_or(Vec::new(), |ends| ends.to_vec())),
+            gate: self.facts.limits.contains_key("drop").then(|| {
+                let (x, y) = plot.map_coordinate(&(self.facts.check_deg, drops[0]));
+                let (x, w, h) = (x - 150, 300, area.h);
+                Area { x, y, w, h }
+            }),
+        })
+    }
+
+    /// Marks along the arc, a round length apart, each with its angle where there is room.
+    fn arcs(&self, width: i32) -> Vec<(f64, String)> {
+        let mm_per_deg = self.facts.diameter_mm * std::f64::consts::PI / 360.0;
+        let shown = self.shown(mm_per_deg);
+        if !(shown.is_finite() && shown > 0.0) {
+            return Vec::new();
+        }
+        let ends = self.window.x.map(|deg| deg * shown);
+        let most = (width / 1100).clamp(2, 8);
+        let ticks = scale::ticks(ends, most as usize);
+        let roomy = width > 1600 * ticks.len() as i32;
+        let label = |(length, number): (f64, String)| {
+            let deg = length / shown;
+            match (deg > 0.0, roomy) {
+                (false, _) => (deg, "0".to_owned()),
+                (true, true) => (deg, format!("{number} ({deg:.1}°)")),
+                (true, false) => (deg, number),
+            }
+        };
+        ticks.into_iter().map(label).collect()
+    }
+
+    /// The land as fitted where it can be trusted, else as measured: arc in degrees, drop as shown.
+    fn outline(&self) -> Vec<(f64, f64)> {
+        let trusted = self.flute.curve.as_ref().is_some_and(|curve| curve.trusted);
+        let fitted = || self.flute.fitted.iter().map(|s| (s.arc_deg, s.drop_mm));
+        let land = || self.flute.land.iter().map(|s| (s.arc_deg, s.drop_mm));
+        let points: Vec<(f64, f64)> = match trusted && !self.flute.fitted.is_empty() {
+            true => fitted().collect(),
+            false => land().collect(),
+        };
+        let shown = |(arc, drop): (f64, f64)| (arc, self.shown(drop));
+        points.into_iter().map(shown).collect()
+    }
+
+    /// Both ends of what the land must stay below.
+    fn barred_from(&self) -> Option<[(f64, f64); 2]> {
+        let limit = self.facts.limits.get("heel-clearance")?.min?;
+        let ends = [self.facts.check_deg, self.flute.land_deg];
+        Some(ends.map(|arc| (arc, self.shown(limit + rise(self.facts, arc)))))
+    }
+
+    /// Where a land that fails stands above what it must stay below: what has to come off.
+    fn above_limit(&self) -> Vec<(f64, f64, f64)> {
+        let fails = self
+            .least
+            .is_some_and(|least| least.verdict == Some(Verdict::Fail));
+        let Some([from, to]) = self.barred_from().filter(|_| fails) else {
+            return Vec::new();
+        };
+        let slope = (to.1 - from.1) / (to.0 - from.0).max(1e-9);
+        let over = self.outline().into_iter().filter_map(|(arc, drop)| {
+            let limit = from.1 + slope * (arc - from.0);
+            ((from.0..=to.0).contains(&arc) && drop < limit).then_some((arc, drop, limit))
+        });
+        over.collect()
+    }
+
+    fn to_come_off(&self, plot: &Plot) -> Result<()> {
+        let [top, foot] = self.window.y;
+        let over = self.above_limit();
+        let inside = |drop: f64| drop.clamp(top, foot);
+        let upper = over.iter().map(|(arc, drop, _)| (*arc, inside(*drop)));
+        let lower = over
+            .iter()
+            .rev()
+            .map(|(arc, _, limit)| (*arc, inside(*limit)));
+        let corners: Vec<(f64, f64)> = upper.chain(lower).collect();
+        if corners.len() < 4 {
+            return Ok(());
+        }
+        plot.draw(&Polygon::new(corners, Pen::Off.fill()))
+            .map_err(undrawn)
+    }
+
+    /// Names edge, heel and limit where they stand, and says what has to come off.
+    fn words(&self, sheet: &mut Sheet, plot: Area, marks: &Marks) {
+        let sign = self.units.sign("mm");
+        let mut edge_to = 0;
+        if let Some(&(x, y)) = marks.land.first()
+            && y > 260
+        {
+            label::beside(sheet, plot, (x + 70, y - 60), Anchor::Start, "edge");
+            edge_to = x + 140 + typeface::width("edge", SMALL.size, SMALL.weight);
+        }
+        let mut taken = Vec::new();
+        if let ([(from, y), (to, end)], Some(limit)) = (&marks.limit[..], self.barred_from()) {
+            let words = match self.facts.feed_mm_per_rev {
+                Some(_) => "stay below, feed included".to_owned(),
+                None => format!("stay below {} {sign}", figures::trimmed(limit[0].1)),
+            };
+            label::on_line(sheet, plot, (edge_to.max(from + 90), *y), &words);
+            taken.push(Area {
+                x: *from,
+                y: 0,
+                w: to - from,
+                h: *y.max(end),
+            });
+        }
+        taken.extend(marks.gate);
+        label::block(sheet, plot, &marks.land, &taken, &self.of_heel());
+    }
+
+    /// How the heel stands to the edge, and what has to come off.
+    fn of_heel(&self) -> Vec<String> {
+        let sign = self.units.sign("mm");
+        let Some(&(_, drop)) = self.outline().last() else {
+            return Vec::new();
+        };
+        let side = if drop < 0.0 { "above" } else { "below" };
+        let step = self.shown(0.01);
+        let mut lines = vec![format!(
+            "heel {} {sign} {side} the edge",
+            rounded(drop.abs(), step)
+        )];
+        let over = self.above_limit();
+        if let (Some(first), Some(last)) = (over.first(), over.last()) {
+            let most = over.iter().map(|(_, drop, limit)| limit - drop);
+            let most = most.fold(0.0, f64::max);
+            let mm = |arc: f64| {
+                let mm = arc * self.facts.diameter_mm * std::f64::consts::PI / 360.0;
+                rounded(self.shown(mm), self.shown(0.1))
+            };
+            lines.push(format!("{} {sign} to come off", rounded(most, step)));
+            lines.push(format!(
+                "from {} to {} {sign} behind it",
+                mm(first.0),
+                mm(last.0)
+            ));
+        }
+        lines
     }
 
     fn shown(&self, mm: f64) -> f64 {
@@ -151,12 +340,9 @@ impl Panel<'_> {
 
     /// What the land must stay below, from the check distance to its end.
     fn clearance(&self, plot: &Plot) -> Result<()> {
-        let limit = self.facts.limits.get("heel-clearance");
-        let Some(limit) = limit.and_then(|limit| limit.min) else {
+        let Some(ends) = self.barred_from() else {
             return Ok(());
         };
-        let ends = [self.facts.check_deg, self.flute.land_deg];
-        let ends = ends.map(|arc| (arc, self.shown(limit + rise(self.facts, arc))));
         for run in clip::runs(ends, self.window, |_, _| false) {
             let top = |point: Option<&(f64, f64)>| point.map(|(arc, _)| (*arc, self.window.y[0]));
             let mut corners = run.clone();

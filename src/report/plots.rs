@@ -181,9 +181,9 @@ fn header(sheet: &mut Sheet, area: Area, group: &Group, units: Units) {
     let (y, right) = (area.y + 265, area.x + area.w - GUTTER);
     let (some, all, unit) = (group.flutes.len(), group.all, units.sign("mm"));
     let axes = if some < all {
-        format!("the worst {some} of {all} flutes: drop, {unit}, against arc, °")
+        format!("the worst {some} of {all} flutes: drop, {unit}, against arc, {unit} (°)")
     } else {
-        format!("drop behind the edge, {unit}, against arc, °")
+        format!("drop behind the edge, {unit}, against arc, {unit} (°)")
     };
     let taken = typeface::width(&axes, SMALL.size, SMALL.weight);
     let room = right - area.x - taken - 200;

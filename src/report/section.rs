@@ -24,6 +24,8 @@ const SIGN: f64 = 260.0;
 /// Room around the outermost of them.
 const AROUND: f64 = 130.0;
 const CAPTION: i32 = 850;
+/// Nearer than this to the edge, what stands higher is the edge's own scatter.
+const CLEAR_OF_EDGE_DEG: f64 = 1.0;
 
 /// Angle on the encoder in degrees and height over the highest edge in mm, drawn about a centre.
 #[derive(Clone, Copy)]
@@ -113,6 +115,18 @@ fn lands<'a>(record: &'a Record, facts: &FeatureFacts) -> Vec<Land<'a>> {
 }
 
 impl Land<'_> {
+    /// What of a land that fails stands higher than its own edge.
+    fn above_edge(&self) -> Vec<(f64, f64)> {
+        let fails = self.verdict == Some(Verdict::Fail);
+        let edge = self.heights.first().map_or(f64::NAN, |(_, height)| *height);
+        let behind = |angle: f64| angle - self.flute.edge_deg > CLEAR_OF_EDGE_DEG;
+        let above = |&(angle, height): &(f64, f64)| match behind(angle) && height > edge && fails {
+            true => (angle, height),
+            false => (angle, f64::NAN),
+        };
+        self.heights.iter().map(above).collect()
+    }
+
     fn stands_out(&self) -> bool {
         matches!(self.verdict, Some(Verdict::Fail | Verdict::Undecided))
     }
@@ -224,6 +238,10 @@ impl<'a> Section<'a> {
             let hole = |a, b| panel::in_hole(land.flute, arc(a), arc(b));
             for part in clip::runs(land.heights.iter().copied(), window, hole) {
                 root.draw(&PathElement::new(part, Pen::Land.line()))
+                    .map_err(undrawn)?;
+            }
+            for part in clip::runs(land.above_edge(), window, hole) {
+                root.draw(&PathElement::new(part, Pen::Over.line()))
                     .map_err(undrawn)?;
             }
         }

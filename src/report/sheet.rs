@@ -72,6 +72,8 @@ text{font-family:'DejaVu Sans',Verdana,Arial,sans-serif;font-variant-numeric:tab
 .limit{fill:none;stroke:#16202a;stroke-width:26;stroke-dasharray:120 60}\
 .barred{fill:url(#barred)}.hole{fill:url(#hole)}.hatch{stroke:#7c8791;stroke-width:14}\
 .window{fill:none;stroke:#16202a;stroke-width:36}\
+.off{fill:#ac2b00;fill-opacity:.32;stroke:#ac2b00;stroke-width:14}.over{fill:none;stroke:#ac2b00;stroke-width:110;stroke-linecap:round}\
+.residual{fill:none;stroke:#4c5a67;stroke-width:16}.behind{fill:#fff;fill-opacity:.88}\
 .least{fill:#16202a;stroke:#fff;stroke-width:14}\
 .land{fill:none;stroke:#0b57a8;stroke-width:60;stroke-linecap:round}\
 .gap{fill:none;stroke:#7c8791;stroke-width:18}\
@@ -82,6 +84,7 @@ text{fill:#e9eef2}.paper{fill:#12181e}.quiet{fill:#a3afba}\
 .rule{stroke:#3d4954}.axis{stroke:#a3afba}.grid{stroke:#26303a}\
 .pass{color:#45cba4}.fail{color:#ff8f66}.undecided{color:#bda8ff}.unjudged{color:#a3afba}.caution{color:#e9eef2}\
 .cut{stroke:#12181e}.band{fill:#2c4258;stroke:#2c4258}.measured{fill:#b4c0cb}.fitted,.doubted{stroke:#74b6ff}\
+.off{fill:#ff8f66;stroke:#ff8f66}.over{stroke:#ff8f66}.residual{stroke:#b4c0cb}.behind{fill:#12181e}\
 .limit,.window{stroke:#e9eef2}.hatch{stroke:#75818c}.least{fill:#e9eef2;stroke:#12181e}\
 .land{stroke:#74b6ff}.gap{stroke:#75818c}.round{stroke:#75818c}.share{fill:#5c758d}.before{stroke:#e3a35c}}";
 

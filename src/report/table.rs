@@ -19,8 +19,8 @@ const MORE: i32 = 340;
 const FEATURE: i32 = 2300;
 const FLUTE_END: i32 = 4900;
 const NAME: i32 = 5150;
-const POINT: i32 = 9_600;
-const LIMIT: i32 = 11_950;
+const POINT: i32 = 9_350;
+const LIMIT: i32 = 11_650;
 const PROVEN: i32 = 14_000;
 const LINE: i32 = 16_300;
 
