@@ -10,6 +10,7 @@ use super::studies::Studies;
 use super::writer::{Writer, word};
 use crate::error::Result;
 use crate::quantity::{Angle, Length, Time};
+use jiff::civil::Date;
 
 /// Indicator, stylus, encoder and set-up of one bench.
 #[derive(Clone, Debug, PartialEq)]
@@ -24,8 +25,21 @@ pub struct GaugeCard {
     pub setup: Setup,
     /// How to talk to the instruments, where they are read live.
     pub link: Option<Link>,
+    /// Which indicator it is.
+    pub identity: Identity,
     /// What studies of the gauge found.
     pub studies: Studies,
+}
+
+/// What a report names an indicator by (ISO/IEC 17025:2017, 7.8.2.1 and 6.4.13).
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Identity {
+    /// The number on it.
+    pub serial: Option<String>,
+    /// The number of its certificate.
+    pub certificate: Option<String>,
+    /// When it is to be calibrated again.
+    pub due: Option<Date>,
 }
 
 /// The indicator and its stated errors.
@@ -173,6 +187,7 @@ impl GaugeCard {
         out.length("max_error_mm", Some(self.indicator.max_error));
         out.length("hysteresis_mm", Some(self.indicator.hysteresis));
         out.angle("lever_angle_deg", Some(self.indicator.lever_angle));
+        write_identity(&mut out, &self.identity);
         out.heading("[stylus]");
         out.text("shape", word(SHAPES, self.stylus.shape));
         out.length("radius_mm", Some(self.stylus.radius));
@@ -221,6 +236,7 @@ fn read(top: &Reader<'_>) -> Option<GaugeCard> {
     let encoder = top.table("encoder").map(|table| read_encoder(&table));
     let setup = top.table("setup").map(|table| read_setup(&table));
     let link = top.table("link").map(|table| read_link(&table));
+    let identity = top.table("identity").map(|table| read_identity(&table));
     let studies = top.table("study").map(|table| Studies::read(&table));
     Some(GaugeCard {
         indicator: indicator??,
@@ -228,6 +244,7 @@ fn read(top: &Reader<'_>) -> Option<GaugeCard> {
         encoder: encoder??,
         setup: setup??,
         link,
+        identity: identity.unwrap_or_default(),
         studies: studies.unwrap_or_else(|| Some(Studies::default()))?,
     })
 }
@@ -246,6 +263,32 @@ fn read_indicator(table: &Reader<'_>) -> Option<Indicator> {
         hysteresis: hysteresis?,
         lever_angle: lever_angle?,
     })
+}
+
+fn read_identity(table: &Reader<'_>) -> Identity {
+    Identity {
+        serial: table.text("serial"),
+        certificate: table.text("certificate"),
+        due: table.day("due"),
+    }
+}
+
+fn write_identity(out: &mut Writer, identity: &Identity) {
+    if *identity == Identity::default() {
+        return;
+    }
+    out.heading("[identity]");
+    for (key, text) in [
+        ("serial", &identity.serial),
+        ("certificate", &identity.certificate),
+    ] {
+        if let Some(text) = text {
+            out.text(key, text);
+        }
+    }
+    if let Some(due) = identity.due {
+        out.plain("due", due);
+    }
 }
 
 fn read_stylus(table: &Reader<'_>) -> Option<Stylus> {

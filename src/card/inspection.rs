@@ -20,6 +20,10 @@ pub struct InspectionCard {
     pub taken: Timestamp,
     /// Who took it; empty where nobody said.
     pub operator: String,
+    /// Whose tool it is.
+    pub customer: Option<String>,
+    /// Temperature at the bench, in °C, where it was read.
+    pub temperature_c: Option<f64>,
     /// Before or after the grind.
     pub stage: Stage,
     /// File of the grinder's card, where it was ground or is to be.
@@ -156,6 +160,12 @@ impl InspectionCard {
         if !self.operator.trim().is_empty() {
             out.text("operator", &self.operator);
         }
+        if let Some(customer) = &self.customer {
+            out.text("customer", customer);
+        }
+        if let Some(temperature) = self.temperature_c {
+            out.number("temperature_c", temperature);
+        }
         out.text("stage", self.stage.as_str());
         for (key, file) in [("grinder", &self.grinder), ("setup", &self.setup)] {
             if let Some(file) = file {
@@ -205,6 +215,8 @@ fn read(top: &Reader<'_>) -> Option<InspectionCard> {
     let gauge = top.file("gauge", &[]);
     let taken = top.moment("taken");
     let operator = top.text("operator");
+    let customer = top.text("customer");
+    let temperature_c = top.number("temperature_c");
     let stage = top.choice("stage", STAGES);
     let interrupted = top.switch("interrupted");
     let grinder = top.file("grinder", &[]);
@@ -219,6 +231,8 @@ fn read(top: &Reader<'_>) -> Option<InspectionCard> {
         gauge: gauge?,
         taken: taken?,
         operator: operator.unwrap_or_default(),
+        customer,
+        temperature_c,
         stage: stage?,
         grinder,
         setup,

@@ -192,6 +192,11 @@ pub const GAUGE: &[Section] = &[
             Key::need("encoder", "the rotary encoder", Table),
             Key::need("setup", "how probe and tool stand to each other", Table),
             Key::may("link", "how to talk to the instruments", Table),
+            Key::may(
+                "identity",
+                "which indicator it is, and its certificate",
+                Table,
+            ),
             Key::may("study", "what studies of the gauge found", Table),
         ],
     },
@@ -228,6 +233,14 @@ pub const GAUGE: &[Section] = &[
                 "angle of a lever to the surface's normal, 0 for a plunger",
                 Angle(Range::from_to(-75.0, 75.0, "deg")),
             ),
+        ],
+    },
+    Section {
+        heading: "[identity]",
+        keys: &[
+            Key::may("serial", "the number on the indicator", Text),
+            Key::may("certificate", "the number of its certificate", Text),
+            Key::may("due", "when it is to be calibrated again", Day),
         ],
     },
     Section {
@@ -491,6 +504,17 @@ const fn spread(name: &'static str, kind: super::Kind) -> Key {
     Key::may(name, "standard deviation over operators and trials", kind)
 }
 
+/// The shop's card.
+pub const SHOP: &[Section] = &[Section {
+    heading: "",
+    keys: &[
+        SCHEMA,
+        Key::need("name", "the shop's name", Text),
+        Key::may("address", "where it is, in one line", Text),
+        Key::may("authorised_by", "who authorises what it issues", Text),
+    ],
+}];
+
 /// The inspection card, table by table.
 pub const INSPECTION: &[Section] = &[
     Section {
@@ -501,6 +525,12 @@ pub const INSPECTION: &[Section] = &[
             Key::need("gauge", "the gauge card", File),
             Key::need("taken", "when the traces were taken", Moment),
             Key::may("operator", "who took them", Text),
+            Key::may("customer", "whose tool it is", Text),
+            Key::may(
+                "temperature_c",
+                "temperature at the bench",
+                Number(Range::from_to(-20.0, 60.0, "°C")),
+            ),
             Key::may("grinder", "the card of the grinder", File),
             Key::may("setup", "the set-up that it was ground from", File),
             Key::need(

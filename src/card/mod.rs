@@ -19,6 +19,7 @@ mod page;
 mod range;
 mod reader;
 mod sense;
+mod shop;
 pub mod starter;
 mod studies;
 mod tool;
@@ -26,7 +27,7 @@ mod values;
 mod writer;
 
 pub use curve::CurveChoice;
-pub use gauge::{Encoder, GaugeCard, Indicator, Link, Setup, Stylus, StylusShape};
+pub use gauge::{Encoder, GaugeCard, Identity, Indicator, Link, Setup, Stylus, StylusShape};
 pub use grinder::{
     CamLaw, Correction, Cuts, Fixture, GrinderCard, MotionEntry, MotionIs, Pulleys, RiseLaw,
     Setting, Slide, Spindle, Swivel, SwivelZero, Turns, Wheel,
@@ -39,6 +40,7 @@ pub use limits::{Limit, Limits, Name};
 pub(crate) use page::drawn;
 pub use range::Range;
 pub use sense::{Positive, Rotation, Sense, SenseProven};
+pub use shop::ShopCard;
 pub use studies::{Studied, StudiedDrift, StudiedGain, StudiedLean, StudiedSpread, Studies};
 use tool::SURFACES;
 pub use tool::{Feature, Hand, SharpenedOn, Surface, ToolCard};

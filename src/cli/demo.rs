@@ -143,6 +143,8 @@ fn take(scenario: &Scenario, gauge: &Gauge, folder: &Path, out: &mut Out) -> Res
         grinder_card: None,
         setup: None,
         operator: scenario.operator.clone(),
+        customer: None,
+        temperature_c: None,
         stage: Stage::AfterGrind,
         traces: traces(scenario),
         // The simulated hand lets go when it has turned far enough.

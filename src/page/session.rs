@@ -197,6 +197,8 @@ impl Session {
             grinder_card: job.grinder.clone(),
             setup: None,
             operator: job.operator.clone(),
+            customer: None,
+            temperature_c: None,
             stage: job.stage,
             traces: Vec::new(),
             end: End {

@@ -6,7 +6,7 @@ use super::judged_from::JudgedFrom;
 use super::reference::Reference;
 use super::schema::*;
 use crate::card::{
-    Feature, GaugeCard, InspectionCard, Limits, Name, SharpenedOn, StylusShape, ToolCard,
+    Feature, GaugeCard, Identity, InspectionCard, Limits, Name, SharpenedOn, StylusShape, ToolCard,
 };
 use crate::error::Result;
 use crate::judge::{
@@ -15,6 +15,7 @@ use crate::judge::{
 use crate::quantity::{Angle, Length, stated, told};
 use crate::setting::Measured;
 use crate::shape::{self, Tooth};
+use jiff::civil::Date;
 use std::collections::BTreeMap;
 
 /// Everything that a record is made of.
@@ -101,6 +102,7 @@ pub fn assemble(judged: &Judged) -> Result<Record> {
         warnings.extend(each.judgement.iter().flat_map(|j| j.warnings.clone()));
     }
     warnings.extend(judged.tool.features.iter().filter_map(ground_away));
+    warnings.extend(overdue(judged));
     let mut record = Record {
         schema: SCHEMA.to_owned(),
         tool: judged.tool.id.clone(),
@@ -415,6 +417,8 @@ fn about(judged: &Judged) -> About {
         flutes: tool.flutes,
         taken: inspection.taken.to_string(),
         operator: inspection.operator.clone(),
+        customer: inspection.customer.clone(),
+        temperature_c: inspection.temperature_c,
         stage: inspection.stage.as_str().to_owned(),
         interrupted: inspection.interrupted,
         confidence: tool.confidence,
@@ -424,6 +428,18 @@ fn about(judged: &Judged) -> About {
         assumptions,
         history: judged.history.clone(),
     }
+}
+
+/// An indicator whose calibration was due before the traces were taken.
+fn overdue(judged: &Judged) -> Option<String> {
+    let due = judged.gauge.identity.due?;
+    let taken = judged.inspection.taken.to_string();
+    let taken: Date = taken.get(..10)?.parse().ok()?;
+    (taken > due).then(|| {
+        format!(
+            "the indicator was to be calibrated again by {due}, and the traces were taken on {taken}: whether it still keeps its limit of error is not known"
+        )
+    })
 }
 
 /// What every verdict takes for granted.
@@ -461,7 +477,7 @@ pub(super) fn gauge_lines(gauge: &GaugeCard) -> Vec<String> {
         StylusShape::Point => "point stylus".to_owned(),
     };
     let step = Angle::TURN / f64::from(gauge.encoder.counts_per_turn.max(1));
-    vec![
+    let mut lines = vec![
         format!(
             "indicator {}, limit of error {}, hysteresis {}",
             told::exact_um(indicator.resolution),
@@ -473,5 +489,20 @@ pub(super) fn gauge_lines(gauge: &GaugeCard) -> Vec<String> {
             gauge.encoder.counts_per_turn,
             step.deg()
         ),
-    ]
+    ];
+    lines.extend(named(&gauge.identity));
+    lines
+}
+
+/// `indicator 1234, certificate A-17, due 2027-03-01`.
+fn named(identity: &Identity) -> Option<String> {
+    let serial = identity
+        .serial
+        .as_ref()
+        .map(|it| format!("indicator no. {it}"));
+    let certificate = identity.certificate.as_ref();
+    let certificate = certificate.map(|it| format!("certificate {it}"));
+    let due = identity.due.map(|it| format!("calibration due {it}"));
+    let parts: Vec<String> = [serial, certificate, due].into_iter().flatten().collect();
+    (!parts.is_empty()).then(|| parts.join(", "))
 }

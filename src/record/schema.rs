@@ -450,6 +450,12 @@ pub struct About {
     pub taken: String,
     /// Who took it.
     pub operator: String,
+    /// Whose tool it is; absent where nobody said.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub customer: Option<String>,
+    /// Temperature at the bench; absent where it was not read.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub temperature_c: Option<f64>,
     /// `before-grind` or `after-grind`.
     pub stage: String,
     /// Whether the capture was cut short.

@@ -5,6 +5,7 @@ use super::page::{BETWEEN, FOOT, MARGIN, TOP, WIDTH};
 use super::sheet::{Anchor, Area, BODY, HEAD, SMALL, STRONG, Sheet};
 use super::table::{self, Table};
 use super::{page, typeface, words};
+use crate::error::Result;
 use crate::quantity::Units;
 use crate::record::Record;
 
@@ -17,6 +18,10 @@ pub struct Kept {
     pub archived: String,
     /// Whether its verdict was held against its cards and traces, and how it stands to them.
     pub standing: String,
+    /// Who issues it, where the shop has a card.
+    pub issuer: Option<Issuer>,
+    /// The day of issue.
+    pub issued: String,
     /// What stands over the verdict where nobody vouches for it: a sentence.
     pub mark: Option<String>,
     /// Digest of its files.
@@ -29,94 +34,144 @@ pub struct Kept {
     pub correction: Option<String>,
 }
 
+/// Who issues a certificate.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Issuer {
+    /// The shop's name.
+    pub name: String,
+    /// Where it is, in one line.
+    pub address: Option<String>,
+    /// Who authorises it.
+    pub authorised_by: Option<String>,
+}
+
 const ROW: i32 = 330;
 const LABEL: i32 = 3300;
 
-/// The certificate as A4 pages in SVG, one text each: as many as its figures need.
-pub fn certificate(record: &Record, kept: &Kept, units: Units) -> Vec<String> {
+/// The certificate as A4 pages in SVG, one text each: the verdict with its drawings and what is said of
+/// tool, gauge and issuer on the first, then the figures, and what ties them to the archive.
+///
+/// What a report of a measurement says follows ISO/IEC 17025:2017, 7.8.2 and 7.8.6.
+///
+/// # Errors
+/// As [`page::svg`].
+pub fn certificate(record: &Record, kept: &Kept, units: Units) -> Result<Vec<String>> {
     let record = &*units.told(record);
+    let seals = seals(kept, record);
+    let tables = tables(record, seals.len() as i32 * ROW + 700, units);
+    let pages = 1 + tables.len();
+    let named = |page: usize| {
+        format!(
+            "certificate of inspection, record {}, page {page} of {pages}",
+            kept.record
+        )
+    };
+    let mut all = vec![first(record, kept, &named(1), units)?];
+    let last = tables.len();
+    for (number, table) in (1..).zip(&tables) {
+        let seals = if number == last { &seals[..] } else { &[] };
+        all.push(further(
+            record,
+            kept,
+            table,
+            seals,
+            &named(number + 1),
+            units,
+        ));
+    }
+    Ok(all)
+}
+
+fn first(record: &Record, kept: &Kept, title: &str, units: Units) -> Result<String> {
     let mut sheet = Sheet::new();
+    head(&mut sheet, kept, title);
     let y = page::heading(&mut sheet, record, units);
-    mark(&mut sheet, kept);
     // Paper that goes to a customer says all that was taken for granted.
     let foot = page::footing_of(&mut sheet, record, units, 20);
     let rows = rows(kept, record, units);
-    let sealed = rows.len() as i32 * ROW + 700;
-    let lower = foot - sealed;
-    let tables = tables(record, lower - y - BETWEEN, units);
-    let pages = tables.len();
-    let named = |page: usize| match pages {
-        0 | 1 => format!("certificate of record {}", kept.record),
-        pages => format!(
-            "certificate of record {}, page {page} of {pages}",
-            kept.record
-        ),
-    };
-
-    let mut below = y;
-    if let Some(table) = tables.first() {
-        table.draw(&mut sheet, area(y, table.height()), units);
-        below = y + table.height() + BETWEEN;
+    let lower = foot - rows.len() as i32 * ROW - 300;
+    let drawings = (lower - y).min(DRAWINGS);
+    if drawings > LEAST_DRAWING && !record.features.is_empty() {
+        page::draw(&mut sheet, area(y, drawings - BETWEEN), record, units)?;
     }
-    let y = below.min(lower);
-    let title = named(1);
-    sheet.text((MARGIN, y + 260), Anchor::Start, STRONG, &title);
-    sheet.rule(MARGIN, y + 380, WIDTH);
+    sheet.rule(MARGIN, lower, WIDTH);
     for (index, (label, text)) in (0..).zip(&rows) {
-        let base = y + 380 + (index + 1) * ROW - 60;
-        line(&mut sheet, base, label, text);
+        line(&mut sheet, lower + (index + 1) * ROW, label, text);
     }
     let verdict = words::shout(record.verdict);
     let description = format!(
         "{} {}: {verdict}. Content {}, chain {}.",
         record.tool, record.about.tool_name, kept.content, kept.chain
     );
-    let first = sheet.finish(&format!("{title}: {verdict}"), &description);
-    let rest = (2..).zip(tables.iter().skip(1));
-    let rest = rest.map(|(page, table)| further(record, kept, table, &named(page), units));
-    std::iter::once(first).chain(rest).collect()
+    Ok(sheet.finish(&format!("{title}: {verdict}"), &description))
 }
 
-/// Every figure, the first of the tables in this room and the others a page each.
-fn tables(record: &Record, room: i32, units: Units) -> Vec<Table<'_>> {
-    if record.characteristics.is_empty() {
-        return Vec::new();
-    }
+/// What drawings never need more height than, and what they need at the least.
+const DRAWINGS: i32 = 11_000;
+const LEAST_DRAWING: i32 = 5_500;
+
+/// The figures, a page each; the last one leaves room for what ties them to the archive.
+fn tables(record: &Record, sealed: i32, units: Units) -> Vec<Table<'_>> {
+    let room = FOOT - FURTHER - ROW;
     let mut tables = vec![table::every(record, units)];
-    let mut room = room;
     while let Some(rest) = tables.last_mut().and_then(|table| table.split(room)) {
         tables.push(rest);
-        room = FOOT - 3 * ROW - FURTHER;
+    }
+    // What does not fit above the seals goes on, and a page of seals alone is one all the same.
+    if let Some(rest) = tables
+        .last_mut()
+        .and_then(|table| table.split(room - sealed))
+    {
+        tables.push(rest);
     }
     tables
+}
+
+/// Who issues it, and which it is, over the verdict; and where nobody vouches for that, so much.
+fn head(sheet: &mut Sheet, kept: &Kept, title: &str) {
+    let issuer = kept.issuer.as_ref().map_or("", |it| it.name.as_str());
+    let issuer = typeface::fit(issuer, STRONG.size, STRONG.weight, WIDTH / 2 - 200);
+    sheet.text((MARGIN, TOP - 700), Anchor::Start, STRONG, &issuer);
+    let room = match issuer.is_empty() {
+        true => WIDTH,
+        false => WIDTH / 2,
+    };
+    let title = typeface::fit(title, BODY.size, BODY.weight, room);
+    sheet.text((MARGIN + WIDTH, TOP - 700), Anchor::End, BODY, &title);
+    if let Some(mark) = &kept.mark {
+        let mark = typeface::fit(mark, STRONG.size, STRONG.weight, WIDTH);
+        sheet.text((MARGIN, TOP - 250), Anchor::Start, STRONG, &mark);
+    }
 }
 
 /// Where the table of a further page begins.
 const FURTHER: i32 = TOP + 1300;
 
-/// Over the verdict, where nobody reads past it.
-fn mark(sheet: &mut Sheet, kept: &Kept) {
-    if let Some(mark) = &kept.mark {
-        let mark = typeface::fit(mark, STRONG.size, STRONG.weight, WIDTH);
-        sheet.text((MARGIN, TOP - 300), Anchor::Start, STRONG, &mark);
-    }
-}
-
-/// A page with nothing but figures, and what ties it to the first.
-fn further(record: &Record, kept: &Kept, table: &Table, title: &str, units: Units) -> String {
+/// A page of figures, and what ties it to the first.
+fn further(
+    record: &Record,
+    kept: &Kept,
+    table: &Table,
+    seals: &[(String, String)],
+    title: &str,
+    units: Units,
+) -> String {
     let mut sheet = Sheet::new();
-    mark(&mut sheet, kept);
+    head(&mut sheet, kept, title);
     let about = &record.about;
     let head = format!("{} {}", record.tool, about.tool_name);
     let head = typeface::fit(&head, HEAD.size, HEAD.weight, WIDTH);
     sheet.text((MARGIN, TOP + 300), Anchor::Start, HEAD, &head);
-    let taken = format!("{title}; taken {}", page::day(&about.taken));
-    let taken = typeface::fit(&taken, BODY.size, BODY.weight, WIDTH);
+    let taken = format!("measured {}", page::day(&about.taken));
     sheet.text((MARGIN, TOP + 760), Anchor::Start, BODY, &taken);
     table.draw(&mut sheet, area(FURTHER, table.height()), units);
-    sheet.rule(MARGIN, FOOT - 2 * ROW, WIDTH);
-    line(&mut sheet, FOOT - ROW, "digest of its files", &kept.content);
-    line(&mut sheet, FOOT, "this with that before", &kept.chain);
+    let tie = [("this with that before".to_owned(), kept.chain.clone())];
+    let seals = if seals.is_empty() { &tie[..] } else { seals };
+    let top = FOOT - seals.len() as i32 * ROW;
+    sheet.rule(MARGIN, top - 60, WIDTH);
+    for (index, (label, text)) in (1..).zip(seals) {
+        line(&mut sheet, top + index * ROW, label, text);
+    }
     let verdict = words::shout(record.verdict);
     let description = format!("{head}. Content {}, chain {}.", kept.content, kept.chain);
     sheet.finish(&format!("{title}: {verdict}"), &description)
@@ -134,21 +189,80 @@ fn line(sheet: &mut Sheet, base: i32, label: &str, text: &str) {
     sheet.text((MARGIN + LABEL, base), Anchor::Start, BODY, &text);
 }
 
-/// What is said of the record: what was measured, by what, and the digests.
+/// What is said of issuer, customer, measurement and decision, beside what stands under the verdict.
 fn rows(kept: &Kept, record: &Record, units: Units) -> Vec<(String, String)> {
+    let about = &record.about;
+    let issuer = kept.issuer.as_ref();
     let mut rows: Vec<(String, String)> = Vec::new();
+    let mut row = |label: &str, text: String| rows.push((label.to_owned(), text));
+    if let Some(issuer) = issuer {
+        let parts = [Some(&issuer.name), issuer.address.as_ref()];
+        let parts: Vec<&str> = parts.into_iter().flatten().map(String::as_str).collect();
+        row("issued by", parts.join(", "));
+    }
+    if let Some(customer) = &about.customer {
+        row("customer", customer.clone());
+    }
+    row(
+        "measured, issued",
+        format!("{}, {}", page::day(&about.taken), kept.issued),
+    );
+    row(
+        "conditions",
+        match about.temperature_c {
+            Some(celsius) => format!("{} °C at the bench", figures::trimmed(celsius)),
+            None => "the temperature at the bench was not recorded".to_owned(),
+        },
+    );
+    row(
+        "method",
+        format!(
+            "an indicator against a rotary encoder; uncertainty by JCGM 100 and 101, by {}",
+            about.program
+        ),
+    );
+    row(
+        "decision rule",
+        format!(
+            "ISO 14253-1, by a guard band: {} probability of conformity",
+            figures::percent(about.confidence)
+        ),
+    );
+    row("left out", left_out(record));
+    let mut seen: Vec<String> = Vec::new();
     for facts in &record.features {
-        let row = (
-            facts.feature.clone(),
-            figures::feature_in_words(facts, units),
-        );
+        let words = figures::feature_in_words(facts, units);
         // A feature traced at several places stands there once for each.
-        if !rows.contains(&row) {
-            rows.push(row);
+        if !seen.contains(&facts.feature) {
+            seen.push(facts.feature.clone());
+            row(&facts.feature, words);
         }
     }
+    let name = issuer.and_then(|it| it.authorised_by.clone());
+    row("authorised by", name.unwrap_or_default());
+    rows
+}
+
+/// What was planned or seen and is not in the figures.
+fn left_out(record: &Record) -> String {
+    let cut = record.about.interrupted;
+    let cut = cut.then(|| "the capture was cut short".to_owned());
+    let warned = match words::warnings(record).len() {
+        0 => None,
+        1 => Some("one warning, in the report".to_owned()),
+        more => Some(format!("{more} warnings, in the report")),
+    };
+    let parts: Vec<String> = cut.into_iter().chain(warned).collect();
+    match parts.is_empty() {
+        true => "nothing".to_owned(),
+        false => parts.join("; "),
+    }
+}
+
+/// What ties paper to the archive.
+fn seals(kept: &Kept, record: &Record) -> Vec<(String, String)> {
+    let mut rows: Vec<(String, String)> = Vec::new();
     let mut row = |label: &str, text: String| rows.push((label.to_owned(), text));
-    row("judged by", record.about.program.clone());
     row("archived", kept.archived.clone());
     if let Some(from) = &record.judged_from {
         row("judged from", from.clone());

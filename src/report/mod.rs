@@ -30,7 +30,7 @@ mod words;
 mod would_show;
 
 pub use crate::quantity::Units;
-pub use certificate::{Kept, certificate};
+pub use certificate::{Issuer, Kept, certificate};
 pub use compare::{compare_svg, compare_text};
 pub use figures::{allowed, in_words, proven};
 pub use match_page::match_svg;

@@ -106,7 +106,7 @@ pub fn svg_by(record: &Record, way: usize) -> Option<Result<String>> {
 
 /// Sections on the left, plots on the right. The legend stands under a single section, or below
 /// everything where several sections fill their column.
-fn draw(sheet: &mut Sheet, area: Area, record: &Record, units: Units) -> Result<()> {
+pub(super) fn draw(sheet: &mut Sheet, area: Area, record: &Record, units: Units) -> Result<()> {
     let shown = plots::shown(record).len();
     let alone = shown == 1;
     let undrawn = plots::left_out(record);

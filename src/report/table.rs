@@ -5,7 +5,7 @@ use super::figures;
 use super::sheet::{Anchor, Area, BODY, Face, SMALL, STRONG, Sheet};
 use super::{lettering, rank, sheet, typeface, words};
 use crate::quantity::Units;
-use crate::record::{Characteristic, Record, Verdict};
+use crate::record::{Characteristic, FeatureFacts, Record, Verdict};
 
 /// Height of a line.
 const ROW: i32 = 375;
@@ -121,9 +121,18 @@ pub(super) fn plan(record: &Record, room: i32, units: Units) -> Table<'_> {
     table
 }
 
-/// Every figure, however many there are: for pages that go on.
+/// Every figure that has a value or a limit, flutes in order, however many there are: for pages that go
+/// on.
 pub(super) fn every(record: &Record, units: Units) -> Table<'_> {
-    let every = rank::by_flute(record).into_iter();
+    let applies = |of: &&Characteristic| of.value.is_some() || of.limit.is_some();
+    let mut every: Vec<&Characteristic> = record.characteristics.iter().filter(applies).collect();
+    let feature = |of: &Characteristic| {
+        let named = |facts: &&FeatureFacts| Some(&facts.feature) == of.feature.as_ref();
+        let mut places = record.features.iter();
+        places.position(|facts| named(&facts)).unwrap_or(usize::MAX)
+    };
+    every.sort_by_key(|of| (feature(of), of.flute.unwrap_or(u32::MAX)));
+    let every = every.into_iter();
     Table {
         rows: told_once(every.map(|of| single(record, of, units))),
         summary: false,

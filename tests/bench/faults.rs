@@ -222,6 +222,8 @@ fn over(bad: Wire, folder: &Path) -> (Captured, Vec<String>) {
         grinder_card: None,
         setup: None,
         operator: "bench 2".to_owned(),
+        customer: None,
+        temperature_c: None,
         stage: Stage::AfterGrind,
         traces: vec![Wanted {
             role: heelclear::card::Role::Reference,

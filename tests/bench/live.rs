@@ -36,6 +36,8 @@ fn settings(scenario: &Scenario, folder: &Path) -> CaptureSettings {
         grinder_card: None,
         setup: None,
         operator: "bench 2".to_owned(),
+        customer: None,
+        temperature_c: None,
         stage: Stage::AfterGrind,
         traces: Vec::new(),
         end: End {

@@ -5,13 +5,14 @@ use super::super::{Out, Status, typed};
 use super::list::name;
 use super::replace::may_replace;
 use super::vouch;
+use crate::card::ShopCard;
 use crate::error::{Code, Error, Result, unwritable};
 use crate::quantity::{Length, stated};
 use crate::record::archive::{
     Archive, Digest, Filter, KEPT_AS_JUDGED, Place, Stored, Summary, Wanted,
 };
 use crate::record::{Compared, Record, Standing, Trend};
-use crate::report::{self, Kept};
+use crate::report::{self, Issuer, Kept};
 use clap::Args;
 use std::collections::HashSet;
 use std::path::{Path, PathBuf};
@@ -76,7 +77,7 @@ Examples:
   heelclear archive certificate 12 --out 12.svg        A4, to print
   heelclear archive certificate 12 --out 12.svg --units in
 
-Figures that one page has no room for go on in 12-2.svg, 12-3.svg and so on.")]
+The first page has verdict and drawings; figures and digests follow in 12-2.svg and so on.")]
 pub(super) struct CertificateArguments {
     /// Its number, `bench/number`, or eight or more digits of its digest
     record: Wanted,
@@ -84,6 +85,10 @@ pub(super) struct CertificateArguments {
     /// The file to write, as SVG
     #[arg(long, value_name = "FILE")]
     out: PathBuf,
+
+    /// The card of the shop that issues it [default: shop.toml, where there is one]
+    #[arg(long, value_name = "FILE")]
+    shop: Option<PathBuf>,
 
     #[command(flatten)]
     judging: vouch::Judging,
@@ -228,6 +233,8 @@ pub(super) fn certificate(
         record: it.id.to_string(),
         archived: format!("{} on {} by {}", it.archived, it.host, it.program),
         standing,
+        issuer: issuer(arguments.shop.as_deref(), out)?,
+        issued: today(),
         mark: arguments
             .judging
             .as_judged
@@ -239,7 +246,7 @@ pub(super) fn certificate(
             .map(|later| format!("NO LONGER HOLDS: replaced by record {later}"))
             .or(replaces),
     };
-    let pages = report::certificate(&record, &kept, arguments.units.into());
+    let pages = report::certificate(&record, &kept, arguments.units.into())?;
     let mut files = Vec::with_capacity(pages.len());
     for (number, page) in (1..).zip(&pages) {
         let file = page_file(&arguments.out, number);
@@ -256,6 +263,24 @@ pub(super) fn certificate(
         files.iter().try_for_each(|file| out.line(file))?;
     }
     Ok(Status::Clear)
+}
+
+/// What the shop's card says; a certificate without one says nothing of its issuer.
+fn issuer(file: Option<&Path>, out: &mut Out) -> Result<Option<Issuer>> {
+    const USUAL: &str = "shop.toml";
+    let usual = Path::new(USUAL);
+    let file = file.or_else(|| usual.is_file().then_some(usual));
+    let Some(file) = file else {
+        out.note("no `shop.toml` here and no `--shop`: the certificate does not say who issues it");
+        return Ok(None);
+    };
+    let text = crate::cli::capture::read(file)?;
+    let card = ShopCard::parse(&text, &file.display().to_string())?;
+    Ok(Some(Issuer {
+        name: card.name,
+        address: card.address,
+        authorised_by: card.authorised_by,
+    }))
 }
 
 /// Marks the regrinds whose verdicts nobody judged again.
@@ -326,4 +351,10 @@ fn judged(archive: &mut Archive, wanted: &Wanted, out: &mut Out) -> Result<(Stor
 fn write(file: &Path, text: &str) -> Result<()> {
     may_replace(file)?;
     std::fs::write(file, text).map_err(|fault| unwritable(file, fault))
+}
+
+/// The day, in UTC as all times of a record.
+fn today() -> String {
+    let now = jiff::Timestamp::now().to_string();
+    now.get(..10).unwrap_or(&now).to_owned()
 }

@@ -117,6 +117,14 @@ pub(super) struct Arguments {
     )]
     operator: String,
 
+    /// Whose tool it is
+    #[arg(long, value_name = "NAME")]
+    customer: Option<String>,
+
+    /// Temperature at the bench in °C; a report says so where it is not known
+    #[arg(long, value_name = "DEGREES", value_parser = temperature, allow_negative_numbers = true)]
+    temperature: Option<f64>,
+
     /// Before or after the grind
     #[arg(long, value_enum, default_value_t = When::AfterGrind)]
     stage: When,
@@ -315,6 +323,8 @@ fn settings(arguments: &Arguments) -> Result<CaptureSettings> {
             .transpose()?,
         setup: arguments.setup.as_deref().map(read).transpose()?,
         operator: arguments.operator.clone(),
+        customer: arguments.customer.clone(),
+        temperature_c: arguments.temperature,
         stage: arguments.stage.into(),
         traces: traces.collect::<Result<_>>()?,
         end: End {
@@ -457,4 +467,11 @@ pub(super) fn read(path: &Path) -> Result<String> {
             .in_file(path.display().to_string())
             .help("name a card: `heelclear manual write-a-tool-card` and `write-a-gauge-card` show how to write one")
     })
+}
+
+/// As the inspection card takes it.
+fn temperature(text: &str) -> std::result::Result<f64, String> {
+    let read = text.parse::<f64>().ok();
+    let fits = read.filter(|celsius| (-20.0..=60.0).contains(celsius));
+    fits.ok_or_else(|| format!("read `{text}`, expected degrees Celsius from -20 to 60"))
 }

@@ -42,6 +42,8 @@ impl Files {
                 gauge: "gauge.toml".to_owned(),
                 taken: to_the_second(jiff::Timestamp::now()),
                 operator: settings.operator.clone(),
+                customer: settings.customer.clone(),
+                temperature_c: settings.temperature_c,
                 stage: settings.stage,
                 grinder: named(GRINDER_FILE, settings.grinder_card.is_some()),
                 setup: named(SETUP_FILE, settings.setup.is_some()),

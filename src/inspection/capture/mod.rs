@@ -46,6 +46,10 @@ pub struct CaptureSettings {
     pub setup: Option<String>,
     /// Who takes it.
     pub operator: String,
+    /// Whose tool it is.
+    pub customer: Option<String>,
+    /// Temperature at the bench, in °C.
+    pub temperature_c: Option<f64>,
     /// Before or after the grind.
     pub stage: crate::card::Stage,
     /// The traces, in the order to be taken.

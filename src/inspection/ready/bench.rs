@@ -2,7 +2,8 @@
 
 use super::{Check, Instruments, ReadySettings, State, What, index, sense};
 use crate::card::{
-    Encoder, GaugeCard, Indicator, Link, Rotation, Sense, Setup, Studies, Stylus, StylusShape,
+    Encoder, GaugeCard, Identity, Indicator, Link, Rotation, Sense, Setup, Studies, Stylus,
+    StylusShape,
 };
 use crate::error::{Code, Error, Result};
 use crate::inspection::capture::{Heard, HeardDevice, Hearing, Listening, Step, listen};
@@ -64,6 +65,7 @@ pub(super) fn card_or_usual(card: Option<&GaugeCard>) -> GaugeCard {
             delay: None,
         },
         link: None,
+        identity: Identity::default(),
         studies: Studies::default(),
     })
 }

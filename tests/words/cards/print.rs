@@ -218,6 +218,7 @@ prop_compose! {
                 delay: delay.map(Time::from_ms),
             },
             link,
+            identity: Identity::default(),
             studies: studied.map_or_else(Studies::default, studies),
         }
     }
@@ -244,6 +245,8 @@ prop_compose! {
             count_shift: if two { -417 } else { 0 },
         };
         InspectionCard {
+            customer: entries.len().is_multiple_of(2).then(|| "the valve shop".to_owned()),
+            temperature_c: before.then_some(20.5),
             grinder: None,
             setup: None,
             tool: "tool.toml".to_owned(),
