@@ -225,7 +225,7 @@ fn facts(sheet: &mut Sheet, y: i32, record: &Record) -> i32 {
             ),
         ],
         [
-            (0, wide, "gauge", gauge, 3),
+            (0, wide, "gauge", gauge, 4),
             (wide, 4900, "stage", stage, 2),
             (
                 wide + 4900,

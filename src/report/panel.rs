@@ -198,7 +198,7 @@ impl Panel<'_> {
         let ends = self.window.x.map(|deg| deg * shown);
         let most = (width / 1100).clamp(2, 8);
         let ticks = scale::ticks(ends, most as usize);
-        let roomy = width > 1600 * ticks.len() as i32;
+        let roomy = width > 1450 * ticks.len() as i32;
         let label = |(length, number): (f64, String)| {
             let deg = length / shown;
             match (deg > 0.0, roomy) {
@@ -303,20 +303,17 @@ impl Panel<'_> {
             "heel {} {sign} {side} the edge",
             rounded(drop.abs(), step)
         )];
-        let over = self.above_limit();
-        if let (Some(first), Some(last)) = (over.first(), over.last()) {
-            let most = over.iter().map(|(_, drop, limit)| limit - drop);
-            let most = most.fold(0.0, f64::max);
-            let mm = |arc: f64| {
-                let mm = arc * self.facts.diameter_mm * std::f64::consts::PI / 360.0;
-                rounded(self.shown(mm), self.shown(0.1))
-            };
-            lines.push(format!("{} {sign} to come off", rounded(most, step)));
-            lines.push(format!(
-                "from {} to {} {sign} behind it",
-                mm(first.0),
-                mm(last.0)
-            ));
+        let limit = self.facts.limits.get("heel-clearance");
+        let limit = limit.and_then(|limit| limit.min);
+        let least = self.least.and_then(|least| least.value);
+        if let (Some((first, ..)), Some(limit), Some(least)) =
+            (self.above_limit().first(), limit, least)
+        {
+            let off = rounded(self.shown(limit - least), step);
+            lines.push(format!("{off} {sign} to come off there,"));
+            let mm = first * self.facts.diameter_mm * std::f64::consts::PI / 360.0;
+            let from = rounded(self.shown(mm), self.shown(0.1));
+            lines.push(format!("from {from} {sign} behind the edge on"));
         }
         lines
     }
