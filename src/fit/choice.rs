@@ -24,8 +24,6 @@ pub struct Rejected {
     /// it is better, but by too little for its parameters. `None` where it could not be fitted, was
     /// far off at first sight, or a free curve was taken since none is to be trusted.
     pub score: Option<f64>,
-    /// Why it was not chosen, in plain words.
-    pub reason: String,
     /// Its fit, where there is one.
     pub fit: Option<Fit>,
 }

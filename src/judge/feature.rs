@@ -150,16 +150,10 @@ fn finish(part: Part, figures: Vec<Figure>, plan: &Plan) -> FeatureJudgement {
             let height = tooth
                 .as_ref()
                 .map(|tooth| edge_height(tooth, curve.as_ref()));
-            let (choice, without_curve) = match fitted.map(|fitted| fitted.choice) {
-                Some(Ok(choice)) => (Some(choice), None),
-                Some(Err(why)) => (None, Some(why)),
-                None => (None, None),
-            };
             ToothJudgement {
                 tooth,
                 edge_height: height,
-                choice,
-                without_curve,
+                choice: fitted.and_then(|fitted| fitted.choice.ok()),
                 judged_to: tooth_plan.as_ref().map(|plan| plan.end),
             }
         })
