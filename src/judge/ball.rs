@@ -7,7 +7,7 @@ use crate::card::{Feature, GaugeCard, StylusShape};
 use crate::quantity::{Angle, Length, told};
 use crate::shape::FaceFall;
 use crate::trace::Merged;
-use nalgebra::{Matrix3, Vector3};
+use nalgebra::Vector3;
 
 /// A climb is followed from the top down to this part of the ball's radius (chosen, no source).
 const DOWN: f64 = 0.45;
@@ -110,22 +110,9 @@ fn circle(climb: &Climb, start: Ride) -> Option<(f64, f64)> {
     let mut ride = start;
     let mut own = f64::INFINITY;
     for _ in 0..30 {
-        let (mut normal, mut right) = (Matrix3::zeros(), Vector3::zeros());
-        let mut squares = 0.0;
-        for (before, height) in places {
-            let angle = before + beyond;
-            let (expected, slope) = (ride.height(angle)?, ride.slope(angle)?);
-            let variance = climb.variance(slope);
-            let row = Vector3::new(slope, 1.0, ride.by_ball(angle)?);
-            let off = height - above - expected;
-            normal += row * row.transpose() / variance;
-            right += row * (off / variance);
-            squares += off * off / variance;
-        }
-        let inverse = normal.try_inverse()?;
-        let moved = inverse * right;
-        let excess = (squares / (places.len() as f64 - 3.0).max(1.0)).max(1.0);
-        own = (inverse[(2, 2)] * excess).sqrt();
+        let row = |slope, angle| Some(Vector3::new(slope, 1.0, ride.by_ball(angle)?));
+        let (moved, known) = climb.step(ride, (beyond, above), row)?;
+        own = known;
         // Not so far that the ball would leave the corner.
         let most = ride.ball / 5.0;
         let share = (most / moved.z.abs().max(1e-12)).min(1.0);

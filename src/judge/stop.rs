@@ -5,7 +5,7 @@ use super::doubt::{Doubt, DoubtKind, Leaves};
 use crate::card::{Feature, GaugeCard, StylusShape};
 use crate::quantity::Length;
 use crate::trace::{Merged, Standing};
-use nalgebra::{Matrix2, Vector2};
+use nalgebra::Vector2;
 
 /// A land that falls faster has ended (tan 35°), as where lands are found.
 const END_OF_LAND: f64 = 0.70;
@@ -105,22 +105,9 @@ fn leads_above(climb: &Climb, ride: Ride) -> Option<(f64, f64)> {
     let (mut beyond, mut above) = (ride.angle_at(-height) - before, 0.0);
     let mut own = f64::INFINITY;
     for _ in 0..20 {
-        let (mut normal, mut right) = (Matrix2::zeros(), Vector2::zeros());
-        let mut squares = 0.0;
-        for (before, height) in places {
-            let angle = before + beyond;
-            let (expected, slope) = (ride.height(angle)?, ride.slope(angle)?);
-            let variance = climb.variance(slope);
-            let row = Vector2::new(slope, 1.0);
-            let off = height - above - expected;
-            normal += row * row.transpose() / variance;
-            right += row * (off / variance);
-            squares += off * off / variance;
-        }
-        let inverse = normal.try_inverse()?;
-        let moved = inverse * right;
-        let excess = (squares / (places.len() as f64 - 2.0)).max(1.0);
-        own = (inverse[(1, 1)] * excess).sqrt();
+        let row = |slope, _| Some(Vector2::new(slope, 1.0));
+        let (moved, known) = climb.step(ride, (beyond, above), row)?;
+        own = known;
         beyond += moved.x;
         above += moved.y;
         if moved.x.abs() < 1e-9 {
