@@ -232,6 +232,20 @@ impl Error {
     }
 }
 
+/// A file's bytes as text; else the error that names the line of the first that is none.
+pub fn as_text(bytes: &[u8], file: impl Into<String>) -> Result<&str> {
+    std::str::from_utf8(bytes).map_err(|fault| {
+        let before = bytes.iter().take(fault.valid_up_to());
+        Error::new(
+            Code::CardSyntax,
+            "read bytes that are not text, expected UTF-8",
+        )
+        .in_file(file)
+        .at_line(1 + before.filter(|&&byte| byte == b'\n').count() as u64)
+        .help("save the file as UTF-8 text")
+    })
+}
+
 /// Why the system refused, in its words, without the numbers and paths that some of them carry.
 pub fn reason(fault: &io::Error) -> String {
     // The kinds without words of their own; the fault itself says more.

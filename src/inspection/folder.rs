@@ -4,7 +4,7 @@ use super::agree::{agree, reaches};
 use super::logs::{Logged, logged, tied};
 use super::whole_file::{contents, opened, unreadable};
 use crate::card::{GaugeCard, INSIDE, InspectionCard, Source, ToolCard, TraceEntry, drawn};
-use crate::error::{Code, Error, Result};
+use crate::error::{Code, Error, Result, as_text};
 use crate::quantity::Time;
 use crate::record::archive::{Inside, Passing};
 use crate::record::{INSPECTION_FILE, JudgedFrom};
@@ -304,18 +304,5 @@ fn all_inside(dir: &Path, inspection: &InspectionCard, text: &str) -> Result<()>
 
 pub(super) fn read_text(path: &Path) -> Result<String> {
     let bytes = contents(path).map_err(|error| unreadable(path, error))?;
-    String::from_utf8(bytes).map_err(|error| {
-        let good = error.utf8_error().valid_up_to();
-        let line = 1 + error.as_bytes()[..good]
-            .iter()
-            .filter(|&&b| b == b'\n')
-            .count() as u64;
-        Error::new(
-            Code::CardSyntax,
-            "read bytes that are not text, expected UTF-8",
-        )
-        .in_file(path.display().to_string())
-        .at_line(line)
-        .help("save the file as UTF-8 text")
-    })
+    as_text(&bytes, path.display().to_string()).map(str::to_owned)
 }

@@ -2,7 +2,7 @@
 
 use super::super::Out;
 use crate::card::{GaugeCard, Hand, Role, Studies};
-use crate::error::{Code, Error, Result};
+use crate::error::{Code, Error, Result, as_text};
 use crate::inspection::write_whole;
 use crate::quantity::{Length, Time};
 use crate::sample::Sample;
@@ -58,13 +58,7 @@ pub(super) fn gauge(path: &Path) -> Result<GaugeCard> {
 }
 
 fn text(path: &Path) -> Result<String> {
-    String::from_utf8(read(path)?).map_err(|_| {
-        Error::new(
-            Code::CardSyntax,
-            "read bytes that are not text, expected UTF-8",
-        )
-        .in_file(path.display().to_string())
-    })
+    as_text(&read(path)?, path.display().to_string()).map(str::to_owned)
 }
 
 fn table(path: &Path, out: &mut Out) -> Result<Table> {

@@ -4,7 +4,7 @@ use super::half;
 use super::inside::Inside;
 use super::packed::LONGEST;
 use crate::card::InspectionCard;
-use crate::error::{Code, Error, Result, reason};
+use crate::error::{Code, Error, Result, as_text, reason};
 use crate::record::JudgedFrom;
 use std::fs;
 use std::io;
@@ -120,15 +120,7 @@ pub(super) fn card<T>(
             .in_file(name)
             .help("name the folder that holds it; `heelclear manual judge-a-folder` shows one"));
     };
-    let text = std::str::from_utf8(&file.bytes).map_err(|_| {
-        Error::new(
-            Code::CardSyntax,
-            "read bytes that are not text, expected UTF-8",
-        )
-        .in_file(name.clone())
-        .help("save the file as UTF-8 text")
-    })?;
-    parse(text, &name)
+    parse(as_text(&file.bytes, &*name)?, &name)
 }
 
 /// A file of a folder before it is read.
