@@ -238,6 +238,12 @@ pub enum Setting {
 }
 
 impl GrinderCard {
+    /// The fixture of this name that moves the tool in this direction.
+    pub fn fixture(&self, name: &str, direction: Surface) -> Option<&Fixture> {
+        let mut fixtures = self.fixtures.iter();
+        fixtures.find(|it| it.name == name && it.direction == direction)
+    }
+
     /// Reads a grinder's card; `file` names it in messages. Everything wrong with it is told at once.
     ///
     /// # Errors

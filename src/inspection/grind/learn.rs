@@ -162,13 +162,13 @@ pub fn corrections(lessons: &[Lesson]) -> impl Iterator<Item = &Correction> {
 /// `card-value` where it has no fixture that one of the corrections is of.
 pub fn has_fixtures(card: &GrinderCard, corrections: &[Correction], file: &Path) -> Result<()> {
     let unknown = corrections.iter().find(|it| {
-        let mut fixtures = card.fixtures.iter();
         let mut swivels = card.swivels.iter();
         !match it.of {
             Setting::SwivelZero => swivels.any(|known| Some(&known.name) == it.fixture.as_ref()),
-            _ => fixtures.any(|known| {
-                Some(&known.name) == it.fixture.as_ref() && Some(known.direction) == it.direction
-            }),
+            _ => {
+                let named = it.fixture.as_deref().zip(it.direction);
+                named.is_some_and(|(name, along)| card.fixture(name, along).is_some())
+            }
         }
     });
     let Some(unknown) = unknown else {
