@@ -34,7 +34,7 @@ pub(super) const BARE_MENTION: f64 = 2.0;
 /// A lead above this is strong (ibid.).
 pub(super) const STRONG: f64 = 6.0;
 
-/// A relief is told from none by so many standard uncertainties.
+/// A relief is told from none by so many standard uncertainties (chosen, no source).
 const TOLD_FROM_NONE: f64 = 2.0;
 /// No primary is ground with less relief than this: what seems so is a margin whose end is rounded
 /// (common practice, no source).

@@ -9,13 +9,14 @@ use super::{Curve, Family, Fit, FitSettings, Land, fit};
 use crate::error::{Error, Result};
 use crate::quantity::Length;
 
-/// So many uncertainties of the edge's height below it, a curve leaves the edge to be explained.
+/// So many uncertainties of the edge's height below it, a curve leaves the edge to be explained
+/// (chosen, no source).
 const FAR_APART: f64 = 3.0;
-/// Places that a quick look takes.
+/// Places that a quick look takes (chosen, no source).
 const LOOKED_AT: usize = 80;
-/// So many times the least misfit at first sight, a family still might win.
+/// So many times the least misfit at first sight, a family still might win (chosen, no source).
 const HOPEFUL: f64 = 2.0;
-/// Families of a later round that are fitted with care at the most.
+/// Families of a later round that are fitted with care at the most (chosen, no source).
 const MOST_FITTED: usize = 4;
 
 /// The fits of one land so far.

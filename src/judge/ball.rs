@@ -11,7 +11,7 @@ use nalgebra::Vector3;
 
 /// A climb is followed from the top down to this part of the ball's radius (chosen, no source).
 const DOWN: f64 = 0.45;
-/// So many places of a climb show a radius, and more than this show it no better.
+/// So many places of a climb show a radius, and more than this show it no better (chosen, no source).
 const PLACES: usize = 5;
 const PLACES_MOST: usize = 60;
 /// The ball is smaller than its card by this many standard uncertainties of all climbs together,

@@ -143,7 +143,7 @@ struct Against {
 /// A run over the turn once: its pass, and in which turn of that.
 type Visit = (u32, i64);
 
-/// So many arcs make up the reach to one side.
+/// So many arcs make up the reach to one side (chosen, no source).
 const ARCS: usize = 4;
 
 /// The two greatest values that different visits have: whichever visit is asked for, the greatest of

@@ -7,13 +7,13 @@ use crate::quantity::Length;
 use crate::trace::{Merged, Standing};
 use nalgebra::Vector2;
 
-/// A land that falls faster has ended (tan 35°), as where lands are found.
+/// A land that falls faster has ended (tan 35°), as where lands are found (chosen, no source).
 const END_OF_LAND: f64 = 0.70;
 /// A ball's climb onto an edge is followed down to this part of its radius (chosen, no source).
 const CLIMB: f64 = 0.6;
-/// So many places of a climb tell where it would end ...
+/// So many places of a climb tell where it would end (chosen, no source) ...
 const PLACES: usize = 4;
-/// ... and more than this do not tell more.
+/// ... and more than this do not tell more (chosen, no source).
 const PLACES_MOST: usize = 40;
 /// A climb must lead above the highest reading by so many standard uncertainties, which chance does
 /// in one of a million, and by so many steps and limits of the indicator's error.
