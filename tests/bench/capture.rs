@@ -39,7 +39,7 @@ fn wanted(scenario: &Scenario) -> Vec<Wanted> {
     ]
 }
 
-fn settings(scenario: &Scenario, folder: &Path) -> CaptureSettings {
+pub fn settings(scenario: &Scenario, folder: &Path) -> CaptureSettings {
     CaptureSettings {
         folder: folder.to_owned(),
         tool_card: scenario.tool_card(),

@@ -216,13 +216,6 @@ fn over(bad: Wire, folder: &Path) -> (Captured, Vec<String>) {
     scenario.hand.speed_deg_per_s = 30.0;
     scenario.bench.rate_hz = 200.0;
     let settings = CaptureSettings {
-        folder: folder.to_owned(),
-        tool_card: scenario.tool_card(),
-        gauge_card: scenario.gauge_card(None),
-        grinder_card: None,
-        setup: None,
-        operator: "bench 2".to_owned(),
-        stage: Stage::AfterGrind,
         traces: vec![Wanted {
             role: heelclear::card::Role::Reference,
             z: Some(Length::from_mm(40.0)),
@@ -233,7 +226,7 @@ fn over(bad: Wire, folder: &Path) -> (Captured, Vec<String>) {
             after: Some(Time::from_s(5.0)),
             ..End::default()
         },
-        spacing: Angle::from_deg(1.0),
+        ..crate::capture::settings(&scenario, folder)
     };
     let bridge = InProcess::new(scenario, 1.0);
     let mut told = Vec::new();

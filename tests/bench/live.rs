@@ -30,19 +30,12 @@ fn bench() -> Scenario {
 
 fn settings(scenario: &Scenario, folder: &Path) -> CaptureSettings {
     CaptureSettings {
-        folder: folder.to_owned(),
-        tool_card: scenario.tool_card(),
-        gauge_card: scenario.gauge_card(None),
-        grinder_card: None,
-        setup: None,
-        operator: "bench 2".to_owned(),
-        stage: Stage::AfterGrind,
         traces: Vec::new(),
         end: End {
             covered: Some(2),
             ..End::default()
         },
-        spacing: Angle::from_deg(1.0),
+        ..crate::capture::settings(scenario, folder)
     }
 }
 
