@@ -159,6 +159,11 @@ impl Error {
         self
     }
 
+    /// Names the file by where it lies.
+    pub fn in_path(self, path: impl AsRef<Path>) -> Self {
+        self.in_file(path.as_ref().display().to_string())
+    }
+
     /// Names the line, counted from 1.
     pub fn at_line(mut self, line: u64) -> Self {
         self.0.place.line = Some(line);
@@ -264,7 +269,7 @@ pub fn unwritable(path: &Path, fault: io::Error) -> Error {
         Code::Disk,
         format!("could not be written: {}", reason(&fault)),
     )
-    .in_file(path.display().to_string())
+    .in_path(path)
     .help(to_write(&fault))
     .because(fault)
 }

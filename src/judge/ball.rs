@@ -1,7 +1,7 @@
 //! The ball's size as its climb onto the edges shows it.
 
 use super::climb::{Climb, Ride};
-use super::doubt::{Doubt, DoubtKind, Leaves};
+use super::doubt::{Doubt, DoubtKind};
 use super::judgement::FeatureJudgement;
 use crate::card::{Feature, GaugeCard, StylusShape};
 use crate::quantity::{Angle, Length, told};
@@ -66,17 +66,16 @@ pub fn doubt_of_ball(
     let own = (excess / all).sqrt();
     let bent = gauge.indicator.max_error.mm() * BENT;
     let smaller = card.mm() - radius;
-    (smaller > own * SURELY + bent && smaller > card.mm() * LEAST).then(|| Doubt {
-        apart: None,
-        kind: DoubtKind::BallSmaller,
-        tooth: None,
-        touches: Vec::new(),
-        leaves: Leaves::Undecided,
-        seen: format!(
-            "the climbs onto the edges show a ball of {} radius at the most, and the gauge card states {}",
-            told::with_uncertainty_um(Length::from_mm(radius), Length::from_mm(own * 2.0)),
-            told::mm(card, 3)),
-        cure: "measure the stylus' ball, correct `radius_mm`, and judge again".to_owned(),
+    (smaller > own * SURELY + bent && smaller > card.mm() * LEAST).then(|| {
+        Doubt::about(
+            DoubtKind::BallSmaller,
+            format!(
+                "the climbs onto the edges show a ball of {} radius at the most, and the gauge card states {}",
+                told::with_uncertainty_um(Length::from_mm(radius), Length::from_mm(own * 2.0)),
+                told::mm(card, 3)
+            ),
+            "measure the stylus' ball, correct `radius_mm`, and judge again",
+        )
     })
 }
 

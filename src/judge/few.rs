@@ -7,7 +7,7 @@
 //! as where it begins. Neither is a matter of uncertainty: nothing is proven, either way.
 
 use super::decide::USUAL_GUARD;
-use super::doubt::{Doubt, DoubtKind, Leaves};
+use super::doubt::{Doubt, DoubtKind};
 use super::figures::Figure;
 use super::part::Part;
 use crate::card::{Limits, Name};
@@ -62,15 +62,14 @@ pub(super) fn few_readings(part: &Part, figures: &[Figure]) -> Vec<Doubt> {
                 None => Vec::new(),
             };
             Some(Doubt {
-                apart: None,
-                kind: DoubtKind::FewReadings,
                 tooth: Some(index),
                 touches,
-                leaves: Leaves::Undecided,
-                seen: few.seen,
-                cure: few
-                    .again
-                    .map_or_else(|| slower(part, few.apart), str::to_owned),
+                ..Doubt::about(
+                    DoubtKind::FewReadings,
+                    few.seen,
+                    few.again
+                        .map_or_else(|| slower(part, few.apart), str::to_owned),
+                )
             })
         })
         .collect()

@@ -1,7 +1,7 @@
 //! A plunger that stood at an end of its travel while a feature was traced.
 
 use super::climb::{Climb, Ride};
-use super::doubt::{Doubt, DoubtKind, Leaves};
+use super::doubt::{Doubt, DoubtKind};
 use crate::card::{Feature, GaugeCard, StylusShape};
 use crate::quantity::Length;
 use crate::trace::{Merged, Standing};
@@ -57,15 +57,11 @@ pub fn doubt_of_standing(
 
 /// The doubt that readings were no readings.
 pub fn stopped(seen: String) -> Doubt {
-    Doubt {
-        apart: None,
-        kind: DoubtKind::PlungerStop,
-        tooth: None,
-        touches: Vec::new(),
-        leaves: Leaves::Undecided,
+    Doubt::about(
+        DoubtKind::PlungerStop,
         seen,
-        cure: "set the indicator so that the plunger moves freely all the way round, and take the traces again".to_owned(),
-    }
+        "set the indicator so that the plunger moves freely all the way round, and take the traces again",
+    )
 }
 
 /// Whether the surface falls to a lowest level, or climbs from it, as gently as a land does.

@@ -22,11 +22,23 @@ const MAY_IMPORT: &[(&str, &str)] = &[
     ("judge", "numeric quantity error card trace shape fit"),
     ("study", "numeric quantity error card trace shape judge"),
     ("setting", "numeric quantity error card shape fit judge"),
-    ("record", "numeric quantity error card sample trace shape judge setting"),
+    (
+        "record",
+        "numeric quantity error card sample trace shape judge setting",
+    ),
     ("report", "quantity error record"),
-    ("inspection", "quantity error card gauge simulator sample trace shape fit judge study setting record"),
-    ("page", "quantity error card inspection record report manual"),
-    ("cli", "numeric quantity manual error card gauge simulator sample trace shape fit judge study setting record report inspection page"),
+    (
+        "inspection",
+        "quantity error card gauge simulator sample trace shape fit judge study setting record",
+    ),
+    (
+        "page",
+        "quantity error card inspection record report manual",
+    ),
+    (
+        "cli",
+        "numeric quantity manual error card gauge simulator sample trace shape fit judge study setting record report inspection page",
+    ),
 ];
 
 /// The only places that touch a disk, a port, a network or a clock: paths below `src`.

@@ -117,7 +117,7 @@ fn without_folder(error: Error) -> Error {
     let inside = std::path::Path::new(&file).strip_prefix(temporary).ok();
     let inside = inside.map(|path| path.components().skip(1).collect::<std::path::PathBuf>());
     match inside {
-        Some(inside) => error.in_file(inside.display().to_string()),
+        Some(inside) => error.in_path(inside),
         None => error,
     }
 }

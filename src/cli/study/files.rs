@@ -39,9 +39,7 @@ pub(super) fn read(path: &Path) -> Result<Vec<u8>> {
         } else {
             (Code::Disk, format!("could not be read: {fault}"))
         };
-        Error::new(code, message)
-            .in_file(path.display().to_string())
-            .because(fault)
+        Error::new(code, message).in_path(path).because(fault)
     })
 }
 
@@ -49,7 +47,7 @@ pub(super) fn placed(error: Error, path: &Path) -> Error {
     if error.place().file.is_some() {
         error
     } else {
-        error.in_file(path.display().to_string())
+        error.in_path(path)
     }
 }
 
@@ -116,5 +114,5 @@ fn lacks(path: &Path, column: &str) -> Error {
         Code::TraceHeader,
         format!("found no column that fits, expected `{column}`"),
     )
-    .in_file(path.display().to_string())
+    .in_path(path)
 }

@@ -186,7 +186,7 @@ pub fn has_fixtures(card: &GrinderCard, corrections: &[Correction], file: &Path)
         names.join("`, `")
     );
     Err(Error::new(Code::CardValue, message)
-        .in_file(file.display().to_string())
+        .in_path(file)
         .help("keep it on the card of the grinder that the tools were ground on"))
 }
 
@@ -209,7 +209,7 @@ fn set_up_of(folder: &Folder) -> Result<Setup> {
             Code::MissingKey,
             "read no `setup`, expected the set-up that the tool was ground from",
         )
-        .in_file(folder.dir.join("inspection.toml").display().to_string())
+        .in_path(folder.dir.join("inspection.toml"))
         .help("copy `setup.json` of the inspection before the grind into this folder and add `setup = \"setup.json\"`")
     };
     finished::setup_of(folder)?.ok_or_else(none)
