@@ -1,13 +1,13 @@
 //! The gauge card: the instruments and how they are set up.
 
-use super::Hand;
+use super::choices::{Hand, Positive, Rotation, StylusShape};
 use super::keys;
 use super::lean::LeanBound;
 use super::page::Page;
 use super::reader::Reader;
-use super::sense::{self, Positive, Rotation, Sense, SenseProven};
+use super::sense::{self, Sense, SenseProven};
 use super::studies::Studies;
-use super::writer::{Writer, word};
+use super::writer::Writer;
 use crate::error::Result;
 use crate::quantity::{Angle, Length, Time};
 use jiff::civil::Date;
@@ -79,17 +79,6 @@ pub struct Stylus {
     pub shape: StylusShape,
     /// Radius of the ball, half the width of a flat, 0 for a point.
     pub radius: Length,
-}
-
-/// The shape of the stylus' end.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum StylusShape {
-    /// A sphere.
-    Ball,
-    /// A flat face across the direction of motion.
-    Flat,
-    /// A point, or a knife edge along the axis.
-    Point,
 }
 
 /// The rotary encoder.
@@ -189,7 +178,7 @@ impl GaugeCard {
         out.angle("lever_angle_deg", Some(self.indicator.lever_angle));
         write_identity(&mut out, &self.identity);
         out.heading("[stylus]");
-        out.text("shape", word(SHAPES, self.stylus.shape));
+        out.text("shape", self.stylus.shape.as_str());
         out.length("radius_mm", Some(self.stylus.radius));
         out.heading("[encoder]");
         out.whole("counts_per_rev", self.encoder.counts_per_turn);
@@ -216,19 +205,6 @@ impl GaugeCard {
         out.finish()
     }
 }
-
-impl StylusShape {
-    /// As cards have it.
-    pub fn as_str(self) -> &'static str {
-        word(SHAPES, self)
-    }
-}
-
-const SHAPES: &[(&str, StylusShape)] = &[
-    ("ball", StylusShape::Ball),
-    ("flat", StylusShape::Flat),
-    ("point", StylusShape::Point),
-];
 
 fn read(top: &Reader<'_>) -> Option<GaugeCard> {
     let indicator = top.table("indicator").map(|table| read_indicator(&table));
@@ -292,7 +268,7 @@ fn write_identity(out: &mut Writer, identity: &Identity) {
 }
 
 fn read_stylus(table: &Reader<'_>) -> Option<Stylus> {
-    let shape = table.choice("shape", SHAPES);
+    let shape = table.choice("shape");
     let radius = table.length("radius_mm");
     match shape {
         Some(StylusShape::Point) if radius.unwrap_or_default() > Length::ZERO => table.object(

@@ -1,10 +1,10 @@
 //! The grinder's card: what the shop has to grind with, and what finished grinds taught of it.
 
+use super::choices::{Cuts, RiseLaw, Setting, Surface, SwivelZero, Turns};
 use super::keys;
 use super::page::Page;
 use super::reader::Reader;
-use super::writer::{Writer, word};
-use super::{SURFACES, Surface};
+use super::writer::Writer;
 use crate::error::Result;
 use crate::quantity::{Angle, Length};
 use jiff::civil::Date;
@@ -75,17 +75,6 @@ pub struct Wheel {
     pub greatest_rpm: Option<f64>,
 }
 
-/// The part of a wheel that grinds.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Cuts {
-    /// The rim of a straight wheel.
-    Rim,
-    /// The corner between rim and side.
-    Corner,
-    /// A flat side, or the face of a cup.
-    Side,
-}
-
 /// A slide that feeds the wheel in.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Slide {
@@ -110,15 +99,6 @@ pub struct Swivel {
     pub zero: SwivelZero,
 }
 
-/// Where the zero of a swivel lies.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum SwivelZero {
-    /// Along the tool's axis.
-    Along,
-    /// Across it: a face of 30° to the axis is set at 60°.
-    Across,
-}
-
 /// A relieving fixture and its throw along one direction.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Fixture {
@@ -138,15 +118,6 @@ pub struct Fixture {
     pub cam_graduation: Option<Angle>,
     /// Whether the tool turns the way it cuts while it is relieved.
     pub turns: Turns,
-}
-
-/// How a fixture turns the tool.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Turns {
-    /// Edge first, as it cuts.
-    Cutting,
-    /// Heel first.
-    Backing,
 }
 
 /// What a cam does in a fixture along one direction.
@@ -190,19 +161,6 @@ pub struct CamLaw {
     pub lobes: u32,
 }
 
-/// How a cam rises.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum RiseLaw {
-    /// By the same for each degree.
-    Constant,
-    /// As half a cosine.
-    Harmonic,
-    /// Without a step of its acceleration.
-    Cycloidal,
-    /// With a constant acceleration up to the middle, and as much less from there.
-    Parabolic,
-}
-
 /// What finished grinds taught of a setting.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Correction {
@@ -222,22 +180,13 @@ pub struct Correction {
     pub on: Date,
 }
 
-/// A setting whose error shows over many grinds.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Setting {
-    /// Throw that a fixture makes, over the throw that its scale shows.
-    ThrowGain,
-    /// What the cam stands ahead of what its scale shows, in degrees.
-    CamAngle,
-    /// What a swivel stands over what its scale shows, in degrees.
-    SwivelZero,
-    /// Stock that comes off over what was fed in.
-    Feed,
-    /// What the wheel loses of its radius in a grind, in mm.
-    WheelWear,
-}
-
 impl GrinderCard {
+    /// The fixture of this name that moves the tool in this direction.
+    pub fn fixture(&self, name: &str, direction: Surface) -> Option<&Fixture> {
+        let mut fixtures = self.fixtures.iter();
+        fixtures.find(|it| it.name == name && it.direction == direction)
+    }
+
     /// Reads a grinder's card; `file` names it in messages. Everything wrong with it is told at once.
     ///
     /// # Errors
@@ -278,7 +227,7 @@ impl GrinderCard {
             out.heading("[[swivel]]");
             out.text("name", &swivel.name);
             out.angle("graduation_deg", Some(swivel.graduation));
-            out.text("zero", word(ZEROS, swivel.zero));
+            out.text("zero", swivel.zero.as_str());
         }
         self.fixtures
             .iter()
@@ -293,58 +242,6 @@ impl GrinderCard {
     }
 }
 
-impl Setting {
-    /// Every one, in the order of the work.
-    pub const ALL: [Setting; 5] = [
-        Setting::ThrowGain,
-        Setting::CamAngle,
-        Setting::SwivelZero,
-        Setting::Feed,
-        Setting::WheelWear,
-    ];
-
-    /// As cards and results have it.
-    pub fn as_str(self) -> &'static str {
-        word(SETTINGS, self)
-    }
-}
-
-impl RiseLaw {
-    /// As cards have it.
-    pub fn as_str(self) -> &'static str {
-        word(LAWS, self)
-    }
-}
-
-impl Cuts {
-    /// As cards have it.
-    pub fn as_str(self) -> &'static str {
-        word(CUTS, self)
-    }
-}
-
-const CUTS: &[(&str, Cuts)] = &[
-    ("rim", Cuts::Rim),
-    ("corner", Cuts::Corner),
-    ("side", Cuts::Side),
-];
-const ZEROS: &[(&str, SwivelZero)] =
-    &[("along", SwivelZero::Along), ("across", SwivelZero::Across)];
-const TURNS: &[(&str, Turns)] = &[("cutting", Turns::Cutting), ("backing", Turns::Backing)];
-const LAWS: &[(&str, RiseLaw)] = &[
-    ("constant", RiseLaw::Constant),
-    ("harmonic", RiseLaw::Harmonic),
-    ("cycloidal", RiseLaw::Cycloidal),
-    ("parabolic", RiseLaw::Parabolic),
-];
-const SETTINGS: &[(&str, Setting)] = &[
-    ("throw-gain", Setting::ThrowGain),
-    ("cam-angle", Setting::CamAngle),
-    ("swivel-zero", Setting::SwivelZero),
-    ("feed", Setting::Feed),
-    ("wheel-wear", Setting::WheelWear),
-];
-
 fn read(top: &Reader<'_>) -> Option<GrinderCard> {
     let name = top.text("name");
     let centre_tolerance = top.length("centre_tolerance_mm");
@@ -352,7 +249,7 @@ fn read(top: &Reader<'_>) -> Option<GrinderCard> {
     let wheels = all(top, "wheel", read_wheel);
     let slides = all(top, "slide", |table| {
         let name = table.text("name");
-        let direction = table.choice("direction", SURFACES);
+        let direction = table.choice("direction");
         let graduation = table.length("graduation_mm");
         Some(Slide {
             play: table.length("play_mm"),
@@ -364,7 +261,7 @@ fn read(top: &Reader<'_>) -> Option<GrinderCard> {
     let swivels = all(top, "swivel", |table| {
         let name = table.text("name");
         let graduation = table.angle("graduation_deg");
-        let zero = table.choice("zero", ZEROS);
+        let zero = table.choice("zero");
         Some(Swivel {
             name: name?,
             graduation: graduation?,
@@ -457,7 +354,7 @@ fn read_spindle(table: &Reader<'_>) -> Spindle {
 
 fn read_wheel(table: &Reader<'_>) -> Option<Wheel> {
     let name = table.text("name");
-    let cuts = table.choice("cuts", CUTS);
+    let cuts = table.choice("cuts");
     let diameter = table.length("diameter_mm");
     let full_diameter = table.length("full_diameter_mm");
     let corner = table.length("corner_mm");
@@ -491,11 +388,11 @@ fn read_wheel(table: &Reader<'_>) -> Option<Wheel> {
 
 fn read_fixture(table: &Reader<'_>) -> Option<Fixture> {
     let name = table.text("name");
-    let direction = table.choice("direction", SURFACES);
+    let direction = table.choice("direction");
     let least = table.length("least_throw_mm");
     let greatest = table.length("greatest_throw_mm");
     let graduation = table.length("graduation_mm");
-    let turns = table.choice("turns", TURNS);
+    let turns = table.choice("turns");
     if let (Some(least), Some(greatest)) = (least, greatest)
         && least >= greatest
     {
@@ -520,7 +417,7 @@ fn read_fixture(table: &Reader<'_>) -> Option<Fixture> {
 fn read_motion(table: &Reader<'_>) -> Option<MotionEntry> {
     let fixture = table.text("fixture");
     let cam = table.text("cam");
-    let direction = table.choice("direction", SURFACES);
+    let direction = table.choice("direction");
     let throw = table.length("throw_mm");
     let help = "name the `file` of a traced motion, or a `law` with `rise_mm` and `rise_deg`";
     let is = match (table.has("file"), table.has("law")) {
@@ -545,7 +442,7 @@ fn read_motion(table: &Reader<'_>) -> Option<MotionEntry> {
 }
 
 fn read_law(table: &Reader<'_>) -> Option<CamLaw> {
-    let law = table.choice("law", LAWS);
+    let law = table.choice("law");
     let lobes = table.whole("lobes").unwrap_or(1);
     for name in ["rise_mm", "rise_deg"] {
         table.demand(
@@ -601,7 +498,7 @@ fn known_fixture(table: &Reader<'_>, fixtures: &[Fixture], motion: &MotionEntry)
 }
 
 fn read_correction(table: &Reader<'_>) -> Option<Correction> {
-    let of = table.choice("of", SETTINGS);
+    let of = table.choice("of");
     let value = table.number("value");
     let standard_uncertainty = table.number("standard_uncertainty");
     let records = table.whole("records");
@@ -611,7 +508,7 @@ fn read_correction(table: &Reader<'_>) -> Option<Correction> {
     }
     Some(Correction {
         fixture: table.text("fixture"),
-        direction: table.choice("direction", SURFACES),
+        direction: table.choice("direction"),
         of: of?,
         value: value?,
         standard_uncertainty: standard_uncertainty?,
@@ -722,7 +619,7 @@ fn write_fixture(out: &mut Writer, fixture: &Fixture) {
     out.length("graduation_mm", Some(fixture.graduation));
     out.length("play_mm", fixture.play);
     out.angle("cam_graduation_deg", fixture.cam_graduation);
-    out.text("turns", word(TURNS, fixture.turns));
+    out.text("turns", fixture.turns.as_str());
 }
 
 fn write_motion(out: &mut Writer, motion: &MotionEntry) {

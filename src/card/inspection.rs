@@ -1,10 +1,10 @@
 //! The inspection card: what was done, and which traces hold it.
 
+use super::choices::{RoleWord, Stage, Surface};
 use super::keys;
 use super::page::Page;
 use super::reader::Reader;
-use super::writer::{Writer, word};
-use super::{SURFACES, Surface};
+use super::writer::Writer;
 use crate::error::Result;
 use crate::quantity::Length;
 use jiff::Timestamp;
@@ -34,15 +34,6 @@ pub struct InspectionCard {
     pub interrupted: bool,
     /// The traces, in the order taken.
     pub traces: Vec<TraceEntry>,
-}
-
-/// Before or after the grind.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Stage {
-    /// The worn tool.
-    BeforeGrind,
-    /// The reground tool.
-    AfterGrind,
 }
 
 /// One trace of an inspection.
@@ -107,12 +98,13 @@ impl Role {
 
     /// As a card has it.
     pub fn as_str(&self) -> &'static str {
-        match self {
-            Role::Reference => "reference",
-            Role::Feature(_) => "feature",
-            Role::Motion(_) => "motion",
-            Role::Residual(..) => "residual",
-        }
+        let word = match self {
+            Role::Reference => RoleWord::Reference,
+            Role::Feature(_) => RoleWord::Feature,
+            Role::Motion(_) => RoleWord::Motion,
+            Role::Residual(..) => RoleWord::Residual,
+        };
+        word.as_str()
     }
 
     /// What people call what is traced: `reference`, `motion` or the feature.
@@ -182,34 +174,6 @@ impl InspectionCard {
     }
 }
 
-impl Stage {
-    /// `before-grind` or `after-grind`.
-    pub fn as_str(self) -> &'static str {
-        word(STAGES, self)
-    }
-}
-
-const STAGES: &[(&str, Stage)] = &[
-    ("before-grind", Stage::BeforeGrind),
-    ("after-grind", Stage::AfterGrind),
-];
-
-/// Which role a trace has, before what belongs to it is known.
-#[derive(Clone, Copy, PartialEq, Eq)]
-enum Kind {
-    Reference,
-    Feature,
-    Motion,
-    Residual,
-}
-
-const KINDS: &[(&str, Kind)] = &[
-    ("reference", Kind::Reference),
-    ("feature", Kind::Feature),
-    ("motion", Kind::Motion),
-    ("residual", Kind::Residual),
-];
-
 fn read(top: &Reader<'_>) -> Option<InspectionCard> {
     let tool = top.file("tool", &[]);
     let gauge = top.file("gauge", &[]);
@@ -217,7 +181,7 @@ fn read(top: &Reader<'_>) -> Option<InspectionCard> {
     let operator = top.text("operator");
     let customer = top.text("customer");
     let temperature_c = top.number("temperature_c");
-    let stage = top.choice("stage", STAGES);
+    let stage = top.choice("stage");
     let interrupted = top.switch("interrupted");
     let grinder = top.file("grinder", &[]);
     let setup = top.file("setup", &[]);
@@ -288,9 +252,9 @@ fn read_source(table: &Reader<'_>, cards: &[&str]) -> Option<Source> {
 }
 
 fn read_role(table: &Reader<'_>) -> Option<Role> {
-    let kind = table.choice("role", KINDS)?;
-    let shows_a_feature = matches!(kind, Kind::Feature | Kind::Residual);
-    let engaged = matches!(kind, Kind::Motion | Kind::Residual);
+    let kind = table.choice("role")?;
+    let shows_a_feature = matches!(kind, RoleWord::Feature | RoleWord::Residual);
+    let engaged = matches!(kind, RoleWord::Motion | RoleWord::Residual);
     if shows_a_feature {
         table.demand(
             "feature",
@@ -308,7 +272,7 @@ fn read_role(table: &Reader<'_>) -> Option<Role> {
         table.object(
             "feature",
             match kind {
-                Kind::Motion => "read a feature on the trace of a motion, expected none",
+                RoleWord::Motion => "read a feature on the trace of a motion, expected none",
                 _ => "read a feature on a reference trace, expected none",
             },
             "it shows a round: take `feature` out, or make the role `feature`",
@@ -328,10 +292,10 @@ fn read_role(table: &Reader<'_>) -> Option<Role> {
     }
     let engaged = engaged.then(|| read_engaged(table));
     match kind {
-        Kind::Reference => Some(Role::Reference),
-        Kind::Feature => table.text("feature").map(Role::Feature),
-        Kind::Motion => Some(Role::Motion(engaged??)),
-        Kind::Residual => Some(Role::Residual(table.text("feature")?, engaged??)),
+        RoleWord::Reference => Some(Role::Reference),
+        RoleWord::Feature => table.text("feature").map(Role::Feature),
+        RoleWord::Motion => Some(Role::Motion(engaged??)),
+        RoleWord::Residual => Some(Role::Residual(table.text("feature")?, engaged??)),
     }
 }
 
@@ -341,7 +305,7 @@ fn read_engaged(table: &Reader<'_>) -> Option<Engaged> {
         "read no `throw_mm` of the engaged fixture",
         "add what the scale of the throw showed",
     );
-    let direction = table.choice("direction", SURFACES);
+    let direction = table.choice("direction");
     Some(Engaged {
         direction: direction.unwrap_or(Surface::Radial),
         throw: table.length("throw_mm")?,

@@ -6,7 +6,7 @@
 //! with it, every line drawn. What a key may hold is declared once, in [`keys`].
 
 mod as_studied;
-mod curve;
+mod choices;
 mod gauge;
 mod grinder;
 mod inside;
@@ -26,21 +26,23 @@ mod tool;
 mod values;
 mod writer;
 
-pub use curve::CurveChoice;
-pub use gauge::{Encoder, GaugeCard, Identity, Indicator, Link, Setup, Stylus, StylusShape};
+pub use choices::{
+    CurveChoice, Cuts, Hand, Positive, RiseLaw, Rotation, Setting, SharpenedOn, Stage, StylusShape,
+    Surface, SwivelZero, Turns,
+};
+pub use gauge::{Encoder, GaugeCard, Identity, Indicator, Link, Setup, Stylus};
 pub use grinder::{
-    CamLaw, Correction, Cuts, Fixture, GrinderCard, MotionEntry, MotionIs, Pulleys, RiseLaw,
-    Setting, Slide, Spindle, Swivel, SwivelZero, Turns, Wheel,
+    CamLaw, Correction, Fixture, GrinderCard, MotionEntry, MotionIs, Pulleys, Slide, Spindle,
+    Swivel, Wheel,
 };
 pub use inside::{INSIDE, objection};
-pub use inspection::{Engaged, InspectionCard, Role, Source, Stage, TraceEntry};
+pub use inspection::{Engaged, InspectionCard, Role, Source, TraceEntry};
 pub use key::{Key, Kind, Section};
 pub use lean::LeanBound;
 pub use limits::{Limit, Limits, Name};
 pub(crate) use page::drawn;
 pub use range::Range;
-pub use sense::{Positive, Rotation, Sense, SenseProven};
+pub use sense::{Sense, SenseProven};
 pub use shop::ShopCard;
 pub use studies::{Studied, StudiedDrift, StudiedGain, StudiedLean, StudiedSpread, Studies};
-use tool::SURFACES;
-pub use tool::{Feature, Hand, SharpenedOn, Surface, ToolCard};
+pub use tool::{Feature, ToolCard};

@@ -1,29 +1,11 @@
 //! Which way an encoder's angle grows, stated physically, and what that is to a tool of either hand.
 
-use super::Hand;
+use super::choices::{Hand, Positive, Rotation};
 use super::reader::Reader;
-use super::writer::{Writer, word};
+use super::writer::Writer;
 use crate::quantity::Angle;
 use jiff::civil::Date;
 use std::fmt;
-
-/// A turning direction, seen from the driven end: from the shank, along the axis towards the work.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Rotation {
-    /// As the hands of a clock.
-    Clockwise,
-    /// Against them.
-    CounterClockwise,
-}
-
-/// A turning direction, named by what it does to the tool.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Positive {
-    /// The way the tool cuts: edge first.
-    Cutting,
-    /// The other way: heel first.
-    Backing,
-}
 
 /// The turning direction in which an encoder's angle grows, as its card states it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -44,11 +26,6 @@ pub struct SenseProven {
 }
 
 impl Rotation {
-    /// The word for it on a card.
-    pub fn as_str(self) -> &'static str {
-        word(ROTATIONS, self)
-    }
-
     /// The other way round.
     #[must_use]
     pub const fn reversed(self) -> Self {
@@ -114,14 +91,14 @@ impl Sense {
     pub fn relative(self) -> Option<&'static str> {
         match self {
             Sense::Grows(_) => None,
-            Sense::Relative(positive) => Some(word(DIRECTIONS, positive)),
+            Sense::Relative(positive) => Some(positive.as_str()),
         }
     }
 
     /// What is written under `[encoder]`.
     pub(super) fn read(table: &Reader<'_>) -> Option<Self> {
-        let physical = table.choice("grows", ROTATIONS).map(Sense::Grows);
-        let relative = table.choice("positive", DIRECTIONS).map(Sense::Relative);
+        let physical = table.choice("grows").map(Sense::Grows);
+        let relative = table.choice("positive").map(Sense::Relative);
         match (table.has("grows"), table.has("positive")) {
             (true, true) => table.object(
                 "positive",
@@ -141,7 +118,7 @@ impl Sense {
     pub(super) fn write(self, out: &mut Writer) {
         match self {
             Sense::Grows(rotation) => out.text("grows", rotation.as_str()),
-            Sense::Relative(positive) => out.text("positive", word(DIRECTIONS, positive)),
+            Sense::Relative(positive) => out.text("positive", positive.as_str()),
         }
     }
 }
@@ -150,7 +127,7 @@ impl SenseProven {
     /// What is written under `[encoder]`, which may not contradict what the card states.
     pub(super) fn read(table: &Reader<'_>, stated: Option<Sense>) -> Option<Self> {
         let inner = table.table("sense_proven")?;
-        let grows = inner.choice("grows", ROTATIONS);
+        let grows = inner.choice("grows");
         let on = inner.day("on");
         let proven = Self {
             grows: grows?,
@@ -182,15 +159,6 @@ impl fmt::Display for SenseProven {
         write!(f, "{{ grows = \"{}\", on = {} }}", self.grows, self.on)
     }
 }
-
-const ROTATIONS: &[(&str, Rotation)] = &[
-    ("clockwise", Rotation::Clockwise),
-    ("counter-clockwise", Rotation::CounterClockwise),
-];
-const DIRECTIONS: &[(&str, Positive)] = &[
-    ("cutting", Positive::Cutting),
-    ("backing", Positive::Backing),
-];
 
 /// The text of a gauge card that says what was seen, all else as a person wrote it: an older
 /// `positive` makes room for `grows`, and an older proof for the new one.

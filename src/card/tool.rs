@@ -1,9 +1,9 @@
 //! The tool card: what the reground tool should be.
 
-use super::curve::{CURVES, CurveChoice};
+use super::choices::{CurveChoice, Hand, SharpenedOn, Surface};
 use super::page::Page;
 use super::reader::Reader;
-use super::writer::{Writer, word};
+use super::writer::Writer;
 use super::{Limit, Limits, Name, keys};
 use crate::error::Result;
 use crate::quantity::{Angle, Length};
@@ -25,15 +25,6 @@ pub struct ToolCard {
     pub confidence: f64,
     /// What is measured on it.
     pub features: Vec<Feature>,
-}
-
-/// Which way a tool cuts.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Hand {
-    /// Clockwise seen from the shank.
-    Right,
-    /// Counter-clockwise seen from the shank.
-    Left,
 }
 
 /// One surface of a tool whose lands are judged.
@@ -64,25 +55,6 @@ pub struct Feature {
     pub curve: CurveChoice,
     /// What is allowed.
     pub limits: Limits,
-}
-
-/// The direction in which the indicator touches.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Surface {
-    /// Along a radius.
-    Radial,
-    /// Parallel to the axis.
-    Axial,
-}
-
-/// What a regrind of a tool is ground on.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum SharpenedOn {
-    /// The land behind each edge, which is new surface then.
-    #[default]
-    Land,
-    /// The face of each tooth: the land keeps its form and gets shorter.
-    Face,
 }
 
 impl Feature {
@@ -125,7 +97,7 @@ impl ToolCard {
         let mut out = Writer::new();
         out.text("id", &self.id);
         out.text("name", &self.name);
-        out.text("hand", word(HANDS, self.hand));
+        out.text("hand", self.hand.as_str());
         out.whole("flutes", self.flutes);
         out.angles("spacing_deg", &self.spacing);
         out.heading("[decision]");
@@ -137,27 +109,6 @@ impl ToolCard {
     }
 }
 
-impl Hand {
-    /// `right` or `left`.
-    pub fn as_str(self) -> &'static str {
-        word(HANDS, self)
-    }
-}
-
-impl SharpenedOn {
-    /// `land` or `face`.
-    pub fn as_str(self) -> &'static str {
-        word(SHARPENED, self)
-    }
-}
-
-impl Surface {
-    /// `radial` or `axial`.
-    pub fn as_str(self) -> &'static str {
-        word(SURFACES, self)
-    }
-}
-
 /// Conformity is proven at 95 % unless the card asks otherwise, as ISO 14253-1 does by default.
 const DEFAULT_CONFIDENCE: f64 = 0.95;
 
@@ -165,16 +116,10 @@ const DEFAULT_CONFIDENCE: f64 = 0.95;
 /// the last digit of a computer's sum).
 const WHOLE_TURN_WITHIN: Angle = Angle::from_rad(0.010_000_1 / 180.0 * std::f64::consts::PI);
 
-const SHARPENED: &[(&str, SharpenedOn)] =
-    &[("land", SharpenedOn::Land), ("face", SharpenedOn::Face)];
-const HANDS: &[(&str, Hand)] = &[("right", Hand::Right), ("left", Hand::Left)];
-pub(super) const SURFACES: &[(&str, Surface)] =
-    &[("radial", Surface::Radial), ("axial", Surface::Axial)];
-
 fn read(top: &Reader<'_>) -> Option<ToolCard> {
     let id = top.text("id");
     let name = top.text("name");
-    let hand = top.choice("hand", HANDS);
+    let hand = top.choice("hand");
     let flutes = top.whole("flutes");
     let spacing = read_spacing(top, flutes);
     let decision = top.table("decision");
@@ -246,16 +191,16 @@ fn read_spacing(top: &Reader<'_>, flutes: Option<u32>) -> Vec<Angle> {
 
 fn read_feature(table: &Reader<'_>) -> Option<Feature> {
     let name = table.text("name");
-    let surface = table.choice("surface", SURFACES);
+    let surface = table.choice("surface");
     let diameter = table.length("diameter_mm");
     let least_diameter = table.length("least_diameter_mm");
     let check_distance = table.length("check_distance_mm");
     let land = table.angle("land_deg");
     let least_land = table.angle("least_land_deg");
-    let sharpened_on = table.choice("sharpened_on", SHARPENED);
+    let sharpened_on = table.choice("sharpened_on");
     let feed = table.length("feed_mm_per_rev");
     let face = table.angle("face_deg");
-    let curve = table.choice("curve", CURVES);
+    let curve = table.choice("curve");
     let limits = table.table("limits");
     let limits = limits.map_or_else(Limits::default, |limits| read_limits(&limits));
     if surface == Some(Surface::Radial) && feed.is_some() {
@@ -319,7 +264,7 @@ fn write_feature(out: &mut Writer, feature: &Feature) {
     out.angle("land_deg", feature.land);
     out.angle("least_land_deg", feature.least_land);
     if feature.sharpened_on != SharpenedOn::Land {
-        out.text("sharpened_on", word(SHARPENED, feature.sharpened_on));
+        out.text("sharpened_on", feature.sharpened_on.as_str());
     }
     out.length("feed_mm_per_rev", feature.feed);
     out.angle("face_deg", feature.face);

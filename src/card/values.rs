@@ -1,5 +1,6 @@
 //! Takes typed values out of a card's table: each is checked against what its key allows.
 
+use super::choices::Words;
 use super::inside::{INSIDE, objection};
 use super::key::Unit;
 use super::reader::{Reader, whole_number};
@@ -33,15 +34,14 @@ impl Reader<'_> {
     }
 
     /// The meaning of one of a few words.
-    pub(super) fn choice<T: Copy>(&self, name: &str, words: &[(&str, T)]) -> Option<T> {
+    pub(super) fn choice<T: Words>(&self, name: &str) -> Option<T> {
         let (key, found) = self.find(name)?;
         let word = match found.value {
             DeValue::String(word) => word.as_ref(),
             _ => return self.refuse(key, &found),
         };
-        let known = words.iter().find(|(known, _)| *known == word);
-        match known {
-            Some((_, meaning)) => Some(*meaning),
+        match T::WORDS.iter().position(|known| *known == word) {
+            Some(at) => T::MEANINGS.get(at).copied(),
             None => self.refuse(key, &found),
         }
     }

@@ -104,12 +104,6 @@ impl Writer {
     }
 }
 
-/// The word that stands for a meaning, from the same list that reads it.
-pub(super) fn word<T: PartialEq>(words: &[(&'static str, T)], meaning: T) -> &'static str {
-    let found = words.iter().find(|(_, known)| *known == meaning);
-    found.map_or("", |(word, _)| word)
-}
-
 /// The number that a person wrote, out of one that a unit's conversion may have moved by a last
 /// digit: the shortest that converts to the same, or the number itself when none nearby does.
 fn as_written(number: f64, same: impl Fn(f64) -> bool) -> f64 {

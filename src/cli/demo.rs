@@ -116,7 +116,7 @@ fn choose(asked: Option<&Path>, out: &mut Out) -> Result<PathBuf> {
         if folder.exists() {
             let message = "found it there already, expected the name of a new folder";
             return Err(Error::new(Code::Usage, message)
-                .in_file(folder.display().to_string())
+                .in_path(folder)
                 .help("name another with `--out`; nothing was touched"));
         }
         return Ok(folder.to_owned());
@@ -167,7 +167,7 @@ fn take(scenario: &Scenario, gauge: &Gauge, folder: &Path, out: &mut Out) -> Res
     match captured.fault {
         Some(fault) => Err(fault),
         None if captured.interrupted => Err(Error::new(Code::Interrupted, "the demo was stopped")
-            .in_file(folder.display().to_string())
+            .in_path(folder)
             .help("what was read is kept there")),
         None => Ok(()),
     }

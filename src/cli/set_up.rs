@@ -173,7 +173,7 @@ fn is_free(folder: &Folder) -> Result<()> {
         "the `{SETUP_FILE}` here is what the tool was ground from, expected a folder that a sheet can be written into"
     );
     Err(Error::new(Code::Usage, message)
-        .in_file(folder.dir.display().to_string())
+        .in_path(&folder.dir)
         .help("take an inspection before the next grind in a folder of its own"))
 }
 

@@ -146,7 +146,7 @@ fn write(scenario: &Scenario, folder: &Path, out: &mut Out) -> Result<()> {
     if folder.join("inspection.toml").exists() {
         return Err(
             Error::new(Code::Usage, "the folder holds an inspection already")
-                .in_file(folder.display().to_string())
+                .in_path(folder)
                 .help("name a new folder: an inspection is never overwritten"),
         );
     }

@@ -130,9 +130,7 @@ impl Shop<'_> {
         })?;
         set_up::told(self.out, &setup, Units::Mm)?;
         if setup.cuts.is_empty() {
-            return Err(
-                Error::new(Code::Internal, setup.why.join("; ")).in_file(dir.display().to_string())
-            );
+            return Err(Error::new(Code::Internal, setup.why.join("; ")).in_path(dir));
         }
         let drawing = report::match_svg(&setup, report::Units::default())?;
         set_up::kept(self.out, &dir, set_up::MATCH_FILE, drawing.as_bytes())?;

@@ -159,6 +159,11 @@ impl Error {
         self
     }
 
+    /// Names the file by where it lies.
+    pub fn in_path(self, path: impl AsRef<Path>) -> Self {
+        self.in_file(path.as_ref().display().to_string())
+    }
+
     /// Names the line, counted from 1.
     pub fn at_line(mut self, line: u64) -> Self {
         self.0.place.line = Some(line);
@@ -232,6 +237,20 @@ impl Error {
     }
 }
 
+/// A file's bytes as text; else the error that names the line of the first that is none.
+pub fn as_text(bytes: &[u8], file: impl Into<String>) -> Result<&str> {
+    std::str::from_utf8(bytes).map_err(|fault| {
+        let before = bytes.iter().take(fault.valid_up_to());
+        Error::new(
+            Code::CardSyntax,
+            "read bytes that are not text, expected UTF-8",
+        )
+        .in_file(file)
+        .at_line(1 + before.filter(|&&byte| byte == b'\n').count() as u64)
+        .help("save the file as UTF-8 text")
+    })
+}
+
 /// Why the system refused, in its words, without the numbers and paths that some of them carry.
 pub fn reason(fault: &io::Error) -> String {
     // The kinds without words of their own; the fault itself says more.
@@ -250,7 +269,7 @@ pub fn unwritable(path: &Path, fault: io::Error) -> Error {
         Code::Disk,
         format!("could not be written: {}", reason(&fault)),
     )
-    .in_file(path.display().to_string())
+    .in_path(path)
     .help(to_write(&fault))
     .because(fault)
 }

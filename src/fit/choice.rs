@@ -24,8 +24,6 @@ pub struct Rejected {
     /// it is better, but by too little for its parameters. `None` where it could not be fitted, was
     /// far off at first sight, or a free curve was taken since none is to be trusted.
     pub score: Option<f64>,
-    /// Why it was not chosen, in plain words.
-    pub reason: String,
     /// Its fit, where there is one.
     pub fit: Option<Fit>,
 }
@@ -36,7 +34,7 @@ pub(super) const BARE_MENTION: f64 = 2.0;
 /// A lead above this is strong (ibid.).
 pub(super) const STRONG: f64 = 6.0;
 
-/// A relief is told from none by so many standard uncertainties.
+/// A relief is told from none by so many standard uncertainties (chosen, no source).
 const TOLD_FROM_NONE: f64 = 2.0;
 /// No primary is ground with less relief than this: what seems so is a margin whose end is rounded
 /// (common practice, no source).

@@ -1,6 +1,6 @@
 //! The families that compete for one land: which are worth a careful fit, and which of them wins.
 
-use super::choice::{BARE_MENTION, Choice, Rejected, STRONG};
+use super::choice::{BARE_MENTION, Choice, Rejected};
 use super::land::Data;
 use super::outlook::{Outlook, outlook};
 use super::run::{believed, enough, fit_behind_margin, fit_from};
@@ -9,13 +9,14 @@ use super::{Curve, Family, Fit, FitSettings, Land, fit};
 use crate::error::{Error, Result};
 use crate::quantity::Length;
 
-/// So many uncertainties of the edge's height below it, a curve leaves the edge to be explained.
+/// So many uncertainties of the edge's height below it, a curve leaves the edge to be explained
+/// (chosen, no source).
 const FAR_APART: f64 = 3.0;
-/// Places that a quick look takes.
+/// Places that a quick look takes (chosen, no source).
 const LOOKED_AT: usize = 80;
-/// So many times the least misfit at first sight, a family still might win.
+/// So many times the least misfit at first sight, a family still might win (chosen, no source).
 const HOPEFUL: f64 = 2.0;
-/// Families of a later round that are fitted with care at the most.
+/// Families of a later round that are fitted with care at the most (chosen, no source).
 const MOST_FITTED: usize = 4;
 
 /// The fits of one land so far.
@@ -28,8 +29,9 @@ pub(super) struct Contest<'a> {
     /// The least misfit of all that were looked at, in mm.
     nearest: f64,
     fits: Vec<Fit>,
-    failed: Vec<(Family, bool, Error)>,
-    hopeless: Vec<Rejected>,
+    unfitted: Vec<Rejected>,
+    /// Why the first that could not be fitted could not.
+    fault: Option<Error>,
 }
 
 impl<'a> Contest<'a> {
@@ -41,8 +43,8 @@ impl<'a> Contest<'a> {
             thin: data.thinned(LOOKED_AT),
             nearest: f64::INFINITY,
             fits: Vec::new(),
-            failed: Vec::new(),
-            hopeless: Vec::new(),
+            unfitted: Vec::new(),
+            fault: None,
         }
     }
 
@@ -81,7 +83,8 @@ impl<'a> Contest<'a> {
                 fitted += 1;
                 self.add(outlook.family, outlook.margined, &outlook.starts);
             } else {
-                self.hopeless.push(hopeless(outlook, self.nearest));
+                self.unfitted
+                    .push(unfitted(outlook.family, outlook.margined));
             }
         }
     }
@@ -100,7 +103,10 @@ impl<'a> Contest<'a> {
         };
         match found {
             Ok(fit) => self.fits.push(fit),
-            Err(error) => self.failed.push((family, margined, error)),
+            Err(error) => {
+                self.unfitted.push(unfitted(family, margined));
+                self.fault.get_or_insert(error);
+            }
         }
     }
 
@@ -130,8 +136,7 @@ impl<'a> Contest<'a> {
             .collect();
         scored.sort_by(|(one, _), (other, _)| one.total_cmp(other));
         let Some(least) = scored.first().map(|(score, _)| *score) else {
-            let mut errors = self.failed.into_iter().map(|(_, _, error)| error);
-            return Err(errors.next().unwrap_or_else(|| {
+            return Err(self.fault.unwrap_or_else(|| {
                 Error::new(
                     crate::error::Code::Internal,
                     "no family of curves was tried",
@@ -146,79 +151,36 @@ impl<'a> Contest<'a> {
         let (best_score, best) = scored.remove(chosen);
         let mut others: Vec<Rejected> = scored
             .into_iter()
-            .map(|(score, fit)| rejected(score - best_score, fit, &best))
+            .map(|(score, fit)| rejected(Some(score - best_score), fit))
             .collect();
-        others.extend(self.hopeless);
-        others.extend(self.failed.into_iter().map(not_fitted));
+        others.extend(self.unfitted);
         Ok(Choice { best, others })
     }
 
     /// The free curve, since none of the others is to be trusted.
     pub fn none_but(self, free: Fit) -> Choice {
-        let doubted = self.fits.into_iter().map(|fit| {
-            let doubts = fit.trust.doubts.iter().map(ToString::to_string);
-            Rejected {
-                family: fit.family(),
-                margined: fit.curve.margin().is_some(),
-                score: None,
-                reason: format!(
-                    "not to be trusted: {}",
-                    doubts.collect::<Vec<_>>().join("; ")
-                ),
-                fit: Some(fit),
-            }
-        });
-        let mut others: Vec<Rejected> = doubted.collect();
-        others.extend(self.hopeless);
-        others.extend(self.failed.into_iter().map(not_fitted));
-        Choice { best: free, others }
+        let doubted = self.fits.into_iter().map(|fit| rejected(None, fit));
+        Choice {
+            best: free,
+            others: doubted.chain(self.unfitted).collect(),
+        }
     }
 }
 
-fn hopeless(outlook: &Outlook, nearest: f64) -> Rejected {
+fn rejected(score: Option<f64>, fit: Fit) -> Rejected {
     Rejected {
-        family: outlook.family,
-        margined: outlook.margined,
-        score: None,
-        reason: format!(
-            "leaves about {:.2} µm at first sight, where {:.2} µm can be had",
-            1000.0 * outlook.misfit,
-            1000.0 * nearest
-        ),
-        fit: None,
+        family: fit.family(),
+        margined: fit.curve.margin().is_some(),
+        score,
+        fit: Some(fit),
     }
 }
 
-fn not_fitted((family, margined, error): (Family, bool, Error)) -> Rejected {
+fn unfitted(family: Family, margined: bool) -> Rejected {
     Rejected {
         family,
         margined,
         score: None,
-        reason: error.message().to_owned(),
         fit: None,
-    }
-}
-
-fn rejected(score: f64, fit: Fit, best: &Fit) -> Rejected {
-    let named = best.curve.described();
-    let reason = if score < STRONG && fit.curve.freedom() > best.curve.freedom() {
-        format!("explains the land about as well as {named}, with more parameters")
-    } else if score < STRONG {
-        format!("explains the land nearly as well as {named}")
-    } else if fit.rms > best.rms {
-        format!(
-            "leaves {:.2} µm rms, {named} leaves {:.2} µm",
-            fit.rms.um(),
-            best.rms.um()
-        )
-    } else {
-        "what it gains is not worth its parameters".to_owned()
-    };
-    Rejected {
-        family: fit.family(),
-        margined: fit.curve.margin().is_some(),
-        score: Some(score),
-        reason,
-        fit: Some(fit),
     }
 }

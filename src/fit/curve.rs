@@ -189,14 +189,6 @@ impl Curve {
         }
     }
 
-    /// What people call it: its family, and that a margin comes first.
-    pub(super) fn described(&self) -> String {
-        match self.margin {
-            Some(_) => format!("`{}` behind a margin", self.family()),
-            None => format!("`{}`", self.family()),
-        }
-    }
-
     /// Its figures by name with unit, for records.
     pub fn parameters(&self) -> Vec<(&'static str, f64)> {
         let mut list = vec![("relief_angle_deg", self.relief_angle().deg())];

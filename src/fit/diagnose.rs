@@ -89,12 +89,13 @@ pub(super) struct Neighbours {
     pub effective: f64,
 }
 
-/// Points below which a correlation cannot be told from chance.
+/// Points below which a correlation cannot be told from chance (chosen, no source).
 const ENOUGH_FOR_CORRELATION: f64 = 20.0;
-/// Correlation beyond which errors are one slow wave, and no count of points means anything.
+/// Correlation beyond which errors are one slow wave, and no count of points means anything
+/// (chosen, no source).
 const MOST_CORRELATION: f64 = 0.98;
 /// Share of the errors that a fit may be said to have taken. It takes slow ones alone, so that with
-/// more than this the assumption of slow parameters no longer holds.
+/// more than this the assumption of slow parameters no longer holds (chosen, no source).
 pub(super) const MOST_TAKEN: f64 = 0.3;
 /// Mean square, in stated uncertainties, below which residuals are rounding of exact data.
 const ROUNDING: f64 = 1e-8;

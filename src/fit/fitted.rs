@@ -123,22 +123,6 @@ impl Fit {
         Estimate::new(Angle::from_rad(value), Angle::from_rad(u))
     }
 
-    /// The curve's figures by name with unit, each with its standard uncertainty.
-    pub fn parameters(&self) -> Vec<(&'static str, Estimate<f64>)> {
-        self.curve
-            .parameters()
-            .into_iter()
-            .map(|(name, value)| {
-                let (_, u) = self.propagate(|_, curve| {
-                    let named = |(_, figure)| figure;
-                    let mut list = curve.parameters().into_iter();
-                    list.find(|(other, _)| *other == name).map_or(value, named)
-                });
-                (name, Estimate::new(value, u))
-            })
-            .collect()
-    }
-
     fn length(&self, figure: impl Fn(f64, &Curve) -> f64) -> Estimate<Length> {
         let (value, u) = self.propagate(figure);
         Estimate::new(Length::from_mm(value), Length::from_mm(u))

@@ -4,9 +4,9 @@ use super::land::Data;
 use crate::numeric::robust::median;
 use nalgebra::{Matrix3, Vector3};
 
-/// Stretches of a land that the search looks at; the solver has all points.
+/// Stretches of a land that the search looks at; the solver has all points (chosen, no source).
 const STRETCHES: usize = 80;
-/// How many of the best places are handed on.
+/// How many of the best places are handed on (chosen, no source).
 const BEST: usize = 2;
 
 /// The likeliest widths of a margin, as arcs: where a land that was level begins to bend away.

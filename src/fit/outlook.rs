@@ -32,7 +32,8 @@ pub(super) fn outlook(
     family: Family,
     margined: bool,
 ) -> Option<Outlook> {
-    /// Of those with more and with fewer parameters, the ones so much farther off have no hope.
+    /// Of those with more and with fewer parameters, the ones so much farther off have no hope
+    /// (chosen, no source).
     const FAR: f64 = 1.5;
     let guesses = if margined {
         start::guesses_behind_margin(thin, surface, family)

@@ -11,7 +11,7 @@ use crate::numeric::{linear, robust};
 use crate::quantity::{Estimate, Length};
 use nalgebra::DMatrix;
 
-/// Points below which an outlier cannot be told from the curve.
+/// Points below which an outlier cannot be told from the curve (chosen, no source).
 pub(super) const ENOUGH_TO_WEIGH: usize = 10;
 
 /// Where solving and weighing came to rest.
@@ -183,10 +183,14 @@ fn doubts(fit: &Fit, data: &Data, settings: &FitSettings) -> Vec<Doubt> {
     /// Condition number beyond which a linear covariance says little: of 16 digits and noise of a
     /// thousandth of the drop, nothing is left.
     const WORST_CONDITION: f64 = 1e5;
-    /// A flat tip never touches the land near its edge, and the land is no less known for it.
+    /// A flat tip never touches the land near its edge, and the land is no less known for it
+    /// (chosen, no source).
     const LEAST_SEEN: f64 = 0.5;
+    /// Where more of the points than this lie apart from the curve, it is not theirs: chips, nicks and
+    /// the ends of a land are fewer (chosen, no source).
     const MOST_OUTLYING: f64 = 0.15;
-    /// Slow waves below this share of all residuals are what chance makes of white noise.
+    /// Slow waves below this share of all residuals are what chance makes of white noise (chosen,
+    /// no source).
     const CHANCE: f64 = 0.3;
     let parameters = fit.parameters;
     let mut doubts = Vec::new();

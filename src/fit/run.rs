@@ -63,7 +63,7 @@ pub fn fit_behind_margin(land: &Land, family: Family, settings: &FitSettings) ->
 /// A fit behind a margin, if places were read on the margin or the edge was, and those that were lie on
 /// it: a land that falls from its edge on, less than it does behind, has none.
 pub(super) fn believed(data: &Data, fit: Fit, land: &Land) -> Result<Fit> {
-    /// Places that a margin must show.
+    /// Places that a margin must show (chosen, no source).
     const LEAST_SEEN: usize = 3;
     /// So many uncertainties a place lies off a margin that it is on: by chance once in 16,000.
     const ON_IT: f64 = 4.0;

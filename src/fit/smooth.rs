@@ -90,7 +90,7 @@ impl Equations {
 }
 
 /// Parameters of the first smoothing, from which noise is judged; a softer one is tried where the
-/// stiffer leaves more than matters.
+/// stiffer leaves more than matters (chosen, no source).
 const PILOTS: [f64; 3] = [9.0, 14.0, 19.0];
 const ROUNDS: usize = 8;
 

@@ -5,7 +5,8 @@ use super::land::Data;
 use super::{Fit, FitSettings};
 use crate::numeric::robust;
 
-/// Slow errors, such as an indicator's over its travel, bend about this share of a land one way.
+/// Slow errors, such as an indicator's over its travel, bend about this share of a land one way
+/// (chosen, no source).
 const WAVE: f64 = 0.5;
 
 /// What residuals of all families are measured with: the noise of the one that fits closest.

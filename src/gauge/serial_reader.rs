@@ -34,7 +34,7 @@ pub enum What {
     /// These bytes came in one read, and are in the log.
     Bytes(Vec<u8>),
     /// It went away.
-    Gone(String),
+    Gone,
     /// It is back, under this name.
     Back(String),
     /// The log cannot be written: nothing is read any more, since it could not be kept.
@@ -198,7 +198,7 @@ impl Worker {
     fn take(&mut self, read: io::Result<usize>, buffer: &[u8]) -> io::Result<()> {
         let at = Instant::now();
         match read {
-            Ok(0) => self.lose(at, "the end of the stream".to_owned()),
+            Ok(0) => self.lose(at),
             Ok(count) => {
                 let bytes = &buffer[..count];
                 if let Some(log) = &mut self.log {
@@ -214,19 +214,19 @@ impl Worker {
                         None => Ok(()),
                     }
                 }
-                _ => self.lose(at, fault.to_string()),
+                _ => self.lose(at),
             },
         }
     }
 
-    fn lose(&mut self, at: Instant, why: String) -> io::Result<()> {
+    fn lose(&mut self, at: Instant) -> io::Result<()> {
         // The old device number stays taken while the port is open.
         self.port = None;
         if let Some(log) = &mut self.log {
             log.event(ArrivalEvent::Gone, at)?;
             log.sync()?;
         }
-        self.tell(at, What::Gone(why));
+        self.tell(at, What::Gone);
         Ok(())
     }
 

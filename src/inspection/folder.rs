@@ -4,7 +4,7 @@ use super::agree::{agree, reaches};
 use super::logs::{Logged, logged, tied};
 use super::whole_file::{contents, opened, unreadable};
 use crate::card::{GaugeCard, INSIDE, InspectionCard, Source, ToolCard, TraceEntry, drawn};
-use crate::error::{Code, Error, Result};
+use crate::error::{Code, Error, Result, as_text};
 use crate::quantity::Time;
 use crate::record::archive::{Inside, Passing};
 use crate::record::{INSPECTION_FILE, JudgedFrom};
@@ -50,7 +50,7 @@ impl Folder {
                 Code::Missing,
                 format!("found {found}, expected an inspection folder"),
             )
-            .in_file(dir.display().to_string())
+            .in_path(dir)
             .help("`heelclear simulate` and `heelclear capture` make one"));
         }
         let inspection_file = dir.join(INSPECTION_FILE);
@@ -59,7 +59,7 @@ impl Folder {
                 Code::Missing,
                 "found no such file, expected the card that says what was done",
             )
-            .in_file(inspection_file.display().to_string())
+            .in_path(inspection_file)
             .help("name the folder that holds it; `heelclear manual judge-a-folder` shows one"));
         }
         let inspection_text = read_text(&inspection_file)?;
@@ -110,7 +110,7 @@ impl Folder {
             let message =
                 format!("read the path `{inside}`, expected one inside the inspection folder");
             return Err(Error::new(Code::CardValue, message)
-                .in_file(self.dir.join("inspection.toml").display().to_string())
+                .in_path(self.dir.join("inspection.toml"))
                 .help(objection));
         }
         Ok(self.dir.join(inside))
@@ -261,7 +261,7 @@ impl Folder {
             Code::TraceHeader,
             format!("read {found}, expected {expected}"),
         )
-        .in_file(self.dir.join(file).display().to_string())
+        .in_path(self.dir.join(file))
         .help("`file` has angle and reading in one; a trace on two clocks has them apart, in `angle_file` and `reading_file`: see `heelclear manual traces`")
     }
 }
@@ -284,7 +284,7 @@ fn all_inside(dir: &Path, inspection: &InspectionCard, text: &str) -> Result<()>
         let objection = inside.objection(path, others)?;
         let message = format!("read the path `{path}`, expected one inside the inspection folder");
         let error = Error::new(Code::CardValue, message)
-            .in_file(card.display().to_string())
+            .in_path(&card)
             .help(format!("{objection}: {INSIDE}"));
         let quoted = [format!("\"{path}\""), format!("'{path}'")];
         let span = quoted.iter().find_map(|quoted| {
@@ -304,18 +304,5 @@ fn all_inside(dir: &Path, inspection: &InspectionCard, text: &str) -> Result<()>
 
 pub(super) fn read_text(path: &Path) -> Result<String> {
     let bytes = contents(path).map_err(|error| unreadable(path, error))?;
-    String::from_utf8(bytes).map_err(|error| {
-        let good = error.utf8_error().valid_up_to();
-        let line = 1 + error.as_bytes()[..good]
-            .iter()
-            .filter(|&&b| b == b'\n')
-            .count() as u64;
-        Error::new(
-            Code::CardSyntax,
-            "read bytes that are not text, expected UTF-8",
-        )
-        .in_file(path.display().to_string())
-        .at_line(line)
-        .help("save the file as UTF-8 text")
-    })
+    as_text(&bytes, path.display().to_string()).map(str::to_owned)
 }

@@ -67,7 +67,7 @@ impl GrinderFiles {
                 Ok(_) => {
                     let message = "another motion lies there by this name already";
                     return Err(Error::new(Code::CardValue, message)
-                        .in_file(path.display().to_string())
+                        .in_path(path)
                         .help("give the file another name, and say so in its `[[motion]]`"));
                 }
                 Err(_) => write_whole(&path, bytes)?,
@@ -118,17 +118,15 @@ pub(super) fn motion(dir: &Path, name: &str) -> Result<Vec<u8>> {
     if let Some(objection) = Inside::of(dir).objection(name, &[]) {
         let message = format!("read the path `{name}`, expected one beside the grinder's card");
         return Err(Error::new(Code::CardValue, message)
-            .in_file(dir.display().to_string())
+            .in_path(dir)
             .help(objection));
     }
     let path = dir.join(name);
     if !path.exists() {
         let message = "found no such file, expected the motion that the grinder's card names";
-        return Err(Error::new(Code::Missing, message)
-            .in_file(path.display().to_string())
-            .help(
-                "put it there, or mend the `file` of its `[[motion]]`: paths start at the card",
-            ));
+        return Err(Error::new(Code::Missing, message).in_path(path).help(
+            "put it there, or mend the `file` of its `[[motion]]`: paths start at the card",
+        ));
     }
     contents(&path).map_err(|error| unreadable(&path, error))
 }
@@ -144,7 +142,7 @@ fn is_free(name: &str, dir: &Path) -> Result<()> {
     let message = format!(
         "read the motion `{name}`, expected another name: an inspection keeps its own files by this one"
     );
-    Err(Error::new(Code::CardValue, message)
-        .in_file(dir.display().to_string())
-        .help("move the file beside the card, as `relieving-head.csv`, and say so in its `[[motion]]`"))
+    Err(Error::new(Code::CardValue, message).in_path(dir).help(
+        "move the file beside the card, as `relieving-head.csv`, and say so in its `[[motion]]`",
+    ))
 }

@@ -5,7 +5,7 @@ use super::verify::verify_with;
 use crate::error::{Code, Error, Result, unwritable};
 use crate::judge::Effort;
 use crate::record::archive::{RecordId, Stored, StoredFile};
-use crate::record::{Characteristic, Flute, Pair, Record, Verdict, pairs, tooth};
+use crate::record::{Characteristic, FigureOf, Flute, Pair, Record, Verdict, pairs, tooth};
 use serde::Serialize;
 use std::fs;
 use std::path::{Component, Path};
@@ -37,16 +37,9 @@ pub struct Rejudged {
 /// A figure that is not what it was.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Moved {
-    /// The feature's name; nothing for what belongs to the whole tool.
-    pub feature: Option<String>,
-    /// Counted from 1; nothing for what belongs to the whole feature or tool.
-    pub flute: Option<u32>,
-    /// Distance of its trace from the tool's front, where known.
-    pub z_mm: Option<f64>,
-    /// The characteristic.
-    pub name: String,
-    /// `mm` or `deg`.
-    pub unit: String,
+    /// Which one.
+    #[serde(flatten)]
+    pub of: FigureOf,
     /// What it was; nothing where it was not among the figures.
     pub then: Option<Read>,
     /// What it is.
@@ -112,16 +105,21 @@ fn compare(stored: &Stored, then: Option<&Record>, now: &Record) -> Rejudged {
     let mut stayed = 0;
     // Without an earlier verdict nothing can have moved.
     let pairs = then.map(|then| pairs(then, now)).unwrap_or_default();
-    for Pair { before, after } in pairs {
-        let Some(of) = after.or(before) else {
+    for pair in pairs {
+        let Pair { before, after } = pair;
+        let Some(of) = pair.either() else {
             continue;
         };
         let both = before.zip(after);
         if both.is_some_and(|(before, after)| same(before, after)) {
             stayed += 1;
         } else {
-            let why = causes(then, before, now, after);
-            moved.push(change(of, before, after, why));
+            moved.push(Moved {
+                of: of.into(),
+                then: before.map(Read::from),
+                now: after.map(Read::from),
+                why: causes(then, before, now, after),
+            });
         }
     }
     Rejudged {
@@ -135,26 +133,13 @@ fn compare(stored: &Stored, then: Option<&Record>, now: &Record) -> Rejudged {
     }
 }
 
-fn change(
-    of: &Characteristic,
-    then: Option<&Characteristic>,
-    now: Option<&Characteristic>,
-    why: Vec<String>,
-) -> Moved {
-    let read = |figure: &Characteristic| Read {
-        value: figure.value,
-        standard_uncertainty: figure.standard_uncertainty,
-        verdict: figure.verdict,
-    };
-    Moved {
-        feature: of.feature.clone(),
-        flute: of.flute,
-        z_mm: of.z_mm,
-        name: of.name.clone(),
-        unit: of.unit.clone(),
-        then: then.map(read),
-        now: now.map(read),
-        why,
+impl From<&Characteristic> for Read {
+    fn from(figure: &Characteristic) -> Self {
+        Self {
+            value: figure.value,
+            standard_uncertainty: figure.standard_uncertainty,
+            verdict: figure.verdict,
+        }
     }
 }
 

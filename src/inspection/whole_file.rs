@@ -43,7 +43,7 @@ pub(super) fn unreadable(path: &Path, fault: std::io::Error) -> Error {
         )
     };
     Error::new(code, message)
-        .in_file(path.display().to_string())
+        .in_path(path)
         .help(help)
         .because(fault)
 }

@@ -30,19 +30,19 @@ impl Above {
     pub fn doubt(&self, index: usize) -> Doubt {
         let above = than(self.by_limit);
         Doubt {
-            apart: None,
-            kind: DoubtKind::StandsAboveEdge,
             tooth: Some(index),
             touches: vec![Name::HeelClearance],
             leaves: Leaves::NoPass,
-            seen: format!(
-                "a reading {:.1}° behind the edge, at {:.1}° of the encoder, stands {} higher {above}, and no other turn shows that nothing is there",
-                self.behind.deg(),
-                self.standing.angle.deg(),
-                told::um(self.higher, 1),
-            ),
-            cure: "look there for a burr, dirt or a ridge, and turn once more slowly over it"
-                .to_owned(),
+            ..Doubt::about(
+                DoubtKind::StandsAboveEdge,
+                format!(
+                    "a reading {:.1}° behind the edge, at {:.1}° of the encoder, stands {} higher {above}, and no other turn shows that nothing is there",
+                    self.behind.deg(),
+                    self.standing.angle.deg(),
+                    told::um(self.higher, 1),
+                ),
+                "look there for a burr, dirt or a ridge, and turn once more slowly over it",
+            )
         }
     }
 }

@@ -111,16 +111,16 @@ fn doubt(index: usize, reading: &Behind) -> Doubt {
         format!("only {} clear of the work", told::um(reading.clear, 1))
     };
     Doubt {
-        apart: None,
-        kind: DoubtKind::StandsAgain,
         tooth: Some(index),
         touches: vec![Name::HeelClearance, Name::TotalRelief],
         leaves: Leaves::NoPass,
-        seen: format!(
-            "a reading {:.1}° behind the edge stands {stands}, nearer than the land that was judged: something stands up there that it leaves out",
-            reading.arc.deg()
-        ),
-        cure: "look there for a ridge, a burr or a heel that curls up, and turn once more slowly over it"
-            .to_owned(),
+        ..Doubt::about(
+            DoubtKind::StandsAgain,
+            format!(
+                "a reading {:.1}° behind the edge stands {stands}, nearer than the land that was judged: something stands up there that it leaves out",
+                reading.arc.deg()
+            ),
+            "look there for a ridge, a burr or a heel that curls up, and turn once more slowly over it",
+        )
     }
 }

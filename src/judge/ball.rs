@@ -1,17 +1,17 @@
 //! The ball's size as its climb onto the edges shows it.
 
 use super::climb::{Climb, Ride};
-use super::doubt::{Doubt, DoubtKind, Leaves};
+use super::doubt::{Doubt, DoubtKind};
 use super::judgement::FeatureJudgement;
 use crate::card::{Feature, GaugeCard, StylusShape};
 use crate::quantity::{Angle, Length, told};
 use crate::shape::FaceFall;
 use crate::trace::Merged;
-use nalgebra::{Matrix3, Vector3};
+use nalgebra::Vector3;
 
 /// A climb is followed from the top down to this part of the ball's radius (chosen, no source).
 const DOWN: f64 = 0.45;
-/// So many places of a climb show a radius, and more than this show it no better.
+/// So many places of a climb show a radius, and more than this show it no better (chosen, no source).
 const PLACES: usize = 5;
 const PLACES_MOST: usize = 60;
 /// The ball is smaller than its card by this many standard uncertainties of all climbs together,
@@ -66,17 +66,16 @@ pub fn doubt_of_ball(
     let own = (excess / all).sqrt();
     let bent = gauge.indicator.max_error.mm() * BENT;
     let smaller = card.mm() - radius;
-    (smaller > own * SURELY + bent && smaller > card.mm() * LEAST).then(|| Doubt {
-        apart: None,
-        kind: DoubtKind::BallSmaller,
-        tooth: None,
-        touches: Vec::new(),
-        leaves: Leaves::Undecided,
-        seen: format!(
-            "the climbs onto the edges show a ball of {} radius at the most, and the gauge card states {}",
-            told::with_uncertainty_um(Length::from_mm(radius), Length::from_mm(own * 2.0)),
-            told::mm(card, 3)),
-        cure: "measure the stylus' ball, correct `radius_mm`, and judge again".to_owned(),
+    (smaller > own * SURELY + bent && smaller > card.mm() * LEAST).then(|| {
+        Doubt::about(
+            DoubtKind::BallSmaller,
+            format!(
+                "the climbs onto the edges show a ball of {} radius at the most, and the gauge card states {}",
+                told::with_uncertainty_um(Length::from_mm(radius), Length::from_mm(own * 2.0)),
+                told::mm(card, 3)
+            ),
+            "measure the stylus' ball, correct `radius_mm`, and judge again",
+        )
     })
 }
 
@@ -110,22 +109,9 @@ fn circle(climb: &Climb, start: Ride) -> Option<(f64, f64)> {
     let mut ride = start;
     let mut own = f64::INFINITY;
     for _ in 0..30 {
-        let (mut normal, mut right) = (Matrix3::zeros(), Vector3::zeros());
-        let mut squares = 0.0;
-        for (before, height) in places {
-            let angle = before + beyond;
-            let (expected, slope) = (ride.height(angle)?, ride.slope(angle)?);
-            let variance = climb.variance(slope);
-            let row = Vector3::new(slope, 1.0, ride.by_ball(angle)?);
-            let off = height - above - expected;
-            normal += row * row.transpose() / variance;
-            right += row * (off / variance);
-            squares += off * off / variance;
-        }
-        let inverse = normal.try_inverse()?;
-        let moved = inverse * right;
-        let excess = (squares / (places.len() as f64 - 3.0).max(1.0)).max(1.0);
-        own = (inverse[(2, 2)] * excess).sqrt();
+        let row = |slope, angle| Some(Vector3::new(slope, 1.0, ride.by_ball(angle)?));
+        let (moved, known) = climb.step(ride, (beyond, above), row)?;
+        own = known;
         // Not so far that the ball would leave the corner.
         let most = ride.ball / 5.0;
         let share = (most / moved.z.abs().max(1e-12)).min(1.0);

@@ -89,16 +89,17 @@ fn doubt(asked: Angle, tooth: usize, arc: Angle, clear: Length) -> Doubt {
         format!("only {} clear of the work", told::um(clear, 1))
     };
     Doubt {
-        apart: None,
-        kind: DoubtKind::LandLonger,
         tooth: Some(tooth),
         touches: vec![Name::HeelClearance],
         leaves: Leaves::NoPass,
-        seen: format!(
-            "{:.1}° behind the edge, and so behind the {:.1}° of `land_deg`, a surface stands {stands}",
-            arc.deg(),
-            asked.deg()
-        ),
-        cure: "state the whole land as `land_deg`, or leave it out, and judge again".to_owned(),
+        ..Doubt::about(
+            DoubtKind::LandLonger,
+            format!(
+                "{:.1}° behind the edge, and so behind the {:.1}° of `land_deg`, a surface stands {stands}",
+                arc.deg(),
+                asked.deg()
+            ),
+            "state the whole land as `land_deg`, or leave it out, and judge again",
+        )
     }
 }

@@ -3,6 +3,7 @@
 use crate::card::{Feature, GaugeCard, Surface};
 use crate::quantity::{Angle, Length};
 use crate::trace::Merged;
+use nalgebra::{SMatrix, SVector};
 
 /// The places of a climb, from its end downwards, with what they are uncertain by.
 pub(super) struct Climb {
@@ -41,8 +42,35 @@ impl Climb {
         }
     }
 
+    /// A least-squares step of a ride over the corner that stands `beyond` the climb's end and `above`
+    /// it: how its parameters change, and how well the last of them is known. `row` has the height's
+    /// change with each, from its slope and the angle.
+    pub fn step<const N: usize>(
+        &self,
+        ride: Ride,
+        (beyond, above): (f64, f64),
+        row: impl Fn(f64, f64) -> Option<SVector<f64, N>>,
+    ) -> Option<(SVector<f64, N>, f64)> {
+        let (mut normal, mut right) = (SMatrix::<f64, N, N>::zeros(), SVector::zeros());
+        let mut squares = 0.0;
+        for (before, height) in &self.places {
+            let angle = before + beyond;
+            let (expected, slope) = (ride.height(angle)?, ride.slope(angle)?);
+            let variance = self.variance(slope);
+            let row = row(slope, angle)?;
+            let off = height - above - expected;
+            normal += row * row.transpose() / variance;
+            right += row * (off / variance);
+            squares += off * off / variance;
+        }
+        let inverse = normal.try_inverse()?;
+        let free = (self.places.len() as f64 - N as f64).max(1.0);
+        let excess = (squares / free).max(1.0);
+        Some((inverse * right, (inverse[(N - 1, N - 1)] * excess).sqrt()))
+    }
+
     /// Variance of a place's height where the climb is so steep.
-    pub fn variance(&self, slope: f64) -> f64 {
+    fn variance(&self, slope: f64) -> f64 {
         self.scatter * self.scatter + (slope * self.step).powi(2) / 12.0
     }
 }

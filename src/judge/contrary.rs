@@ -6,7 +6,7 @@
 //! against all that other turns read a little before and behind its place, so that no slope and no
 //! small shift counts.
 
-use super::doubt::{Doubt, DoubtKind, Leaves};
+use super::doubt::{Doubt, DoubtKind};
 use super::part::Part;
 use crate::quantity::{Angle, Length, told};
 use crate::shape::Tooth;
@@ -74,19 +74,17 @@ fn told(tooth: usize, run: &Run) -> Doubt {
         "below"
     };
     Doubt {
-        apart: None,
-        kind: DoubtKind::TurnsDisagree,
         tooth: Some(tooth),
-        touches: Vec::new(),
-        leaves: Leaves::Undecided,
-        seen: format!(
-            "over {:.1}° from {:.1}° of the turn on, one turn reads up to {} {side} what another reads there: the plunger hung, or something lay on the tool",
-            (run.to - run.from).abs().deg(),
-            run.from.in_turn().deg(),
-            told::um(run.most.abs(), 0)
-        ),
-        cure: "see that the plunger moves freely, wipe tool and tip, and take the trace again"
-            .to_owned(),
+        ..Doubt::about(
+            DoubtKind::TurnsDisagree,
+            format!(
+                "over {:.1}° from {:.1}° of the turn on, one turn reads up to {} {side} what another reads there: the plunger hung, or something lay on the tool",
+                (run.to - run.from).abs().deg(),
+                run.from.in_turn().deg(),
+                told::um(run.most.abs(), 0)
+            ),
+            "see that the plunger moves freely, wipe tool and tip, and take the trace again",
+        )
     }
 }
 
@@ -142,7 +140,7 @@ struct Against {
 /// A run over the turn once: its pass, and in which turn of that.
 type Visit = (u32, i64);
 
-/// So many arcs make up the reach to one side.
+/// So many arcs make up the reach to one side (chosen, no source).
 const ARCS: usize = 4;
 
 /// The two greatest values that different visits have: whichever visit is asked for, the greatest of

@@ -36,24 +36,6 @@ pub fn guard_factor(confidence: f64) -> Result<f64> {
     Ok(Normal::standard().inverse_cdf(confidence))
 }
 
-/// Decides with a guard band of `guard_factor` standard uncertainties at each bound.
-///
-/// ```
-/// use heelclear::card::Limit;
-/// use heelclear::judge::{Outcome, decide};
-/// let limit = Limit { min: Some(0.02), max: None };
-/// assert_eq!(decide(0.0123, 0.0011, limit, 1.645), Outcome::Fail);
-/// assert_eq!(decide(0.0210, 0.0011, limit, 1.645), Outcome::Undecided);
-/// assert_eq!(decide(0.0300, 0.0011, limit, 1.645), Outcome::Pass);
-/// ```
-pub fn decide(value: f64, standard_uncertainty: f64, limit: Limit, guard_factor: f64) -> Outcome {
-    decide_guarded(
-        value,
-        Guard::symmetric(guard_factor * standard_uncertainty),
-        limit,
-    )
-}
-
 /// How far a value must stay from a limit, in its unit: what it may truly lie below and above where
 /// it was found, but for the probability that is allowed to be wrong.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -74,8 +56,17 @@ impl Guard {
     }
 }
 
-/// Decides with guard bands of their own below and above the value: for distributions that are not
-/// normal the same rule as [`decide`] (JCGM 106, 8.3.2).
+/// Decides with guard bands of their own below and above the value (JCGM 106, 8.3.2).
+///
+/// ```
+/// use heelclear::card::Limit;
+/// use heelclear::judge::{Guard, Outcome, decide_guarded};
+/// let limit = Limit { min: Some(0.02), max: None };
+/// let guard = Guard::symmetric(1.645 * 0.0011);
+/// assert_eq!(decide_guarded(0.0123, guard, limit), Outcome::Fail);
+/// assert_eq!(decide_guarded(0.0210, guard, limit), Outcome::Undecided);
+/// assert_eq!(decide_guarded(0.0300, guard, limit), Outcome::Pass);
+/// ```
 pub fn decide_guarded(value: f64, guard: Guard, limit: Limit) -> Outcome {
     if !value.is_finite() || !guard.below.is_finite() || !guard.above.is_finite() {
         return Outcome::Undecided;

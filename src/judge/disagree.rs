@@ -1,6 +1,6 @@
 //! Figures of one tooth that cannot both be true.
 
-use super::doubt::{Doubt, DoubtKind, Leaves};
+use super::doubt::{Doubt, DoubtKind};
 use super::figures::Figure;
 use crate::card::Name;
 use crate::quantity::{Length, told};
@@ -33,8 +33,6 @@ pub(super) fn disagreements(figures: &[Figure]) -> Vec<Doubt> {
             let above = clearance - drop;
             let allowed = (CLEARLY * clearance_u.hypot(drop_u)).max(LEAST);
             (above > allowed).then(|| Doubt {
-                apart: None,
-                kind: DoubtKind::FiguresDisagree,
                 tooth: figure.tooth,
                 touches: vec![
                     Name::HeelClearance,
@@ -46,12 +44,15 @@ pub(super) fn disagreements(figures: &[Figure]) -> Vec<Doubt> {
                     Name::EdgeSpread,
                     Name::FluteSpacing,
                 ],
-                leaves: Leaves::Undecided,
-                seen: format!(
-                    "the least drop behind the edge was read as {} and the drop at the check distance as {}, which is not more: its edge or its curve is not where the metal is",
-                    told::um(Length::from_mm(clearance), 1),
-                    told::um(Length::from_mm(drop), 1)),
-                cure: "turn slower past this edge, so that more readings are taken on it".to_owned(),
+                ..Doubt::about(
+                    DoubtKind::FiguresDisagree,
+                    format!(
+                        "the least drop behind the edge was read as {} and the drop at the check distance as {}, which is not more: its edge or its curve is not where the metal is",
+                        told::um(Length::from_mm(clearance), 1),
+                        told::um(Length::from_mm(drop), 1)
+                    ),
+                    "turn slower past this edge, so that more readings are taken on it",
+                )
             })
         })
         .collect()

@@ -101,6 +101,19 @@ pub struct Doubt {
 }
 
 impl Doubt {
+    /// What makes every figure of every tooth undecided: what was seen, and what settles it.
+    pub fn about(kind: DoubtKind, seen: impl Into<String>, cure: impl Into<String>) -> Self {
+        Self {
+            kind,
+            tooth: None,
+            touches: Vec::new(),
+            apart: None,
+            leaves: Leaves::Undecided,
+            seen: seen.into(),
+            cure: cure.into(),
+        }
+    }
+
     /// Reason and cure in one clause.
     pub fn clause(&self) -> String {
         format!("{}; {}", self.seen, self.cure)
@@ -148,13 +161,10 @@ mod tests {
 
     fn about(tooth: Option<usize>, touches: &[Name]) -> Doubt {
         Doubt {
-            apart: None,
-            kind: DoubtKind::LandLonger,
             tooth,
             touches: touches.to_vec(),
             leaves: Leaves::NoPass,
-            seen: "it stands".to_owned(),
-            cure: "look".to_owned(),
+            ..Doubt::about(DoubtKind::LandLonger, "it stands", "look")
         }
     }
 

@@ -6,7 +6,7 @@ use super::bench::Bench;
 use super::checks;
 use super::contrary::turns_contrary;
 use super::disagree::disagreements;
-use super::doubt::{Doubt, DoubtKind, Leaves};
+use super::doubt::{Doubt, DoubtKind};
 use super::few::few_readings;
 use super::figures::{Figure, Plan, ToothValues, edge_height};
 use super::guard::{self, Guard};
@@ -99,14 +99,12 @@ fn of_readings(part: &Part, guard: &Guard, plan: &Plan, figures: &[Figure]) -> V
 
 /// Two clocks that nothing sets against each other put every reading anywhere.
 fn unknown_delay(merged: &Merged) -> Option<Doubt> {
-    (merged.delay.source == DelaySource::Unknown).then(|| Doubt {
-        apart: None,
-        kind: DoubtKind::DelayUnknown,
-        tooth: None,
-        touches: Vec::new(),
-        leaves: Leaves::Undecided,
-        seen: "indicator and encoder have clocks of their own, and the trace does not show how far they stand apart: a reading may belong to another place".to_owned(),
-        cure: "turn the tool forwards and back in one trace, or at two speeds, or state `delay_ms` in the gauge card".to_owned(),
+    (merged.delay.source == DelaySource::Unknown).then(|| {
+        Doubt::about(
+            DoubtKind::DelayUnknown,
+            "indicator and encoder have clocks of their own, and the trace does not show how far they stand apart: a reading may belong to another place",
+            "turn the tool forwards and back in one trace, or at two speeds, or state `delay_ms` in the gauge card",
+        )
     })
 }
 
@@ -150,16 +148,10 @@ fn finish(part: Part, figures: Vec<Figure>, plan: &Plan) -> FeatureJudgement {
             let height = tooth
                 .as_ref()
                 .map(|tooth| edge_height(tooth, curve.as_ref()));
-            let (choice, without_curve) = match fitted.map(|fitted| fitted.choice) {
-                Some(Ok(choice)) => (Some(choice), None),
-                Some(Err(why)) => (None, Some(why)),
-                None => (None, None),
-            };
             ToothJudgement {
                 tooth,
                 edge_height: height,
-                choice,
-                without_curve,
+                choice: fitted.and_then(|fitted| fitted.choice.ok()),
                 judged_to: tooth_plan.as_ref().map(|plan| plan.end),
             }
         })

@@ -7,7 +7,7 @@
 //! as where it begins. Neither is a matter of uncertainty: nothing is proven, either way.
 
 use super::decide::USUAL_GUARD;
-use super::doubt::{Doubt, DoubtKind, Leaves};
+use super::doubt::{Doubt, DoubtKind};
 use super::figures::Figure;
 use super::part::Part;
 use crate::card::{Limits, Name};
@@ -17,7 +17,7 @@ use crate::shape::{Tip, Tooth};
 /// Two readings fix a corner under a ball of known size; so many also prove that it is one.
 const ON_RIDE: usize = 3;
 /// Two suffice while readings lie no further apart than this part of the ball's radius: both are then
-/// surely on the ride, which goes over some two thirds of it.
+/// surely on the ride, which goes over some two thirds of it (chosen, no source).
 const TWO_SUFFICE: f64 = 0.3;
 /// Between readings further apart than this part of a ball's radius it may have fallen, and nothing is
 /// known of what lies there (chosen, no source).
@@ -26,7 +26,7 @@ const MOST_HIDDEN: f64 = 0.7;
 /// no source).
 const COARSE: f64 = 0.22;
 /// A land that falls as steeply as this from one coarse reading to the next goes down a wall: it ended
-/// between two readings, and what follows is the gap (tan 35°).
+/// between two readings, and what follows is the gap (tan 35°; chosen, no source).
 const WALL: f64 = 0.70;
 /// A land of fewer readings than a smooth needs, and one to spare, shows no curve (chosen, no
 /// source).
@@ -62,15 +62,14 @@ pub(super) fn few_readings(part: &Part, figures: &[Figure]) -> Vec<Doubt> {
                 None => Vec::new(),
             };
             Some(Doubt {
-                apart: None,
-                kind: DoubtKind::FewReadings,
                 tooth: Some(index),
                 touches,
-                leaves: Leaves::Undecided,
-                seen: few.seen,
-                cure: few
-                    .again
-                    .map_or_else(|| slower(part, few.apart), str::to_owned),
+                ..Doubt::about(
+                    DoubtKind::FewReadings,
+                    few.seen,
+                    few.again
+                        .map_or_else(|| slower(part, few.apart), str::to_owned),
+                )
             })
         })
         .collect()

@@ -2,91 +2,119 @@
 
 use super::cure::Cure;
 
-/// An input of the measurement model (JCGM 200, 2.50): one line of a budget is of one of them.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub enum Input {
+macro_rules! inputs {
+    ($($(#[doc = $doc:literal])+ $name:ident = $text:literal, $unit:ident, $cure:expr;)+) => {
+        /// An input of the measurement model (JCGM 200, 2.50): one line of a budget is of one of them.
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+        pub enum Input { $($(#[doc = $doc])+ $name,)+ }
+
+        impl Input {
+            /// Every one of them.
+            pub const ALL: [Input; [$(Input::$name),+].len()] = [$(Input::$name),+];
+
+            /// What it is called, in the trade's words.
+            pub const fn name(self) -> &'static str {
+                match self { $(Input::$name => $text),+ }
+            }
+
+            /// What its estimate and its uncertainty are in.
+            pub const fn unit(self) -> InputUnit {
+                match self { $(Input::$name => InputUnit::$unit),+ }
+            }
+
+            /// What at the bench makes its contribution smaller; `None` where nothing does.
+            pub const fn cure(self) -> Option<Cure> {
+                match self { $(Input::$name => $cure),+ }
+            }
+        }
+    };
+}
+
+// Where there is no cure, a study saw what hands do; or the round, the part and the machine are as
+// they are.
+inputs! {
     /// What differs from reading to reading and from pass to pass, at one place of a land.
-    Readings,
+    Readings = "scatter of the readings", Figure, Some(Cure::MoreTurns);
     /// The same through a fit.
-    ReadingsAndFit,
+    ReadingsAndFit = "scatter of the readings and fit", Figure, Some(Cure::MoreTurns);
     /// The same of where a land begins and ends.
-    LandEnds,
+    LandEnds = "scatter of the land's ends", Figure, Some(Cure::MoreTurns);
     /// The same of the two edges that a figure of the whole feature is the difference of.
-    TwoEdges,
+    TwoEdges = "scatter of the two edges", Figure, Some(Cure::MoreTurns);
     /// The same of the edges of one flute at several distances.
-    Edges,
+    Edges = "scatter of the edges", Figure, Some(Cure::MoreTurns);
     /// By how much more than they should those edges lie off a straight line.
-    OffLine,
+    OffLine = "edges off a straight line", Figure, None;
     /// Which of several edges are the highest and the lowest.
-    ExtremeEdges,
+    ExtremeEdges = "choice of the extreme edges", Figure, Some(Cure::MoreTurns);
     /// What hands and trials of a crossed study left open beside all else.
-    Study,
+    Study = "operators and trials, by study", Figure, None;
     /// The indicator's error within its limits.
-    IndicatorError,
+    IndicatorError = "indicator error", Length, Some(Cure::BetterIndicator);
     /// The indicator's least count.
-    Resolution,
+    Resolution = "resolution", Length, Some(Cure::FinerIndicator);
     /// The indicator's play.
-    Hysteresis,
+    Hysteresis = "hysteresis", Length, Some(Cure::TighterIndicator);
     /// The indicator's scale, as a study of known steps left it.
-    Scale,
+    Scale = "scale of the indicator", One, Some(Cure::HigherStep);
     /// The indicator's drift.
-    Drift,
+    Drift = "drift of the indicator", Drift, Some(Cure::WarmedUp);
     /// The angle of a lever to the surface.
-    LeverAngle,
+    LeverAngle = "lever angle", Angle, Some(Cure::SquareLever);
     /// The size of the stylus.
-    Stylus,
+    Stylus = "stylus radius", Length, Some(Cure::SmallerBall);
     /// The rounding of the edges, where a ball's ride over them does not tell it.
-    Rounding,
+    Rounding = "rounding of the edges", Length, Some(Cure::Slower);
     /// By how much the probe's line misses the axis.
-    ProbeOffset,
+    ProbeOffset = "probe offset", Length, Some(Cure::CentredProbe);
     /// The encoder's steps.
-    Encoder,
+    Encoder = "encoder resolution", Angle, Some(Cure::FinerEncoder);
     /// By how much the indicator is later than the encoder.
-    Delay,
+    Delay = "delay", Time, Some(Cure::Slower);
     /// The diameter of the feature.
-    Diameter,
+    Diameter = "diameter", Length, None;
     /// The axis' place at the feature, the way in which it is known least.
-    Runout,
+    Runout = "runout left, least known way", Length, Some(Cure::Reference);
     /// The same across that way.
-    RunoutAcross,
+    RunoutAcross = "runout left, across it", Length, Some(Cure::Reference);
     /// The axis' place at each distance, where only a bound is stated.
-    RunoutEach,
+    RunoutEach = "runout left at each z", Length, Some(Cure::Reference);
     /// The axis' lean as references or the gauge card tell it, one way.
-    Lean,
+    Lean = "lean of the tool, one way", Lean, Some(Cure::TwoReferences);
     /// The same across that way.
-    LeanAcross,
+    LeanAcross = "lean of the tool, across it", Lean, Some(Cure::TwoReferences);
     /// A lean that nothing tells, one way.
-    UnknownLean,
+    UnknownLean = "lean not known, one way", Lean, Some(Cure::TwoReferences);
     /// The same across that way.
-    UnknownLeanAcross,
+    UnknownLeanAcross = "lean not known, across it", Lean, Some(Cure::TwoReferences);
     /// The swash of a face, the way in which it is known least.
-    Swash,
+    Swash = "swash, least known way", Length, Some(Cure::Reference);
     /// The same across that way.
-    SwashAcross,
+    SwashAcross = "swash, across it", Length, Some(Cure::Reference);
     /// How far a face falls along a radius.
-    FaceAngle,
+    FaceAngle = "angle of the face", One, Some(Cure::StatedFace);
     /// Waves of a reference beside its eccentricity.
-    Lobes,
+    Lobes = "waves of the reference", Length, None;
     /// Which family a land is of.
-    Family,
+    Family = "choice of curve", Figure, Some(Cure::StatedFamily);
     /// How far an edge stands off the beginning of its curve.
-    EdgeApart,
+    EdgeApart = "edge apart from its curve", Figure, None;
     /// Waves of a land about its curve.
-    OffCurve,
+    OffCurve = "waves of the land", Figure, None;
     /// A margin that could be there and does not show.
-    HiddenMargin,
+    HiddenMargin = "margin too narrow to be told", Figure, Some(Cure::Slower);
     /// The land before its first readings.
-    Unread,
+    Unread = "land before the first readings", Figure, Some(Cure::Slower);
     /// A relief that is not told from none.
-    NoRelief,
+    NoRelief = "relief not told from none", Figure, None;
     /// The distances of the traces from the tool's front.
-    Distance,
+    Distance = "distance z", Length, Some(Cure::FartherApart);
     /// How straight and parallel the table travels.
-    Table,
+    Table = "table travel", Angle, None;
     /// The scale of the table's travel.
-    TravelScale,
+    TravelScale = "scale of the travel", One, Some(Cure::LongerFace);
     /// How square the probe stands to the travel.
-    Square,
+    Square = "probe square to the travel", Angle, None;
 }
 
 /// The unit of an input.
@@ -123,198 +151,14 @@ impl InputUnit {
     }
 }
 
-impl Input {
-    /// Every one of them.
-    pub const ALL: [Input; 41] = [
-        Input::Readings,
-        Input::ReadingsAndFit,
-        Input::LandEnds,
-        Input::TwoEdges,
-        Input::Edges,
-        Input::OffLine,
-        Input::ExtremeEdges,
-        Input::Study,
-        Input::IndicatorError,
-        Input::Resolution,
-        Input::Hysteresis,
-        Input::Scale,
-        Input::Drift,
-        Input::LeverAngle,
-        Input::Stylus,
-        Input::Rounding,
-        Input::ProbeOffset,
-        Input::Encoder,
-        Input::Delay,
-        Input::Diameter,
-        Input::Runout,
-        Input::RunoutAcross,
-        Input::RunoutEach,
-        Input::Lean,
-        Input::LeanAcross,
-        Input::UnknownLean,
-        Input::UnknownLeanAcross,
-        Input::Swash,
-        Input::SwashAcross,
-        Input::FaceAngle,
-        Input::Lobes,
-        Input::Family,
-        Input::EdgeApart,
-        Input::OffCurve,
-        Input::HiddenMargin,
-        Input::Unread,
-        Input::NoRelief,
-        Input::Distance,
-        Input::Table,
-        Input::TravelScale,
-        Input::Square,
-    ];
-
-    /// What it is called, in the trade's words.
-    pub const fn name(self) -> &'static str {
-        match self {
-            Input::Readings => "scatter of the readings",
-            Input::ReadingsAndFit => "scatter of the readings and fit",
-            Input::LandEnds => "scatter of the land's ends",
-            Input::TwoEdges => "scatter of the two edges",
-            Input::Edges => "scatter of the edges",
-            Input::OffLine => "edges off a straight line",
-            Input::ExtremeEdges => "choice of the extreme edges",
-            Input::Study => "operators and trials, by study",
-            Input::IndicatorError => "indicator error",
-            Input::Resolution => "resolution",
-            Input::Hysteresis => "hysteresis",
-            Input::Scale => "scale of the indicator",
-            Input::Drift => "drift of the indicator",
-            Input::LeverAngle => "lever angle",
-            Input::Stylus => "stylus radius",
-            Input::Rounding => "rounding of the edges",
-            Input::ProbeOffset => "probe offset",
-            Input::Encoder => "encoder resolution",
-            Input::Delay => "delay",
-            Input::Diameter => "diameter",
-            Input::Runout => "runout left, least known way",
-            Input::RunoutAcross => "runout left, across it",
-            Input::RunoutEach => "runout left at each z",
-            Input::Lean => "lean of the tool, one way",
-            Input::LeanAcross => "lean of the tool, across it",
-            Input::UnknownLean => "lean not known, one way",
-            Input::UnknownLeanAcross => "lean not known, across it",
-            Input::Swash => "swash, least known way",
-            Input::SwashAcross => "swash, across it",
-            Input::FaceAngle => "angle of the face",
-            Input::Lobes => "waves of the reference",
-            Input::Family => "choice of curve",
-            Input::EdgeApart => "edge apart from its curve",
-            Input::OffCurve => "waves of the land",
-            Input::HiddenMargin => "margin too narrow to be told",
-            Input::Unread => "land before the first readings",
-            Input::NoRelief => "relief not told from none",
-            Input::Distance => "distance z",
-            Input::Table => "table travel",
-            Input::TravelScale => "scale of the travel",
-            Input::Square => "probe square to the travel",
-        }
-    }
-
-    /// What its estimate and its uncertainty are in.
-    pub const fn unit(self) -> InputUnit {
-        match self {
-            Input::Readings
-            | Input::ReadingsAndFit
-            | Input::LandEnds
-            | Input::TwoEdges
-            | Input::Edges
-            | Input::OffLine
-            | Input::ExtremeEdges
-            | Input::Study
-            | Input::Family
-            | Input::EdgeApart
-            | Input::OffCurve
-            | Input::HiddenMargin
-            | Input::Unread
-            | Input::NoRelief => InputUnit::Figure,
-            Input::IndicatorError
-            | Input::Resolution
-            | Input::Hysteresis
-            | Input::Stylus
-            | Input::Rounding
-            | Input::ProbeOffset
-            | Input::Diameter
-            | Input::Runout
-            | Input::RunoutAcross
-            | Input::RunoutEach
-            | Input::Swash
-            | Input::SwashAcross
-            | Input::Lobes
-            | Input::Distance => InputUnit::Length,
-            Input::LeverAngle | Input::Encoder | Input::Table | Input::Square => InputUnit::Angle,
-            Input::Delay => InputUnit::Time,
-            Input::Drift => InputUnit::Drift,
-            Input::Lean | Input::LeanAcross | Input::UnknownLean | Input::UnknownLeanAcross => {
-                InputUnit::Lean
-            }
-            Input::Scale | Input::FaceAngle | Input::TravelScale => InputUnit::One,
-        }
-    }
-
-    /// What at the bench makes its contribution smaller; `None` where nothing does.
-    pub const fn cure(self) -> Option<Cure> {
-        match self {
-            // What chance leaves goes down with the number of turns.
-            Input::Readings
-            | Input::ReadingsAndFit
-            | Input::LandEnds
-            | Input::TwoEdges
-            | Input::Edges
-            | Input::ExtremeEdges => Some(Cure::MoreTurns),
-            Input::Delay | Input::Unread | Input::HiddenMargin | Input::Rounding => {
-                Some(Cure::Slower)
-            }
-            Input::IndicatorError => Some(Cure::BetterIndicator),
-            Input::Resolution => Some(Cure::FinerIndicator),
-            Input::Hysteresis => Some(Cure::TighterIndicator),
-            Input::Scale => Some(Cure::HigherStep),
-            Input::Drift => Some(Cure::WarmedUp),
-            Input::LeverAngle => Some(Cure::SquareLever),
-            Input::Stylus => Some(Cure::SmallerBall),
-            Input::ProbeOffset => Some(Cure::CentredProbe),
-            Input::Encoder => Some(Cure::FinerEncoder),
-            Input::Runout
-            | Input::RunoutAcross
-            | Input::RunoutEach
-            | Input::Swash
-            | Input::SwashAcross => Some(Cure::Reference),
-            Input::Lean | Input::LeanAcross | Input::UnknownLean | Input::UnknownLeanAcross => {
-                Some(Cure::TwoReferences)
-            }
-            Input::FaceAngle => Some(Cure::StatedFace),
-            Input::Family => Some(Cure::StatedFamily),
-            Input::Distance => Some(Cure::FartherApart),
-            Input::TravelScale => Some(Cure::LongerFace),
-            // A study saw what hands do; the round, the part and the machine are as they are.
-            Input::Study
-            | Input::Diameter
-            | Input::Lobes
-            | Input::OffLine
-            | Input::EdgeApart
-            | Input::OffCurve
-            | Input::NoRelief
-            | Input::Table
-            | Input::Square => None,
-        }
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
     use std::collections::BTreeSet;
 
     #[test]
-    fn each_input_is_listed_once_and_has_a_name_of_its_own() {
-        let listed: BTreeSet<Input> = Input::ALL.into_iter().collect();
-        assert_eq!(listed.len(), Input::ALL.len());
-        let names: BTreeSet<&str> = Input::ALL.into_iter().map(Input::name).collect();
+    fn each_input_has_a_name_of_its_own() {
+        let names: BTreeSet<&str> = Input::ALL.iter().map(|input| input.name()).collect();
         assert_eq!(names.len(), Input::ALL.len());
     }
 }

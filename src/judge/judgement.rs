@@ -49,8 +49,6 @@ pub struct ToothJudgement {
     pub edge_height: Option<Length>,
     /// The curve of its land.
     pub choice: Option<Choice>,
-    /// Why there is no curve.
-    pub without_curve: Option<String>,
     /// How far the land is judged.
     pub judged_to: Option<Angle>,
 }

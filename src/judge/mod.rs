@@ -69,7 +69,7 @@ pub use combine::{
     effective_degrees_of_freedom,
 };
 pub use cure::Cure;
-pub use decide::{Guard, Outcome, conformity_probability, decide, decide_guarded, guard_factor};
+pub use decide::{Guard, Outcome, conformity_probability, decide_guarded, guard_factor};
 pub use doubt::{Doubt, DoubtKind, Leaves};
 pub use draw::{Random, unit_normal};
 pub use draws::Draws;

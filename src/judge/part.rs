@@ -311,7 +311,7 @@ impl<'a> Part<'a> {
     /// itself: its scatter, the indicator's steps and play, and of the indicator's error what may lie
     /// between an edge and the land beside it.
     pub fn edge_trust(&self, tooth: &Tooth) -> Option<Length> {
-        /// In standard uncertainties.
+        /// In standard uncertainties (chosen, no source).
         const BY_CHANCE: f64 = 1.5;
         let own = tooth.edge.height_uncertainty?;
         let apart = own.mm().hypot(self.edge_prior(tooth).mm());

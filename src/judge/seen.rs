@@ -17,19 +17,6 @@ const SURELY_WALKED: f64 = 4.5;
 /// spindle, and what they do elsewhere on the tool is anyone's guess (common practice, no source).
 const WAVED_MOST: Length = Length::from_mm(0.008);
 
-/// A doubt about all figures of a feature.
-fn about_all(kind: DoubtKind, leaves: Leaves, seen: String, cure: &str) -> Doubt {
-    Doubt {
-        apart: None,
-        kind,
-        tooth: None,
-        touches: Vec::new(),
-        leaves,
-        seen,
-        cure: cure.to_owned(),
-    }
-}
-
 /// What the turns of a trace say of each other against what the gauge card allows. `what` names the
 /// trace: "the trace", "the reference at 40 mm".
 pub fn doubts_of_turns(
@@ -54,9 +41,8 @@ fn counts_lost(agreement: &Agreement, gauge: &GaugeCard, what: &str) -> Option<D
         return counts_lost_on_the_way(agreement, count, what);
     };
     (step.size.value.abs() > count).then(|| {
-        about_all(
-            DoubtKind::CountsLost,
-            Leaves::Undecided,
+        Doubt::about(
+DoubtKind::CountsLost,
             format!(
                 "in {what} the same edges stand {:.2}° elsewhere from {:.0} s on: the encoder lost counts, or the tool slipped",
                 step.size.value.deg(),
@@ -72,9 +58,8 @@ fn counts_lost_on_the_way(agreement: &Agreement, count: Angle, what: &str) -> Op
     let walked = agreement.walked?;
     let surely = walked.value.abs() - walked.standard_uncertainty * SURELY_WALKED;
     (surely > count).then(|| {
-        about_all(
-            DoubtKind::CountsLost,
-            Leaves::Undecided,
+        Doubt::about(
+DoubtKind::CountsLost,
             format!(
                 "in {what} the same edges stand {:.2}° further on at its end than at its beginning: the encoder lost counts again and again, or the tool slips",
                 walked.value.deg().abs(),
@@ -93,9 +78,8 @@ fn something_moved(agreement: &Agreement, gauge: &GaugeCard, what: &str) -> Opti
     let step = agreement.moved?;
     (step.size.value.abs() > hidden(gauge)).then(|| Doubt {
         apart: Some(step.size.value.abs()),
-        ..about_all(
-            DoubtKind::TurnsDisagree,
-            Leaves::Undecided,
+        ..Doubt::about(
+DoubtKind::TurnsDisagree,
             format!(
                 "in {what} the same places read {} {} from {:.0} s on: the tool, the indicator or its stand moved",
                 told::um(step.size.value.abs(), 1),
@@ -116,9 +100,8 @@ fn drifts(agreement: &Agreement, merged: &Merged, gauge: &GaugeCard, what: &str)
     let surely = value.abs() - allowed - standard_uncertainty * SURELY;
     let turn = time_of_turn(merged)?;
     (surely > Speed::ZERO && surely * turn > hidden(gauge)).then(|| {
-        about_all(
-            DoubtKind::TurnsDisagree,
-            Leaves::Undecided,
+        Doubt::about(
+DoubtKind::TurnsDisagree,
             format!(
                 "in {what} the same places read {} a minute {}: the indicator drifts, or something gives way",
                 told::um((value * Time::from_s(60.0)).abs(), 1),
@@ -152,9 +135,8 @@ fn more_play(agreement: &Agreement, gauge: &GaugeCard, what: &str) -> Option<Dou
     // A play that is hardly known may be a drift or a delay that look like it.
     let known = play.standard_uncertainty <= gauge.indicator.resolution / 2.0;
     (known && more > gauge.indicator.resolution / 2.0).then(|| {
-        about_all(
-            DoubtKind::MorePlay,
-            Leaves::Undecided,
+        Doubt::about(
+DoubtKind::MorePlay,
             format!(
                 "in {what} the two ways read {} apart, and the gauge card states a play of {}",
                 told::with_uncertainty_um(play.value, play.standard_uncertainty * 2.0),
@@ -195,9 +177,8 @@ pub fn doubt_of_scale(sizes: &[KnownSize], gauge: &GaugeCard) -> Option<Doubt> {
     };
     let (one, other) = pairs.into_iter().find(differ)?;
     let step = (one.diameter - other.diameter) / 2.0;
-    Some(about_all(
+    Some(Doubt::about(
         DoubtKind::Scale,
-        Leaves::Undecided,
         format!(
             "{} and {} differ by {} in radius by their cards, and read {} apart: the indicator's scale, a lever's angle or a diameter is not as stated",
             one.name,
@@ -211,9 +192,8 @@ pub fn doubt_of_scale(sizes: &[KnownSize], gauge: &GaugeCard) -> Option<Doubt> {
 
 /// Readings that span more than the plunger can go are not what the card says.
 pub fn beyond_travel(span: Length, travel: Length, resolution: Length) -> Doubt {
-    about_all(
+    Doubt::about(
         DoubtKind::Scale,
-        Leaves::Undecided,
         format!(
             "the readings span {}, and the gauge card states a plunger that travels {}: its count is not worth what the card says ({}), or the travel is",
             told::mm(span, 3),
@@ -226,9 +206,8 @@ pub fn beyond_travel(span: Length, travel: Length, resolution: Length) -> Doubt 
 
 /// The doubt that an indicator reads in coarser steps than its card says.
 pub fn doubt_of_least_count(trace: &str, step: Length, stated: Length) -> Doubt {
-    about_all(
+    Doubt::about(
         DoubtKind::LeastCount,
-        Leaves::Undecided,
         format!(
             "all readings of `{trace}` are whole steps of {}, and the gauge card states a least count of {}: the indicator is another one, or was switched over, and so its limit of error may be another; the budget takes the coarser step",
             told::mm(step, 4),
@@ -241,9 +220,8 @@ pub fn doubt_of_least_count(trace: &str, step: Length, stated: Length) -> Doubt 
 /// What a reference shows beside a round that runs out. `name` names it: "the reference at 40 mm".
 pub fn doubts_of_reference(runout: &Runout, name: &str) -> Vec<Doubt> {
     let stopped = runout.stopped.map(|stopped| {
-        about_all(
-            DoubtKind::PlungerStop,
-            Leaves::Undecided,
+        Doubt::about(
+DoubtKind::PlungerStop,
             format!(
                 "in {name} the readings stand still at their {} over {:.0}° of the turn and move over the rest, as with the plunger at an end of its travel: the runout is not known",
                 if stopped.highest { "highest" } else { "lowest" },
@@ -252,10 +230,11 @@ pub fn doubts_of_reference(runout: &Runout, name: &str) -> Vec<Doubt> {
             "set the indicator so that the plunger moves freely all the way round, and take the traces again",
         )
     });
-    let waved = waved(&runout.lobes).filter(|_| stopped.is_none()).map(|seen| {
-        about_all(
+    let waved = waved(&runout.lobes).filter(|_| stopped.is_none());
+    let waved = waved.map(|seen| Doubt {
+        leaves: Leaves::NoPass,
+        ..Doubt::about(
             DoubtKind::NotRound,
-            Leaves::NoPass,
             format!("{name} {seen}"),
             "take the reference on another round, or clamp the tool half a turn further on and compare: what stays with the spindle is the spindle's",
         )

@@ -1,6 +1,6 @@
 //! Whether the readings grow where the plunger is pushed in, as a ball's path shows it.
 
-use super::doubt::{Doubt, DoubtKind, Leaves};
+use super::doubt::{Doubt, DoubtKind};
 use crate::card::{Feature, GaugeCard, StylusShape};
 use crate::quantity::{Angle, Length, told};
 use crate::shape::{Track, sharp_crests};
@@ -46,15 +46,14 @@ pub fn doubt_of_sign(
     }
     let reversed = sharp_crests(merged, track, -1.0);
     let otherwise = reversed.len() as f64 <= OTHERWISE * sharp.len() as f64;
-    otherwise.then(|| Doubt {
-        apart: None,
-        kind: DoubtKind::SignReversed,
-        tooth: None,
-        touches: Vec::new(),
-        leaves: Leaves::Undecided,
-        seen: format!(
-            "the path turns more sharply over its crests than a ball of {} radius lets it, and would not with the sign of the readings reversed: gaps stand up as hills and lands lie low",
-            told::mm(ball, 3)),
-        cure: "set the indicator so that its reading grows as the plunger is pushed in, and take the traces again".to_owned(),
+    otherwise.then(|| {
+        Doubt::about(
+            DoubtKind::SignReversed,
+            format!(
+                "the path turns more sharply over its crests than a ball of {} radius lets it, and would not with the sign of the readings reversed: gaps stand up as hills and lands lie low",
+                told::mm(ball, 3)
+            ),
+            "set the indicator so that its reading grows as the plunger is pushed in, and take the traces again",
+        )
     })
 }

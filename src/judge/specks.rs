@@ -89,17 +89,18 @@ pub(super) fn doubt(tooth: usize, one: &Speck, other: &Speck) -> Doubt {
         )
     };
     Doubt {
-        apart: None,
-        kind: DoubtKind::StandsAboveEdge,
         tooth: Some(tooth),
         touches: vec![Name::HeelClearance],
         leaves: Leaves::NoPass,
-        seen: format!(
-            "readings stand up behind the edge in two turns, at another place in each: {} and {}; that may be one burr that bends, or chips that move",
-            met(one),
-            met(other)
-        ),
-        cure: "clean the land, look there for a burr, and turn once more slowly over it".to_owned(),
+        ..Doubt::about(
+            DoubtKind::StandsAboveEdge,
+            format!(
+                "readings stand up behind the edge in two turns, at another place in each: {} and {}; that may be one burr that bends, or chips that move",
+                met(one),
+                met(other)
+            ),
+            "clean the land, look there for a burr, and turn once more slowly over it",
+        )
     }
 }
 

@@ -1,19 +1,19 @@
 //! A plunger that stood at an end of its travel while a feature was traced.
 
 use super::climb::{Climb, Ride};
-use super::doubt::{Doubt, DoubtKind, Leaves};
+use super::doubt::{Doubt, DoubtKind};
 use crate::card::{Feature, GaugeCard, StylusShape};
 use crate::quantity::Length;
 use crate::trace::{Merged, Standing};
-use nalgebra::{Matrix2, Vector2};
+use nalgebra::Vector2;
 
-/// A land that falls faster has ended (tan 35°), as where lands are found.
+/// A land that falls faster has ended (tan 35°), as where lands are found (chosen, no source).
 const END_OF_LAND: f64 = 0.70;
 /// A ball's climb onto an edge is followed down to this part of its radius (chosen, no source).
 const CLIMB: f64 = 0.6;
-/// So many places of a climb tell where it would end ...
+/// So many places of a climb tell where it would end (chosen, no source) ...
 const PLACES: usize = 4;
-/// ... and more than this do not tell more.
+/// ... and more than this do not tell more (chosen, no source).
 const PLACES_MOST: usize = 40;
 /// A climb must lead above the highest reading by so many standard uncertainties, which chance does
 /// in one of a million, and by so many steps and limits of the indicator's error.
@@ -57,15 +57,11 @@ pub fn doubt_of_standing(
 
 /// The doubt that readings were no readings.
 pub fn stopped(seen: String) -> Doubt {
-    Doubt {
-        apart: None,
-        kind: DoubtKind::PlungerStop,
-        tooth: None,
-        touches: Vec::new(),
-        leaves: Leaves::Undecided,
+    Doubt::about(
+        DoubtKind::PlungerStop,
         seen,
-        cure: "set the indicator so that the plunger moves freely all the way round, and take the traces again".to_owned(),
-    }
+        "set the indicator so that the plunger moves freely all the way round, and take the traces again",
+    )
 }
 
 /// Whether the surface falls to a lowest level, or climbs from it, as gently as a land does.
@@ -105,22 +101,9 @@ fn leads_above(climb: &Climb, ride: Ride) -> Option<(f64, f64)> {
     let (mut beyond, mut above) = (ride.angle_at(-height) - before, 0.0);
     let mut own = f64::INFINITY;
     for _ in 0..20 {
-        let (mut normal, mut right) = (Matrix2::zeros(), Vector2::zeros());
-        let mut squares = 0.0;
-        for (before, height) in places {
-            let angle = before + beyond;
-            let (expected, slope) = (ride.height(angle)?, ride.slope(angle)?);
-            let variance = climb.variance(slope);
-            let row = Vector2::new(slope, 1.0);
-            let off = height - above - expected;
-            normal += row * row.transpose() / variance;
-            right += row * (off / variance);
-            squares += off * off / variance;
-        }
-        let inverse = normal.try_inverse()?;
-        let moved = inverse * right;
-        let excess = (squares / (places.len() as f64 - 2.0)).max(1.0);
-        own = (inverse[(1, 1)] * excess).sqrt();
+        let row = |slope, _| Some(Vector2::new(slope, 1.0));
+        let (moved, known) = climb.step(ride, (beyond, above), row)?;
+        own = known;
         beyond += moved.x;
         above += moved.y;
         if moved.x.abs() < 1e-9 {

@@ -177,7 +177,7 @@ impl Reader<'_> {
 
     /// Why the relief of a margin is not told that too few places were read on.
     fn unread_margin(&self, margin: Angle) -> Option<String> {
-        /// Places that tell how a margin leans.
+        /// Places that tell how a margin leans (chosen, no source).
         const FEWEST: usize = 3;
         let points = &self.fitted.points;
         let seen = points.partition_point(|point| point.arc <= margin);

@@ -63,18 +63,18 @@ pub(super) fn lean_doubt(figures: &[Figure], bench: &Bench, lost: bool) -> Optio
         moved = vec!["the tool so far that its lands are not found where they were".to_owned()];
     }
     Some(Doubt {
-        apart: None,
-        kind: DoubtKind::LeanUnknown,
-        tooth: None,
         touches: touched.iter().map(|(name, _)| *name).collect(),
         leaves: Leaves::NoPass,
-        seen: format!(
-            "how far the tool leans is not known: {}; a lean of {}, which a chip under a collet can bring, would move {}",
-            why(bench),
-            lean_shown(bench),
-            moved.join(", ")
-        ),
-        cure: "take a second reference at another `z_mm`, or prove the holder once with a test bar (`heelclear study lean --keep`), which keeps `lean_mm` on the gauge card".to_owned(),
+        ..Doubt::about(
+            DoubtKind::LeanUnknown,
+            format!(
+                "how far the tool leans is not known: {}; a lean of {}, which a chip under a collet can bring, would move {}",
+                why(bench),
+                lean_shown(bench),
+                moved.join(", ")
+            ),
+            "take a second reference at another `z_mm`, or prove the holder once with a test bar (`heelclear study lean --keep`), which keeps `lean_mm` on the gauge card",
+        )
     })
 }
 

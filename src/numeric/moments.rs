@@ -37,22 +37,6 @@ pub fn lag_1(values: &[f64]) -> Option<f64> {
     (squares > 0.0).then(|| products / squares)
 }
 
-/// The covariance of two quantities observed together, of one observation; nothing unless both
-/// have as many values, and at least two.
-pub fn covariance(a: &[f64], b: &[f64]) -> Option<f64> {
-    if a.len() != b.len() {
-        return None;
-    }
-    let free = a.len().checked_sub(2)? + 1;
-    let (mean_a, mean_b) = (mean(a)?, mean(b)?);
-    let products: f64 = a
-        .iter()
-        .zip(b)
-        .map(|(a, b)| (a - mean_a) * (b - mean_b))
-        .sum();
-    Some(products / free as f64)
-}
-
 /// The corrected two-pass sum (Chan, Golub, LeVeque: Algorithms for computing the sample variance,
 /// The American Statistician 37, 1983): the second term is nothing but for rounding.
 fn squares_about(values: &[f64], middle: f64) -> f64 {

@@ -5,7 +5,7 @@ use super::session::Session;
 use crate::card::Role;
 use crate::error::Result;
 use crate::inspection::capture::{Captured, Notice};
-use crate::inspection::live::{Broken, Phase, file_of};
+use crate::inspection::live::{Broken, Phase};
 
 impl Session {
     /// In the thread that captures.
@@ -26,9 +26,8 @@ impl Session {
                     && matches!(growing.role, Role::Feature(_))
                 {
                     let tied = job.live.broken == Some(Broken::Tied);
-                    let (file, readings) = (file_of(growing), progress.readings);
                     self.provisional
-                        .refresh(&job.folder, growing, file, readings, tied);
+                        .refresh(&job.folder, growing, progress.readings, tied);
                 }
             }
             Notice::Ready { .. } | Notice::Cut(_) | Notice::Made(_) | Notice::ZeroLost { .. } => {

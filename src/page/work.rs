@@ -349,7 +349,7 @@ fn disk(path: &Path, fault: &std::io::Error) -> Error {
         _ => Code::Disk,
     };
     Error::new(code, reason(fault))
-        .in_file(path.display().to_string())
+        .in_path(path)
         .help("check that it is there and that you may read and write it")
 }
 

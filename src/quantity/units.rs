@@ -21,6 +21,17 @@ impl Units {
         }
     }
 
+    /// A length with its unit, to four decimals at the most: `0.25 mm`.
+    pub fn plain(self, length: Length) -> String {
+        let (value, sign) = match self {
+            Units::Metric => (length.mm(), "mm"),
+            Units::Inch => (length.inches(), "in"),
+        };
+        let text = format!("{value:.4}");
+        let text = text.trim_end_matches('0').trim_end_matches('.');
+        format!("{text} {sign}")
+    }
+
     /// The sign of the unit that a record's unit is shown in.
     pub fn sign(self, unit: &str) -> &str {
         match (self, unit) {

@@ -1,7 +1,7 @@
 //! Two records of a tool, before and after a grind: what moved, and what came off each tooth.
 
 use super::faced::{self, FaceGround};
-use super::pairs::{Pair, pairs, same_tooth};
+use super::pairs::{FigureOf, Pair, pairs, same_tooth};
 use super::schema::{Bounds, Characteristic, Flute, Record, Verdict};
 use serde::Serialize;
 
@@ -42,16 +42,9 @@ pub struct Stock {
 /// One characteristic in both records.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Moved {
-    /// The feature; null for the whole tool.
-    pub feature: Option<String>,
-    /// Counted from 1; null for the whole feature.
-    pub flute: Option<u32>,
-    /// Distance of the trace from the front, where known.
-    pub z_mm: Option<f64>,
-    /// The characteristic.
-    pub name: String,
-    /// `mm` or `deg`.
-    pub unit: String,
+    /// Which one.
+    #[serde(flatten)]
+    pub of: FigureOf,
     /// In the earlier record.
     pub before: Option<Side>,
     /// In the later record.
@@ -172,13 +165,8 @@ fn stock(before: &Record, after: &Record, feature: &str) -> Vec<Stock> {
 
 fn moved(before: &Record, after: &Record) -> Vec<Moved> {
     let moved = |pair: Pair| {
-        let of = pair.after.or(pair.before)?;
         Some(Moved {
-            feature: of.feature.clone(),
-            flute: of.flute,
-            z_mm: of.z_mm,
-            name: of.name.clone(),
-            unit: of.unit.clone(),
+            of: pair.either()?.into(),
             before: pair.before.map(side),
             after: pair.after.map(side),
         })

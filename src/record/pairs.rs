@@ -1,7 +1,35 @@
 //! What belongs together in two records of a tool: the same figure, the same tooth.
 
 use super::schema::{Characteristic, Flute, Record};
+use serde::Serialize;
 use std::collections::{HashMap, VecDeque};
+
+/// Which figure of a record is meant.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct FigureOf {
+    /// The feature; null for the whole tool.
+    pub feature: Option<String>,
+    /// Counted from 1; null for the whole feature.
+    pub flute: Option<u32>,
+    /// Distance of the trace from the front, where known.
+    pub z_mm: Option<f64>,
+    /// The characteristic.
+    pub name: String,
+    /// `mm` or `deg`.
+    pub unit: String,
+}
+
+impl From<&Characteristic> for FigureOf {
+    fn from(of: &Characteristic) -> Self {
+        Self {
+            feature: of.feature.clone(),
+            flute: of.flute,
+            z_mm: of.z_mm,
+            name: of.name.clone(),
+            unit: of.unit.clone(),
+        }
+    }
+}
 
 /// A figure of one record and the same one of another; either may lack it.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -10,6 +38,13 @@ pub struct Pair<'a> {
     pub before: Option<&'a Characteristic>,
     /// In the later record.
     pub after: Option<&'a Characteristic>,
+}
+
+impl<'a> Pair<'a> {
+    /// The later one, or else the earlier.
+    pub fn either(&self) -> Option<&'a Characteristic> {
+        self.after.or(self.before)
+    }
 }
 
 /// What tells one figure of a record from another: feature, flute, place and name.

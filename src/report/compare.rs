@@ -119,7 +119,8 @@ fn face_row(of: &FaceGround, units: Units) -> [String; 6] {
     ]
 }
 
-fn moved_row(of: &Moved, units: Units) -> [String; 9] {
+fn moved_row(moved: &Moved, units: Units) -> [String; 9] {
+    let of = &moved.of;
     let value = |side: Option<Side>| {
         side.and_then(|side| {
             let value = units.shown(side.value?, &of.unit);
@@ -146,16 +147,16 @@ fn moved_row(of: &Moved, units: Units) -> [String; 9] {
         .unwrap_or_else(|| NOTHING.to_owned())
     };
     let verdict = |side: Option<Side>| words::word(side.and_then(|side| side.verdict));
-    let (old, new) = (verdict(of.before), verdict(of.after));
+    let (old, new) = (verdict(moved.before), verdict(moved.after));
     [
         where_(of.feature.as_deref().unwrap_or("tool"), of.z_mm, units),
         figures::flute(of.flute),
         figures::name(&of.name),
-        value(of.before),
-        value(of.after),
+        value(moved.before),
+        value(moved.after),
         units.sign(&of.unit).to_owned(),
-        interval(of.before),
-        interval(of.after),
+        interval(moved.before),
+        interval(moved.after),
         match old == new {
             true => new.to_owned(),
             false => format!("{old} → {new}"),

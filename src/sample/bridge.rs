@@ -199,17 +199,6 @@ impl FromBridge {
             marks: row.marks,
         })
     }
-
-    /// All samples by growing time.
-    pub fn finish(mut self) -> (Vec<Sample>, Tally) {
-        let tally = self.tally();
-        // With a reading, `t` may lie before that of a line sent earlier. A stable sort keeps the
-        // order in which equal times came.
-        self.state.rows.sort_by_key(|row| row.us);
-        let samples = self.state.rows.iter();
-        let samples = samples.filter_map(|row| self.state.sample(row)).collect();
-        (samples, tally)
-    }
 }
 
 impl State {

@@ -62,12 +62,6 @@ impl Marks {
     /// No mark at all.
     pub const NONE: Self = Self(0);
 
-    /// The same set with one more mark.
-    #[must_use]
-    pub fn with(self, mark: Mark) -> Self {
-        Self(self.0 | mark as u16)
-    }
-
     /// Adds a mark.
     pub fn add(&mut self, mark: Mark) {
         self.0 |= mark as u16;

@@ -1,7 +1,7 @@
 //! The surface that a wheel leaves on a tool which a fixture moves while it turns.
 
 use super::motion::{Motion, PLACES, read_at};
-use crate::quantity::{Angle, Length};
+use crate::quantity::Length;
 use std::f64::consts::{FRAC_PI_2, TAU};
 
 /// What of the wheel meets the tool, in the plane in which a land is drawn.
@@ -158,20 +158,11 @@ impl Cut {
     }
 }
 
-/// How far from the line of centres an edge of this relief is ground, in radians of the tool:
-/// the normal of the surface passes through the wheel's centre.
-pub fn contact_leads(wheel: Length, radius: Length, relief: Angle) -> Angle {
-    // Triangle of axis, contact and centre of the wheel: the angle at the axis between the sides
-    // `R` and `C`, with the wheel's radius along the normal, which leans by the relief.
-    let (radius, wheel) = (radius.mm(), wheel.mm());
-    let (sin, cos) = relief.rad().sin_cos();
-    Angle::from_rad((wheel * sin).atan2(radius + wheel * cos))
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::card::{CamLaw, RiseLaw, Turns};
+    use crate::quantity::Angle;
 
     fn harmonic() -> Motion {
         let law = CamLaw {
@@ -239,15 +230,5 @@ mod tests {
                 assert!(ground.below.iter().all(|below| below.abs() < 1e-12));
             }
         }
-    }
-
-    /// First principles: an Archimedean fall has the same relief everywhere, to first order, so that
-    /// the contact leads by `(W / (R + W)) tan a`.
-    #[test]
-    fn the_contact_leads_by_its_share_of_the_relief() {
-        let (wheel, radius) = (Length::from_mm(75.0), Length::from_mm(10.0));
-        let leads = contact_leads(wheel, radius, Angle::from_deg(5.0));
-        let expected = 75.0 / 85.0 * 5f64.to_radians().tan();
-        assert!((leads.rad() - expected).abs() < 1e-3);
     }
 }

@@ -26,10 +26,10 @@ mod taper;
 mod worn;
 
 pub use cam::{CamRise, cam_relief, cam_rise, cam_throw};
-pub use envelope::{Drawn, Section, contact_leads};
+pub use envelope::{Drawn, Section};
 pub use face::{FaceGround, FaceStock, face_grinds_left, face_stock_turns, grind_face};
 pub use face_stock::{FacedTooth, MeasuredFace, NewEdge, measured_face, new_edge};
-pub use height::{ConeOffHeight, cone_off_height, turned_by_height};
+pub use height::turned_by_height;
 pub use learn::{
     BEFORE, Learnt, LearntZero, Part, SWIVEL_BEFORE, Scales, TAUGHT, Taught, generalised, learn,
     learn_zero,

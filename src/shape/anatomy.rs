@@ -31,7 +31,7 @@ pub struct Anatomy {
     pub(super) heel_seen: bool,
 }
 
-/// Of the height of the tooth over its gap, what is surely near the top.
+/// Of the height of the tooth over its gap, what is surely near the top (chosen, no source).
 const NEAR_TOP: f64 = 0.75;
 
 /// Finds the parts of one tooth; `None` when it shows no land at all.
@@ -114,9 +114,9 @@ pub(super) fn anatomy(view: &View, span: ToothSpan) -> Option<Anatomy> {
 /// How many places at the end of a land hold readings from before and behind its end: they scatter
 /// far more than the others.
 fn mixed_at_end(view: &View, land: Range<usize>) -> usize {
-    /// In what the land usually scatters.
+    /// In what the land usually scatters (chosen, no source).
     const FAR_MORE: f64 = 5.0;
-    /// A land must keep so many places.
+    /// A land must keep so many places (chosen, no source).
     const KEPT: usize = 8;
     let of_land = &view.path[land];
     let mut scatters: Vec<f64> = of_land.iter().map(|point| point.scatter).collect();

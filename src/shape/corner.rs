@@ -128,6 +128,7 @@ pub(super) fn fit_corner(
 /// has what makes them stand off a corner together; a difference of neighbours holds neither. The
 /// stated scatter is that of the whole trace, and counts as much as a few points.
 fn scatter_of(rows: &[Row], fitted: usize) -> f64 {
+    /// As many points as the stated scatter counts for (chosen, no source).
     const STATED: f64 = 4.0;
     let off = |row: &Row| row.residual * row.weight.sqrt();
     let differences = rows.windows(2).map(|pair| off(&pair[1]) - off(&pair[0]));

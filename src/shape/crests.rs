@@ -28,10 +28,11 @@ pub struct Track {
 
 /// Touching points are tried so far apart about the ball (6°).
 const APART: f64 = TAU / 60.0;
-/// A place is impossible where the ball would be cut into by this part of its radius at the least ...
+/// A place is impossible where the ball would be cut into by this part of its radius at the least
+/// (chosen, no source) ...
 const CUT: f64 = 0.15;
 /// ... and by so many times what a reading scatters, what is open of its angle, and half a place's
-/// width, over which readings of a wall are averaged.
+/// width, over which readings of a wall are averaged (chosen, no source).
 const SCATTERS: f64 = 4.0;
 const OPEN: f64 = 1.5;
 const HALF: f64 = 0.5;

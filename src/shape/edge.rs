@@ -11,19 +11,24 @@ use super::view::{CORNER_ROUNDNESS, STEEP, SURELY_CORNER, View};
 use crate::trace::ToothSpan;
 use std::ops::Range;
 
-/// A place that has this part of the step behind it holds readings from behind the edge.
+/// A place that has this part of the step behind it holds readings from behind the edge (chosen, no
+/// source).
 const PART_WAY: f64 = 0.02;
-/// How far past its corner, in radians on the ball, a point may still be taken for the corner's.
+/// How far past its corner, in radians on the ball, a point may still be taken for the corner's
+/// (chosen, no source).
 const PAST_CORNER: f64 = 0.017; // 1°
-/// Points further apart than this part of a ball's radius may have none but one on the corner.
+/// Points further apart than this part of a ball's radius may have none but one on the corner
+/// (chosen, no source).
 const COARSEST_CHORD: f64 = 0.45;
-/// A ball that climbs less steeply than this may as well ride on a land.
+/// A ball that climbs less steeply than this may as well ride on a land (chosen, no source).
 const LEVEL: f64 = 0.05;
-/// A rounding is believed that is so many times its standard uncertainty.
+/// A rounding is believed that is so many times its standard uncertainty (chosen, no source).
 const SURELY_ROUND: f64 = 3.0;
-/// No edge is rounder than this part of the ball: what seems so is no edge that was rolled over.
+/// No edge is rounder than this part of the ball: what seems so is no edge that was rolled over
+/// (chosen, no source).
 const ROUNDEST: f64 = 0.5;
-/// A ridden corner may stand this many scatters of its points outside what they allow.
+/// A ridden corner may stand this many scatters of its points outside what they allow (chosen, no
+/// source).
 const BOUND_SCATTERS: f64 = 4.0;
 
 /// What was found of a tooth's edge.

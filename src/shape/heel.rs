@@ -7,15 +7,15 @@ use super::view::{STEEP, SURELY_CORNER, View};
 use crate::trace::ToothSpan;
 use std::ops::Range;
 
-/// No relief is as steep as this: a land that falls faster has ended.
+/// No relief is as steep as this: a land that falls faster has ended (chosen, no source).
 const END_OF_LAND: f64 = 0.70; // tan 35°
 /// Less steep than this, a ball that has left its land is still on the heel (tan 43°): flanks of gaps
-/// are mostly steeper.
+/// are mostly steeper (chosen, no source).
 const SURELY_ON_HEEL: f64 = 0.93;
-/// Steeper than the land by this much, the stylus has left it (tan 4°).
+/// Steeper than the land by this much, the stylus has left it (tan 4°; chosen, no source).
 const CLEARLY_STEEPER: f64 = 0.07;
 /// Steeper than the land by this much, and to the end of what was read, it rolls over a corner
-/// (tan 12°).
+/// (tan 12°; chosen, no source).
 const CLEARLY_ROLLING: f64 = 0.21;
 
 /// How the end of a land shows in a path.
@@ -109,11 +109,11 @@ pub(super) fn land_before_hole(view: &View, begin: usize, hole: usize) -> usize 
     end
 }
 
-/// A climb this far before a fall has nothing to do with it.
+/// A climb this far before a fall has nothing to do with it (chosen, no source).
 const WIDEST_BURR_MM: f64 = 1.0;
 /// Steeper than this no land goes on behind a burr (tan 20°; common practice, no source).
 const STEEPEST_LAND: f64 = 0.364;
-/// Over so many points, and so many mm, a path is looked at to be no steeper.
+/// Over so many points, and so many mm, a path is looked at to be no steeper (chosen, no source).
 const LEVEL_POINTS: usize = 3;
 const LEVEL_MM: f64 = 0.1;
 
@@ -187,7 +187,7 @@ fn slope_before(view: &View, begin: usize, fall: usize) -> f64 {
         .map(|i| view.steepness(i))
         .collect();
     if slopes.is_empty() {
-        /// So many places make up for one of them that errs.
+        /// So many places make up for one of them that errs (chosen, no source).
         const SOME: usize = 5;
         let last = fall.saturating_sub(SOME).max(begin)..fall;
         slopes = last.map(|i| view.steepness(i)).collect();

@@ -42,15 +42,15 @@ pub(super) fn unheld(view: &View, land: Range<usize>, near: Range<usize>) -> usi
     at_end.take_while(stands_in_ball).count()
 }
 
-/// So many readings to either side of the end of a land hold its heel.
+/// So many readings to either side of the end of a land hold its heel (chosen, no source).
 const HELD_BY: usize = 8;
-/// Slopes are cut short at so many places at the end of a land.
+/// Slopes are cut short at so many places at the end of a land (chosen, no source).
 const AT_END: usize = 3;
-/// A land keeps as many places as that.
+/// A land keeps as many places as that (chosen, no source).
 const KEPT: usize = 8;
-/// What may be chance, in standard uncertainties ...
+/// What may be chance, in standard uncertainties (chosen, no source) ...
 const CHANCE: f64 = 4.0;
-/// ... and what is no matter.
+/// ... and what is no matter (chosen, no source).
 const LEAST_UNHELD_MM: f64 = 0.003;
 
 /// Height of a ball's underside at an arc.

@@ -194,7 +194,8 @@ impl Tooth {
 impl Window {
     /// It stays well inside the arc that a ball draws over a corner, and holds some five cells.
     fn of(merged: &Merged, clamping: &Clamping) -> Self {
-        /// A window this much wider than it should be takes the slope of a corner for a land's.
+        /// A window this much wider than it should be takes the slope of a corner for a land's
+        /// (chosen, no source).
         const MUCH_WIDER: f64 = 1.5;
         let wanted = (0.2 * clamping.tip.size().mm()).clamp(0.04, 0.3) / clamping.radius.mm();
         let five_cells = 2.5 * merged.cell_width.rad();
@@ -426,7 +427,8 @@ fn ridden_edge(
 /// what lies behind makes the corner seem higher by up to the sagitta of their chord. As a standard
 /// uncertainty; mm.
 fn bridged(ridden: &std::ops::Range<usize>, path: &[PathPoint], plane: Plane, tip: Tip) -> f64 {
-    /// Places no further apart than this part of a ball's radius prove a ride by themselves.
+    /// Places no further apart than this part of a ball's radius prove a ride by themselves
+    /// (chosen, no source).
     const CLOSE: f64 = 0.22;
     let Tip::Ball(ball) = tip else {
         return 0.0;
@@ -445,7 +447,7 @@ fn bridged(ridden: &std::ops::Range<usize>, path: &[PathPoint], plane: Plane, ti
 }
 
 /// Bounds of a height that lie further apart say less than the land carried back to the edge, where
-/// they allow that; mm.
+/// they allow that (chosen, no source); mm.
 const HIDDEN_MOST: f64 = 0.008;
 
 /// Bounds of an edge's height between the places of a ball beside it.
@@ -568,7 +570,7 @@ fn merge_floor(path: &[PathPoint]) -> f64 {
     }
 }
 
-/// An edge that was not ridden over is carried back from so many places.
+/// An edge that was not ridden over is carried back from so many places (chosen, no source).
 pub(crate) const CARRIED_FROM: usize = 8;
 
 /// The land's height carried back to the edge along a straight line through its first places.
@@ -697,9 +699,9 @@ fn unridden_heel(
     })
 }
 
-/// Over so many places a land is carried on to an end that was not seen ...
+/// Over so many places a land is carried on to an end that was not seen (chosen, no source) ...
 const CARRIED_ON: usize = 5;
-/// ... or over as many as lie on this part of it.
+/// ... or over as many as lie on this part of it (chosen, no source).
 const CARRIED_SHARE: f64 = 0.125;
 /// In the last step before its end a land is taken to turn by no more than this (tan 10°; common
 /// practice, no source).
@@ -765,7 +767,7 @@ fn edge_unread(
 
 /// Neighbours of a path that lie further apart than this have a hole between them, in radians.
 fn hole_width(merged: &Merged) -> f64 {
-    /// More than so many cells of one pass without a reading are a hole.
+    /// More than so many cells of one pass without a reading are a hole (chosen, no source).
     const HOLE_CELLS: f64 = 3.0;
     merged.pass_width.rad() * HOLE_CELLS
 }

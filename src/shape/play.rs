@@ -5,7 +5,8 @@ use crate::quantity::Length;
 use crate::trace::{Cell, Merged, Turning};
 use std::f64::consts::TAU;
 
-/// A direction in which less than this part of all turning was done counts as nudges.
+/// A direction in which less than this part of all turning was done counts as nudges (chosen, no
+/// source).
 const NUDGES: f64 = 0.1;
 
 /// The share of the readings that were taken while the tool turned the cutting way: where both ways
@@ -105,7 +106,7 @@ fn looked(cell: &Cell) -> Looked {
 }
 
 /// A reading must go this many of its scatters the other way before the plunger is taken to have
-/// turned round.
+/// turned round (chosen, no source).
 const TURNED_ROUND: f64 = 4.0;
 /// The least that it must go, in mm; ideal data have no scatter.
 const LEAST_TURN: f64 = 1e-6;

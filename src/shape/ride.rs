@@ -4,11 +4,12 @@ use super::corner::{Corner, Rounding};
 use super::view::{CORNER_ROUNDNESS, View};
 use std::ops::Range;
 
-/// A run shorter than this is not shortened any more.
+/// A run shorter than this is not shortened any more (chosen, no source).
 pub(super) const FEWEST_ON_CORNER: usize = 4;
-/// A radius that fewer points ask for is not told.
+/// A radius that fewer points ask for is not told (chosen, no source).
 pub(super) const FEWEST_ON_ROUNDING: usize = 8;
-/// Points that stand off by more than this part of the ball's radius on average are on no corner.
+/// Points that stand off by more than this part of the ball's radius on average are on no corner
+/// (chosen, no source).
 const CORNER_MISFIT: f64 = 0.02;
 
 /// Fits a corner to a run of points, takes in those beside it that may belong and lie on the path

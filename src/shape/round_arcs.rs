@@ -8,7 +8,7 @@ use std::f64::consts::TAU;
 pub(super) type Place = (f64, f64);
 
 /// The best of many guesses is the one to which this share of all places lies nearest: the rest, a
-/// little under a half, may be flats.
+/// little under a half, may be flats (chosen, no source).
 const SHARE: f64 = 0.55;
 /// Of a normal variable that share lies within so many standard deviations.
 const SHARE_WITHIN: f64 = 0.755_4;
@@ -16,12 +16,14 @@ const SHARE_WITHIN: f64 = 0.755_4;
 /// Places to judge guesses by: a round is smooth, so more would say the same.
 const JUDGES: usize = 180;
 
-/// Flats, keyways and nicks are low, so little is believed of what lies below the round ...
+/// Flats, keyways and nicks are low, so little is believed of what lies below the round (chosen, no
+/// source) ...
 const MOST_BELOW: f64 = 3.0;
-/// ... and more of what lies above it, where only dirt and burrs reach.
+/// ... and more of what lies above it, where only dirt and burrs reach (chosen, no source).
 const MOST_ABOVE: f64 = 4.0;
 
-/// A stylus rolls over the corner of a flat before it reaches it, so its neighbourhood is left out.
+/// A stylus rolls over the corner of a flat before it reaches it, so its neighbourhood is left out
+/// (chosen, no source).
 const CORNER: f64 = 1.0 / 180.0 * std::f64::consts::PI;
 
 /// A round as it runs in the spindle: `mean + x cos(angle) + y sin(angle)`.

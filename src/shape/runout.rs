@@ -13,9 +13,10 @@ use std::f64::consts::TAU;
 /// A ground round that scatters by more than this is none: a shank is round to a few micrometres
 /// (common practice, no source).
 const SCATTER_MOST: Length = Length::from_mm(0.02);
-/// Less than half a turn on one round might as well be a land.
+/// Less than half a turn on one round might as well be a land (chosen, no source).
 const ROUND_ARC_LEAST: Angle = Angle::from_rad(TAU / 2.0);
-/// By how much more than on a whole turn the centre may be uncertain because of missing arcs.
+/// By how much more than on a whole turn the centre may be uncertain because of missing arcs
+/// (chosen, no source).
 const SPREAD_MOST: f64 = 5.0;
 
 /// An eccentricity in the tool's own frame, with its uncertainty.

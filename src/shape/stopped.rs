@@ -5,24 +5,26 @@ use crate::quantity::{Angle, Length};
 use nalgebra::{Matrix3, Vector3};
 use std::f64::consts::TAU;
 
-/// Of the turn the plunger stood still over at least this part, or the rest shows by itself ...
+/// Of the turn the plunger stood still over at least this part, or the rest shows by itself
+/// (chosen, no source) ...
 const LEAST_STILL: f64 = 0.05;
-/// ... and moved over at least this part, or what moved is a keyway.
+/// ... and moved over at least this part, or what moved is a keyway (chosen, no source).
 const LEAST_MOVED: f64 = 0.08;
 /// A round is held off centre by less than this: a flat or a keyway would be the side of a round that
 /// is held off centre by its radius (common practice, no source).
 const FARTHEST: f64 = 0.3;
-/// All but so many places lie on the round or stand still.
+/// All but so many places lie on the round or stand still (chosen, no source).
 const ASTRAY: f64 = 0.03;
 /// The standing still must explain the readings by this much better than waves do, which have nine
-/// numbers more.
+/// numbers more (chosen, no source).
 const BETTER: f64 = 1.5;
-/// Where it stands still over this part of the turn, a bend that waves follow as well ...
+/// Where it stands still over this part of the turn, a bend that waves follow as well (chosen, no
+/// source) ...
 const LONG_STILL: f64 = 0.25;
 /// ... and explain this much better at the most, as nine more numbers do by chance, is a stop: a round
-/// that waves is not level over a quarter of a turn ...
+/// that waves is not level over a quarter of a turn (chosen, no source) ...
 const NO_BETTER: f64 = 0.8;
-/// ... where that takes so many times what may be a matter of steps and scatter.
+/// ... where that takes so many times what may be a matter of steps and scatter (chosen, no source).
 const CLEARLY: f64 = 3.0;
 const ROUNDS: usize = 20;
 

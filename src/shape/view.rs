@@ -8,16 +8,19 @@ use super::{Clamping, Tip};
 use std::ops::Range;
 
 /// Steeper than this the stylus rides on a face or falls into a gap. A corner this steep under a
-/// ball is still well clear of the ball's equator.
+/// ball is still well clear of the ball's equator (chosen, no source).
 pub(super) const STEEP: f64 = 1.19; // tan 50°
-/// No land rises as steeply as this behind its edge: what does belongs to the corner.
+/// No land rises as steeply as this behind its edge: what does belongs to the corner (chosen, no
+/// source).
 pub(super) const SURELY_CORNER: f64 = 0.21; // tan 12°
-/// A point belongs to a corner while it stands off by no more than this many of its scatters …
+/// A point belongs to a corner while it stands off by no more than this many of its scatters
+/// (chosen, no source) …
 const CORNER_SCATTERS: f64 = 4.0;
-/// … and this much more, mm: a real corner is not sharper than a few tenths of a micrometre.
+/// … and this much more, mm: a real corner is not sharper than a few tenths of a micrometre
+/// (chosen, no source).
 pub(super) const CORNER_ROUNDNESS: f64 = 0.0003;
 /// A corner is found by rolling over it only where points lie no further apart than this part of
-/// the tip's size: some four of them are then on the corner.
+/// the tip's size: some four of them are then on the corner (chosen, no source).
 const COARSEST: f64 = 0.22;
 
 /// A tooth's path with its slopes.

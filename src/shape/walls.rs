@@ -35,30 +35,33 @@ pub enum Facing {
     Alike,
 }
 
-/// Steeper than this the tip has left the land, whatever its relief: tan 24°.
+/// Steeper than this the tip has left the land, whatever its relief: tan 24° (chosen, no source).
 const OFF_LAND: f64 = 0.45;
-/// The path is that steep over this much, or over the tip's own size where that is less; mm.
+/// The path is that steep over this much, or over the tip's own size where that is less (chosen, no
+/// source); mm.
 const OVER_MM: f64 = 0.12;
 /// A wall is looked at between these shares of its depth: below the ride over the corner, above the
-/// round at the bottom of the gap.
+/// round at the bottom of the gap (chosen, no source).
 const SHARES: [f64; 2] = [0.2, 0.7];
-/// No deeper than this, mm: farther down a gap is as anybody likes it.
+/// No deeper than this, mm: farther down a gap is as anybody likes it (chosen, no source).
 const DEEPEST_MM: f64 = 3.0;
-/// A gap that is shallower than this tells nothing; mm.
+/// A gap that is shallower than this tells nothing (chosen, no source); mm.
 const SHALLOWEST_MM: f64 = 0.05;
-/// A top is at least this share of the tooth's height above its gaps: what is lower is a gap's floor.
+/// A top is at least this share of the tooth's height above its gaps: what is lower is a gap's
+/// floor (chosen, no source).
 const TOP_SHARE: f64 = 0.3;
 /// No face leans farther than this: tan 17°, a rake of -17° (common practice, no source).
 const FACE_LEANS: f64 = 0.3;
-/// A wall leans more than the other by this much at least, where the two are told apart for sure.
+/// A wall leans more than the other by this much at least, where the two are told apart for sure
+/// (chosen, no source).
 const SURELY_MORE: f64 = 0.3;
-/// The same where it only confirms what the card states.
+/// The same where it only confirms what the card states (chosen, no source).
 const MORE: f64 = 0.25;
-/// Of the place between two points of a wall at least this part is open.
+/// Of the place between two points of a wall at least this part is open (chosen, no source).
 const LEAST_OPEN: f64 = 0.25;
-/// A wall that climbs again by this part of the depth looked at is none.
+/// A wall that climbs again by this part of the depth looked at is none (chosen, no source).
 const CLIMBS: f64 = 0.1;
-/// Of the teeth that show both walls, so many must agree.
+/// Of the teeth that show both walls, so many must agree (chosen, no source).
 const MOST: f64 = 0.75;
 
 /// The walls of a feature; nothing where no tooth shows both of its own.

@@ -4,12 +4,13 @@ use crate::card::Positive;
 use crate::quantity::{Angle, Time};
 use crate::sample::{Height, Mark, Position, Sample};
 
-/// A step that no hand makes between two samples, so it shows an angle that wraps.
+/// A step that no hand makes between two samples, so it shows an angle that wraps (chosen, no source).
 const WRAP_STEP: Angle = Angle::from_rad(270.0 / 180.0 * std::f64::consts::PI);
 
-/// An encoder that was silent for so many of its usual intervals had a gap ...
+/// An encoder that was silent for so many of its usual intervals had a gap (chosen, no source) ...
 const GAP_INTERVALS: f64 = 8.0;
-/// ... unless it is one that speaks only when it turns, and it turned no further than this.
+/// ... unless it is one that speaks only when it turns, and it turned no further than this (chosen,
+/// no source).
 const GAP_ARC: Angle = Angle::from_rad(0.5 / 180.0 * std::f64::consts::PI);
 
 /// Samples of one clock: unwraps the angle, turns it to the cutting direction, and marks as

@@ -14,30 +14,35 @@ use std::f64::consts::TAU;
 
 /// As far apart as a card may say.
 const FARTHEST_S: f64 = 10.0;
-/// What the merge finds by itself is left to it: as far from none as this, later and earlier.
+/// What the merge finds by itself is left to it: as far from none as this, later and earlier
+/// (chosen, no source).
 const LEFT_TO_MERGE_S: std::ops::Range<f64> = -0.2..0.5;
 
 /// So many readings and positions are enough to see where the valley is.
 const READINGS: usize = 1_000;
 const POSITIONS: usize = 4_000;
-/// Cells of 3°: in each of them the surface is taken to be a straight line.
+/// Cells of 3°: in each of them the surface is taken to be a straight line (chosen, no source).
 const CELLS: usize = 120;
-/// Two visits of a cell may be this part of it off each other when a delay is tried.
+/// Two visits of a cell may be this part of it off each other when a delay is tried (chosen, no
+/// source).
 const OFF: f64 = 0.5;
-/// The finest step: finer than this the merge looks.
+/// The finest step: finer than this the merge looks (chosen, no source).
 const FINEST_S: f64 = 0.02;
 
-/// Below this no surface is looked at: neighbouring teeth differ by more.
+/// Below this no surface is looked at: neighbouring teeth differ by more (chosen, no source).
 const FLOOR_MM: f64 = 0.002;
-/// A valley is one when it lies this much below most delays, in the logarithm of the variance ...
+/// A valley is one when it lies this much below most delays, in the logarithm of the variance
+/// (chosen, no source) ...
 const CLEAR_VALLEY: f64 = 0.8;
-/// ... and its rivals this much above it: equal teeth make a valley for each of them.
+/// ... and its rivals this much above it: equal teeth make a valley for each of them (chosen, no
+/// source).
 const RIVAL: f64 = 0.4;
-/// So many of the deepest are looked at closely ...
+/// So many of the deepest are looked at closely (chosen, no source) ...
 const LOOKED_AT: usize = 3;
-/// ... no two of them nearer than this.
+/// ... no two of them nearer than this (chosen, no source).
 const BESIDE_S: f64 = 0.4;
-/// A delay is looked at where this part of all readings find an angle and another visit.
+/// A delay is looked at where this part of all readings find an angle and another visit (chosen, no
+/// source).
 const COMPARED: f64 = 0.4;
 
 /// How far apart the clocks stand, positive where the readings' is later.

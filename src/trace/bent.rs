@@ -3,7 +3,7 @@
 use super::Cell;
 use crate::quantity::{Angle, Length};
 
-/// Cells further apart than this many widths say nothing of the bend between them.
+/// Cells further apart than this many widths say nothing of the bend between them (chosen, no source).
 const NEIGHBOURS: f64 = 2.5;
 
 /// The cells with each reading moved from the chord that its mean lies on to the surface itself.

@@ -5,17 +5,19 @@ use super::{Cell, Turning, bent};
 use crate::numeric::robust;
 use crate::quantity::{Angle, AngularSpeed, Estimate, Length, Time};
 
-/// A scatter seen at one place alone is trusted as if this many more looks had shown the pooled one.
+/// A scatter seen at one place alone is trusted as if this many more looks had shown the pooled one
+/// (chosen, no source).
 const PRIOR_LOOKS: f64 = 4.0;
 
 /// Looks further off than this many standard deviations weigh less (Huber's proposal; 1.5 keeps
 /// 96 % of the efficiency of the mean on normal data).
 const HUBER: f64 = 1.5;
 
-/// Places that must have been read both ways before a hysteresis is stated.
+/// Places that must have been read both ways before a hysteresis is stated (chosen, no source).
 const PLACES_BOTH_WAYS: usize = 8;
 
-/// Neighbouring places err alike, so only one in this many counts as evidence of its own.
+/// Neighbouring places err alike, so only one in this many counts as evidence of its own (chosen,
+/// no source).
 const ALIKE: f64 = 4.0;
 
 /// The slopes at the cells of one grid, carried to those of another.

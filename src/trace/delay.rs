@@ -9,7 +9,8 @@ use std::f64::consts::TAU;
 
 /// What a stated delay is taken to be good for: half a millisecond, which a card is written to.
 const STATED: Time = Time::from_s(0.000_5 / SQRT_3);
-/// One clock stamps both at one instant; an indicator's own filter may still lag by 1 ms.
+/// One clock stamps both at one instant; an indicator's own filter may still lag by 1 ms (chosen,
+/// no source).
 const ONE_CLOCK: Time = Time::from_s(0.001 / SQRT_3);
 /// Two clocks and nothing to go by: instruments polled over a serial line lag by 0.1 s at most
 /// (common practice, no source).
@@ -23,28 +24,31 @@ const LATEST_S: f64 = 0.6;
 const COARSE_S: f64 = 0.01;
 const FINE_S: f64 = 0.000_5;
 
-/// A delay counts as found when it is known better than this ...
+/// A delay counts as found when it is known better than this (chosen, no source) ...
 const FOUND_WITHIN: Time = Time::from_s(0.01);
-/// ... and on one clock only when it is this many standard uncertainties away from none.
+/// ... and on one clock only when it is this many standard uncertainties away from none (chosen, no
+/// source).
 const BEYOND_CHANCE: f64 = 5.0;
 
 /// Cells in which the surface is taken to be a straight line are at least so wide, so that several
-/// passes meet in each.
+/// passes meet in each (chosen, no source).
 const NARROWEST_CELL: f64 = 0.5 / 180.0 * std::f64::consts::PI;
 
 /// A valley is one when its floor lies this much below most delays, in the logarithm of the
-/// variance: a third of the scatter gone.
+/// variance: a third of the scatter gone (chosen, no source).
 const CLEAR_VALLEY: f64 = 0.8;
 /// On one clock no delay is believed unless it takes this much off the logarithm of the variance
-/// that is there without any.
+/// that is there without any (chosen, no source).
 const CLEARLY_BETTER: f64 = 0.8;
 
 /// A delay shows where places were read in more than one pass: so many readings at least must lie in
-/// such places, and so large a part of all. Of fewer, a few that fall in or out of a cell make valleys.
+/// such places, and so large a part of all. Of fewer, a few that fall in or out of a cell make
+/// valleys (chosen, no source).
 const SHARED_LEAST: f64 = 100.0;
 const SHARED_PART: f64 = 0.05;
 
-/// The floor of the valley ends where the logarithm of the variance has risen by this.
+/// The floor of the valley ends where the logarithm of the variance has risen by this (chosen, no
+/// source).
 const VALLEY_RISE: f64 = 0.25;
 
 /// The delay as stated, or as the trace shows it.

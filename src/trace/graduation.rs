@@ -5,13 +5,13 @@ use crate::quantity::Length;
 
 /// So fine may two readings differ that were written with the same number of steps; mm.
 const ALIKE: f64 = 2.5e-6;
-/// Steps may lie off whole numbers of the smallest by this part of it.
+/// Steps may lie off whole numbers of the smallest by this part of it (chosen, no source).
 const WHOLE: f64 = 0.1;
-/// Fewer readings that differ tell nothing ...
+/// Fewer readings that differ tell nothing (chosen, no source) ...
 const FEWEST: usize = 8;
 /// ... and a grid of so many bits less than the readings could have is no chance (one in a million).
 const BITS: f64 = 20.0;
-/// A step that is coarser than this many least counts is another step.
+/// A step that is coarser than this many least counts is another step (chosen, no source).
 const COARSER: f64 = 1.5;
 
 /// The step that all readings of a trace are whole numbers of, where it is surely coarser than

@@ -10,16 +10,18 @@ const WIDTHS_DEG: [f64; 14] = [
     0.05, 0.07, 0.1, 0.14, 0.2, 0.28, 0.4, 0.56, 0.8, 1.1, 1.6, 2.2, 3.2, 5.0,
 ];
 
-/// One pass by itself fills a grid in which so much of the arc is turned in steps within a cell ...
+/// One pass by itself fills a grid in which so much of the arc is turned in steps within a cell
+/// (chosen, no source) ...
 const BY_ONE_PASS: f64 = 0.75;
 /// ... and all passes together one where gaps within a cell make up so much: readings that fall
-/// anywhere then leave a cell in five empty.
+/// anywhere then leave a cell in five empty (chosen, no source).
 const BY_ALL: f64 = 0.5;
-/// A grid is worth its own where its cells are so much narrower.
+/// A grid is worth its own where its cells are so much narrower (chosen, no source).
 const HARDLY_FINER: f64 = 0.8;
 /// So many readings tell the gaps between them; where there are more, fewer only make cells wider.
 const READINGS_MOST: usize = 200_000;
-/// A direction that fewer of all readings than this were taken in does not hold the other back.
+/// A direction that fewer of all readings than this were taken in does not hold the other back
+/// (chosen, no source).
 const LEAST_SHARE: f64 = 0.2;
 
 /// The turn cut into equal cells.

@@ -8,7 +8,7 @@ use crate::sample::{Marks, Sample};
 const PLACES: usize = 40_000;
 
 /// Within five samples no interval may be longer than the shortest by this factor: further apart
-/// they are no neighbours.
+/// they are no neighbours (chosen, no source).
 const EVEN: f64 = 4.0;
 
 /// Robust standard deviation of one reading about the cubic through its four neighbours in time.

@@ -6,15 +6,18 @@ use crate::quantity::{Angle, AngularSpeed, Time};
 use crate::sample::{Mark, Marks, Sample};
 use std::ops::Range;
 
-/// A move against the run of a pass is a nudge up to this arc; a longer one is a pass of its own.
+/// A move against the run of a pass is a nudge up to this arc; a longer one is a pass of its own
+/// (chosen, no source).
 const NUDGE_MOST: Angle = Angle::from_rad(15.0 / 180.0 * std::f64::consts::PI);
 
-/// A hand that rests for so long pauses; below it the tool is merely turned slowly.
+/// A hand that rests for so long pauses; below it the tool is merely turned slowly (chosen, no source).
 const PAUSE_LEAST: Time = Time::from_s(0.5);
 
-/// Speed is taken over so long before and after a sample: a hand does not change it faster.
+/// Speed is taken over so long before and after a sample: a hand does not change it faster (chosen,
+/// no source).
 const SPEED_REACH: Time = Time::from_s(0.025);
-/// ... and over at least so many samples each way, against the steps of the encoder.
+/// ... and over at least so many samples each way, against the steps of the encoder (chosen, no
+/// source).
 const SPEED_SAMPLES: f64 = 4.0;
 
 /// How the tool was turned during a trace.

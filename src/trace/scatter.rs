@@ -2,10 +2,11 @@
 
 use std::f64::consts::TAU;
 
-/// Coming back to a cell after so long is another visit, not an encoder that trembles.
+/// Coming back to a cell after so long is another visit, not an encoder that trembles (chosen, no
+/// source).
 const ANOTHER_VISIT_S: f64 = 0.25;
 
-/// Parts of the turn that are left out in turn, to see what the result hangs on.
+/// Parts of the turn that are left out in turn, to see what the result hangs on (chosen, no source).
 pub(super) const SECTORS: usize = 8;
 
 /// One sample as the search for the delay needs it.
@@ -48,6 +49,7 @@ pub(super) fn angles_at(
 /// Means of neighbouring moments. Without them a wrong delay, which interpolates between two
 /// counts of the encoder, would seem to scatter less than the right one, which does not.
 pub(super) fn smooth(moments: &[Moment]) -> Vec<(f64, f64)> {
+    /// Moments in each (chosen, no source).
     const TOGETHER: usize = 7;
     let mean = |of: fn(&Moment) -> f64, window: &[Moment]| {
         let first = of(&window[0]);

@@ -39,17 +39,18 @@ pub struct Place {
     pass: usize,
 }
 
-/// Fewer readings than this say nothing about a face.
+/// Fewer readings than this say nothing about a face (chosen, no source).
 const READINGS_LEAST: usize = 12;
-/// A face shorter than this gives no angle.
+/// A face shorter than this gives no angle (chosen, no source).
 const SPAN_LEAST: Length = Length::from_mm(0.2);
-/// A pass is cut into so many places; readings of a table at rest then count once.
+/// A pass is cut into so many places; readings of a table at rest then count once (chosen, no source).
 const PLACES: f64 = 100.0;
-/// The table turns back when it moves back by this part of the whole travel.
+/// The table turns back when it moves back by this part of the whole travel (chosen, no source).
 const TURNS_BACK: f64 = 0.05;
-/// A run shorter than this part of the whole travel is a nudge and no pass.
+/// A run shorter than this part of the whole travel is a nudge and no pass (chosen, no source).
 const PASS_LEAST: f64 = 0.3;
-/// Pairs of places nearer than this part of the travel tell more of scatter than of slope.
+/// Pairs of places nearer than this part of the travel tell more of scatter than of slope (chosen,
+/// no source).
 const PAIR_LEAST: f64 = 0.1;
 /// Of all pairs on a trace, those on a face of two thirds of it are more than this share.
 const BAND_SHARE: f64 = 0.3;

@@ -6,21 +6,22 @@ use crate::numeric::robust;
 use crate::quantity::{Angle, Length};
 use crate::sample::{Mark, Marks, Sample};
 
-/// A spike stands out by this many standard deviations of a reading ...
+/// A spike stands out by this many standard deviations of a reading (chosen, no source) ...
 const BEYOND_NOISE: f64 = 7.0;
-/// ... and by this many steps of the indicator.
+/// ... and by this many steps of the indicator (chosen, no source).
 const BEYOND_STEPS: f64 = 4.0;
 
 /// A chip lifts the stylus for a few samples; a short fall may also be a groove in the tool, so
-/// less is believed of it.
+/// less is believed of it (chosen, no source).
 const MOST_SAMPLES_UP: usize = 8;
 const MOST_SAMPLES_DOWN: usize = 2;
 
-/// What leaves and comes back over a wider arc than this is taken for the tool's shape.
+/// What leaves and comes back over a wider arc than this is taken for the tool's shape (chosen, no
+/// source).
 const WIDEST: Angle = Angle::from_rad(1.5 / 180.0 * std::f64::consts::PI);
 
 /// A pass of which more than this share disagrees with the others was set up otherwise: that is no
-/// spike, and must show in the repeatability.
+/// spike, and must show in the repeatability (chosen, no source).
 const MOST_OF_A_PASS: f64 = 0.15;
 
 /// Marks short excursions within a pass; gives how many samples it marked.
@@ -63,7 +64,7 @@ fn threshold(noise: Length, resolution: Length) -> f64 {
     threshold.max(least).mm()
 }
 
-/// Samples before and after an excursion that show where the surface leads.
+/// Samples before and after an excursion that show where the surface leads (chosen, no source).
 const LEAD: usize = 4;
 
 /// How many samples from `at` on leave the surface and come back to it.

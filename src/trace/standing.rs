@@ -4,16 +4,17 @@
 use super::{Cell, Merged};
 use crate::quantity::{Angle, Length};
 
-/// Fewer places than this do not stand still, they turn round.
+/// Fewer places than this do not stand still, they turn round (chosen, no source).
 const FEWEST: usize = 5;
-/// So many places beside an arc show which way the surface comes to it.
+/// So many places beside an arc show which way the surface comes to it (chosen, no source).
 const BESIDE: usize = 4;
-/// Places stand on one level within so many of their standard errors.
+/// Places stand on one level within so many of their standard errors (chosen, no source).
 const ALIKE: f64 = 3.0;
 /// Beside the arc a surface is straight where its steps differ by no more than this part of
-/// them; one that levels off comes with steps that shrink by a third and more.
+/// them; one that levels off comes with steps that shrink by a third and more (chosen, no source).
 const STRAIGHT: f64 = 0.2;
-/// A break of slope is clear where the surface changes by so many scatters from place to place.
+/// A break of slope is clear where the surface changes by so many scatters from place to place
+/// (chosen, no source).
 const CLEAR: f64 = 6.0;
 
 /// An arc in which the readings stand still at an extreme.

@@ -21,16 +21,19 @@ pub struct ToothSpan {
 }
 
 /// A gap must be at least this part as deep as the deepest one to be taken for one: a cam-relieved
-/// land also falls and rises again, but not nearly as far as the indicator falls into a gap.
+/// land also falls and rises again, but not nearly as far as the indicator falls into a gap
+/// (chosen, no source).
 const SHALLOWEST_GAP: f64 = 0.25;
 
-/// One more hollow that is as deep as this part of the shallowest gap makes the count doubtful.
+/// One more hollow that is as deep as this part of the shallowest gap makes the count doubtful
+/// (chosen, no source).
 const DOUBTFUL_HOLLOW: f64 = 0.7;
 
-/// A gap is at least this many times as deep as a reading scatters.
+/// A gap is at least this many times as deep as a reading scatters (chosen, no source).
 const GAP_OVER_NOISE: f64 = 10.0;
 
-/// A gap is never shallower than this, whatever the noise: no tooth stands so little above its gap.
+/// A gap is never shallower than this, whatever the noise: no tooth stands so little above its gap
+/// (chosen, no source).
 const LEAST_GAP: Length = Length::from_mm(0.005);
 
 /// The teeth in the order of growing angle, as many as the card says.

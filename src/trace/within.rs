@@ -9,7 +9,7 @@ const UNKNOWNS: usize = CAUSES + 1;
 /// More moments than this are not tried for a step: neighbours say the same.
 const MOMENTS: usize = 80;
 
-/// Visits must be more by this than what they are spent on.
+/// Visits must be more by this than what they are spent on (chosen, no source).
 const FREE: f64 = 3.0;
 
 /// A step is told where chance shows one so clear, at any moment of a trace, in one of so many good

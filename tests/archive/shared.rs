@@ -100,6 +100,21 @@ impl Server {
         }
     }
 
+    /// Waits until as many others are connected as there should be.
+    #[track_caller]
+    fn until(&self, mut holds: impl FnMut(i64) -> bool) {
+        const OTHERS: &str = "select count(*) from pg_stat_activity \
+            where backend_type = 'client backend' and pid <> pg_backend_pid()";
+        let mut client = self.connect().unwrap();
+        let start = Instant::now();
+        while !holds(client.query_one(OTHERS, &[]).unwrap().get(0)) {
+            assert!(
+                start.elapsed() < Duration::from_secs(60),
+                "the others never came or went"
+            );
+        }
+    }
+
     fn connect(&self) -> Result<postgres::Client, postgres::Error> {
         postgres::Client::connect(&self.address(), postgres::NoTls)
     }
@@ -406,7 +421,7 @@ fn a_push_that_is_broken_off_goes_on_where_it_stopped() {
         std::thread::sleep(Duration::from_millis(60 + 37 * kill));
         child.kill().unwrap();
         child.wait().unwrap();
-        std::thread::sleep(Duration::from_millis(100));
+        server.until(|others| others == 0);
         let now = there(&server);
         assert!(now >= least, "{now} of {least}");
         least = now;
@@ -418,8 +433,8 @@ fn a_push_that_is_broken_off_goes_on_where_it_stopped() {
         }
     }
     // The server goes away in the middle, if the push is not yet through.
-    let child = pushing(&bench, &server);
-    std::thread::sleep(Duration::from_millis(80));
+    let mut child = pushing(&bench, &server);
+    server.until(|others| others > 0 || child.try_wait().unwrap().is_some());
     server.cut();
     let said = Said::of(child.wait_with_output().unwrap());
     if said.status != 0 {

@@ -39,7 +39,7 @@ fn wanted(scenario: &Scenario) -> Vec<Wanted> {
     ]
 }
 
-fn settings(scenario: &Scenario, folder: &Path) -> CaptureSettings {
+pub fn settings(scenario: &Scenario, folder: &Path) -> CaptureSettings {
     CaptureSettings {
         folder: folder.to_owned(),
         tool_card: scenario.tool_card(),
@@ -72,12 +72,38 @@ fn run(
     instrument: impl Instrument + 'static,
     stop: impl Future<Output = ()>,
 ) -> (Result<Captured>, Vec<String>) {
+    watched(settings, instrument, stop, |_| {})
+}
+
+/// The same, stopped as soon as what was told is enough.
+fn run_until(
+    settings: &CaptureSettings,
+    instrument: impl Instrument + 'static,
+    mut enough: impl FnMut(&Notice<'_>) -> bool,
+) -> (Result<Captured>, Vec<String>) {
+    let (stop, stopped) = tokio::sync::oneshot::channel::<()>();
+    let mut stop = Some(stop);
+    let stopped = async { stopped.await.unwrap() };
+    watched(settings, instrument, stopped, |notice| {
+        if enough(notice) {
+            stop.take().map(|stop| stop.send(()));
+        }
+    })
+}
+
+fn watched(
+    settings: &CaptureSettings,
+    instrument: impl Instrument + 'static,
+    stop: impl Future<Output = ()>,
+    mut watch: impl FnMut(&Notice<'_>),
+) -> (Result<Captured>, Vec<String>) {
     let mut told = Vec::new();
     let captured = capture(
         settings,
         Box::new(instrument),
         None,
         &mut |notice| {
+            watch(&notice);
             if !matches!(notice, Notice::Progress(_)) {
                 told.push(notice.to_string());
             }
@@ -166,15 +192,16 @@ fn a_hand_that_goes_on_turning_begins_no_second_trace() {
     scenario.hand.nudges_per_turn = 0.0;
     let folder = tempfile::tempdir().unwrap();
     let settings = settings(&scenario, folder.path());
-    let (sender, receiver) = tokio::sync::oneshot::channel::<()>();
-    std::thread::spawn(move || {
-        std::thread::sleep(std::time::Duration::from_millis(2500));
-        let _ = sender.send(());
-    });
-    let stop = async {
-        let _ = receiver.await;
+    // It turns once more all the way round where the seat is next.
+    let mut from = None;
+    let once_more = |notice: &Notice<'_>| match notice {
+        Notice::Progress(progress) if progress.trace == "seat" => {
+            let now = progress.angle.unwrap_or_default();
+            (now - *from.get_or_insert(now)).abs() > Angle::TURN
+        }
+        _ => false,
     };
-    let (captured, told) = run(&settings, InProcess::new(scenario, 8.0), stop);
+    let (captured, told) = run_until(&settings, InProcess::new(scenario, 8.0), once_more);
     let captured = captured.unwrap();
     assert_eq!(captured.traces.len(), 1, "{told:?}");
     assert!(
@@ -206,15 +233,11 @@ fn a_stop_keeps_what_was_read_and_marks_it_interrupted() {
     settings.end = End::default();
     settings.operator = String::new();
     let instrument = InProcess::new(scenario, 2.0);
-    let (sender, receiver) = tokio::sync::oneshot::channel::<()>();
-    std::thread::spawn(move || {
-        std::thread::sleep(std::time::Duration::from_millis(900));
-        let _ = sender.send(());
-    });
-    let stop = async {
-        let _ = receiver.await;
-    };
-    let (captured, _) = run(&settings, instrument, stop);
+    let (captured, _) = run_until(
+        &settings,
+        instrument,
+        |notice| matches!(notice, Notice::Progress(progress) if progress.readings > 100),
+    );
     let captured = captured.unwrap();
     assert!(captured.interrupted && captured.fault.is_none());
     assert!(card(folder.path()).interrupted);

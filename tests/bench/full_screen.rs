@@ -16,17 +16,45 @@ use std::os::fd::OwnedFd;
 use std::path::Path;
 use std::process::{Child, Command, ExitStatus, Stdio};
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::{Arc, Mutex};
+use std::sync::{Arc, Condvar, Mutex, MutexGuard};
 use std::time::{Duration, Instant};
 
 const PROGRAM: &str = env!("CARGO_BIN_EXE_heelclear");
+
+/// What stands on a screen, and who is told when that changes.
+struct Screen {
+    parser: Mutex<vt100::Parser>,
+    drawn: Condvar,
+}
+
+impl Screen {
+    /// Waits until what stands there is as it should be; fails with what stands there.
+    #[track_caller]
+    fn until(&self, what: &str, holds: impl Fn(&vt100::Screen) -> bool) {
+        let not_yet = |parser: &mut vt100::Parser| !holds(parser.screen());
+        let waited = Duration::from_secs(40);
+        let seen = self
+            .drawn
+            .wait_timeout_while(self.lock(), waited, not_yet)
+            .unwrap();
+        assert!(
+            !seen.1.timed_out(),
+            "{what} never came:\n{}",
+            seen.0.screen().contents()
+        );
+    }
+
+    fn lock(&self) -> MutexGuard<'_, vt100::Parser> {
+        self.parser.lock().unwrap()
+    }
+}
 
 /// The program on a terminal of its own, and what stands on its screen.
 struct Seat {
     child: Child,
     master: File,
     near: OwnedFd,
-    screen: Arc<Mutex<vt100::Parser>>,
+    screen: Arc<Screen>,
     before: String,
     /// Has the reader let go of the terminal.
     closing: Arc<AtomicBool>,
@@ -50,14 +78,18 @@ impl Seat {
             .stdout(stdio())
             .stderr(stdio());
         let child = command.spawn().unwrap();
-        let screen = Arc::new(Mutex::new(vt100::Parser::new(size.1, size.0, 200)));
-        let (mut reader, parser) = (master.try_clone().unwrap(), Arc::clone(&screen));
+        let screen = Arc::new(Screen {
+            parser: Mutex::new(vt100::Parser::new(size.1, size.0, 200)),
+            drawn: Condvar::new(),
+        });
+        let (mut reader, seen) = (master.try_clone().unwrap(), Arc::clone(&screen));
         let closing = Arc::new(AtomicBool::new(false));
         let closed = Arc::clone(&closing);
         std::thread::spawn(move || {
             let mut buffer = [0; 65_536];
             while let Ok(count) = reader.read(&mut buffer) {
-                parser.lock().unwrap().process(&buffer[..count]);
+                seen.lock().process(&buffer[..count]);
+                seen.drawn.notify_all();
                 if closed.load(Ordering::Relaxed) {
                     break;
                 }
@@ -74,25 +106,19 @@ impl Seat {
     }
 
     fn text(&self) -> String {
-        self.screen.lock().unwrap().screen().contents()
+        self.screen.lock().screen().contents()
     }
 
     fn is_full_screen(&self) -> bool {
-        self.screen.lock().unwrap().screen().alternate_screen()
+        self.screen.lock().screen().alternate_screen()
     }
 
     /// Waits until these words stand on the screen.
     #[track_caller]
     fn sees(&self, words: &str) {
-        let give_up = Instant::now() + Duration::from_secs(40);
-        while !self.text().contains(words) {
-            assert!(
-                Instant::now() < give_up,
-                "`{words}` never came:\n{}",
-                self.text()
-            );
-            std::thread::sleep(Duration::from_millis(20));
-        }
+        self.screen.until(&format!("`{words}`"), |screen| {
+            screen.contents().contains(words)
+        });
     }
 
     fn press(&mut self, keys: &str) {
@@ -100,7 +126,7 @@ impl Seat {
     }
 
     fn resize(&self, size: (u16, u16)) {
-        let mut parser = self.screen.lock().unwrap();
+        let mut parser = self.screen.lock();
         parser.screen_mut().set_size(size.1, size.0);
         resize(&self.near, size);
     }
@@ -116,9 +142,10 @@ impl Seat {
             assert!(Instant::now() < give_up, "it never ended:\n{}", self.text());
             std::thread::sleep(Duration::from_millis(20));
         };
-        std::thread::sleep(Duration::from_millis(100));
-        assert!(!self.is_full_screen(), "{}", self.text());
-        assert!(!self.screen.lock().unwrap().screen().hide_cursor());
+        // What it wrote last may still be on its way.
+        self.screen.until("the screen of before", |screen| {
+            !screen.alternate_screen() && !screen.hide_cursor()
+        });
         assert_eq!(format!("{:?}", tcgetattr(&self.near).unwrap()), self.before);
         status
     }

@@ -30,21 +30,12 @@ fn bench() -> Scenario {
 
 fn settings(scenario: &Scenario, folder: &Path) -> CaptureSettings {
     CaptureSettings {
-        folder: folder.to_owned(),
-        tool_card: scenario.tool_card(),
-        gauge_card: scenario.gauge_card(None),
-        grinder_card: None,
-        setup: None,
-        operator: "bench 2".to_owned(),
-        customer: None,
-        temperature_c: None,
-        stage: Stage::AfterGrind,
         traces: Vec::new(),
         end: End {
             covered: Some(2),
             ..End::default()
         },
-        spacing: Angle::from_deg(1.0),
+        ..crate::capture::settings(scenario, folder)
     }
 }
 
@@ -343,13 +334,15 @@ fn judged_so_far(folder: &Path) -> Result<heelclear::record::Record, String> {
     let card = Folder::open(folder).unwrap().inspection;
     let growing = card.traces.last().unwrap();
     let provisional = Provisional::default();
-    provisional.refresh(folder, growing, file_of(growing), 1, false);
-    loop {
+    provisional.refresh(folder, growing, 1, false);
+    let began = std::time::Instant::now();
+    while began.elapsed().as_secs() < 60 {
         if let Some(so_far) = provisional.latest() {
             return so_far.record.clone().map_err(|error| error.to_string());
         }
         std::thread::sleep(std::time::Duration::from_millis(5));
     }
+    panic!("it was never judged");
 }
 
 #[test]

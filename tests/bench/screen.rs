@@ -48,7 +48,6 @@ impl Walk {
         Self {
             card: folder.inspection,
             so_far: SoFar {
-                file: "traces/seat.csv".to_owned(),
                 readings: 900,
                 record,
                 number: 1,

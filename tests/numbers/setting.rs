@@ -6,9 +6,9 @@ use heelclear::card::SwivelZero;
 use heelclear::fit::relief::{flat_drop, flat_equivalent_relief};
 use heelclear::quantity::{Angle, AngularSpeed, Length, deg_min, typed};
 use heelclear::setting::{
-    FaceStock, Marking, Pulleys, cam_rise, cone_off_height, grind_face, motor_pulley,
-    relief_offset, sine_bar_height, spindle_pulley, surface_speed, swivel_setting, table_swing,
-    taper_over, turned_by_height,
+    FaceStock, Marking, Pulleys, cam_rise, grind_face, motor_pulley, relief_offset,
+    sine_bar_height, spindle_pulley, surface_speed, swivel_setting, table_swing, taper_over,
+    turned_by_height,
 };
 use std::path::Path;
 
@@ -125,21 +125,9 @@ fn offsets_are_those_of_the_table() {
 
 #[test]
 fn heights_turn_the_edge_as_computed() {
-    for row in rows("height_error.csv", &["h-1"]) {
-        if row.id.starts_with("ha-") {
-            let [diameter, height] = row.inputs();
-            row.is(&[turned_by_height(mm(diameter), mm(height)).unwrap().deg()]);
-            continue;
-        }
-        let [angle, small, length, height] = row.inputs();
-        let cone = cone_off_height(mm(small), deg(angle), mm(length), mm(height)).unwrap();
-        row.is(&[
-            cone.small.mm(),
-            cone.middle.mm(),
-            cone.large.mm(),
-            cone.hollow.mm(),
-            cone.mean_angle.deg(),
-        ]);
+    for row in rows("height_error.csv", &[]) {
+        let [diameter, height] = row.inputs();
+        row.is(&[turned_by_height(mm(diameter), mm(height)).unwrap().deg()]);
     }
 }
 

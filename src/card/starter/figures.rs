@@ -1,67 +1,39 @@
 //! Figures of the trade: relief by material, work and diameter, margins; each with where it stands.
 
+use crate::card::choices::choices;
 use crate::card::{Limit, Name, Surface};
 use crate::quantity::{Angle, Length};
 
-/// What is cut.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Material {
-    /// Plain and low-alloy steel.
-    Steel,
-    /// Stainless steel.
-    StainlessSteel,
-    /// Austenitic manganese steel.
-    ManganeseSteel,
-    /// Cast iron.
-    CastIron,
-    /// Aluminium alloys.
-    Aluminium,
-    /// Magnesium alloys.
-    Magnesium,
-    /// Brass.
-    Brass,
-    /// Copper.
-    Copper,
+choices! {
+    /// What is cut.
+    Material {
+        /// Plain and low-alloy steel.
+        Steel = "steel",
+        /// Stainless steel.
+        StainlessSteel = "stainless-steel",
+        /// Austenitic manganese steel.
+        ManganeseSteel = "manganese-steel",
+        /// Cast iron.
+        CastIron = "cast-iron",
+        /// Aluminium alloys.
+        Aluminium = "aluminium",
+        /// Magnesium alloys.
+        Magnesium = "magnesium",
+        /// Brass.
+        Brass = "brass",
+        /// Copper.
+        Copper = "copper",
+    }
+    /// How a tool works, as far as figures of the trade differ by it.
+    Work {
+        /// Teeth that are fed into the work: milling cutters, counterbores, chamfer cutters.
+        Cutter = "cutter",
+        /// A tool with a margin that is guided by its own bore.
+        Reamer = "reamer",
+        /// Lips on a point.
+        Drill = "drill",
+    }
 }
-
-/// How a tool works, as far as figures of the trade differ by it.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Work {
-    /// Teeth that are fed into the work: milling cutters, counterbores, chamfer cutters.
-    Cutter,
-    /// A tool with a margin that is guided by its own bore.
-    Reamer,
-    /// Lips on a point.
-    Drill,
-}
-
-/// Declares each word once, with what it means.
-macro_rules! words {
-    ($type:ident: $($variant:ident = $word:literal),+ $(,)?) => {
-        impl $type {
-            /// Every one.
-            pub const ALL: &'static [$type] = &[$($type::$variant),+];
-
-            /// The word for it.
-            pub fn as_str(self) -> &'static str {
-                match self { $($type::$variant => $word),+ }
-            }
-        }
-    };
-}
-
-words! { Material:
-    Steel = "steel",
-    StainlessSteel = "stainless-steel",
-    ManganeseSteel = "manganese-steel",
-    CastIron = "cast-iron",
-    Aluminium = "aluminium",
-    Magnesium = "magnesium",
-    Brass = "brass",
-    Copper = "copper",
-}
-
-words! { Work: Cutter = "cutter", Reamer = "reamer", Drill = "drill" }
 
 /// How well a figure is known.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -117,7 +117,7 @@ fn without_folder(error: Error) -> Error {
     let inside = std::path::Path::new(&file).strip_prefix(temporary).ok();
     let inside = inside.map(|path| path.components().skip(1).collect::<std::path::PathBuf>());
     match inside {
-        Some(inside) => error.in_file(inside.display().to_string()),
+        Some(inside) => error.in_path(inside),
         None => error,
     }
 }
@@ -144,20 +144,21 @@ fn words(judged: &Rejudged, several: bool) -> String {
 }
 
 fn figure(moved: &Moved) -> String {
-    let mut of = moved.feature.clone().unwrap_or_else(|| "tool".to_owned());
-    if let Some(flute) = moved.flute {
+    let figure = &moved.of;
+    let mut of = figure.feature.clone().unwrap_or_else(|| "tool".to_owned());
+    if let Some(flute) = figure.flute {
         of += &format!(", flute {flute}");
     }
-    if let Some(z) = moved.z_mm {
+    if let Some(z) = figure.z_mm {
         of += &format!(", {z} mm from the front");
     }
     let read = |read: &Option<Read>| {
         read.as_ref()
-            .map_or("none".to_owned(), |it| reading(it, &moved.unit))
+            .map_or("none".to_owned(), |it| reading(it, &figure.unit))
     };
     format!(
         "{of}: {} {} → {}",
-        moved.name,
+        figure.name,
         read(&moved.then),
         read(&moved.now)
     )

@@ -22,7 +22,7 @@ pub(super) fn may_replace(file: &Path) -> Result<()> {
             Code::Usage,
             format!("this file is {what}, and would be lost"),
         )
-        .in_file(file.display().to_string())
+        .in_path(file)
         .help("name another file with `--out`; nothing was touched"))
     };
     if !known.is_file() && !known.is_symlink() {

@@ -464,7 +464,7 @@ pub(super) fn read(path: &Path) -> Result<String> {
             _ => Code::Disk,
         };
         Error::new(code, format!("cannot be read: {}", reason(&fault)))
-            .in_file(path.display().to_string())
+            .in_path(path)
             .help("name a card: `heelclear manual write-a-tool-card` and `write-a-gauge-card` show how to write one")
     })
 }

@@ -75,7 +75,7 @@ impl Where {
             if file.exists() && !file.is_file() {
                 let message = "found no regular file of that name, expected one or none";
                 return Err(Error::new(Code::Usage, message)
-                    .in_file(file.display().to_string())
+                    .in_path(file)
                     .help("name another with `--out FILE`; `-` is stdout"));
             }
             return write_whole(file, bytes);
@@ -85,7 +85,7 @@ impl Where {
         }
         let message = "found it there already, expected the name of a new file";
         Err(Error::new(Code::Usage, message)
-            .in_file(file.display().to_string())
+            .in_path(file)
             .help("name another with `--out FILE`, or write over it with `--force`"))
     }
 }

@@ -1,9 +1,9 @@
 //! The dial for the hand on a fixture's throw, and what it is to do.
 
-use super::{Shown, words};
-use crate::inspection::grind::{Standing, ToDo, WantedBy};
-use crate::inspection::live::{Dial, Dialled};
-use crate::quantity::{Angle, Length};
+use super::Shown;
+use crate::inspection::grind::WantedBy;
+use crate::inspection::live::{Dial, Dialled, settable};
+use crate::quantity::Length;
 use crate::report::Units;
 use ratatui::Frame;
 use ratatui::layout::Rect;
@@ -15,64 +15,7 @@ const BOLD: Style = Style::new().add_modifier(Modifier::BOLD);
 
 /// What to do at the fixture now; nothing where no fixture is set.
 pub(super) fn to_do(shown: &Shown<'_>) -> Option<String> {
-    Some(match &shown.live.dial {
-        Dialled::None => return None,
-        Dialled::WorkingOut(_) => {
-            "One moment: it is worked out how the fixture is to stand.".to_owned()
-        }
-        Dialled::Without(_) => "NO DIAL, for the reason below; e ends this trace.".to_owned(),
-        Dialled::Shown(dial) => match &dial.standing {
-            None => "TURN back and forth over a land; watch the dial.".to_owned(),
-            Some(standing) => advice(standing, shown.units),
-        },
-    })
-}
-
-fn advice(standing: &Standing, units: Units) -> String {
-    if standing.strange {
-        let text = "THESE ARE NOT THE LANDS that were traced with the fixture locked.";
-        return text.to_owned();
-    }
-    let mut said = Vec::new();
-    match standing.throw_to_do {
-        ToDo::Leave => {}
-        ToDo::By(by) => {
-            let way = if by > Length::ZERO { "OPEN" } else { "CLOSE" };
-            said.push(format!(
-                "{way} THE THROW {}",
-                words::length(rounded(by.abs()), units)
-            ));
-        }
-        ToDo::MoreLand => said.push("TURN OVER MORE OF THE LAND".to_owned()),
-    }
-    match standing.cam_to_do {
-        ToDo::Leave => {}
-        ToDo::By(by) => {
-            let way = if by > Angle::ZERO {
-                "ADVANCE"
-            } else {
-                "HOLD BACK"
-            };
-            said.push(format!("{way} THE CAM {:.1}°", by.deg().abs()));
-        }
-        ToDo::MoreLand if said.is_empty() => said.push("TURN OVER MORE OF THE LAND".to_owned()),
-        ToDo::MoreLand => {}
-    }
-    match said.is_empty() {
-        true if !standing.steady => format!(
-            "IT DOES NOT STAND STILL: {} is left. Look for chips, a loose lock, runout.",
-            words::length(rounded(standing.misfit), units)
-        ),
-        true => {
-            "STOP: IT STANDS RIGHT. Lock throw and cam, turn once more round, e ends.".to_owned()
-        }
-        false => said.join("; "),
-    }
-}
-
-/// What a hand can set, and no more digits.
-fn rounded(length: Length) -> Length {
-    Length::from_mm((length.mm() * 1000.0).round() / 1000.0)
+    shown.live.dial.advice(shown.units, str::to_uppercase)
 }
 
 /// The value in large digits.
@@ -105,7 +48,7 @@ pub(super) fn picture(frame: &mut Frame<'_>, area: Rect, shown: &Shown<'_>) -> b
 fn shown_lines(dial: &Dial, width: usize, units: Units) -> Vec<Line<'static>> {
     let aim = &dial.aim;
     let enough = aim.still_enough();
-    let length = |of: Length| words::length(rounded(of), units);
+    let length = |of: Length| settable(of, units);
     let mut lines = vec![scale(dial, enough, width)];
     let moves = dial.moves.map_or_else(
         || " moves: turn over a land".to_owned(),
@@ -140,7 +83,7 @@ fn shown_lines(dial: &Dial, width: usize, units: Units) -> Vec<Line<'static>> {
         );
         std::iter::once(throw).chain(cam).map(Line::from)
     }));
-    let by = match aim.wanted {
+    let by = match dial.wanted {
         WantedBy::Sheet => "as the set-up sheet has it",
         WantedBy::Card => "as the tool card wants",
         WantedBy::Old => "relief as it was",

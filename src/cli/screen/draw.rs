@@ -209,10 +209,7 @@ const fn sign(units: Units) -> &'static str {
 fn reading_caption(shown: &Shown<'_>) -> String {
     if shown.live.dial.dial().is_some() {
         let unit = sign(shown.units);
-        let read = shown
-            .live
-            .reading
-            .map(|reading| words::length(reading, shown.units));
+        let read = shown.live.reading.map(|reading| shown.units.plain(reading));
         let read = read.map_or(String::new(), |read| {
             format!("; the indicator shows {read}")
         });
@@ -221,7 +218,7 @@ fn reading_caption(shown: &Shown<'_>) -> String {
     let spread = match shown.live.round.extent() {
         Some((least, most)) => {
             let spread: Length = most - least;
-            format!("; least to greatest {}", words::length(spread, shown.units))
+            format!("; least to greatest {}", shown.units.plain(spread))
         }
         None => String::new(),
     };

@@ -4,7 +4,7 @@ use super::keys::Act;
 use super::{Asks, Shown};
 use crate::card::{Role, TraceEntry};
 use crate::inspection::capture::Order;
-use crate::inspection::live::{Broken, Live, Phase, Provisional, SoFar, file_of};
+use crate::inspection::live::{Broken, Live, Phase, Provisional, SoFar};
 use crate::quantity::Time;
 use crate::report::Units;
 use crate::simulator::Lead;
@@ -151,9 +151,9 @@ impl Leading {
             .map_or(0, |so_far| so_far.readings);
         let under_way = matches!(live.phase, Phase::Turning | Phase::Between);
         if under_way && readings > judged {
-            let (file, tied) = (file_of(growing), live.broken == Some(Broken::Tied));
+            let tied = live.broken == Some(Broken::Tied);
             self.provisional
-                .refresh(&self.folder, growing, file, readings, tied);
+                .refresh(&self.folder, growing, readings, tied);
         }
     }
 

@@ -3,7 +3,6 @@
 use super::{Asks, Shown};
 use crate::card::Role;
 use crate::inspection::live::{Dialled, Direction, Pace, Phase, Step, StepState};
-use crate::quantity::Length;
 use crate::report::Units;
 
 /// Silence is told from here on.
@@ -105,21 +104,21 @@ fn turning(shown: &Shown<'_>) -> (String, bool) {
 fn place(step: &Step, units: Units) -> String {
     let what = match &step.wanted.role {
         Role::Reference => match step.wanted.diameter {
-            Some(diameter) => format!("the round of {}", length(diameter, units)),
+            Some(diameter) => format!("the round of {}", units.plain(diameter)),
             None => "a round".to_owned(),
         },
         Role::Feature(name) => format!("`{name}`"),
         Role::Motion(engaged) => format!(
             "a round in the fixture, throw {}",
-            length(engaged.throw, units)
+            units.plain(engaged.throw)
         ),
         Role::Residual(name, engaged) => format!(
             "`{name}` in the fixture, throw {}",
-            length(engaged.throw, units)
+            units.plain(engaged.throw)
         ),
     };
     match step.wanted.z {
-        Some(z) => format!("{what}, {} from the front", length(z, units)),
+        Some(z) => format!("{what}, {} from the front", units.plain(z)),
         None => what,
     }
 }
@@ -130,10 +129,7 @@ pub(super) fn steps(shown: &Shown<'_>, width: usize) -> Vec<(String, bool)> {
     let now = shown.step().unwrap_or(0);
     let words: Vec<(String, bool)> = (plan.steps.iter().enumerate())
         .map(|(at, step)| {
-            let z = step
-                .wanted
-                .z
-                .map(|z| format!(" {}", length(z, shown.units)));
+            let z = step.wanted.z.map(|z| format!(" {}", shown.units.plain(z)));
             let under_way = shown.live.current == Some(at);
             let state = match &step.state {
                 _ if under_way => "now",
@@ -181,15 +177,4 @@ pub(super) fn keys(shown: &Shown<'_>) -> &'static str {
         Phase::Turning => "e  this is enough    r  take it again    q  stop and keep",
         Phase::Closed | Phase::Connecting | Phase::Between => "q  stop",
     }
-}
-
-/// A length with its unit, no more digits than it needs.
-pub(super) fn length(length: Length, units: Units) -> String {
-    let (value, sign) = match units {
-        Units::Metric => (length.mm(), "mm"),
-        Units::Inch => (length.inches(), "in"),
-    };
-    let text = format!("{value:.4}");
-    let text = text.trim_end_matches('0').trim_end_matches('.');
-    format!("{text} {sign}")
 }

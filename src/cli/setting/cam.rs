@@ -104,10 +104,7 @@ impl Cam {
         }
         let mut rows = Vec::new();
         for entry in wanted {
-            let fixture = card
-                .fixtures
-                .iter()
-                .find(|it| it.name == entry.fixture && it.direction == entry.direction);
+            let fixture = card.fixture(&entry.fixture, entry.direction);
             let (line, row) = self.row(entry, fixture);
             answer = answer.line(line);
             rows.push(row);

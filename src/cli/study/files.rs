@@ -2,7 +2,7 @@
 
 use super::super::Out;
 use crate::card::{GaugeCard, Hand, Role, Studies};
-use crate::error::{Code, Error, Result};
+use crate::error::{Code, Error, Result, as_text};
 use crate::inspection::write_whole;
 use crate::quantity::{Length, Time};
 use crate::sample::Sample;
@@ -39,9 +39,7 @@ pub(super) fn read(path: &Path) -> Result<Vec<u8>> {
         } else {
             (Code::Disk, format!("could not be read: {fault}"))
         };
-        Error::new(code, message)
-            .in_file(path.display().to_string())
-            .because(fault)
+        Error::new(code, message).in_path(path).because(fault)
     })
 }
 
@@ -49,7 +47,7 @@ pub(super) fn placed(error: Error, path: &Path) -> Error {
     if error.place().file.is_some() {
         error
     } else {
-        error.in_file(path.display().to_string())
+        error.in_path(path)
     }
 }
 
@@ -58,13 +56,7 @@ pub(super) fn gauge(path: &Path) -> Result<GaugeCard> {
 }
 
 fn text(path: &Path) -> Result<String> {
-    String::from_utf8(read(path)?).map_err(|_| {
-        Error::new(
-            Code::CardSyntax,
-            "read bytes that are not text, expected UTF-8",
-        )
-        .in_file(path.display().to_string())
-    })
+    as_text(&read(path)?, path.display().to_string()).map(str::to_owned)
 }
 
 fn table(path: &Path, out: &mut Out) -> Result<Table> {
@@ -122,5 +114,5 @@ fn lacks(path: &Path, column: &str) -> Error {
         Code::TraceHeader,
         format!("found no column that fits, expected `{column}`"),
     )
-    .in_file(path.display().to_string())
+    .in_path(path)
 }

@@ -109,7 +109,7 @@ impl Shape for Cam {
     /// Cams that end their fall where the land first comes near its depth, and start to return where
     /// it is last so deep.
     fn guesses(data: &Data, _: Surface) -> Vec<Self> {
-        /// Share of the depth that counts as being in the dwell.
+        /// Share of the depth that counts as being in the dwell (chosen, no source).
         const NEAR: f64 = 0.96;
         let smooth: Vec<f64> = (0..data.drops.len())
             .map(|i| {

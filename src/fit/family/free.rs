@@ -10,7 +10,7 @@ use crate::card::Surface;
 use crate::fit::land::Data;
 use nalgebra::DMatrix;
 
-/// Equal intervals between knots, from the edge to the end of the land.
+/// Equal intervals between knots, from the edge to the end of the land (chosen, no source).
 const INTERVALS: usize = 20;
 const DEGREE: usize = 3;
 /// Coefficients of the spline; the one that would lift the edge is left out.

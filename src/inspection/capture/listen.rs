@@ -362,7 +362,7 @@ impl<'a, S: Future<Output = ()>> Ear<'a, S> {
                     {
                         overheard.feed(bytes);
                     }
-                    if let What::Gone(_) = delivery.what {
+                    if let What::Gone = delivery.what {
                         return Err(gone(&self.session.slots, delivery.device));
                     }
                     self.session.take(delivery, &mut tell)?;

@@ -130,7 +130,7 @@ impl Slot {
                 }
                 self.look_for_starts(tell);
             }
-            What::Gone(_) => {
+            What::Gone => {
                 self.gone = Some(delivery.at);
                 tell(Notice::Gone { port: &self.name });
             }

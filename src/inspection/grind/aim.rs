@@ -19,8 +19,6 @@ pub struct Aim {
     pub fixture: String,
     /// Its cam.
     pub cam: String,
-    /// What it is set for.
-    pub wanted: WantedBy,
     /// Throw to set, on the fixture's scale.
     pub throw: Length,
     /// The least change of it that can be set.
@@ -119,7 +117,6 @@ impl Aim {
         candidate: &Candidate,
         cut: &CutSetup,
         (feature, z): (&str, Option<Length>),
-        wanted: WantedBy,
     ) -> Result<Self> {
         let seen = seen_at(before, feature, z).ok_or_else(|| {
             let message = format!(
@@ -135,7 +132,6 @@ impl Aim {
             feature: feature.to_owned(),
             fixture: cut.fixture.clone(),
             cam: cut.cam.clone(),
-            wanted,
             throw: Length::from_mm(cut.throw_mm),
             throw_graduation: candidate.fixture.graduation,
             cam_angle: Angle::from_deg(cut.cam_angle_deg),

@@ -76,7 +76,7 @@ pub fn motions_to_keep(
     if kept.is_empty() {
         let message = "read no trace with the role `motion`, expected the motion of the fixture";
         return Err(Error::new(Code::MissingKey, message)
-            .in_file(folder.dir.join("inspection.toml").display().to_string())
+            .in_path(folder.dir.join("inspection.toml"))
             .help(
                 "trace a true round with the fixture engaged: `heelclear manual before-the-grind`",
             ));
@@ -204,7 +204,7 @@ fn of_direction(
             direction.as_str()
         );
         return Err(Error::new(Code::CardValue, message)
-            .in_file(folder.dir.join("inspection.toml").display().to_string())
+            .in_path(folder.dir.join("inspection.toml"))
             .help("it is of the other hand, or the fixture turns the tool the other way (`turns` on the grinder's card)"));
     }
     let entry = MotionEntry {

@@ -162,13 +162,13 @@ pub fn corrections(lessons: &[Lesson]) -> impl Iterator<Item = &Correction> {
 /// `card-value` where it has no fixture that one of the corrections is of.
 pub fn has_fixtures(card: &GrinderCard, corrections: &[Correction], file: &Path) -> Result<()> {
     let unknown = corrections.iter().find(|it| {
-        let mut fixtures = card.fixtures.iter();
         let mut swivels = card.swivels.iter();
         !match it.of {
             Setting::SwivelZero => swivels.any(|known| Some(&known.name) == it.fixture.as_ref()),
-            _ => fixtures.any(|known| {
-                Some(&known.name) == it.fixture.as_ref() && Some(known.direction) == it.direction
-            }),
+            _ => {
+                let named = it.fixture.as_deref().zip(it.direction);
+                named.is_some_and(|(name, along)| card.fixture(name, along).is_some())
+            }
         }
     });
     let Some(unknown) = unknown else {
@@ -186,7 +186,7 @@ pub fn has_fixtures(card: &GrinderCard, corrections: &[Correction], file: &Path)
         names.join("`, `")
     );
     Err(Error::new(Code::CardValue, message)
-        .in_file(file.display().to_string())
+        .in_path(file)
         .help("keep it on the card of the grinder that the tools were ground on"))
 }
 
@@ -209,7 +209,7 @@ fn set_up_of(folder: &Folder) -> Result<Setup> {
             Code::MissingKey,
             "read no `setup`, expected the set-up that the tool was ground from",
         )
-        .in_file(folder.dir.join("inspection.toml").display().to_string())
+        .in_path(folder.dir.join("inspection.toml"))
         .help("copy `setup.json` of the inspection before the grind into this folder and add `setup = \"setup.json\"`")
     };
     finished::setup_of(folder)?.ok_or_else(none)

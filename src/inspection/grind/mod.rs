@@ -122,7 +122,7 @@ impl Folder {
             (None, None) => {
                 let message = "read no `grinder`, expected the card of the grinder";
                 Err(Error::new(Code::MissingKey, message)
-                    .in_file(self.dir.join("inspection.toml").display().to_string())
+                    .in_path(self.dir.join("inspection.toml"))
                     .help("name it with `--grinder FILE`, or as `grinder = \"grinder.toml\"` in the inspection card; `heelclear manual grinder-card` shows one"))
             }
         }

@@ -1,6 +1,6 @@
 //! A set-up from the best match of each direction.
 
-use super::aim::{Aim, WantedBy};
+use super::aim::Aim;
 use super::{Asked, cams, faces, passes};
 use crate::card::{Correction, Cuts, Fixture, GrinderCard, Name, Setting, Slide, Surface, Wheel};
 use crate::error::Result;
@@ -73,7 +73,7 @@ fn stands(
             return None;
         };
         let of = (feature.as_str(), *z);
-        let aim = Aim::at(folder, before, candidate, cut, of, WantedBy::Card).ok()?;
+        let aim = Aim::at(folder, before, candidate, cut, of).ok()?;
         let standing = aim.over(read)?;
         Some(StandsFacts {
             feature: feature.clone(),

@@ -98,10 +98,7 @@ fn tool(sheet: &mut Sheet, setup: &Setup, grinder: &GrinderCard) {
         ),
     );
     for cut in &setup.cuts {
-        let fixtures = grinder.fixtures.iter();
-        let fixture = fixtures
-            .clone()
-            .find(|it| it.name == cut.fixture && it.direction.as_str() == cut.direction);
+        let fixture = grinder.fixture(&cut.fixture, cut.along());
         let turns = match fixture.map(|fixture| fixture.turns) {
             Some(Turns::Backing) => "heel first",
             Some(Turns::Cutting) | None => "edge first, as it cuts",
@@ -129,9 +126,10 @@ fn tool(sheet: &mut Sheet, setup: &Setup, grinder: &GrinderCard) {
 
 /// Lobes a turn of a cam that is known by its figures.
 fn lobes(grinder: &GrinderCard, cut: &CutSetup) -> Option<u32> {
-    let found = grinder.motions.iter().find(|it| {
-        it.cam == cut.cam && it.fixture == cut.fixture && it.direction.as_str() == cut.direction
-    })?;
+    let found = grinder
+        .motions
+        .iter()
+        .find(|it| it.cam == cut.cam && it.fixture == cut.fixture && it.direction == cut.along())?;
     match &found.is {
         MotionIs::Law(law) => Some(law.lobes),
         MotionIs::Traced(_) => None,
@@ -175,8 +173,8 @@ fn throws(sheet: &mut Sheet, setup: &Setup, grinder: &GrinderCard) {
             (cut.throw_mm, "mm"),
             Some(cut.throw_graduation_mm / 2.0),
         );
-        let of_fixture = grinder.fixtures.iter().find(|it| it.name == cut.fixture);
-        let graduation = of_fixture.and_then(|it| it.cam_graduation);
+        let fixture = grinder.fixture(&cut.fixture, cut.along());
+        let graduation = fixture.and_then(|it| it.cam_graduation);
         let what = match cut.cam_free_deg {
             Some([from, to]) => format!(
                 "cam angle: the tool turned against the cam's beginning; any from {from:.1}° to {to:.1}° does"

@@ -17,7 +17,12 @@ use crate::setting::matching::Goal;
 ///
 /// # Errors
 /// As [`set_up`](super::set_up); and where nothing tells how the fixture is to stand.
-pub fn aim(folder: &Folder, feature: &str, z: Option<Length>, engaged: Engaged) -> Result<Aim> {
+pub fn aim(
+    folder: &Folder,
+    feature: &str,
+    z: Option<Length>,
+    engaged: Engaged,
+) -> Result<(Aim, WantedBy)> {
     let surface = folder.tool.features.iter().find(|it| it.name == feature);
     if surface.is_some_and(|it| it.surface != engaged.direction) {
         let message = format!(
@@ -45,7 +50,8 @@ pub fn aim(folder: &Folder, feature: &str, z: Option<Length>, engaged: Engaged) 
         );
         Error::new(Code::Usage, message).help("write the sheet again: `heelclear setting sheet`")
     })?;
-    Aim::at(&locked, &before, candidate, &cut, (feature, z), wanted)
+    let aim = Aim::at(&locked, &before, candidate, &cut, (feature, z))?;
+    Ok((aim, wanted))
 }
 
 /// What is wanted of a direction: of the sheet that is there, or else of the best match.

@@ -5,7 +5,7 @@ use crate::card::Role;
 use crate::error::{Code, Error, Result};
 use crate::inspection::Folder;
 use crate::inspection::capture::Wanted;
-use crate::inspection::grind::{self, Aim, Standing};
+use crate::inspection::grind::{self, Aim, Standing, WantedBy};
 use crate::quantity::{Angle, Length};
 use crate::setting::swept;
 use std::path::Path;
@@ -25,6 +25,8 @@ const LEAST: Angle = Angle::from_rad(std::f64::consts::FRAC_PI_3);
 pub struct Dial {
     /// What the fixture is set by.
     pub aim: Arc<Aim>,
+    /// Where that comes from.
+    pub wanted: WantedBy,
     /// What stands still once everything is right, from its middle; nothing off the lands.
     pub value: Option<Length>,
     /// From its least to its greatest over the land that was turned past last.
@@ -47,9 +49,10 @@ struct Place {
 
 impl Dial {
     /// Nothing was read yet.
-    pub fn new(aim: Arc<Aim>) -> Self {
+    pub fn new(aim: Arc<Aim>, wanted: WantedBy) -> Self {
         Self {
             aim,
+            wanted,
             value: None,
             moves: None,
             standing: None,
@@ -122,11 +125,6 @@ impl Dial {
         self.moves = swept.filter(|_| read.len() > 1).map(|(_, moves)| moves);
         self.standing = self.aim.standing(&read);
     }
-
-    /// Whether the hand can leave throw and cam as they are.
-    pub fn is_right(&self) -> bool {
-        self.standing.as_ref().is_some_and(Standing::is_right)
-    }
 }
 
 /// Whether there is a dial.
@@ -145,7 +143,9 @@ pub enum Dialled {
 
 /// Work on a thread of its own, and where its result will lie.
 #[derive(Clone, Debug)]
-pub struct Working(Arc<Mutex<Option<Result<Aim>>>>);
+pub struct Working(Arc<Mutex<Option<Found>>>);
+
+type Found = Result<(Aim, WantedBy)>;
 
 impl Dialled {
     /// For a trace that is about to be taken in this folder.
@@ -185,7 +185,9 @@ impl Dialled {
         let done = work.0.try_lock().ok().and_then(|mut done| done.take());
         match done {
             None => return false,
-            Some(Ok(aim)) => *self = Dialled::Shown(Box::new(Dial::new(Arc::new(aim)))),
+            Some(Ok((aim, wanted))) => {
+                *self = Dialled::Shown(Box::new(Dial::new(Arc::new(aim), wanted)));
+            }
             Some(Err(error)) => *self = Dialled::Without(error),
         }
         true

@@ -36,6 +36,7 @@
 //! # }
 //! ```
 
+mod advice;
 mod dial;
 mod model;
 mod motion;
@@ -44,6 +45,7 @@ mod round;
 mod so_far;
 mod told;
 
+pub use advice::settable;
 pub use dial::{Dial, Dialled};
 pub use model::{Broken, Live, Phase, file_of};
 pub use motion::{Direction, Motion, Pace};

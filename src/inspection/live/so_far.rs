@@ -17,8 +17,6 @@ const SHARE: u32 = 3;
 /// What a trace comes to as far as it goes.
 #[derive(Clone, Debug)]
 pub struct SoFar {
-    /// The file that the trace will have.
-    pub file: String,
     /// Readings that it had when this was begun.
     pub readings: u64,
     /// To first order, and of this trace's feature alone; or why nothing can be said yet.
@@ -45,7 +43,7 @@ impl Provisional {
     /// Begins to judge what the trace has now, unless that is under way or was just done. Returns
     /// at once.
     /// Where the encoder began to count anew, `tied` has it wait for the index mark.
-    pub fn refresh(&self, dir: &Path, growing: &TraceEntry, file: &str, readings: u64, tied: bool) {
+    pub fn refresh(&self, dir: &Path, growing: &TraceEntry, readings: u64, tied: bool) {
         {
             let mut shared = self.lock();
             let early = shared.not_before.is_some_and(|at| Instant::now() < at);
@@ -54,7 +52,7 @@ impl Provisional {
             }
             shared.busy = true;
         }
-        let (dir, growing, file) = (dir.to_owned(), growing.clone(), file.to_owned());
+        let (dir, growing) = (dir.to_owned(), growing.clone());
         let this = self.clone();
         let work = move || {
             let began = Instant::now();
@@ -74,7 +72,6 @@ impl Provisional {
             shared.number += 1;
             let number = shared.number;
             shared.latest = Some(Arc::new(SoFar {
-                file,
                 readings,
                 record,
                 number,

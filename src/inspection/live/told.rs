@@ -53,9 +53,4 @@ impl ToldList {
     pub fn iter(&self) -> impl DoubleEndedIterator<Item = &Told> {
         self.list.iter()
     }
-
-    /// How many there were, those no longer kept included.
-    pub fn count(&self) -> u64 {
-        self.count
-    }
 }

@@ -115,7 +115,7 @@ pub(super) fn replay(
     if let Some(rest) = bytes.get(done as usize..) {
         device.feed(rest, at);
     }
-    let of_log = |error: Error| error.in_file(log.display().to_string());
+    let of_log = |error: Error| error.in_path(log);
     device.right_unit().map_err(of_log)?;
     warnings.extend(device.warnings());
     Ok(Replayed {

@@ -90,7 +90,7 @@ pub(super) fn unknown(folder: &Folder, name: &str) -> Option<Error> {
                 named(folder)
             ),
         )
-        .in_file(folder.dir.join("inspection.toml").display().to_string())
+        .in_path(folder.dir.join("inspection.toml"))
         .help("name it as a `[[feature]]` of the tool card does")
     })
 }

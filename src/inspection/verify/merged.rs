@@ -91,7 +91,7 @@ pub(super) fn placed(folder: &Folder, error: Error, trace: &Trace) -> Error {
     if error.place().file.is_some() {
         error
     } else {
-        error.in_file(folder.dir.join(&trace.name).display().to_string())
+        error.in_path(folder.dir.join(&trace.name))
     }
 }
 

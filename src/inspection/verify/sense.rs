@@ -6,7 +6,7 @@
 
 use crate::card::{Name, Sense};
 use crate::inspection::Folder;
-use crate::judge::{Doubt, DoubtKind, Leaves};
+use crate::judge::{Doubt, DoubtKind};
 use crate::record::{Beyond, JudgedFeature};
 use crate::shape::{Facing, Walls};
 
@@ -77,29 +77,21 @@ fn reversed(walls: &Walls, proven: bool) -> Doubt {
     } else {
         "prove it once, on the bench's page or with `heelclear ready --prove-sense`, and check `hand` on the tool card"
     };
-    Doubt {
-        apart: None,
-        kind: DoubtKind::SenseReversed,
-        tooth: None,
-        touches: Vec::new(),
-        leaves: Leaves::Undecided,
-        seen: format!(
+    Doubt::about(
+        DoubtKind::SenseReversed,
+        format!(
             "the other turning sense fits better, in which edge and heel change places: the wall before each edge leans by {:.0}°, that behind each heel by {:.0}°, and it is the steep one that cuts",
             walls.before_edge.deg(),
             walls.behind_heel.deg()
         ),
-        cure: cure.to_owned(),
-    }
+        cure,
+    )
 }
 
 fn unproven() -> Doubt {
-    Doubt {
-        apart: None,
-        kind: DoubtKind::SenseUnproven,
-        tooth: None,
-        touches: Vec::new(),
-        leaves: Leaves::Undecided,
-        seen: "the trace fits both turning senses alike, and nobody has proven which way the encoder's angle grows: read the other way, edge and heel change places".to_owned(),
-        cure: "prove it once, on the bench's page or with `heelclear ready --prove-sense`".to_owned(),
-    }
+    Doubt::about(
+        DoubtKind::SenseUnproven,
+        "the trace fits both turning senses alike, and nobody has proven which way the encoder's angle grows: read the other way, edge and heel change places",
+        "prove it once, on the bench's page or with `heelclear ready --prove-sense`",
+    )
 }

@@ -1,7 +1,7 @@
 // The dial for the hand on a fixture's throw: what should stand still, and what to change until it does.
 
 import { el, fill, say } from "/assets/dom.js";
-import { length, shown, units } from "/assets/units.js";
+import { capital, length, shown, units } from "/assets/units.js";
 
 const NS = "http://www.w3.org/2000/svg";
 /** Half the scale, in degrees of the needle, and how many times what is still enough it shows. */
@@ -83,18 +83,4 @@ function numbers(dial) {
 const round = (mm) => length(Math.round(mm * 1000) / 1000);
 
 /** What the hand is to do now, in a few large words. */
-export function words(dial) {
-  if (dial.state === "working-out") return "One moment: it is worked out how the fixture is to stand.";
-  if (dial.state === "without") return "There is no dial; the reason stands below.";
-  const now = dial.standing;
-  if (!now) return "Turn back and forth over a land, and watch the dial.";
-  if (now.strange) return "These are not the lands that were traced with the fixture locked.";
-  if (now.right) return "Stop: it stands right. Lock throw and cam, turn once more round, and end the trace.";
-  const said = [];
-  if (now.throw_by_mm !== null) said.push(`${now.throw_by_mm > 0 ? "open" : "close"} the throw ${round(Math.abs(now.throw_by_mm))}`);
-  if (now.cam_by_deg !== null) said.push(`${now.cam_by_deg > 0 ? "advance" : "hold back"} the cam ${Math.abs(now.cam_by_deg).toFixed(1)}°`);
-  if (said.length === 0 && !now.more_land && !now.steady) return `It does not stand still: ${round(now.left_mm)} is left. Look for chips, a loose lock, runout.`;
-  if (said.length === 0) return "Turn over more of the land.";
-  const text = said.join("; ");
-  return `${text.charAt(0).toUpperCase()}${text.slice(1)}.`;
-}
+export const words = (dial) => capital(dial.say[units()]);

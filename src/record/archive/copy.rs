@@ -53,7 +53,7 @@ impl Sqlite {
                 match backup.step(-1).map_err(|fault| told(fault, path))? {
                     StepResult::Done => break,
                     StepResult::Busy | StepResult::Locked if start.elapsed() > PATIENCE => {
-                        return Err(busy().in_file(self.path.display().to_string()));
+                        return Err(busy().in_path(&self.path));
                     }
                     _ => thread::sleep(BEAT),
                 }

@@ -23,7 +23,7 @@ pub fn write_folder(stored: &Stored, out: &Path) -> Result<PathBuf> {
     let folder = out.join(format!("{}-{}", id.bench, id.number));
     if folder.exists() {
         return Err(Error::new(Code::Disk, "found it there already")
-            .in_file(folder.display().to_string())
+            .in_path(folder)
             .help("it was left alone; name another folder with `--out`"));
     }
     // What comes out of an archive that others write to leads nowhere but into its folder.
@@ -106,11 +106,9 @@ pub fn exported_folders(folder: &Path) -> Result<Vec<PathBuf>> {
     found.sort();
     if found.is_empty() {
         let message = format!("found no `{RECORD_FILE}` in it or in a folder below");
-        return Err(Error::new(Code::Missing, message)
-            .in_file(folder.display().to_string())
-            .help(
-                "`heelclear archive export` writes such folders; for others there is `archive add`",
-            ));
+        return Err(Error::new(Code::Missing, message).in_path(folder).help(
+            "`heelclear archive export` writes such folders; for others there is `archive add`",
+        ));
     }
     Ok(found)
 }
@@ -129,7 +127,7 @@ pub fn read_exported(folder: &Path, draw: Draw) -> Result<Contents> {
             Code::CardSyntax,
             format!("not what an export writes: {fault}"),
         )
-        .in_file(file.display().to_string())
+        .in_path(file)
         .at_line(fault.line() as u64)
         .help("export the record again, or take the folder in with `archive add`")
     })?;
@@ -145,7 +143,7 @@ pub fn read_exported(folder: &Path, draw: Draw) -> Result<Contents> {
             said.content.short()
         );
         return Err(Error::new(Code::ArchiveBroken, message)
-            .in_file(folder.display().to_string())
+            .in_path(folder)
             .help(
                 "export the record again; `archive add` takes changed files in as another record",
             ));

@@ -57,7 +57,7 @@ impl Inside {
             Some(_) => Ok(()),
             None => Err(
                 Error::new(Code::Disk, "it is a link that leads out of the folder")
-                    .in_file(full.display().to_string())
+                    .in_path(full)
                     .help("put the file itself there: an inspection is self-contained"),
             ),
         }
@@ -78,7 +78,7 @@ impl Inside {
                 Code::Disk,
                 "it is a link to a folder that it lies in itself",
             )
-            .in_file(link.display().to_string())
+            .in_path(link)
             .help("take the link out of the folder")),
         }
     }

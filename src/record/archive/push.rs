@@ -69,7 +69,7 @@ impl Archive {
 fn into_file(from: &mut dyn Store, path: &Path) -> Result<()> {
     if path.exists() {
         return Err(Error::new(Code::Disk, "found it there already")
-            .in_file(path.display().to_string())
+            .in_path(path)
             .help("it was left alone; name a new file"));
     }
     let mut to = Sqlite::create(path)?;

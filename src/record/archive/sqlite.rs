@@ -120,7 +120,7 @@ impl Sqlite {
         }
         Err(
             Error::new(Code::ArchiveBroken, "it is a database of another program")
-                .in_file(self.path.display().to_string())
+                .in_path(&self.path)
                 .help("name an archive with `--archive`, or a new file to make one"),
         )
     }
@@ -302,5 +302,5 @@ pub(super) fn told(fault: rusqlite::Error, path: &Path) -> Error {
         }
         _ => Error::new(Code::Internal, format!("the database refused: {said}")),
     };
-    error.in_file(path.display().to_string())
+    error.in_path(path)
 }

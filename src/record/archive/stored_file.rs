@@ -4,7 +4,7 @@ use super::half;
 use super::inside::Inside;
 use super::packed::LONGEST;
 use crate::card::InspectionCard;
-use crate::error::{Code, Error, Result, reason};
+use crate::error::{Code, Error, Result, as_text, reason};
 use crate::record::JudgedFrom;
 use std::fs;
 use std::io;
@@ -47,7 +47,7 @@ impl StoredFile {
         if listing(folder)? != before {
             let message = "a file in it was changed while it was read";
             return Err(Error::new(Code::Disk, message)
-                .in_file(folder.display().to_string())
+                .in_path(folder)
                 .help("wait until what writes into the folder has ended, then try again"));
         }
         Ok(files)
@@ -120,15 +120,7 @@ pub(super) fn card<T>(
             .in_file(name)
             .help("name the folder that holds it; `heelclear manual judge-a-folder` shows one"));
     };
-    let text = std::str::from_utf8(&file.bytes).map_err(|_| {
-        Error::new(
-            Code::CardSyntax,
-            "read bytes that are not text, expected UTF-8",
-        )
-        .in_file(name.clone())
-        .help("save the file as UTF-8 text")
-    })?;
-    parse(text, &name)
+    parse(as_text(&file.bytes, &*name)?, &name)
 }
 
 /// A file of a folder before it is read.
@@ -150,7 +142,7 @@ fn listing(folder: &Path) -> Result<Vec<Listed>> {
         };
         let message = format!("found {found}, expected an inspection folder");
         return Err(Error::new(Code::Missing, message)
-            .in_file(folder.display().to_string())
+            .in_path(folder)
             .help("name a folder that holds an inspection.toml"));
     }
     let mut files = Vec::new();
@@ -166,7 +158,7 @@ fn list(inside: &Inside, folder: &Path, below: &str, files: &mut Vec<Listed>) ->
         let full = entry.path();
         let name = entry.file_name().into_string().map_err(|_| {
             Error::new(Code::Disk, "its name is not UTF-8 text")
-                .in_file(full.display().to_string())
+                .in_path(&full)
                 .help("give it a plain name")
         })?;
         let top = below.is_empty();
@@ -188,7 +180,7 @@ fn list(inside: &Inside, folder: &Path, below: &str, files: &mut Vec<Listed>) ->
         if !about.is_file() {
             return Err(
                 Error::new(Code::Disk, "it is no regular file, and cannot be kept")
-                    .in_file(full.display().to_string())
+                    .in_path(&full)
                     .help("move it out of the folder"),
             );
         }
@@ -196,7 +188,7 @@ fn list(inside: &Inside, folder: &Path, below: &str, files: &mut Vec<Listed>) ->
         if size > LONGEST {
             let message = format!("it has {size} bytes, expected at most {LONGEST}");
             return Err(Error::new(Code::Disk, message)
-                .in_file(full.display().to_string())
+                .in_path(&full)
                 .help("take the traces of this inspection apart"));
         }
         files.push(Listed {
@@ -220,7 +212,7 @@ fn read_file(listed: &Listed) -> Result<StoredFile> {
 pub(super) fn unreadable(path: &Path, fault: io::Error) -> Error {
     let message = format!("could not be read: {}", reason(&fault));
     Error::new(Code::Disk, message)
-        .in_file(path.display().to_string())
+        .in_path(path)
         .help("check that it is there and that you may read it")
         .because(fault)
 }

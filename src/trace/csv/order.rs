@@ -9,9 +9,9 @@ use crate::trace::align::out_of_order;
 /// How many lines at which time ran backwards are named; the rest are only counted.
 const NAMED: usize = 5;
 /// Where more than one line in so many has no time that grows, nobody knows which of them stand
-/// where they were taken ...
+/// where they were taken (chosen, no source) ...
 const ONE_IN: usize = 100;
-/// ... but so few are no disorder, however short a trace is.
+/// ... but so few are no disorder, however short a trace is (chosen, no source).
 const FEW: usize = 2;
 
 /// The lines of a file at which time ran backwards.

@@ -78,7 +78,6 @@ const fn beyond(name: &'static str, signs: &'static [&'static str], build: Build
     }
 }
 
-#[allow(dead_code)]
 const fn hidden(name: &'static str, build: Build) -> Scenario {
     Scenario {
         cards: Cards::Hidden,

@@ -53,7 +53,7 @@ fn the_family_that_made_the_data_is_chosen() {
                     choice
                         .others
                         .iter()
-                        .map(|other| (other.family, other.margined, other.score, &other.reason))
+                        .map(|other| (other.family, other.margined, other.score))
                         .collect::<Vec<_>>()
                 );
                 assert_eq!(choice.best.trust.doubts, []);

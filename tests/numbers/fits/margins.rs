@@ -315,7 +315,7 @@ fn small_waves_of_no_family_are_followed_too() {
         .iter()
         .map(|other| {
             let doubts = other.fit.as_ref().map(|fit| fit.trust.doubts.clone());
-            (other.family, other.margined, &other.reason, doubts)
+            (other.family, other.margined, doubts)
         })
         .collect();
     assert_eq!(

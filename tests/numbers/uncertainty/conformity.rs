@@ -5,7 +5,8 @@ use super::printed;
 use crate::distribution::Distribution;
 use heelclear::card::Limit;
 use heelclear::judge::{
-    Outcome, Random, Tolerance, Trials, conformity_probability, decide, guard_factor, propagate,
+    Guard, Outcome, Random, Tolerance, Trials, conformity_probability, decide_guarded,
+    guard_factor, propagate,
 };
 use heelclear::numeric::quantile;
 use rand::Rng;
@@ -22,6 +23,10 @@ const fn at_least(min: f64) -> Limit {
         min: Some(min),
         max: None,
     }
+}
+
+fn decide(value: f64, u: f64, limit: Limit, factor: f64) -> Outcome {
+    decide_guarded(value, Guard::symmetric(factor * u), limit)
 }
 
 #[test]

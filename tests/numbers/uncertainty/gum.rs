@@ -109,9 +109,10 @@ fn the_impedance_has_the_published_correlations() {
     let milliamperes = [19.663, 19.639, 19.640, 19.685, 19.678];
     let phase = [1.0456, 1.0438, 1.0468, 1.0428, 1.0433];
     let inputs: [&[f64]; 3] = [&volts, &milliamperes, &phase];
-    let of_means = DMatrix::from_fn(3, 3, |i, j| {
-        moments::covariance(inputs[i], inputs[j]).unwrap() / 5.0
+    let readings = DMatrix::from_fn(5, 3, |i, j| {
+        inputs[j][i] - moments::mean(inputs[j]).unwrap()
     });
+    let of_means = readings.tr_mul(&readings) / (5.0 * 4.0);
     let correlation = |matrix: &DMatrix<f64>, i: usize, j: usize| {
         matrix[(i, j)] / (matrix[(i, i)] * matrix[(j, j)]).sqrt()
     };

@@ -179,7 +179,7 @@ impl Table {
                 }
             };
             let added = file.add(row);
-            added.map_err(|error| error.in_file(self.folder.display().to_string()))?;
+            added.map_err(|error| error.in_path(&self.folder))?;
         }
         Ok(count)
     }
@@ -191,7 +191,7 @@ impl Table {
         };
         let path = self.folder.join(FILE);
         let ended = file.finish();
-        let ended = ended.map_err(|error| error.in_file(path.display().to_string()))?;
+        let ended = ended.map_err(|error| error.in_path(&path))?;
         let persist = || -> io::Result<()> {
             let beside = ended.into_inner().map_err(io::IntoInnerError::into_error)?;
             beside.as_file().sync_all()?;
