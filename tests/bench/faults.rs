@@ -217,7 +217,7 @@ fn over(bad: Wire, folder: &Path) -> (Captured, Vec<String>) {
     scenario.bench.rate_hz = 200.0;
     let settings = CaptureSettings {
         folder: folder.to_owned(),
-        tool_card: scenario.tool_card(),
+        tool_card: Some(scenario.tool_card()),
         gauge_card: scenario.gauge_card(None),
         grinder_card: None,
         setup: None,
@@ -234,6 +234,7 @@ fn over(bad: Wire, folder: &Path) -> (Captured, Vec<String>) {
             ..End::default()
         },
         spacing: Angle::from_deg(1.0),
+        rest: None,
     };
     let bridge = InProcess::new(scenario, 1.0);
     let mut told = Vec::new();

@@ -31,7 +31,7 @@ fn bench() -> Scenario {
 fn settings(scenario: &Scenario, folder: &Path) -> CaptureSettings {
     CaptureSettings {
         folder: folder.to_owned(),
-        tool_card: scenario.tool_card(),
+        tool_card: Some(scenario.tool_card()),
         gauge_card: scenario.gauge_card(None),
         grinder_card: None,
         setup: None,
@@ -43,6 +43,7 @@ fn settings(scenario: &Scenario, folder: &Path) -> CaptureSettings {
             ..End::default()
         },
         spacing: Angle::from_deg(1.0),
+        rest: None,
     }
 }
 
