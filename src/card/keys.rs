@@ -416,5 +416,6 @@ pub const CARDS: &[(&str, &[Section])] = &[
     ("inspection.toml", INSPECTION),
     ("tool.toml", TOOL),
     ("gauge.toml", GAUGE),
+    ("shop.toml", SHOP),
     ("grinder.toml", GRINDER),
 ];

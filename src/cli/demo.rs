@@ -138,7 +138,7 @@ fn choose(asked: Option<&Path>, out: &mut Out) -> Result<PathBuf> {
 fn take(scenario: &Scenario, gauge: &Gauge, folder: &Path, out: &mut Out) -> Result<()> {
     let settings = CaptureSettings {
         folder: folder.to_owned(),
-        tool_card: scenario.tool_card(),
+        tool_card: Some(scenario.tool_card()),
         gauge_card: scenario.gauge_card(None),
         grinder_card: None,
         setup: None,
@@ -153,6 +153,7 @@ fn take(scenario: &Scenario, gauge: &Gauge, folder: &Path, out: &mut Out) -> Res
             ..End::default()
         },
         spacing: Angle::from_deg(1.0),
+        rest: None,
     };
     let mut line = StatusLine::new(out.watched());
     let captured = capture(

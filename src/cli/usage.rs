@@ -12,6 +12,7 @@ Examples:
   heelclear verify bench/VB-07        judge a folder, write verdict.json and report.svg
   heelclear verify bench/*/ --json    one verdict a line, for scripts
   heelclear manual tutorial           read the manual
+  heelclear manual guard band         look up any words in it
 
 Exit status: 0 every verdict is pass, 1 at least one fail, 2 no verdict, 3 at least one undecided.
 Ground edges cut: stop the wheel and lock the tool before a probe goes near it.";

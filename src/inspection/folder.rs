@@ -192,6 +192,8 @@ impl Folder {
         let mut set_back = Time::ZERO;
         let samples = match logged(&self.dir, entry, &self.gauge, warnings)? {
             Logged::One(samples) => align::one_clock(samples, positive),
+            // Nothing can be judged without an angle.
+            Logged::Alone(_) => Vec::new(),
             Logged::Two(positions, heights) => {
                 set_back = self.apart(&positions, &heights, None);
                 align::two_clocks_apart(&positions, &heights, positive, set_back)

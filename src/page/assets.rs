@@ -1,6 +1,5 @@
 //! The page's own files, compiled into the program.
 
-use crate::manual::{PAGES, Page};
 use axum::extract::Path;
 use axum::http::{StatusCode, header};
 use axum::response::{IntoResponse, Response};
@@ -47,28 +46,6 @@ pub(super) async fn index() -> Response {
 /// One of its files.
 pub(super) async fn file(Path(name): Path<String>) -> Response {
     asset(&name)
-}
-
-/// A page of the manual, set as a page to read at the bench.
-pub(super) async fn manual(Path(name): Path<String>) -> Response {
-    match PAGES.iter().find(|page| page.name == name) {
-        Some(page) => {
-            let kind = [(header::CONTENT_TYPE, "text/html; charset=utf-8")];
-            (kind, set(page)).into_response()
-        }
-        None => StatusCode::NOT_FOUND.into_response(),
-    }
-}
-
-fn set(page: &Page) -> String {
-    let mut body = String::new();
-    pulldown_cmark::html::push_html(
-        &mut body,
-        pulldown_cmark::Parser::new_ext(page.text, pulldown_cmark::Options::ENABLE_TABLES),
-    );
-    include_str!("assets/manual.html")
-        .replace("{name}", page.name)
-        .replace("{body}", &body)
 }
 
 fn asset(name: &str) -> Response {

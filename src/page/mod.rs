@@ -19,6 +19,7 @@ mod job;
 mod judged;
 mod judging;
 mod learnt;
+mod manual;
 mod objections;
 mod problem;
 mod proof;

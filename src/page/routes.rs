@@ -5,7 +5,7 @@ use super::proof::Say;
 use super::reply::{Answer, done};
 use super::session::Session;
 use super::stream::{self, Streams};
-use super::{assets, beginning, guard, learnt, reports};
+use super::{assets, beginning, guard, learnt, manual, reports};
 use crate::error::{Code, Error};
 use crate::inspection::capture::Order;
 use crate::inspection::instruments::Choice;
@@ -28,7 +28,9 @@ pub(super) fn router(session: Session, guard: guard::Guard) -> Router {
     Router::new()
         .route("/", get(assets::index))
         .route("/assets/{name}", get(assets::file))
-        .route("/manual/{page}", get(assets::manual))
+        .route("/manual", get(manual::contents))
+        .route("/manual/{page}", get(manual::page))
+        .route("/manual/pictures/{name}", get(manual::picture))
         .route("/api/stream", get(open_stream))
         .route("/api/start", get(beginning::start))
         .route("/api/ports", get(beginning::ports))

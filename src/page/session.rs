@@ -192,7 +192,7 @@ impl Session {
         let opened = instruments::open(&choice, &job.tool, &job.gauge, &job.live.plan)?;
         let settings = CaptureSettings {
             folder: job.folder.clone(),
-            tool_card: job.tool_text.clone(),
+            tool_card: Some(job.tool_text.clone()),
             gauge_card: job.gauge_text.clone(),
             grinder_card: job.grinder.clone(),
             setup: None,
@@ -206,6 +206,7 @@ impl Session {
                 ..End::default()
             },
             spacing: job.live.plan.spacing,
+            rest: None,
         };
         let (give, orders) = tokio::sync::mpsc::unbounded_channel();
         job.orders = Some(give);

@@ -126,6 +126,22 @@ impl Sheet {
         )
     }
 
+    /// A picture of this size that stands in a text, among others: it has no names that two of them
+    /// could share, and no empty line, which would end it in Markdown.
+    pub(super) fn finish_as_picture(self, (w, h): (i32, i32), title: &str) -> String {
+        let mm = |length: i32| f64::from(length) / 100.0;
+        format!(
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{}mm\" height=\"{}mm\" \
+             viewBox=\"0 0 {w} {h}\" role=\"img\" style=\"max-width:100%\">\n\
+             <title>{}</title>\n<style>{STYLE}</style>\n\
+             <rect class=\"paper\" width=\"{w}\" height=\"{h}\"/>\n{}</svg>\n",
+            mm(w),
+            mm(h),
+            escaped(title),
+            self.body
+        )
+    }
+
     /// A line of text; nothing at all when it is empty.
     pub(super) fn text(&mut self, (x, y): (i32, i32), anchor: Anchor, face: Face, text: &str) {
         if text.trim().is_empty() {

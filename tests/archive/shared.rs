@@ -636,3 +636,75 @@ fn a_server_that_is_not_there_and_an_address_that_is_none_are_told() {
         .ended(2)
         .says("expected the address of a server");
 }
+
+/// The blocks of this language on a page of the manual, in their order.
+fn printed(page: &str, language: &str) -> Vec<String> {
+    let text = heelclear::manual::page(page).unwrap().text;
+    let pieces = text.split("```").skip(1).step_by(2);
+    let blocks = pieces.filter_map(|piece| piece.split_once('\n'));
+    blocks
+        .filter(|(said, _)| *said == language)
+        .map(|(_, block)| block.to_owned())
+        .collect()
+}
+
+#[test]
+fn the_page_on_sharing_lets_two_benches_push_and_an_office_read() {
+    let Some(server) = Server::start() else {
+        return;
+    };
+    let blocks = printed("share-records", "sql");
+    let [roles, office] = &blocks[..] else {
+        panic!("{blocks:?}")
+    };
+    let mut master = server.connect().unwrap();
+    // One by one, as a person types them: a database is made by itself.
+    for line in roles.split(';').filter(|line| !line.trim().is_empty()) {
+        master.execute(line, &[]).unwrap();
+    }
+    let at = |user: &str| format!("postgres://{user}@127.0.0.1:{}/tools", server.port);
+    let run = |line: &str, user: &str, bench: &Bench| {
+        let line = line.replace("postgres://bench2@server/tools", &at(user));
+        let line = line.replace("heelclear", PROGRAM);
+        let mut command = Command::new("bash");
+        command.args(["-c", &line]).current_dir(bench.path("."));
+        command
+            .env("HOME", bench.path("."))
+            .env_remove("XDG_DATA_HOME");
+        Said::of(command.output().unwrap())
+    };
+    let printed = printed("share-records", "console").concat();
+    let mut commands = printed
+        .lines()
+        .map(str::trim)
+        .filter(|line| !line.is_empty());
+    let push = commands.next().unwrap();
+    let (one, two) = (Bench::new(), Bench::new());
+    for (bench, user) in [(&one, "bench1"), (&two, "bench2")] {
+        bench.judged("a", if user == "bench1" { 1 } else { 2 });
+        run("heelclear archive add a", user, bench).ended(0);
+        run(push, user, bench).ended(0).says("1 copied");
+    }
+    // What the first made, the second goes on with, and the other way round.
+    one.judged("b", 3);
+    run("heelclear archive add b", "bench1", &one)
+        .ended(0)
+        .says("1 copied");
+    let mut tools = postgres::Client::connect(&at("ada"), postgres::NoTls).unwrap();
+    tools.batch_execute(office).unwrap();
+    let listed = run(
+        "heelclear archive list --json --archive postgres://bench2@server/tools",
+        "office",
+        &one,
+    );
+    let listed = listed.ended(0).json();
+    assert_eq!(listed.len(), 3);
+    let bench = listed[0]["bench"].as_str().unwrap();
+    for line in commands {
+        let line = line.replace("grindroom-3f9a2c", bench);
+        run(&line, "bench2", &two).ended(0);
+        if !line.contains("backup") {
+            run(&line, "office", &two).ended(0);
+        }
+    }
+}

@@ -42,7 +42,7 @@ fn wanted(scenario: &Scenario) -> Vec<Wanted> {
 pub fn settings(scenario: &Scenario, folder: &Path) -> CaptureSettings {
     CaptureSettings {
         folder: folder.to_owned(),
-        tool_card: scenario.tool_card(),
+        tool_card: Some(scenario.tool_card()),
         gauge_card: scenario.gauge_card(None),
         grinder_card: None,
         setup: None,
@@ -57,6 +57,7 @@ pub fn settings(scenario: &Scenario, folder: &Path) -> CaptureSettings {
             after: None,
         },
         spacing: Angle::from_deg(1.0),
+        rest: None,
     }
 }
 

@@ -197,3 +197,100 @@ fn a_folder_whose_traces_lie_elsewhere_is_not_captured_into() {
     assert!(stderr.contains("of that name is there already"), "{stderr}");
     assert!(!stderr.contains("room"), "{stderr}");
 }
+
+/// The gauge card of the simulated bench, as a file in this place.
+fn gauge_card(place: &Path) {
+    let (status, _, stderr) = run(place, &["simulate", "counterbore-pass", "--out", "base"]);
+    assert_eq!(status, 0, "{stderr}");
+    fs::copy(place.join("base/gauge.toml"), place.join("bench.toml")).unwrap();
+}
+
+#[test]
+fn a_trace_at_rest_is_taken_without_a_tool_and_can_be_studied() {
+    let place = tempfile::tempdir().unwrap();
+    gauge_card(place.path());
+    let arguments = [
+        ["capture", "still", "--rest", "1", "--gauge", "bench.toml"].as_slice(),
+        &SIMULATED,
+    ]
+    .concat();
+    let (status, stdout, stderr) = run(place.path(), &arguments);
+    assert_eq!((status, stdout.as_str()), (0, "still\n"), "{stderr}");
+    assert!(
+        stderr.contains("leave tool, stylus and table alone"),
+        "{stderr}"
+    );
+    assert!(stderr.contains("still/traces/rest.csv"), "{stderr}");
+    assert!(!place.path().join("still/inspection.toml").exists());
+    assert!(place.path().join("still/raw/rest.log").is_file());
+    let trace = fs::read_to_string(place.path().join("still/traces/rest.csv")).unwrap();
+    let mut angles: Vec<f64> = trace
+        .lines()
+        .skip(1)
+        .map(|line| line.split(',').nth(1).unwrap().parse().unwrap())
+        .collect();
+    angles.sort_by(f64::total_cmp);
+    assert!(angles.len() > 20, "{trace}");
+    assert!(
+        angles[angles.len() - 1] - angles[0] < 0.2,
+        "it turned: {angles:?}"
+    );
+    let study = [
+        "study",
+        "rest",
+        "still/traces/rest.csv",
+        "--gauge",
+        "bench.toml",
+    ];
+    let (status, stdout, stderr) = run(place.path(), &study);
+    assert!(matches!(status, 0 | 3), "{stdout}{stderr}");
+    // What is there already is not written over.
+    let (status, _, stderr) = run(place.path(), &arguments);
+    assert_eq!(status, 2);
+    assert!(stderr.contains("holds a gauge card already"), "{stderr}");
+}
+
+#[test]
+fn rounds_need_no_tool_and_features_do() {
+    let place = tempfile::tempdir().unwrap();
+    gauge_card(place.path());
+    let of = |folder, trace| {
+        let traced = ["capture", folder, "--gauge", "bench.toml", "--trace", trace];
+        let arguments = [traced.as_slice(), &["--until-covered", "1"], &SIMULATED];
+        run(place.path(), &arguments.concat())
+    };
+    let (status, _, stderr) = of("round", "reference");
+    assert_eq!(status, 0, "{stderr}");
+    assert!(place.path().join("round/traces/reference.csv").is_file());
+    assert!(!place.path().join("round/tool.toml").exists());
+    // A port that is not there: what is wrong before that is told first.
+    let arguments = [
+        "capture",
+        "made",
+        "--port",
+        "/dev/none",
+        "--gauge",
+        "bench.toml",
+    ];
+    let (status, _, stderr) = run(
+        place.path(),
+        &[arguments.as_slice(), &["--trace", "seat:2"]].concat(),
+    );
+    assert_eq!(status, 2);
+    assert!(
+        stderr.contains("read the trace `seat` and no tool card"),
+        "{stderr}"
+    );
+    assert!(stderr.contains("--tool FILE"), "{stderr}");
+    let (status, _, stderr) = run(
+        place.path(),
+        &[
+            arguments.as_slice(),
+            &["--rest", "5", "--trace", "reference"],
+        ]
+        .concat(),
+    );
+    assert_eq!(status, 2);
+    assert!(stderr.contains("--rest"), "{stderr}");
+    assert!(!place.path().join("made").exists());
+}

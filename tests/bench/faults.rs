@@ -2,7 +2,7 @@
 #![cfg(unix)]
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-use heelclear::card::{InspectionCard, Source, Stage};
+use heelclear::card::{InspectionCard, Source};
 use heelclear::error::Result;
 use heelclear::gauge::frame::{Line, decode};
 use heelclear::gauge::raw_log::{ArrivalEvent, RawLog, arrivals};
@@ -10,7 +10,7 @@ use heelclear::gauge::serial_reader::{Delivery, Reader, What};
 use heelclear::gauge::{Instrument, Port};
 use heelclear::inspection::capture::{CaptureSettings, Captured, End, Notice, Wanted, capture};
 use heelclear::inspection::{Folder, Taken};
-use heelclear::quantity::{Angle, Length, Time};
+use heelclear::quantity::{Length, Time};
 use heelclear::sample::Mark;
 use heelclear::simulator::{InProcess, built_in};
 use std::future::pending;

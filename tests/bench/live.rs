@@ -1,7 +1,7 @@
 //! A led capture and the live model beside it: any order, again, given up, unplugged, gone on with.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-use heelclear::card::{Role, Stage};
+use heelclear::card::Role;
 use heelclear::gauge::Instrument;
 use heelclear::inspection::capture::{
     CaptureSettings, Captured, End, Notice, Order, Wanted, capture_led,

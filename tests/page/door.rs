@@ -252,9 +252,44 @@ fn help_is_a_page_to_read_and_not_its_source() {
     let (status, page) = bench.ask("GET", "/manual/measure-at-the-bench", &[], "");
     assert_eq!(status, 200);
     assert!(
-        page.contains("<h1>Measure at the bench with the page</h1>"),
+        page.contains("<h1 id=\"l1\">Measure at the bench with the page</h1>"),
         "{page}"
     );
     assert!(!page.contains("**") && !page.contains("{body}"), "{page}");
     assert_eq!(bench.ask("GET", "/manual/none-such", &[], "").0, 404);
+}
+
+#[test]
+fn the_manual_is_listed_searched_and_shown_with_its_pictures() {
+    let (_folder, bench) = bench();
+    let (status, list) = bench.ask("GET", "/manual", &[], "");
+    assert_eq!(status, 200);
+    for page in heelclear::manual::PAGES {
+        let link = format!("<a href=\"/manual/{}\">", page.name);
+        assert!(list.contains(&link), "{}", page.name);
+    }
+    // By meaning first, then by the words; each place leads to its section.
+    let (status, found) = bench.ask("GET", "/manual?q=guard+band", &[], "");
+    assert_eq!(status, 200);
+    let place = regex::Regex::new("<a href=\"/manual/([a-z-]+)#(l[0-9]+)\">").unwrap();
+    let first = place.captures(&found).unwrap();
+    assert_eq!(&first[1], "undecided");
+    let (_, page) = bench.ask("GET", "/manual/undecided", &[], "");
+    assert!(page.contains(&format!("id=\"{}\"", &first[2])), "{page}");
+    // What is typed is text, wherever it stands.
+    let (status, found) = bench.ask("GET", "/manual?q=%22%3E%3Cb%3E%7Bbody%7D", &[], "");
+    assert_eq!(status, 200);
+    assert!(!found.contains("<b>"), "{found}");
+    assert_eq!(found.matches("<form").count(), 1, "{found}");
+    let (status, page) = bench.ask("GET", "/manual/ball", &[], "");
+    assert!(
+        status == 200 && page.contains("<img src=\"/manual/pictures/ball\""),
+        "{page}"
+    );
+    let (status, picture) = bench.ask("GET", "/manual/pictures/ball", &[], "");
+    assert!(
+        status == 200 && picture.contains("image/svg+xml"),
+        "{picture}"
+    );
+    assert_eq!(bench.ask("GET", "/manual/pictures/none", &[], "").0, 404);
 }

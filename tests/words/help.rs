@@ -68,6 +68,7 @@ fn a_command_line_that_cannot_be_understood_ends_with_2_and_says_what_to_do() {
     check(&["verfy"], "verfy");
     check(&["manual", "--colour"], "--colour");
     check(&["manual", "tutorail"], "`tutorial`");
+    check(&["manual", "zebra"], "heelclear manual glossary");
     check(&["completions"], "<SHELL>");
     check(&["completions", "dos"], "bash");
 }
@@ -75,7 +76,7 @@ fn a_command_line_that_cannot_be_understood_ends_with_2_and_says_what_to_do() {
 #[test]
 fn an_error_is_json_on_stdout_where_json_is_asked_for() {
     for arguments in [
-        ["manual", "nowhere", "--json"],
+        ["manual", "zebra", "--json"],
         ["--json", "completions", "dos"],
     ] {
         let (status, stdout, stderr) = run(&arguments);
@@ -158,6 +159,7 @@ fn any_word_with_a_heading_in_the_reference_can_be_looked_up() {
         ("card-value", "outside what makes sense"),
         ("3", "undecided"),
         ("manual", "lists the pages"),
+        ("help", "heelclear help COMMAND"),
         ("heel-clearance", "Heel drag"),
     ] {
         let (status, stdout, _) = run(&["manual", word]);

@@ -8,6 +8,10 @@ mod help;
 mod imports;
 mod manual;
 mod new;
+mod pictures;
+#[cfg(unix)]
+mod printed;
+mod questions;
 mod readme;
 mod report;
 mod set_up_pages;

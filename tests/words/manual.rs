@@ -140,11 +140,90 @@ fn every_page_has_a_title_and_a_known_kind_and_a_name_of_its_own() {
 fn a_how_to_page_starts_with_a_verb_and_not_with_how_to() {
     const VERBS: &[&str] = &[
         "Judge", "Capture", "Use", "Take", "Write", "Settle", "Make", "Work", "Keep", "Check",
-        "Measure", "Find",
+        "Measure", "Find", "Install", "Choose",
     ];
     for page in PAGES.iter().filter(|page| page.kind == "how-to") {
         let first = page.title().split(' ').next().unwrap();
         assert!(VERBS.contains(&first), "{}: {}", page.name, page.title());
+    }
+}
+
+#[test]
+fn the_page_on_uncertainty_names_every_input_and_what_is_taken_for_it() {
+    let text = manual::page("uncertainty").unwrap().text;
+    for input in heelclear::judge::Input::ALL {
+        let row = format!("| `{}` |", input.name());
+        assert_eq!(text.matches(&row).count(), 1, "{row}");
+    }
+}
+
+/// The rows of a table of the page between these two lines: cells, without blanks.
+fn rows<'t>(text: &'t str, from: &str, to: &str) -> Vec<Vec<&'t str>> {
+    let (_, text) = text.split_once(from).unwrap();
+    let (text, _) = text.split_once(to).unwrap();
+    let rows = text.lines().filter(|line| line.starts_with("| "));
+    rows.map(|row| row.trim_matches('|').split('|').map(str::trim).collect())
+        .collect()
+}
+
+#[test]
+fn the_budget_on_the_page_adds_up_and_is_what_the_program_prints() {
+    use heelclear::inspection::{Folder, verify};
+    let text = manual::page("uncertainty").unwrap().text;
+    let rows = rows(text, "## A budget added up", "The root of");
+    let lines = &rows[1..rows.len() - 2];
+    let squares: f64 = lines.iter().map(|row| row[5].parse::<f64>().unwrap()).sum();
+    assert!((squares + 0.002 - 1.051).abs() < 0.0015, "{squares}");
+    assert!((1.051_f64.sqrt() - 1.03).abs() < 0.005);
+    let folder = Folder::open(std::path::Path::new("sample-data/counterbore-pass")).unwrap();
+    let record = verify(&folder).unwrap();
+    let figure = record
+        .characteristics
+        .iter()
+        .find(|figure| figure.flute == Some(1) && figure.name == "heel-clearance");
+    let figure = figure.unwrap();
+    let u_um = figure.standard_uncertainty.unwrap() * 1e3;
+    assert!((u_um - 1.03).abs() < 0.1, "{u_um}");
+    for row in lines {
+        let printed: f64 = row[4].parse().unwrap();
+        let line = figure.budget.iter().find(|line| line.quantity == row[0]);
+        let brings = line.unwrap().contribution.abs() * 1e3;
+        assert!(
+            (brings - printed).abs() < 0.02 + 0.15 * printed,
+            "{row:?}: {brings}"
+        );
+    }
+}
+
+#[test]
+fn every_word_that_the_table_of_synonyms_leads_from_leads_to_a_place() {
+    let mut words = BTreeSet::new();
+    for (asked, places) in manual::synonyms() {
+        for place in places.split(',').map(str::trim) {
+            assert!(
+                manual::named(place).is_some(),
+                "{asked}: `{place}` is nowhere"
+            );
+        }
+        for word in asked.split(',').map(str::trim) {
+            assert!(!word.is_empty(), "{asked}");
+            let found = manual::meant(word);
+            assert!(!found.is_empty(), "`{word}` leads nowhere");
+            words.insert(word);
+        }
+    }
+    assert!(words.len() > 200, "{}", words.len());
+}
+
+#[test]
+fn what_a_page_names_in_backticks_as_a_page_is_one() {
+    // Words that look like pages and are something else.
+    let all: BTreeSet<&str> = PAGES.iter().map(|page| page.name).collect();
+    let named = regex::Regex::new(r"(?:[Ss]ee|page|pages) `([a-z]+(?:-[a-z]+)+)`").unwrap();
+    for page in PAGES {
+        for found in named.captures_iter(page.text) {
+            assert!(all.contains(&found[1]), "{}: `{}`", page.name, &found[1]);
+        }
     }
 }
 

@@ -46,6 +46,12 @@ Examples:
   heelclear capture bench/VB-07 --port /dev/ttyUSB0 --tool VB-07.toml --gauge bench.toml \\
       --trace reference:40 --trace seat:2:rezeroed --still 3
   heelclear capture bench/try --simulate counterbore-pass
+  heelclear capture checks/rest --port /dev/ttyUSB0 --gauge bench.toml --rest 60
+  heelclear capture checks/ring --port /dev/ttyUSB0 --gauge bench.toml --trace reference \\
+      --until-covered 5
+
+The last two check the gauge: without a tool card there is no inspection, but a trace for
+`heelclear study`. On Windows a port is called COM4 and the like.
 
 On a terminal of 60 by 12 or more the whole screen shows what to do, the reading, what of the turn
 is covered, each land against its limits and the verdict so far; Space says that the stylus is set.
@@ -66,8 +72,8 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "PORT")]
     encoder_port: Option<String>,
 
-    /// The tool card
-    #[arg(long, value_name = "FILE", required_unless_present = "simulate")]
+    /// The tool card; needed where a feature of the tool is traced
+    #[arg(long, value_name = "FILE")]
     tool: Option<PathBuf>,
 
     /// The gauge card
@@ -88,7 +94,7 @@ pub(super) struct Arguments {
     #[arg(
         long = "trace",
         value_name = "ROLE[@THROW][:Z][:rezeroed]",
-        required_unless_present = "simulate"
+        required_unless_present_any = ["simulate", "rest"]
     )]
     traces: Vec<String>,
 
@@ -103,6 +109,14 @@ pub(super) struct Arguments {
     /// End a trace when the tool has stood still for so long
     #[arg(long, value_name = "SECONDS")]
     still: Option<f64>,
+
+    /// Take one trace in which nothing moves, for so long: for `study rest` and `study step`
+    #[arg(
+        long,
+        value_name = "SECONDS",
+        conflicts_with_all = ["tool", "traces", "until_covered", "seconds", "still", "setup", "grinder"]
+    )]
+    rest: Option<f64>,
 
     /// Angle between readings that is wanted, in degrees or with its unit
     #[arg(long, default_value = "0.5", value_name = "ANGLE", value_parser = spacing, allow_negative_numbers = true)]
@@ -180,6 +194,10 @@ pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
     let indicator: Box<dyn Instrument> = match (&arguments.simulate, &arguments.port) {
         (Some(name), _) => {
             let bridge = simulated(name, arguments.faster, &mut settings)?;
+            if settings.rest.is_some() {
+                // The hand lets go of the spindle.
+                bridge.lead().hold_at(0);
+            }
             hand = Some(bridge.lead());
             Box::new(bridge)
         }
@@ -191,7 +209,8 @@ pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
         .map(|port| Ok(SerialInstrument::new(port, baud(&settings, true)?)))
         .transpose()?
         .map(|port| Box::new(port) as Box<dyn Instrument>);
-    if !arguments.plain && !out.json() && screen::fits() {
+    let inspects = settings.tool_card.is_some();
+    if inspects && !arguments.plain && !out.json() && screen::fits() {
         return on_the_full_screen(arguments.units, settings, indicator, encoder, hand, out);
     }
     if arguments.simulate.is_none() {
@@ -206,7 +225,12 @@ pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
         ctrl_c(),
     );
     line.clear();
-    finish(&settings.folder, &settings.tool_card, captured?, out)
+    finish(
+        &settings.folder,
+        settings.tool_card.as_deref(),
+        captured?,
+        out,
+    )
 }
 
 fn on_the_full_screen(
@@ -218,7 +242,8 @@ fn on_the_full_screen(
     out: &mut Out,
 ) -> Result<Status> {
     settings.check()?;
-    let tool = ToolCard::parse(&settings.tool_card, "tool.toml")?;
+    let card = settings.tool_card.as_deref().unwrap_or_default();
+    let tool = ToolCard::parse(card, "tool.toml")?;
     let (folder, tool_card) = (settings.folder.clone(), settings.tool_card.clone());
     let (captured, told, kept) = screen::watch(Watched {
         settings,
@@ -243,7 +268,7 @@ fn on_the_full_screen(
     if captured.interrupted {
         out.note(&textwrap::fill(&kept, columns));
     }
-    finish(&folder, &tool_card, captured, out)
+    finish(&folder, tool_card.as_deref(), captured, out)
 }
 
 /// What the bench does not trace, where the tool's card asks for it.
@@ -262,7 +287,12 @@ pub(super) fn taken_elsewhere(tool: &ToolCard) -> Option<String> {
     })
 }
 
-fn finish(folder: &Path, tool_card: &str, captured: Captured, out: &mut Out) -> Result<Status> {
+fn finish(
+    folder: &Path,
+    tool_card: Option<&str>,
+    captured: Captured,
+    out: &mut Out,
+) -> Result<Status> {
     let folder = folder.display().to_string();
     if out.json() {
         let traces: Vec<_> = captured
@@ -287,6 +317,16 @@ fn finish(folder: &Path, tool_card: &str, captured: Captured, out: &mut Out) -> 
             Ok(Status::Clear)
         }
         None => {
+            let Some(tool_card) = tool_card else {
+                for made in &captured.traces {
+                    let file = Path::new(&folder).join(&made.file);
+                    out.note(&format!(
+                        "a trace for `heelclear study`: {}",
+                        file.display()
+                    ));
+                }
+                return Ok(Status::Clear);
+            };
             let tool = ToolCard::parse(tool_card, "tool.toml").ok();
             if let Some(text) = tool.as_ref().and_then(taken_elsewhere) {
                 out.note(&text);
@@ -298,7 +338,7 @@ fn finish(folder: &Path, tool_card: &str, captured: Captured, out: &mut Out) -> 
 }
 
 fn settings(arguments: &Arguments) -> Result<CaptureSettings> {
-    let card = |path: &Option<PathBuf>| path.as_deref().map_or(Ok(String::new()), read);
+    let card = |path: &Option<PathBuf>| path.as_deref().map(read).transpose();
     let positive = |name: &str, value: f64| {
         if value > 0.0 && value < 1e6 {
             Ok(value)
@@ -315,7 +355,7 @@ fn settings(arguments: &Arguments) -> Result<CaptureSettings> {
     Ok(CaptureSettings {
         folder: arguments.folder.clone(),
         tool_card: card(&arguments.tool)?,
-        gauge_card: card(&arguments.gauge)?,
+        gauge_card: card(&arguments.gauge)?.unwrap_or_default(),
         grinder_card: arguments
             .grinder
             .as_deref()
@@ -333,6 +373,7 @@ fn settings(arguments: &Arguments) -> Result<CaptureSettings> {
             still: time("--still", arguments.still)?,
         },
         spacing: arguments.spacing,
+        rest: time("--rest", arguments.rest)?,
     })
 }
 
@@ -416,17 +457,23 @@ fn role(said: &str, trace: &str) -> Result<Role> {
 /// The simulated bridge, with cards and traces from its recipe where none were named.
 fn simulated(name: &str, faster: f64, settings: &mut CaptureSettings) -> Result<InProcess> {
     let scenario = simulate::scenario(name)?;
-    if settings.tool_card.is_empty() {
-        settings.tool_card = scenario.tool_card();
+    // Rounds alone, and what is at rest, need no tool.
+    let rounds = |wanted: &Wanted| wanted.role == Role::Reference;
+    let checks = settings.rest.is_some()
+        || (!settings.traces.is_empty() && settings.traces.iter().all(rounds));
+    if settings.tool_card.is_none() && !checks {
+        settings.tool_card = Some(scenario.tool_card());
     }
     if settings.gauge_card.is_empty() {
         settings.gauge_card = scenario.gauge_card(None);
     }
-    if settings.traces.is_empty() {
+    if settings.traces.is_empty() && !checks {
         settings.traces = traces(&scenario);
     }
     let stated = || scenario.grinder_card().map(GrinderFiles::of_text);
-    settings.grinder_card = settings.grinder_card.take().or_else(stated);
+    if !checks {
+        settings.grinder_card = settings.grinder_card.take().or_else(stated);
+    }
     if settings.operator.is_empty() {
         settings.operator = scenario.operator.clone();
     }

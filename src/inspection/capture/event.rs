@@ -72,6 +72,13 @@ pub enum Notice<'a> {
         /// The trace's name.
         trace: &'a str,
     },
+    /// Nothing may move now, for so long.
+    AtRest {
+        /// The trace's name.
+        trace: &'a str,
+        /// How long.
+        time: Time,
+    },
     /// The tool began to turn.
     Turning {
         /// The trace's name.
@@ -160,8 +167,10 @@ pub struct Progress {
     pub bad_lines: u64,
     /// Lines that were sent and never came.
     pub lost_lines: u64,
-    /// Since the tool began to turn.
+    /// Since the tool began to turn, or the trace at rest began.
     pub turning_for: Time,
+    /// How long nothing is to move, for a trace at rest.
+    pub rest: Option<Time>,
 }
 
 impl fmt::Display for Progress {
@@ -175,7 +184,14 @@ impl fmt::Display for Progress {
             Some(angle) => write!(f, " at {:.1}°", angle.in_turn().deg())?,
             None => write!(f, ", no angle yet")?,
         }
-        if self.turning_for > Time::ZERO {
+        if let Some(rest) = self.rest {
+            write!(
+                f,
+                ", at rest for {:.0} of {:.0} s",
+                self.turning_for.s(),
+                rest.s()
+            )?;
+        } else if self.turning_for > Time::ZERO {
             self.fmt_turning(f)?;
         } else {
             write!(f, ", waiting for the tool to turn")?;
@@ -223,6 +239,11 @@ impl fmt::Display for Notice<'_> {
                 )
             }
             Notice::Set { trace } => write!(f, "{trace}: the stylus is set; turn the tool"),
+            Notice::AtRest { trace, time } => write!(
+                f,
+                "{trace}: recording for {:.0} s; leave tool, stylus and table alone",
+                time.s()
+            ),
             Notice::Turning { trace, .. } => write!(f, "{trace}: the tool turns, recording"),
             Notice::Seen(seen) => write!(f, "{} lines", seen.len()),
             Notice::Cut(made) => write!(f, "cut short: {made}"),

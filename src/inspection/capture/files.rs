@@ -17,15 +17,21 @@ use std::path::{Path, PathBuf};
 pub(super) struct Files {
     folder: PathBuf,
     card: InspectionCard,
+    /// Whether it is one: a check of the gauge has traces and no card.
+    is_inspection: bool,
+    /// Whether nothing moves in its traces.
+    at_rest: bool,
 }
 
 impl Files {
     /// Makes the folder with its cards. From here on it can be used whatever happens.
     pub(super) fn begin(settings: &CaptureSettings) -> Result<Self> {
         let folder = settings.folder.clone();
-        free(&folder)?;
+        free(settings)?;
         parts(&folder)?;
-        write_whole(&folder.join("tool.toml"), settings.tool_card.as_bytes())?;
+        if let Some(card) = &settings.tool_card {
+            write_whole(&folder.join("tool.toml"), card.as_bytes())?;
+        }
         write_whole(&folder.join("gauge.toml"), settings.gauge_card.as_bytes())?;
         if let Some(grinder) = &settings.grinder_card {
             grinder.write_motions(&folder)?;
@@ -37,6 +43,8 @@ impl Files {
         let named = |name: &str, there: bool| there.then(|| name.to_owned());
         let files = Self {
             folder,
+            is_inspection: settings.tool_card.is_some(),
+            at_rest: settings.rest.is_some(),
             card: InspectionCard {
                 tool: "tool.toml".to_owned(),
                 gauge: "gauge.toml".to_owned(),
@@ -67,6 +75,8 @@ impl Files {
         rebuild(folder, &card, gauge)?;
         let files = Self {
             folder: folder.to_owned(),
+            is_inspection: true,
+            at_rest: false,
             card: InspectionCard {
                 interrupted: true,
                 ..card
@@ -128,7 +138,11 @@ impl Files {
         wanted: &Wanted,
         apart: bool,
     ) -> Result<(TraceEntry, Vec<RawLog>)> {
-        let name = self.free_name(&wanted.role);
+        let base = match self.at_rest {
+            true => "rest".to_owned(),
+            false => base_name(&wanted.role),
+        };
+        let name = self.free_name(base);
         let file = |part: &str| format!("traces/{name}{part}.csv");
         let source = if apart {
             Source::Two {
@@ -187,13 +201,15 @@ impl Files {
     }
 
     fn write_card(&self) -> Result<()> {
+        if !self.is_inspection {
+            return Ok(());
+        }
         let path = self.folder.join("inspection.toml");
         write_whole(&path, self.card.to_toml().as_bytes())
     }
 
     /// `seat`, then `seat-2`. A feature may be called anything; its file keeps what is safe.
-    fn free_name(&self, role: &Role) -> String {
-        let base = base_name(role);
+    fn free_name(&self, base: String) -> String {
         let taken = |name: &String| {
             ["", "-reading"].iter().any(|part| {
                 let log = self.folder.join(format!("raw/{name}{part}.log"));
@@ -213,8 +229,16 @@ pub(in crate::inspection) fn base_name(role: &Role) -> String {
     role.chars().map(safe).collect()
 }
 
-/// Refuses a folder that holds an inspection.
-pub(super) fn free(folder: &Path) -> Result<()> {
+/// Refuses a folder that holds an inspection, and for a check one that holds a gauge card.
+pub(super) fn free(settings: &CaptureSettings) -> Result<()> {
+    let folder = &settings.folder;
+    if settings.tool_card.is_none() && folder.join("gauge.toml").exists() {
+        return Err(
+            Error::new(Code::Usage, "the folder holds a gauge card already")
+                .in_file(folder.display().to_string())
+                .help("name a new folder: a check keeps the card that it was taken with"),
+        );
+    }
     if folder.join("inspection.toml").exists() {
         return Err(
             Error::new(Code::Usage, "the folder holds an inspection already")

@@ -36,8 +36,9 @@ pub const GRINDER_FILE: &str = "grinder.toml";
 pub struct CaptureSettings {
     /// The inspection folder to make.
     pub folder: PathBuf,
-    /// `tool.toml`, word for word.
-    pub tool_card: String,
+    /// `tool.toml`, word for word. Without one the gauge is checked: rounds are traced, or nothing
+    /// moves, and the folder holds traces but no inspection.
+    pub tool_card: Option<String>,
     /// `gauge.toml`, word for word.
     pub gauge_card: String,
     /// `grinder.toml`, word for word, and the motions that it names, where the grinder is known.
@@ -58,6 +59,8 @@ pub struct CaptureSettings {
     pub end: End,
     /// The angle between two readings that is wanted.
     pub spacing: Angle,
+    /// One trace of so long in place of `traces`, with nothing moving.
+    pub rest: Option<Time>,
 }
 
 /// A trace that is to be taken.
@@ -158,24 +161,49 @@ impl CaptureSettings {
     /// # Errors
     /// When a card is wrong, a trace is of no feature, or the folder holds an inspection.
     pub fn check(&self) -> Result<()> {
-        let tool = ToolCard::parse(&self.tool_card, "tool.toml")?;
+        let tool = self.tool()?;
         GaugeCard::parse(&self.gauge_card, "gauge.toml")?;
-        if let Some(setup) = &self.setup {
+        if let (Some(setup), Some(tool)) = (&self.setup, &tool) {
             Setup::parse(setup.as_bytes(), SETUP_FILE, &tool.id)?;
         }
-        check(self, &tool)?;
-        files::free(&self.folder)
+        check(self, tool.as_ref())?;
+        files::free(self)
+    }
+
+    /// The tool, where one is inspected.
+    fn tool(&self) -> Result<Option<ToolCard>> {
+        let card = self.tool_card.as_ref();
+        card.map(|card| ToolCard::parse(card, "tool.toml"))
+            .transpose()
+    }
+
+    /// What is taken: the traces, or one at rest.
+    fn wanted(&self) -> Vec<Wanted> {
+        let at_rest = Wanted {
+            role: Role::Reference,
+            z: None,
+            diameter: None,
+            rezeroed: false,
+        };
+        match self.rest {
+            Some(_) => vec![at_rest],
+            None => self.traces.clone(),
+        }
     }
 }
 
-fn check(settings: &CaptureSettings, tool: &ToolCard) -> Result<()> {
-    if settings.traces.is_empty() {
+fn check(settings: &CaptureSettings, tool: Option<&ToolCard>) -> Result<()> {
+    if settings.wanted().is_empty() {
         return Err(
             Error::new(Code::Usage, "read no trace, expected at least one")
                 .help("say what is traced: `--trace reference:40 --trace seat:2`"),
         );
     }
     for wanted in &settings.traces {
+        let Some(tool) = tool else {
+            rounds_alone(wanted)?;
+            continue;
+        };
         if let Role::Feature(name) | Role::Residual(name, _) = &wanted.role
             && !tool.features.iter().any(|feature| feature.name == *name)
         {
@@ -188,4 +216,16 @@ fn check(settings: &CaptureSettings, tool: &ToolCard) -> Result<()> {
         }
     }
     Ok(())
+}
+
+/// Without a tool there is nothing but rounds to trace.
+fn rounds_alone(wanted: &Wanted) -> Result<()> {
+    if wanted.role == Role::Reference {
+        return Ok(());
+    }
+    let message = format!("read the trace `{}` and no tool card", wanted.role.called());
+    Err(Error::new(Code::Usage, message).help(
+        "name the card with `--tool FILE`; a round alone, `--trace reference`, and a trace at \
+         rest, `--rest SECONDS`, need none",
+    ))
 }

@@ -11,6 +11,7 @@ use crate::gauge::frame::Command;
 use crate::gauge::raw_log::ArrivalEvent;
 use crate::gauge::serial_reader::Delivery;
 use crate::inspection::logs::{Made, index_of, make, readings_file, tied};
+use crate::quantity::Angle;
 use std::future::Future;
 
 /// Why a trace is over.
@@ -78,11 +79,16 @@ impl<S: Future<Output = ()>> Session<'_, S> {
             slot.begin(self.gauge, log)?;
         }
         self.noted = 0;
-        let name = name_of(&entry);
-        tell(Notice::Ready {
-            trace: &name,
-            z: wanted.z,
-        });
+        let name = match settings.rest {
+            Some(_) => "rest".to_owned(),
+            None => entry.role.called(),
+        };
+        if settings.rest.is_none() {
+            tell(Notice::Ready {
+                trace: &name,
+                z: wanted.z,
+            });
+        }
         self.command(Command::Start);
         let by_hand = led.is_some() && matches!(wanted.role, Role::Residual(..));
         let behind = self.begun > 0;
@@ -114,6 +120,9 @@ impl<S: Future<Output = ()>> Session<'_, S> {
         self.look_for_lost_zero();
         if taking.turning_since.is_none() {
             return Ok((ended, None));
+        }
+        if let Some(by) = taking.disturbed() {
+            ended = ended.or_fault(disturbed(by));
         }
         if let Ended::GivenUp = ended {
             files.leave_out(&entry)?;
@@ -182,9 +191,16 @@ impl<S: Future<Output = ()>> Session<'_, S> {
         self.take(delivery, tell)?;
         self.right_unit(device)?;
         if trace.taking.look(&self.slots, device, at) {
-            tell(Notice::Turning {
-                trace: &trace.taking.progress.trace,
-                entry: &trace.entry,
+            let progress = &trace.taking.progress;
+            tell(match progress.rest {
+                Some(time) => Notice::AtRest {
+                    trace: &progress.trace,
+                    time,
+                },
+                None => Notice::Turning {
+                    trace: &progress.trace,
+                    entry: &trace.entry,
+                },
             });
             for slot in &self.slots {
                 slot.reader.note(ArrivalEvent::Start);
@@ -273,6 +289,8 @@ fn zero_lost() -> Error {
         .help("start again with the reference trace, in a new folder; what was read is kept")
 }
 
-fn name_of(entry: &TraceEntry) -> String {
-    entry.role.called()
+fn disturbed(by: Angle) -> Error {
+    let message = format!("the tool turned by {:.1}° in a trace at rest", by.deg());
+    Error::new(Code::Study, message)
+        .help("take it again in a new folder, and leave tool, stylus and table alone meanwhile")
 }

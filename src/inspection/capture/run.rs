@@ -6,7 +6,7 @@ use super::files::Files;
 use super::one::{Ended, Led};
 use super::session::{Flow, Session, stopped_early};
 use super::{CaptureSettings, Captured, Wanted};
-use crate::card::{GaugeCard, ToolCard};
+use crate::card::GaugeCard;
 use crate::error::Result;
 use crate::gauge::Instrument;
 use crate::gauge::frame::Command;
@@ -25,11 +25,11 @@ pub(super) async fn run(
     stop: impl Future<Output = ()>,
     orders: Option<UnboundedReceiver<Order>>,
 ) -> Result<Captured> {
-    let hand = ToolCard::parse(&settings.tool_card, "tool.toml")?.hand;
+    let hand = settings.tool()?.map(|tool| tool.hand);
     let gauge = GaugeCard::parse(&settings.gauge_card, "gauge.toml")?;
     let led = orders.is_some();
     let stop = std::pin::pin!(stop);
-    let mut session = Session::open(&gauge, Some(hand), indicator, encoder, stop, orders)?;
+    let mut session = Session::open(&gauge, hand, indicator, encoder, stop, orders)?;
     if session.connect(tell).await? == Flow::Stop {
         return Err(stopped_early());
     }
@@ -73,12 +73,12 @@ fn listed(settings: &CaptureSettings, led: bool) -> Vec<Order> {
     if led {
         return Vec::new();
     }
-    let take = |wanted: &Wanted| Order::Take {
-        wanted: wanted.clone(),
+    let take = |wanted: Wanted| Order::Take {
+        wanted,
         instead_of: Vec::new(),
         anew: false,
     };
-    let traces = settings.traces.iter().map(take);
+    let traces = settings.wanted().into_iter().map(take);
     traces.chain(std::iter::once(Order::Finish)).collect()
 }
 

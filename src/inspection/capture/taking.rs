@@ -49,7 +49,7 @@ impl Taking {
         by_hand: bool,
     ) -> Self {
         // Whoever sets a fixture says when it is right.
-        let mut end = if by_hand {
+        let mut end = if by_hand || settings.rest.is_some() {
             End::default()
         } else {
             settings.end
@@ -63,6 +63,7 @@ impl Taking {
             progress: Progress {
                 trace,
                 passes: end.covered.unwrap_or(1),
+                rest: settings.rest,
                 ..Progress::default()
             },
             coverage: Coverage::new(settings.spacing),
@@ -126,6 +127,11 @@ impl Taking {
     }
 
     fn follow_motion(&mut self) -> bool {
+        if self.progress.rest.is_some() {
+            // Nobody waits for it to turn: it begins with the first reading.
+            self.standing_at = self.standing_at.or(self.progress.angle);
+            return self.progress.reading.is_some() && self.begin();
+        }
         let Some(angle) = self.progress.angle else {
             return false;
         };
@@ -139,12 +145,20 @@ impl Taking {
         }
         self.standing_at = Some(angle);
         self.moved = self.heard;
-        if !self.rested {
-            return false;
-        }
+        self.rested && self.begin()
+    }
+
+    /// Begins where it has not begun; whether it does so now.
+    fn begin(&mut self) -> bool {
         let begins = self.turning_since.is_none();
-        self.turning_since.get_or_insert(self.moved);
+        self.turning_since.get_or_insert(self.heard);
         begins
+    }
+
+    /// By how far the tool was turned that was to be left alone.
+    pub(super) fn disturbed(&self) -> Option<Angle> {
+        let moved = (self.progress.angle? - self.standing_at?).abs();
+        (self.progress.rest.is_some() && moved.rad() >= STARTS.rad()).then_some(moved)
     }
 
     /// Looks line by line whether the tool has stood long enough since the trace before.
@@ -171,7 +185,7 @@ impl Taking {
         };
         self.progress.turning_for = Time::from_s(since.elapsed().as_secs_f64());
         let covered = self.end.covered;
-        let after = self.end.after;
+        let after = self.progress.rest.or(self.end.after);
         let still = self.end.still;
         let stood_still = self.heard.saturating_duration_since(self.moved);
         covered.is_some_and(|passes| self.coverage.is_enough(passes))

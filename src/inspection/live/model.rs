@@ -246,7 +246,9 @@ impl Live {
             Notice::GivenUp => {
                 self.say(Weight::Plain, notice.to_string());
             }
-            Notice::Completed => self.say(Weight::Plain, notice.to_string()),
+            Notice::Completed | Notice::AtRest { .. } => {
+                self.say(Weight::Plain, notice.to_string())
+            }
             Notice::ZeroLost { ties } => {
                 self.broken = Some(Broken::Asks { ties: *ties });
                 if !matches!(self.dial, Dialled::None) {

@@ -56,6 +56,10 @@ pub(in crate::inspection) fn make(
             write_file(folder, file, |out| csv::write(out, &samples))?;
             samples.len()
         }
+        (Source::One(file), Logged::Alone(heights)) => {
+            write_file(folder, file, |out| write_heights(out, &heights))?;
+            heights.len()
+        }
         (Source::Two { angle, reading }, Logged::Two(positions, heights)) => {
             write_file(folder, angle, |out| write_positions(out, &positions))?;
             write_file(folder, reading, |out| write_heights(out, &heights))?;

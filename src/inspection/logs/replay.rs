@@ -16,6 +16,8 @@ pub(in crate::inspection) enum Logged {
     One(Vec<Sample>),
     /// Angle and reading apart.
     Two(Vec<Position>, Vec<Height>),
+    /// Readings of an instrument that tells no angle.
+    Alone(Vec<Height>),
 }
 
 /// Reads the raw logs of a trace, which may still be growing.
@@ -31,7 +33,15 @@ pub(in crate::inspection) fn logged(
             log.device.shift_counts(entry.count_shift);
             let mut samples = log.device.samples(log.started);
             rezero_time(&mut samples, |sample| &mut sample.time);
-            Logged::One(samples)
+            let mut alone = match samples.is_empty() {
+                true => log.device.heights(log.started),
+                false => Vec::new(),
+            };
+            rezero_time(&mut alone, |height| &mut height.time);
+            match alone.is_empty() {
+                true => Logged::One(samples),
+                false => Logged::Alone(alone),
+            }
         }
         Source::Two { angle, reading } => {
             let indicator = replay(folder, reading, gauge, Duty::Reading, warnings)?;
