@@ -33,7 +33,7 @@ pub use compare::{compare_svg, compare_text};
 pub use figures::{allowed, in_words};
 pub use match_page::match_svg;
 pub use page::{is_drawn_from, svg, svg_by, svg_in};
-pub use rank::{by_flute, deciding};
+pub use rank::{by_flute, deciding, of_flute};
 pub use setup_sheet::sheet_svg;
 pub use setup_text::setup_text;
 pub use text::{TextStyle, line, text};

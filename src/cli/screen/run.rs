@@ -4,6 +4,7 @@ use super::draw::draw;
 use super::keys::act;
 use super::leading::Leading;
 use super::terminal::Screen;
+use crate::card::ToolCard;
 use crate::error::{Code, Error, Result};
 use crate::gauge::Instrument;
 use crate::inspection::capture::{CaptureSettings, Captured, Notice, capture_led};
@@ -53,7 +54,8 @@ pub(in super::super) fn watch(watched: Watched) -> Result<(Captured, Vec<Told>, 
     // As the capture takes it where nothing else ends a trace.
     let passes = passes.unwrap_or(if open { 2 } else { 1 });
     let plan = Plan::of(settings.traces.iter().cloned(), settings.spacing, passes);
-    let live = Arc::new(Mutex::new(Live::new(plan)));
+    let tool_card = ToolCard::parse(&settings.tool_card, "tool.toml")?;
+    let live = Arc::new(Mutex::new(Live::new(plan).of_tool(&tool_card)));
     let folder = settings.folder.display().to_string();
     let (orders, ordered) = unbounded_channel();
     let mut leading = Leading::new(orders, simulated.clone(), settings.folder.clone());

@@ -43,6 +43,7 @@ mod plan;
 mod round;
 mod so_far;
 mod told;
+mod way;
 
 pub use dial::{Dial, Dialled};
 pub use model::{Broken, Live, Phase, file_of};
@@ -51,3 +52,4 @@ pub use plan::{CAUTIONS, PLAN_FILE, Plan, Step, StepState, Traced};
 pub use round::{Cell, Round};
 pub use so_far::{Provisional, SoFar};
 pub use told::{Told, ToldList, Weight};
+pub use way::Way;
