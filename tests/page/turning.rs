@@ -145,7 +145,7 @@ fn all_that_guides_the_hand_is_on_one_screen() {
         // Each land with its sign, and the enlargement in words.
         let ring = page.js("return document.getElementById('section').getAttribute('aria-label')");
         assert!(ring.as_str().unwrap().contains("flute 1 bad"), "{ring}");
-        page.until("document.getElementById('ring-note').textContent.includes('× larger')");
+        page.until("document.getElementById('ring-note').textContent.includes('× enlarged')");
         let land = page.js("return document.getElementById('land').getAttribute('aria-label')");
         assert!(land.as_str().unwrap().contains("the edge"), "{land}");
     }

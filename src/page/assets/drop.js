@@ -12,6 +12,8 @@ let pen = null;
 let wide = 0;
 let high = 0;
 let ratio = 1;
+/** How much larger than at its smallest a plot by itself is lettered. */
+let zoom = 1;
 /** The flute that the stylus was on last. */
 let last = 0;
 
@@ -29,11 +31,17 @@ function fit() {
   if (canvas.width !== w || canvas.height !== h) [canvas.width, canvas.height] = [w, h];
   pen.setTransform(ratio, 0, 0, ratio, 0, 0);
   pen.clearRect(0, 0, wide, high);
-  pen.font = "13px system-ui, sans-serif";
+  lettered(13);
+}
+
+/** Letters of this size, in px. */
+function lettered(px, weight = 400) {
+  pen.font = `${weight} ${Math.round(px * zoom)}px system-ui, sans-serif`;
 }
 
 /** Draws all lands, or the unrolled turn; whether it was the lands. */
 export function draw(turn, soFar, feature) {
+  zoom = 1;
   const flutes = judgedLands(soFar, feature);
   const lands = flutes.length;
   const columns = Math.max(1, Math.min(lands, Math.floor(canvas.clientWidth / 230)));
@@ -58,6 +66,7 @@ export function draw(turn, soFar, feature) {
 
 /** Draws the land under the stylus, or the unrolled turn before there is one; the land's flute. */
 export function drawOne(turn, soFar, feature) {
+  zoom = Math.max(1, Math.min(1.4, canvas.clientWidth / 430, canvas.clientHeight / 270));
   fit();
   if (wide < 80 || high < 60) return null;
   const flutes = judgedLands(soFar, feature);
@@ -71,7 +80,7 @@ export function drawOne(turn, soFar, feature) {
   return flute;
 }
 
-const judgedLands = (soFar, feature) => (feature && soFar && soFar.flutes ? soFar.flutes.filter((flute) => flute.land.length > 1) : []);
+export const judgedLands = (soFar, feature) => (feature && soFar && soFar.flutes ? soFar.flutes.filter((flute) => flute.land.length > 1) : []);
 
 /** The land that the stylus is on; over a gap the one that it left. */
 export function under(flutes, turn) {
@@ -89,12 +98,13 @@ export const forget = () => {
 };
 
 /** How far the heel stands above or below the edge. */
-export function heelWords(flute) {
+export function heelWords(flute, short = false) {
   if (!flute.heel) return "the heel is not known yet";
   const [drop, u] = flute.heel;
   const digits = units() === "in" ? 5 : 3;
   const number = (mm) => Math.abs(shown(mm)).toFixed(digits);
-  return `heel ${number(drop)} ± ${number(2 * u)} ${units()} ${drop < 0 ? "above" : "below"} the edge`;
+  const doubt = short ? "" : ` ± ${number(2 * u)}`;
+  return `heel ${number(drop)}${doubt} ${units()} ${drop < 0 ? "above" : "below"} the edge`;
 }
 
 /** One scale for all lands, so that they can be compared; it holds the highest of them. */
@@ -132,10 +142,10 @@ function highestRead(flute, turn) {
 const place = (deg, turn) => Math.floor(((((deg % 360) + 360) % 360) / 360) * turn.places) % turn.places;
 
 function land(box, flute, feature, turn, range, alone = false) {
-  const left = box.x + (units() === "in" ? 70 : 58);
+  const left = box.x + (units() === "in" ? 70 : 58) * zoom;
   const right = box.x + box.w - 14;
-  const top = box.y + 46;
-  const bottom = box.y + box.h - 22;
+  const top = box.y + 46 * zoom;
+  const bottom = box.y + box.h - 22 * zoom;
   if (right - left < 40 || bottom - top < 20) return;
   const x = (deg) => left + ((right - left) * deg) / range.arc;
   const y = (mm) => top + ((bottom - top) * (mm - range.above)) / (range.drop - range.above);
@@ -190,23 +200,24 @@ function frame(box, left, right, top, bottom, x, y, range, flute, alone) {
   pen.textBaseline = "middle";
   pen.textAlign = "left";
   pen.fillStyle = colour(kind);
-  pen.font = "700 16px system-ui, sans-serif";
+  lettered(16, 700);
   const name = `${SIGNS[kind]} flute ${flute.flute}`;
-  pen.fillText(name, box.x + 4, box.y + 12);
+  pen.fillText(name, box.x + 6, box.y + 13 * zoom);
   const used = pen.measureText(`${name}  `).width;
   pen.fillStyle = colour("ink");
-  pen.font = "13px system-ui, sans-serif";
+  lettered(13);
   const aside = alone ? "under the stylus" : "";
   if (box.w - used > 190) {
     pen.textAlign = "right";
-    pen.fillText(aside ? `${aside}; height, ${units()}` : `height, ${units()}`, right, box.y + 12);
+    pen.fillText(aside ? `${aside}; height, ${units()}` : `height, ${units()}`, right, box.y + 13 * zoom);
     pen.textAlign = "left";
   }
-  pen.font = "600 14px system-ui, sans-serif";
+  lettered(14, 600);
   pen.fillStyle = colour(flute.heel && flute.heel[0] < 0 ? "fail" : "ink");
-  pen.fillText(heelWords(flute), box.x + 4, box.y + 33, box.w - 12);
+  const long = pen.measureText(heelWords(flute)).width > box.w - 12;
+  pen.fillText(heelWords(flute, long), box.x + 6, box.y + 34 * zoom, box.w - 12);
   pen.fillStyle = colour("ink");
-  pen.font = "13px system-ui, sans-serif";
+  lettered(13);
   pen.textAlign = "right";
   for (const tick of ticks(-shown(range.drop), -shown(range.above))) {
     const at = y(asMm(-tick));
@@ -222,11 +233,11 @@ function frame(box, left, right, top, bottom, x, y, range, flute, alone) {
 /** Edge and heel are named where they are. */
 function names(left, right, bottom, x, flute) {
   pen.textAlign = "left";
-  pen.fillText("edge", left, bottom + 12);
+  pen.fillText("edge", left, bottom + 12 * zoom);
   const words = `heel, ${flute.land_deg.toFixed(0)}°`;
   const at = x(flute.land_deg);
   pen.textAlign = "right";
-  pen.fillText(words, Math.max(left + 110, Math.min(right, at + 16)), bottom + 12);
+  pen.fillText(words, Math.max(left + 110 * zoom, Math.min(right, at + 16)), bottom + 12 * zoom);
 }
 
 /** A few round numbers in a range that holds 0. */
@@ -336,7 +347,7 @@ function measured(flute, x, y) {
 
 /** The whole turn unrolled, the least and the greatest reading in each column of pixels. */
 function unrolled(turn, lands) {
-  const left = units() === "in" ? 68 : 56;
+  const left = (units() === "in" ? 68 : 56) * zoom;
   const right = wide - 12;
   const top = 26;
   const bottom = high - 26;
@@ -355,7 +366,11 @@ function unrolled(turn, lands) {
     if (turn.least[i] < low) low = turn.least[i];
     if (turn.most[i] > most) most = turn.most[i];
   }
-  if (!(most >= low)) return;
+  if (!(most >= low)) {
+    pen.fillStyle = colour("quiet");
+    pen.fillText("nothing read yet", (left + right) / 2, (top + bottom) / 2);
+    return;
+  }
   const span = Math.max(most - low, 10);
   const y = (um) => bottom - 6 - ((bottom - top - 12) * (um - low)) / span;
   pen.textAlign = "right";

@@ -24,6 +24,7 @@ function scale() {
   const picture = document.createElementNS(NS, "svg");
   picture.setAttribute("viewBox", `0 0 ${WIDE} 34`);
   picture.setAttribute("class", "pace-scale");
+  picture.setAttribute("preserveAspectRatio", "xMinYMid meet");
   picture.setAttribute("aria-hidden", "true");
   const add = (name, attributes) => {
     const made = document.createElementNS(NS, name);

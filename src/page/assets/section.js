@@ -2,8 +2,8 @@
 
 import { colour } from "/assets/dom.js";
 
-/** Room outside the ring for the pointer, the arrow and the marks of what is missing. */
-const ROOM = 34;
+/** Room outside the ring for the pointer, the arrow and the marks of what is missing: the least, and the share. */
+const ROOM = [25, 0.08];
 /** Of the ring's radius heights take so much at most. */
 const DEEP = 0.42;
 /** Of a feature no more than this is drawn, in µm: a gap between lands would leave nothing to see. */
@@ -66,24 +66,24 @@ function text(words, x, y, font, ink) {
 }
 
 /** Draws the turn; gives in words how much heights are enlarged. */
-export function draw(turn, moving, soFar, done, { feature, wrong, wanted }) {
+export function draw(turn, moving, soFar, done, { feature, diameter_mm, wrong, wanted }) {
   fit();
   if (size < 60) return "";
   sense = wanted.mirrored ? -1 : 1;
-  const outer = size / 2 - ROOM;
+  const outer = size / 2 - Math.max(ROOM[0], Math.min(34, size * ROOM[1]));
   const flutes = (feature && soFar && soFar.flutes) || [];
   const inner = outer - 14;
   cover(turn, outer);
-  const shape = heights(turn, inner, flutes, feature);
+  const shape = heights(turn, inner, flutes, feature, diameter_mm);
   if (shape) {
     profile(turn, inner, shape);
     for (const flute of flutes) land(flute, turn, inner, shape);
   }
-  for (const flute of flutes) number(flute, inner);
+  for (const flute of flutes) number(flute, inner, flutes.length);
   if (moving.to_go) missing(moving.to_go, outer);
   if (turn.angle !== null) {
     hand(turn.angle / 360, outer + 8);
-    if (wanted.arrow) arrow(turn.angle / 360, outer + 22, wanted.arrow, wrong);
+    if (wanted.arrow) arrow(turn.angle / 360, size / 2 - 11, wanted.arrow, wrong);
   }
   words(moving, done, flutes, wrong);
   return said();
@@ -130,11 +130,11 @@ function missing(left, outer) {
   }
   // The widest is named; with several the instruction says what they come to.
   const [from, width] = left.arcs.reduce((one, other) => (other[1] > one[1] ? other : one));
-  text(`${Math.max(1, Math.round(width))}°`, ...at(outer + 22, (from + width / 2) / 360), "700 15px system-ui, sans-serif", "notice");
+  text(`${Math.max(1, Math.round(width))}°`, ...at(size / 2 - 10, (from + width / 2) / 360), "700 15px system-ui, sans-serif", "notice");
 }
 
 /** The highest reading, the lowest that is drawn, and the scale between them. */
-function heights(turn, outer, flutes, feature) {
+function heights(turn, outer, flutes, feature, diameter_mm) {
   let low = Infinity;
   let top = -Infinity;
   for (let place = 0; place < turn.places; place += 1) {
@@ -148,7 +148,7 @@ function heights(turn, outer, flutes, feature) {
   }
   const span = Math.max(top - low, LEAST);
   const most = (outer * DEEP) / span;
-  const radius_mm = feature ? feature.diameter_mm / 2 : null;
+  const radius_mm = diameter_mm ? diameter_mm / 2 : null;
   scale = { times: null, um: Math.round(span) };
   let px_um = most;
   if (radius_mm) {
@@ -163,7 +163,7 @@ function heights(turn, outer, flutes, feature) {
   return { top, radius: (um) => Math.max(deepest, outer - (top - um) * px_um), bottom: outer * (1 - DEEP * 1.25) };
 }
 
-const said = () => (scale.times ? `heights drawn ${scale.times}× larger than the round` : scale.um ? `${scale.um} µm from highest to lowest` : "");
+const said = () => (scale.times ? `heights ${scale.times}× enlarged` : scale.um ? `the ring is ${scale.um} µm deep` : "");
 
 const edgeHeight = (flute, turn) => {
   const place = Math.floor((((flute.edge_deg % 360) + 360) % 360) / 360 * turn.places) % turn.places;
@@ -235,26 +235,30 @@ function land(flute, turn, outer, { radius }) {
 }
 
 /** The number of a flute and how it stands so far, at the middle of its land. */
-function number(flute, outer) {
+function number(flute, outer, count) {
   const kind = flute.verdict || "undecided";
-  const place = at(outer * 0.43, (flute.edge_deg + flute.land_deg / 2) / 360);
-  text(`${flute.flute}${SIGNS[kind]}`, ...place, `700 ${Math.round(Math.max(15, Math.min(26, size / 17)))}px system-ui, sans-serif`, kind);
+  const radius = outer * (size < 300 ? 0.5 : 0.43);
+  const place = at(radius, (flute.edge_deg + flute.land_deg / 2) / 360);
+  // Of many flutes each has as much room as the circle leaves it.
+  const room = (2 * Math.PI * radius) / count / 2.6;
+  text(`${flute.flute}${SIGNS[kind]}`, ...place, `700 ${Math.round(Math.max(11, Math.min(28, size / 17, room)))}px system-ui, sans-serif`, kind);
 }
 
 /** Where the stylus is now. */
 function hand(turns, radius) {
   pen.fillStyle = colour("accent");
   pen.beginPath();
+  const half = 11 / (2 * Math.PI * radius);
   pen.moveTo(...at(radius - 6, turns));
-  pen.lineTo(...at(radius + 13, turns - 0.016));
-  pen.lineTo(...at(radius + 13, turns + 0.016));
+  pen.lineTo(...at(radius + 14, turns - half));
+  pen.lineTo(...at(radius + 14, turns + half));
   pen.closePath();
   pen.fill();
 }
 
 /** The way to turn on from there: `growing` is 1 where angles grow, else -1. */
 function arrow(turns, radius, growing, wrong) {
-  const [from, to] = [turns + growing * 0.03, turns + growing * 0.15];
+  const [from, to] = [turns + growing * 0.035, turns + growing * 0.15];
   pen.strokeStyle = colour(wrong ? "fail" : "accent");
   pen.fillStyle = pen.strokeStyle;
   pen.lineWidth = 7;
@@ -262,9 +266,11 @@ function arrow(turns, radius, growing, wrong) {
   pen.arc(wide / 2, high / 2, radius, bearing(from), bearing(to), sense * growing < 0);
   pen.stroke();
   pen.beginPath();
-  pen.moveTo(...at(radius, to + growing * 0.035));
-  pen.lineTo(...at(radius + 11, to));
-  pen.lineTo(...at(radius - 11, to));
+  // A head as long as it is wide, whatever the ring's size.
+  const long = 22 / (2 * Math.PI * radius);
+  pen.moveTo(...at(radius, to + growing * long));
+  pen.lineTo(...at(radius + 12, to));
+  pen.lineTo(...at(radius - 12, to));
   pen.closePath();
   pen.fill();
 }
@@ -274,10 +280,12 @@ function words(moving, done, flutes, wrong) {
   const percent = `${Math.floor(done * 100)} %`;
   if (moving.phase === "turning") {
     const y = high / 2;
+    const crowded = flutes.length > 8;
     if (wrong) text("✕", wide / 2, y - size / 60, `700 ${Math.round(size / 9)}px system-ui, sans-serif`, "fail");
     else {
-      text(percent, wide / 2, y - size / 40, `700 ${Math.round(size / 14)}px system-ui, sans-serif`, "ink");
-      text("done", wide / 2, y + size / 26 + 4, "14px system-ui, sans-serif", "ink");
+      const small = size < 300 || crowded;
+      text(percent, wide / 2, small ? y : y - size / 40, `700 ${Math.round(small ? 15 : size / 14)}px system-ui, sans-serif`, "ink");
+      if (!small) text("done", wide / 2, y + size / 26 + 4, "14px system-ui, sans-serif", "ink");
     }
   }
   const told = flutes.map((flute) => `flute ${flute.flute} ${{ pass: "good", fail: "bad" }[flute.verdict] || "open"}`).join(", ");

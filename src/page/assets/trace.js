@@ -127,6 +127,7 @@ function working() {
       far.place(() => toFar(false)),
     ),
   );
+  fitDesk();
   section.open(document.getElementById("section"));
   drop.forget();
   dial.open(document.getElementById("dial"));
@@ -134,6 +135,20 @@ function working() {
   toFar(far.isOn(), false);
   dirty = true;
 }
+
+/** The desk fills what the page's head leaves of the screen. */
+function fitDesk() {
+  const head = document.querySelector(".top").getBoundingClientRect().height;
+  document.documentElement.style.setProperty("--head", `${Math.ceil(head)}px`);
+}
+
+window.addEventListener("resize", () => {
+  fitDesk();
+  dirty = true;
+});
+window.addEventListener("scroll", () => {
+  dirty = true;
+}, { passive: true });
 
 /** Far view and sounds, each on or off. */
 function switches() {
@@ -325,19 +340,22 @@ const done = () => (moving.covered * (turn.wanted - 1) + moving.covered_once) / 
 /** The ring, the land under the stylus and all lands; the flute that the stylus is on. */
 function pictures() {
   const feature = currentFeature();
+  const step = inspection.steps[inspection.current];
+  const diameter_mm = feature ? feature.diameter_mm : step && step.diameter_mm;
   const mirrored = inspection.tool.heel_turns === "clockwise";
   const wanted = way.arrowWay(inspection, moving);
   // Angles grow the way the tool cuts, and heel first is the other.
   const arrow = wanted ? (wanted === inspection.tool.heel_turns ? -1 : 1) : 0;
-  const scale = section.draw(turn, moving, judgedSoFar, done(), { feature, wrong: now.key === "wrong", wanted: { mirrored, arrow } });
+  const scale = section.draw(turn, moving, judgedSoFar, done(), { feature, diameter_mm, wrong: now.key === "wrong", wanted: { mirrored, arrow } });
   say(document.getElementById("ring-note"), [scale, feature && judgedSoFar && judgedSoFar.flutes ? "dashed: the limit" : ""].filter(Boolean).join("; "));
   drop.on(document.getElementById("land"));
   const flute = drop.drawOne(turn, judgedSoFar, feature);
   const all = document.getElementById("all-lands");
-  all.hidden = !feature || !judgedSoFar || !judgedSoFar.flutes;
-  if (!all.hidden) {
+  all.hidden = drop.judgedLands(judgedSoFar, feature).length === 0;
+  // What is below the screen's edge is drawn when it is scrolled to.
+  if (!all.hidden && all.getBoundingClientRect().top < window.innerHeight) {
     drop.on(document.getElementById("drops"));
-    all.hidden = !drop.draw(turn, judgedSoFar, feature);
+    drop.draw(turn, judgedSoFar, feature);
   }
   return flute;
 }

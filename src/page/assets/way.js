@@ -17,8 +17,8 @@ export function arrow(name) {
     picture.append(path);
   };
   // Three quarters of a turn, and its head at the right, pointing down.
-  add("M 24.5 75.5 A 36 36 0 1 1 86 50", "shaft");
-  add("M 68 46 L 104 46 L 86 72 Z", "head");
+  add("M 24 70 A 33 33 0 1 1 80 46", "shaft");
+  add("M 61 45 L 99 45 L 80 72 Z", "head");
   return picture;
 }
 
