@@ -408,7 +408,11 @@ fn role(said: &str, trace: &str) -> Result<Role> {
 
 /// The simulated bridge, with cards and traces from its recipe where none were named.
 fn simulated(name: &str, faster: f64, settings: &mut CaptureSettings) -> Result<InProcess> {
-    let mut scenario = simulate::scenario(name)?.watched();
+    let mut scenario = simulate::scenario(name)?;
+    // What a recipe in a file says of its hand is meant.
+    if !Path::new(name).is_file() {
+        scenario = scenario.watched();
+    }
     if settings.end.covered.is_some() {
         // What ends a trace is the turn, and not a hand that lets go before.
         scenario.hand.turns = GOES_ON;

@@ -35,7 +35,7 @@ export function show(inspection, moving, now, flute) {
   if (!wanted) return;
   view.className = `far ${now.tone}`;
   say(document.getElementById("far-word"), now.word);
-  const way = ["lost", "gone", "silent"].includes(now.key) ? "" : arrowWay(inspection, moving);
+  const way = arrowWay(inspection, moving, now);
   view.querySelector("svg").style.visibility = way ? "" : "hidden";
   view.classList.toggle("counter", way === "counter-clockwise");
   const kind = flute ? flute.verdict || "undecided" : "";

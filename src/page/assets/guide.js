@@ -38,7 +38,7 @@ function turning(inspection, moving) {
   const missing = left ? `${degrees(left.missing_deg)} ${left.missing_deg < 1.5 ? "is" : "are"} missing` : "";
   const way = moving.heel_first ? `, heel first: ${inspection.tool.heel_turns}` : "";
   if (moving.stands) {
-    const words = left ? `${recording}: the tool stands still. Turn on to the mark on the ring${way}; ${missing}.` : `${recording}: the tool stands still. Turn on${way}.`;
+    const words = left ? `${recording}: the tool stands still. Turn on to the mark on the ring; ${missing}.` : `${recording}: the tool stands still. Turn on${way}.`;
     return { key: "stands", word: "TURN", tone: "ask", words };
   }
   if (moving.pace === "slower") return { key: "slower", word: "SLOWER", tone: "fault", words: `${recording}: slower. Readings would lie farther apart than is wanted.` };

@@ -84,6 +84,6 @@ function told(moving, now, between) {
   const range = moving.wanted_deg_s;
   const span = range ? `${Math.ceil(range[0])}° to ${Math.floor(range[1])}° a second` : "";
   // The wrong way is right at no pace.
-  if (moving.way === "wrong") return ["unknown", "–", "wrong way", span];
+  if (moving.way === "wrong") return ["unknown wrong-way", "–", "wrong way", span];
   return [moving.pace, sign, word, `${span}: ${about}`];
 }

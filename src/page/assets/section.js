@@ -73,7 +73,7 @@ export function draw(turn, moving, soFar, done, { feature, diameter_mm, wrong, w
   const outer = size / 2 - Math.max(ROOM[0], Math.min(34, size * ROOM[1]));
   const flutes = (feature && soFar && soFar.flutes) || [];
   const inner = outer - 14;
-  cover(turn, outer);
+  cover(turn, outer, wrong);
   const shape = heights(turn, inner, flutes, feature, diameter_mm);
   if (shape) {
     profile(turn, inner, shape);
@@ -89,8 +89,9 @@ export function draw(turn, moving, soFar, done, { feature, diameter_mm, wrong, w
   return said();
 }
 
-/** A ring: thin where nothing was read, half full after one pass, full when it is enough. */
-function cover(turn, radius) {
+/** A ring: thin where nothing was read, half full after one pass, full when it is enough; not green
+    while the tool turns the wrong way. */
+function cover(turn, radius, wrong) {
   const places = turn.places || 1;
   pen.lineWidth = 1;
   pen.strokeStyle = colour("line");
@@ -99,7 +100,7 @@ function cover(turn, radius) {
   const run = (from, to, enough) => {
     arc(radius, from / places, to / places);
     pen.lineWidth = enough ? 10 : 4;
-    pen.strokeStyle = enough ? colour("enough") : colour("once");
+    pen.strokeStyle = colour(wrong ? "line" : enough ? "enough" : "once");
     pen.stroke();
   };
   const level = (place) => (turn.passes[place] >= turn.wanted ? 2 : turn.passes[place] > 0 ? 1 : 0);

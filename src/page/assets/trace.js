@@ -304,6 +304,7 @@ export function draw() {
   const dialled = Boolean(moving.dial);
   document.getElementById("dial").hidden = !dialled;
   document.getElementById("desk").classList.toggle("dialled", dialled);
+  document.getElementById("desk").classList.toggle("wrong-way", now.key === "wrong");
   dial.show(moving.dial);
   way.show(inspection, moving, now);
   pace.pace(moving, now);
@@ -343,7 +344,7 @@ function pictures() {
   const step = inspection.steps[inspection.current];
   const diameter_mm = feature ? feature.diameter_mm : step && step.diameter_mm;
   const mirrored = inspection.tool.heel_turns === "clockwise";
-  const wanted = way.arrowWay(inspection, moving);
+  const wanted = way.arrowWay(inspection, moving, now);
   // Angles grow the way the tool cuts, and heel first is the other.
   const arrow = wanted ? (wanted === inspection.tool.heel_turns ? -1 : 1) : 0;
   const scale = section.draw(turn, moving, judgedSoFar, done(), { feature, diameter_mm, wrong: now.key === "wrong", wanted: { mirrored, arrow } });

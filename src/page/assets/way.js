@@ -35,8 +35,9 @@ export function show(inspection, moving, now) {
   const box = document.getElementById("way");
   const [kind, mark, word, about] = words(inspection, moving, now);
   box.className = `way ${kind}`;
-  box.classList.toggle("counter", arrowWay(inspection, moving) === "counter-clockwise");
-  box.querySelector("svg").style.visibility = arrowWay(inspection, moving) ? "" : "hidden";
+  const arrow = arrowWay(inspection, moving, now);
+  box.classList.toggle("counter", arrow === "counter-clockwise");
+  box.querySelector("svg").style.visibility = arrow ? "" : "hidden";
   say(box.querySelector(".word"), mark ? `${mark} ${word}` : word);
   say(box.querySelector(".about"), about);
   const left = moving && moving.to_go && ["nearly", "stands", "slower"].includes(now.key) ? moving.to_go : null;
@@ -44,16 +45,19 @@ export function show(inspection, moving, now) {
   say(document.getElementById("to-go"), left ? (near ? `${Math.ceil(left.all_deg)}° more` : `${Math.ceil(left.next_deg)}° to the mark`) : "");
 }
 
+/** Where bench or gauge is away nobody is told to turn. */
+const AWAY = new Set(["lost", "gone", "silent"]);
+
 /** The way that the arrow points: the wanted one, and where any is, the one that it turns. */
-export function arrowWay(inspection, moving) {
-  if (!moving || !["setting", "armed", "turning"].includes(inspection.phase) || moving.dial) return "";
+export function arrowWay(inspection, moving, now) {
+  if (!moving || AWAY.has(now.key) || !["setting", "armed", "turning"].includes(inspection.phase) || moving.dial) return "";
   return moving.heel_first ? inspection.tool.heel_turns : turns(inspection, moving);
 }
 
 function words(inspection, moving, now) {
   const wanted = inspection.tool.heel_turns;
   const live = ["setting", "armed", "turning"].includes(inspection.phase);
-  if (!moving || !live || ["lost", "gone", "silent"].includes(now.key)) return ["off", "", "–", ""];
+  if (!moving || !live || AWAY.has(now.key)) return ["off", "", "–", ""];
   if (moving.dial) return ["off", "", "back and forth", "over one land"];
   const turned = turns(inspection, moving);
   if (!moving.heel_first) {
