@@ -46,6 +46,7 @@ export function open(main, measures, soFarNow) {
 
 /** The page goes on to another view. */
 export function leave() {
+  screen = "";
   awake.stay(false);
   document.body.classList.remove("far-on");
 }
