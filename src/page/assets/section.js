@@ -225,8 +225,9 @@ function land(flute, turn, outer, { radius }) {
   pen.setLineDash([6, 4]);
   pen.beginPath();
   const [[from, first], [to, last]] = flute.least;
-  for (let step = 0; step <= 12; step += 1) {
-    const share = step / 12;
+  const steps = Math.max(2, Math.ceil((to - from) / 2));
+  for (let step = 0; step <= steps; step += 1) {
+    const share = step / steps;
     const [x, y] = at(Math.min(outer + 4, radius(edge - 1000 * (first + (last - first) * share))), (flute.edge_deg + from + (to - from) * share) / 360);
     if (step === 0) pen.moveTo(x, y);
     else pen.lineTo(x, y);
