@@ -286,12 +286,9 @@ impl Live {
                 self.say(Weight::Fault, notice.to_string());
                 self.finish_step(StepState::Short, made);
             }
-            Notice::GivenUp => {
-                self.say(Weight::Plain, notice.to_string());
-            }
-            Notice::Completed | Notice::AtRest { .. } => {
-                self.say(Weight::Plain, notice.to_string())
-            }
+            Notice::GivenUp | Notice::Completed => self.say(Weight::Plain, notice.to_string()),
+            // Nobody leads a trace at rest.
+            Notice::AtRest { .. } => {}
             Notice::ZeroLost { ties } => {
                 self.broken = Some(Broken::Asks { ties: *ties });
                 if !matches!(self.dial, Dialled::None) {

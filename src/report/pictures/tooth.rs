@@ -5,7 +5,7 @@ use super::drawing::{At, Drawing, along, steps};
 
 const SIZE: (i32, i32) = (14_000, 8_400);
 /// The axis lies below the picture.
-const AXIS: At = (3_500.0, 18_600.0);
+const AXIS: At = (3_400.0, 18_600.0);
 const RADIUS: f64 = 15_600.0;
 /// Where the land ends and the next tooth begins, and the check distance, in degrees.
 const HEEL: f64 = 26.0;
