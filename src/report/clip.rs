@@ -1,6 +1,8 @@
 //! Lines cut to a window and broken where nothing is known, before a plot sees them: the plotting
 //! library bends what leaves its frame along the border and draws NaN as a spike.
 
+use crate::record::Flute;
+
 /// A window on data.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Window {
@@ -116,6 +118,12 @@ fn segment(from: Point, to: Point, window: Window) -> Option<(Point, Point)> {
         (held(x, window.x), held(y, window.y))
     };
     Some((at(enter, 0.0, from), at(leave, 1.0, to)))
+}
+
+/// Whether nothing was read between two arcs behind the edge, in degrees.
+pub(super) fn in_hole(flute: &Flute, from_deg: f64, to_deg: f64) -> bool {
+    let spanned = |hole: &[f64; 2]| from_deg <= hole[0] + 1e-9 && to_deg >= hole[1] - 1e-9;
+    flute.holes_deg.iter().any(spanned)
 }
 
 #[cfg(test)]

@@ -368,7 +368,7 @@ impl Panel<'_> {
         let points = points
             .into_iter()
             .map(|(arc, drop)| (arc, self.shown(drop)));
-        let apart = |a: (f64, f64), b: (f64, f64)| in_hole(before, a.0, b.0);
+        let apart = |a: (f64, f64), b: (f64, f64)| clip::in_hole(before, a.0, b.0);
         for run in clip::runs(points, self.window, apart) {
             line(plot, run, Pen::Before)?;
         }
@@ -387,7 +387,7 @@ impl Panel<'_> {
             let drop = |s: &&LandSample| (s.arc_deg, self.shown(s.drop_mm + k * s.u_mm));
             land.iter().map(drop).collect::<Vec<_>>()
         };
-        let apart = |a: (f64, f64), b: (f64, f64)| in_hole(self.flute, a.0, b.0);
+        let apart = |a: (f64, f64), b: (f64, f64)| clip::in_hole(self.flute, a.0, b.0);
         for outline in clip::bands(&side(-COVERAGE), &side(COVERAGE), self.window, apart) {
             plot.draw(&Polygon::new(outline, Pen::Band.fill()))
                 .map_err(undrawn)?;
@@ -468,10 +468,4 @@ fn line(plot: &Plot, points: Vec<(f64, f64)>, pen: Pen) -> Result<()> {
 /// a radial surface (`s = f phi / 2 pi`).
 pub(super) fn rise(facts: &FeatureFacts, arc_deg: f64) -> f64 {
     facts.feed_mm_per_rev.unwrap_or(0.0) * arc_deg / 360.0
-}
-
-/// Whether nothing was read between two arcs behind the edge, in degrees.
-pub(super) fn in_hole(flute: &Flute, from_deg: f64, to_deg: f64) -> bool {
-    let spanned = |hole: &[f64; 2]| from_deg <= hole[0] + 1e-9 && to_deg >= hole[1] - 1e-9;
-    flute.holes_deg.iter().any(spanned)
 }

@@ -1,7 +1,7 @@
 //! What a fitted curve leaves of the land as measured, as a strip under its plot.
 
 use super::canvas::{Canvas, Pen, undrawn};
-use super::panel;
+use super::clip;
 use super::sheet::{Anchor, Area, SMALL, Sheet};
 use crate::error::Result;
 use crate::quantity::{Units, rounded};
@@ -29,7 +29,7 @@ impl Residual {
             if !left.is_finite() || left.abs() > most_mm {
                 continue;
             }
-            if before.is_finite() && panel::in_hole(flute, before, place.arc_deg) {
+            if before.is_finite() && clip::in_hole(flute, before, place.arc_deg) {
                 runs.push(Vec::new());
             }
             before = place.arc_deg;

@@ -4,7 +4,7 @@ use super::canvas::{Canvas, Pen, undrawn};
 use super::clip::{self, Window};
 use super::figures::trimmed;
 use super::sheet::{Anchor, Area, SMALL, STRONG, Sheet};
-use super::{lettering, panel, plots, rank, scale, sheet, typeface};
+use super::{lettering, plots, rank, scale, sheet, typeface};
 use crate::error::Result;
 use crate::quantity::Units;
 use crate::record::{FeatureFacts, Flute, LandSample, Record, Verdict};
@@ -235,7 +235,7 @@ impl<'a> Section<'a> {
         }
         for land in &self.lands {
             let arc = |point: (f64, f64)| point.0 - land.flute.edge_deg;
-            let hole = |a, b| panel::in_hole(land.flute, arc(a), arc(b));
+            let hole = |a, b| clip::in_hole(land.flute, arc(a), arc(b));
             for part in clip::runs(land.heights.iter().copied(), window, hole) {
                 root.draw(&PathElement::new(part, Pen::Land.line()))
                     .map_err(undrawn)?;

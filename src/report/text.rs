@@ -183,40 +183,7 @@ impl Page {
             self.end();
             return;
         }
-        let units = self.style.units;
-        let mut cells = vec![
-            [
-                "flute",
-                "characteristic",
-                "value",
-                "± U",
-                "",
-                "limit",
-                "proven",
-            ]
-            .map(str::to_owned),
-        ];
-        for row in rows {
-            let figure = figures::figure(row, units);
-            let sign = if figure.is_some() {
-                units.sign(&row.unit)
-            } else {
-                ""
-            };
-            let (value, spread) = match figure {
-                Some(figure) => (figure.value, figure.spread.unwrap_or_default()),
-                None => (figures::NOTHING.to_owned(), String::new()),
-            };
-            cells.push([
-                figures::flute(row.flute) + &words::place(record, row, units),
-                words::harmless(&figures::name(&row.name)),
-                value,
-                spread,
-                sign.to_owned(),
-                figures::allowed(row.limit, &row.unit, units),
-                figures::proven(row, units).unwrap_or_default(),
-            ]);
-        }
+        let cells = cells(record, rows, self.style.units);
         let mut widths = [0; 7];
         for line in &cells {
             for (width, cell) in widths.iter_mut().zip(line) {
@@ -408,6 +375,44 @@ fn block(verdict: Option<Verdict>) -> Style {
         .bold()
         .fg_color(Some(letters.into()))
         .bg_color(Some(ink(verdict).into()))
+}
+
+/// The words of a table, its heading first.
+fn cells(record: &Record, rows: &[&Characteristic], units: Units) -> Vec<[String; 7]> {
+    let mut cells = vec![
+        [
+            "flute",
+            "characteristic",
+            "value",
+            "± U",
+            "",
+            "limit",
+            "proven",
+        ]
+        .map(str::to_owned),
+    ];
+    for row in rows {
+        let figure = figures::figure(row, units);
+        let sign = if figure.is_some() {
+            units.sign(&row.unit)
+        } else {
+            ""
+        };
+        let (value, spread) = match figure {
+            Some(figure) => (figure.value, figure.spread.unwrap_or_default()),
+            None => (figures::NOTHING.to_owned(), String::new()),
+        };
+        cells.push([
+            figures::flute(row.flute) + &words::place(record, row, units),
+            words::harmless(&figures::name(&row.name)),
+            value,
+            spread,
+            sign.to_owned(),
+            figures::allowed(row.limit, &row.unit, units),
+            figures::proven(row, units).unwrap_or_default(),
+        ]);
+    }
+    cells
 }
 
 /// Text in lines of at most `room` characters; a longer word stands alone. A figure stays together

@@ -135,7 +135,7 @@ fn reasons_stand_in_the_order_of_flutes_and_the_worst_is_farthest_outside_in_mil
     });
     let shown = text(&record, TextStyle::default());
     let place = |words: &str| shown.find(words).unwrap_or(usize::MAX);
-    assert!(place("seat, flute 1: heel-clearance") < place("seat, flute 2: heel-clearance"));
+    assert!(place("seat, flute 1: heel clearance") < place("seat, flute 2: heel clearance"));
     let worst = deciding(&record).unwrap();
     let outside = |figure: &Characteristic| {
         let limit = figure.limit.unwrap();

@@ -229,7 +229,7 @@ fn what_a_page_names_in_backticks_as_a_page_is_one() {
 
 #[test]
 fn every_card_shown_in_the_manual_can_be_read() {
-    use heelclear::card::{GaugeCard, GrinderCard, InspectionCard, ToolCard};
+    use heelclear::card::{GaugeCard, GrinderCard, InspectionCard, ShopCard, ToolCard};
     let mut read = 0;
     for page in PAGES {
         for block in page.text.split("```toml\n").skip(1) {
@@ -244,6 +244,8 @@ fn every_card_shown_in_the_manual_can_be_read() {
                 GaugeCard::parse(card, page.name).map(drop)
             } else if page.name == "grinder-card" {
                 GrinderCard::parse(card, page.name).map(drop)
+            } else if page.name == "shop-card" {
+                ShopCard::parse(card, page.name).map(drop)
             } else {
                 InspectionCard::parse(card, page.name).map(drop)
             };

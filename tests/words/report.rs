@@ -150,7 +150,8 @@ pub fn texts(page: &str) -> Vec<Boxed> {
     page.split("<text").skip(1).map(text).collect()
 }
 
-/// The surfaces of a page that text must keep out of: bars, hatchings, bands.
+/// The surfaces of a page that text must keep out of: bars, hatchings, bands; not what is laid behind a
+/// text to hide those.
 fn surfaces(page: &str) -> Vec<Boxed> {
     let rect = |piece: &str| {
         let tag = piece.split_once("/>").unwrap().0;
@@ -158,7 +159,8 @@ fn surfaces(page: &str) -> Vec<Boxed> {
         ([x, y, x + w, y + h], attribute(tag, "class").unwrap())
     };
     let all = page.split("<rect").skip(1).map(rect);
-    all.filter(|(_, class)| class != "paper").collect()
+    all.filter(|(_, class)| !["paper", "behind"].contains(&class.as_str()))
+        .collect()
 }
 
 pub fn overlap(one: &[i32; 4], other: &[i32; 4]) -> bool {
@@ -272,7 +274,7 @@ fn the_page_of_a_failing_tool_shows_who_when_what_and_why() {
         "relief × 2",
         "−0.3257",
         "≥ 0.02",
-        "What weighs most in heel-clearance",
+        "What weighs most in heel clearance",
         "indicator error",
         "→ take",
     ] {
@@ -377,7 +379,7 @@ fn a_feature_traced_at_several_places_is_drawn_once_and_says_where() {
     assert!(page.contains("flute 1 at 14 mm"));
     let text = text(&record, TextStyle::default());
     assert_eq!(
-        text.matches("  1 at 11 mm  heel-clearance").count(),
+        text.matches("  1 at 11 mm  heel clearance").count(),
         1,
         "{text}"
     );

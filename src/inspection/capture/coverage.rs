@@ -161,11 +161,13 @@ impl Coverage {
             .runs(passes)
             .filter(|run| !nearly || !self.lets_off(run));
         let arc = |places: usize| Angle::from_rad(places as f64 * self.spacing);
-        runs.map(|run| Missing {
+        let missing = runs.map(|run| Missing {
             from: arc(run.from),
             width: arc(run.places),
-        })
-        .collect()
+        });
+        let mut missing: Vec<Missing> = missing.collect();
+        missing.sort_by(|one, other| one.from.total_cmp(&other.from));
+        missing
     }
 
     /// What is still to be passed, and how far ahead that is of this angle, the way angles grow or
