@@ -98,7 +98,6 @@ impl Job {
         (operator, stage): (String, Stage),
         plan: Plan,
     ) -> Self {
-        let live = Live::new(plan).of_tool(&tool);
         Self {
             number: 0,
             folder,
@@ -118,7 +117,7 @@ impl Job {
             proving: None,
             proof_wanted: false,
             proof_left: false,
-            live,
+            live: Live::new(plan),
             orders: None,
             thread: None,
             simulation: None,

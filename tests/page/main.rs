@@ -17,6 +17,4 @@ mod grinder;
 mod learnt;
 mod sense;
 mod server;
-#[cfg(unix)]
-mod turning;
 mod walk;

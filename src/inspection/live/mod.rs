@@ -44,7 +44,6 @@ mod plan;
 mod round;
 mod so_far;
 mod told;
-mod way;
 
 pub use advice::settable;
 pub use dial::{Dial, Dialled};
@@ -54,4 +53,3 @@ pub use plan::{CAUTIONS, PLAN_FILE, Plan, Step, StepState, Traced};
 pub use round::{Cell, Round};
 pub use so_far::{Provisional, SoFar};
 pub use told::{Told, ToldList, Weight};
-pub use way::Way;
