@@ -79,7 +79,7 @@ impl Panel<'_> {
             ..cell
         };
         let marks = self.curves(sheet, plot)?;
-        if plot.w > WORDS_FROM {
+        if plot.w > WORDS_FROM && self.flute.holes_deg.is_empty() {
             self.words(sheet, plot, &marks);
         }
         let Marks { below, left, .. } = marks;
