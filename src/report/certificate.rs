@@ -229,6 +229,10 @@ fn rows(kept: &Kept, record: &Record, units: Units) -> Vec<(String, String)> {
         ),
     );
     row("left out", left_out(record));
+    row("verdict", kept.standing.clone());
+    if let Some(correction) = &kept.correction {
+        row("correction", correction.clone());
+    }
     let mut seen: Vec<String> = Vec::new();
     for facts in &record.features {
         let words = figures::feature_in_words(facts, units);
@@ -266,10 +270,6 @@ fn seals(kept: &Kept, record: &Record) -> Vec<(String, String)> {
     row("archived", kept.archived.clone());
     if let Some(from) = &record.judged_from {
         row("judged from", from.clone());
-    }
-    row("verdict", kept.standing.clone());
-    if let Some(correction) = &kept.correction {
-        row("correction", correction.clone());
     }
     row("digest of its files", kept.content.clone());
     row("the record before", kept.previous.clone());

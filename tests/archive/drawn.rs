@@ -94,9 +94,13 @@ fn a_certificate_has_as_many_pages_as_its_figures_need() {
     assert!(pages.len() > 1, "{} pages", pages.len());
     let shown = bench.archive(&["show", "1", "--json"]).ended(0).json();
     let figures = shown[0]["verdict"]["characteristics"].as_array().unwrap();
-    for name in ["relief-angle", "total-relief", "flat-equivalent-relief"] {
+    for (name, words) in [
+        ("relief-angle", "relief angle"),
+        ("total-relief", "total relief"),
+        ("flat-equivalent-relief", "flat-equivalent relief"),
+    ] {
         let of_name = figures.iter().filter(|it| it["name"] == name).count();
-        let cell = format!(">{name}</text>");
+        let cell = format!(">{words}</text>");
         let printed: usize = pages.iter().map(|page| page.matches(&cell).count()).sum();
         assert_eq!(printed, of_name, "{name}");
     }
@@ -165,13 +169,14 @@ fn paper_carries_the_digests_of_the_archive() {
     let svg = bench.path("paper.svg");
     let file = svg.to_str().unwrap();
     bench.archive(&["certificate", "2", "--out", file]).ended(0);
-    let page = fs::read_to_string(svg).unwrap();
+    let page =
+        fs::read_to_string(svg).unwrap() + &fs::read_to_string(bench.path("paper-2.svg")).unwrap();
     let said = bench.archive(&["show", "2", "--json"]).ended(0).json();
     for name in ["content", "previous", "chain"] {
         let digest = said[0]["record"][name].as_str().unwrap();
         assert!(page.contains(digest), "{name}");
     }
-    assert!(page.contains("wheel") && page.contains("heel-clearance"));
+    assert!(page.contains("wheel") && page.contains("heel clearance"));
     let missing = bench.path("nowhere").join("x.svg");
     let missing = missing.to_str().unwrap();
     bench
