@@ -2,6 +2,7 @@
 
 use super::{Asks, Shown};
 use crate::card::Role;
+use crate::inspection::capture::NEARLY;
 use crate::inspection::live::{Dialled, Pace, Phase, Step, StepState, Way};
 use crate::report::Units;
 
@@ -99,11 +100,11 @@ fn turning(shown: &Shown<'_>) -> (String, bool) {
     if live.way() == Way::Wrong {
         return (other_way(shown), true);
     }
-    if live.round.covered(live.plan.passes) >= 1.0 {
+    let left = live.to_go();
+    if live.round.covered(live.plan.passes) >= NEARLY && left.is_none() {
         let text = "THE TURN IS COVERED. More turns sharpen it; e ends this trace.";
         return (text.to_owned(), false);
     }
-    let left = live.to_go();
     let missing = left.as_ref().map(|left| {
         let all = left.all.deg().ceil();
         format!(
