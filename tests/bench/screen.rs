@@ -304,7 +304,7 @@ fn the_way_comes_first_and_the_wrong_one_is_called_wrong() {
         has(&text, &["✓ heel first", "◀◀◀▲", "of 21 °/s"]);
     }
     walk.scenario.hand.turning = Turning::Cutting;
-    walk.begin_again();
+    walk.give_up();
     walk.turn(1, 300);
     for (width, height) in SIZES {
         let text = screen(&walk.shown(), width, height);
@@ -496,9 +496,13 @@ fn each_sign_of_the_bar_differs_without_colour() {
 impl Walk {
     /// The trace is given up and the stylus set anew.
     fn begin_again(&mut self) {
+        self.give_up();
+        self.live.begin(1).unwrap();
+    }
+
+    fn give_up(&mut self) {
         self.live.take(&Notice::GivenUp);
         self.live.take(&Notice::Waiting);
-        self.live.begin(1).unwrap();
     }
 }
 

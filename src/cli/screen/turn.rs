@@ -48,12 +48,6 @@ pub(super) fn pointer(shown: &Shown<'_>, width: usize) -> Line<'static> {
             *place = (sign, style);
         }
     };
-    let left = live.to_go();
-    for arc in left.iter().flat_map(|left| &left.arcs) {
-        let to = arc.from.turns() + arc.width.turns();
-        let columns = column(arc.from.turns())..=column(to.min(1.0));
-        columns.for_each(|at| put(at, '◆', bold.fg(Color::Yellow)));
-    }
     let at = column(angle.in_turn().turns());
     let live_phase = matches!(live.phase, Phase::Setting | Phase::Armed | Phase::Turning);
     if live_phase && live.heel_first() {
@@ -65,6 +59,13 @@ pub(super) fn pointer(shown: &Shown<'_>, width: usize) -> Line<'static> {
         for step in 1..=3 {
             put((at + width - step) % width.max(1), '◀', style);
         }
+    }
+    // What is missing stands over the arrow: it may be as narrow as a column.
+    let left = live.to_go();
+    for arc in left.iter().flat_map(|left| &left.arcs) {
+        let to = arc.from.turns() + arc.width.turns();
+        let columns = column(arc.from.turns())..=column(to.min(1.0));
+        columns.for_each(|at| put(at, '◆', bold.fg(Color::Yellow)));
     }
     put(at, '▲', bold);
     let spans = signs.into_iter();

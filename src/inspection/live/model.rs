@@ -290,11 +290,7 @@ impl Live {
             // Nobody leads a trace at rest.
             Notice::AtRest { .. } => {}
             Notice::ZeroLost { ties } => {
-                self.broken = Some(Broken::Asks { ties: *ties });
-                if !matches!(self.dial, Dialled::None) {
-                    self.dial = Dialled::without_zero();
-                }
-                self.zero_in_question = true;
+                self.lose_zero(*ties);
                 self.say(Weight::Fault, notice.to_string());
             }
             Notice::Gone { .. } => {
@@ -359,6 +355,14 @@ impl Live {
     /// How far behind its own instruments the picture is missing lines in this trace.
     pub fn missing_in_trace(&self) -> u64 {
         self.lines_missing - self.missing_before
+    }
+
+    fn lose_zero(&mut self, ties: bool) {
+        self.broken = Some(Broken::Asks { ties });
+        if !matches!(self.dial, Dialled::None) {
+            self.dial = Dialled::without_zero();
+        }
+        self.zero_in_question = true;
     }
 
     fn say(&mut self, weight: Weight, text: String) {
