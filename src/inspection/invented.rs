@@ -48,7 +48,7 @@ pub(super) fn scenario(tool: &ToolCard, plan: &Plan, chosen: Option<&str>) -> Re
     };
     // Which way it turns to cut is its card's to say.
     tool.hand.as_str().clone_into(&mut scenario.tool.hand);
-    let mut scenario = scenario.practised();
+    let mut scenario = scenario.watched();
     follow(&mut scenario, plan);
     if scenario.reference.is_empty() {
         // Who finds out that a reference was wanted can add one.

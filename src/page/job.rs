@@ -98,6 +98,7 @@ impl Job {
         (operator, stage): (String, Stage),
         plan: Plan,
     ) -> Self {
+        let live = Live::new(plan).of_tool(&tool);
         Self {
             number: 0,
             folder,
@@ -117,7 +118,7 @@ impl Job {
             proving: None,
             proof_wanted: false,
             proof_left: false,
-            live: Live::new(plan),
+            live,
             orders: None,
             thread: None,
             simulation: None,

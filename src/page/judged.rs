@@ -3,7 +3,7 @@
 use crate::error::{Code, Error, Result};
 use crate::inspection::{Folder, verify, vouched, write_whole};
 use crate::record::archive::{Added, Archive, Contents, Place, REPORT_FILE, StoredFile};
-use crate::record::{Characteristic, Record, SettingsAdvice, Verdict};
+use crate::record::{Characteristic, Flute, Record, SettingsAdvice, Verdict};
 use crate::report::{self, Units};
 use serde_json::{Value, json};
 use std::path::Path;
@@ -115,21 +115,34 @@ pub(super) fn so_far(record: &Record, units: Units) -> Value {
     let record = units.told(record);
     let with_limits = report::by_flute(&record).into_iter();
     let with_limits = with_limits.filter(|one| one.limit.is_some());
-    let flutes = record.flutes.iter().map(|flute| {
-        let land = flute.land.iter();
-        let fitted = flute.fitted.iter();
-        json!({
-            "flute": flute.flute,
-            "edge_deg": flute.edge_deg,
-            "land_deg": flute.land_deg,
-            "land": land.map(|at| [at.arc_deg, at.drop_mm, at.u_mm]).collect::<Vec<_>>(),
-            "fitted": fitted.map(|at| [at.arc_deg, at.drop_mm]).collect::<Vec<_>>(),
-        })
-    });
+    let flutes = record.flutes.iter().map(|flute| land(&record, flute));
     json!({
         "verdict": record.verdict.map(Verdict::as_str),
         "deciding": report::deciding(&record).map(|one| figure(one, units)),
         "figures": with_limits.map(|one| figure(one, units)).collect::<Vec<_>>(),
         "flutes": flutes.collect::<Vec<_>>(),
+    })
+}
+
+/// One land for drawing: how it stands, what it is held to, and how far its heel is from the edge.
+fn land(record: &Record, flute: &Flute) -> Value {
+    let facts = (record.features.iter()).find(|facts| facts.feature == flute.feature);
+    let heel = flute.land.last().map(|heel| [heel.drop_mm, heel.u_mm]);
+    let least = facts.map(|facts| {
+        let ends = [facts.check_deg, flute.land_deg.max(facts.check_deg)];
+        ends.map(|arc| [arc, facts.least_drop_mm(arc)])
+    });
+    let (measured, fitted) = (flute.land.iter(), flute.fitted.iter());
+    json!({
+        "flute": flute.flute,
+        "edge_deg": flute.edge_deg,
+        "land_deg": flute.land_deg,
+        "verdict": report::of_flute(record, flute).map(Verdict::as_str),
+        // Drop at the heel and its standard uncertainty: below 0 the heel stands above the edge.
+        "heel": heel,
+        // The least that it has to fall, from the check distance to the heel.
+        "least": least,
+        "land": measured.map(|at| [at.arc_deg, at.drop_mm, at.u_mm]).collect::<Vec<_>>(),
+        "fitted": fitted.map(|at| [at.arc_deg, at.drop_mm]).collect::<Vec<_>>(),
     })
 }

@@ -6,8 +6,9 @@ use super::proving::{Proving, Stage};
 use super::session::State;
 use super::{dialled, judged};
 use crate::card::{Limits, Rotation, ToolCard};
+use crate::inspection::capture::ToGo;
 use crate::inspection::instruments::Choice;
-use crate::inspection::live::{Broken, Direction, Live, Pace, Phase, StepState, Told, Weight};
+use crate::inspection::live::{Broken, Direction, Live, Pace, Phase, StepState, Told, Way, Weight};
 use crate::quantity::Length;
 use crate::report::Units;
 use serde_json::{Map, Value, json};
@@ -119,6 +120,8 @@ fn tool(tool: &ToolCard) -> Value {
         "name": tool.name,
         "flutes": tool.flutes,
         "hand": tool.hand.as_str(),
+        // Heel first, seen from the driven end.
+        "heel_turns": tool.hand.cuts().reversed().as_str(),
         "features": features.collect::<Vec<_>>(),
     })
 }
@@ -209,6 +212,17 @@ pub(super) fn moving(live: &Live, seen: (u64, u64)) -> Value {
         "speed_deg_s": motion.speed().deg_per_s(),
         "most_deg_s": motion.most().map(|most| most.deg_per_s()),
         "rate_hz": motion.rate_hz(),
+        // The same for the eye: slow enough to be followed, with the range that is wanted.
+        "steady_deg_s": motion.steady().deg_per_s(),
+        "wanted_deg_s": motion.wanted().map(|(least, most)| [least.deg_per_s(), most.deg_per_s()]),
+        "way": match live.way() {
+            Way::Still => "still",
+            Way::Right => "right",
+            Way::Wrong => "wrong",
+        },
+        "heel_first": live.heel_first(),
+        "stands": live.stands(),
+        "to_go": live.to_go().as_ref().map(to_go),
         "direction": match motion.direction() {
             Direction::Still => "still",
             Direction::Cutting => "cutting",
@@ -230,6 +244,17 @@ pub(super) fn moving(live: &Live, seen: (u64, u64)) -> Value {
         "whole": from == 0,
         // When the newest line was taken in, by this computer's clock.
         "newest_ms": age.map(|age| now_ms() - age),
+    })
+}
+
+/// The little that is missing at the end, and where.
+fn to_go(to_go: &ToGo) -> Value {
+    let arcs = to_go.arcs.iter();
+    json!({
+        "missing_deg": to_go.missing.deg(),
+        "next_deg": to_go.next.deg(),
+        "all_deg": to_go.all.deg(),
+        "arcs": arcs.map(|arc| [arc.from.deg(), arc.width.deg()]).collect::<Vec<_>>(),
     })
 }
 

@@ -10,11 +10,13 @@ use std::collections::VecDeque;
 use std::convert::Infallible;
 use std::net::IpAddr;
 use std::sync::{Arc, Mutex, PoisonError};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 use tokio::time::{Interval, MissedTickBehavior, interval};
 
 /// Twice a frame of a screen that draws sixty a second.
 const BEAT: Duration = Duration::from_millis(33);
+/// A bench that has nothing to say says at least that it is there.
+const SAYS: Duration = Duration::from_secs(2);
 /// A browser opens six connections to one place and no more: two are left for what is asked.
 const STREAMS_A_READER: usize = 4;
 /// For all readers together.
@@ -72,6 +74,8 @@ struct Listener {
     /// The round and the version of it that were sent last.
     sent: (u64, u64),
     so_far: u64,
+    /// When something was told last.
+    told: Instant,
     aside: bool,
 }
 
@@ -101,6 +105,7 @@ pub(super) fn open(
         revision: None,
         sent: (0, 0),
         so_far: 0,
+        told: Instant::now(),
         aside: false,
     };
     let events = futures_util::stream::unfold(listener, |mut listener| async move {
@@ -163,9 +168,14 @@ impl Listener {
             });
             self.push("so-far", &told);
         }
+        if self.told.elapsed() >= SAYS {
+            // A page cannot tell otherwise whether its bench stands or only has nothing to say.
+            self.push("alive", &Value::Null);
+        }
     }
 
     fn push(&mut self, name: &str, data: &Value) {
+        self.told = Instant::now();
         self.waiting
             .push_back(Event::default().event(name).data(data.to_string()));
     }

@@ -410,6 +410,16 @@ pub struct FeatureFacts {
     pub section: Vec<Vec<SectionSample>>,
 }
 
+impl FeatureFacts {
+    /// The least that a land has to fall so far behind its edge, from the check distance on: what the
+    /// limit of the heel's clearance asks for, and what the feed takes on an end face.
+    pub fn least_drop_mm(&self, arc_deg: f64) -> f64 {
+        let limit = self.limits.get("heel-clearance");
+        let least = limit.and_then(|limit| limit.min).unwrap_or(0.0);
+        least + self.feed_mm_per_rev.unwrap_or(0.0) * arc_deg / 360.0
+    }
+}
+
 /// What the readings of a feature would have shown behind each of its edges.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct WouldShow {

@@ -37,7 +37,7 @@ pub use figures::{allowed, in_words, proven};
 pub use match_page::match_svg;
 pub use page::{is_drawn_from, svg, svg_by, svg_in};
 pub use pictures::{PICTURES, picture};
-pub use rank::{by_flute, deciding};
+pub use rank::{by_flute, deciding, of_flute};
 pub use setup_sheet::sheet_svg;
 pub use setup_text::setup_text;
 pub use text::{TextStyle, line, text};

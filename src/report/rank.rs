@@ -65,7 +65,7 @@ pub fn deciding(record: &Record) -> Option<&Characteristic> {
 }
 
 /// The worst verdict among those of one flute, at the place where it was traced.
-pub(super) fn of_flute(record: &Record, flute: &Flute) -> Option<Verdict> {
+pub fn of_flute(record: &Record, flute: &Flute) -> Option<Verdict> {
     let its = record.characteristics.iter().filter(|c| {
         c.feature.as_ref() == Some(&flute.feature)
             && c.flute == Some(flute.flute)

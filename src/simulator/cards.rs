@@ -69,6 +69,19 @@ impl Scenario {
         self
     }
 
+    /// The same with a hand that is watched while it turns: one that would turn back half-way goes on
+    /// heel first. Two clocks are told apart by turning both ways, and stay as they are.
+    #[must_use]
+    pub fn watched(self) -> Self {
+        let mut watched = self.practised();
+        let both = watched.hand.turning == Turning::Both;
+        if both && watched.tool.flutes > 1 && !watched.bench.two_clocks {
+            watched.hand.turning = Turning::Backing;
+            watched.hand.turns *= 2.0;
+        }
+        watched
+    }
+
     /// The way of turning that is clockwise with this tool, seen from the driven end.
     pub fn clockwise(&self) -> Turning {
         match self.tool.hand.as_str() {

@@ -11,7 +11,7 @@ use heelclear::judge::Effort;
 use heelclear::quantity::{Angle, Length, Time};
 use heelclear::report::Units;
 use heelclear::sample::{Marks, Seen};
-use heelclear::simulator::{Scenario, built_in};
+use heelclear::simulator::{Scenario, Turning, built_in};
 use ratatui::Terminal;
 use ratatui::backend::TestBackend;
 use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
@@ -26,7 +26,7 @@ struct Walk {
 
 impl Walk {
     fn through(name: &str) -> Self {
-        let scenario = built_in(name).unwrap();
+        let scenario = built_in(name).unwrap().watched();
         let place = tempfile::tempdir().unwrap();
         write_folder(&scenario, place.path()).unwrap();
         let folder = Folder::open(place.path()).unwrap();
@@ -52,7 +52,7 @@ impl Walk {
                 record,
                 number: 1,
             },
-            live: Live::new(plan),
+            live: Live::new(plan).of_tool(&folder.tool),
             scenario,
         }
     }
@@ -101,6 +101,21 @@ impl Walk {
             passes: 2,
             ..Progress::default()
         }));
+    }
+
+    /// The tool lies still for so many seconds, and readings go on.
+    fn rest(&mut self, seconds: f64) {
+        let (angle, reading) = (self.live.angle, self.live.reading);
+        let from = self.live.progress.turning_for + Time::from_s(1e3);
+        let seen: Vec<Seen> = (0..(seconds * 50.0) as u32)
+            .map(|at| Seen {
+                time: from + Time::from_s(f64::from(at) / 50.0),
+                angle,
+                reading,
+                marks: Marks::NONE,
+            })
+            .collect();
+        self.live.take(&Notice::Seen(&seen));
     }
 
     fn shown(&self) -> Shown<'_> {
@@ -277,6 +292,76 @@ fn faults_are_told_in_words_as_they_happen() {
     has(&screen(&shown, 80, 24), &["Stop here?", "kept"]);
 }
 
+/// The sizes in which what guides the hand has to be seen.
+const SIZES: [(u16, u16); 3] = [(80, 24), (120, 40), (200, 60)];
+
+#[test]
+fn the_way_comes_first_and_the_wrong_one_is_called_wrong() {
+    let mut walk = Walk::through("counterbore-pass");
+    walk.turn(1, 300);
+    for (width, height) in SIZES {
+        let text = screen(&walk.shown(), width, height);
+        has(&text, &["✓ heel first", "◀◀◀▲", "of 21 °/s"]);
+    }
+    walk.scenario.hand.turning = Turning::Cutting;
+    walk.give_up();
+    walk.turn(1, 300);
+    for (width, height) in SIZES {
+        let text = screen(&walk.shown(), width, height);
+        has(
+            &text,
+            &[
+                "STOP. OTHER WAY: heel first, counter-clockwise seen from the driven end",
+                "WRONG WAY: edge first",
+                "◀◀◀▲",
+            ],
+        );
+        assert!(!text.contains("RIGHT") && !text.contains('✓'), "{text}");
+    }
+}
+
+#[test]
+fn at_the_end_it_says_where_to_turn_and_who_stands_is_told() {
+    let mut walk = Walk::through("counterbore-pass");
+    walk.live.plan.passes = 1;
+    walk.scenario.hand.pauses_per_turn = 0.0;
+    walk.scenario.hand.nudges_per_turn = 0.0;
+    walk.scenario.hand.unevenness = 0.1;
+    walk.scenario.hand.turns = 0.987;
+    walk.turn(1, 5_000);
+    for (width, height) in SIZES {
+        has(
+            &screen(&walk.shown(), width, height),
+            &["NEARLY DONE, turn on: ", "° missing", "◆"],
+        );
+    }
+    // The hand that has let go lies still.
+    walk.rest(3.0);
+    for (width, height) in SIZES {
+        let text = screen(&walk.shown(), width, height);
+        has(
+            &text,
+            &[
+                "IT STANDS STILL: turn on, heel first",
+                "° missing",
+                "standing",
+            ],
+        );
+    }
+}
+
+#[test]
+fn a_trace_is_dropped_only_by_the_same_key_twice() {
+    let mut walk = Walk::through("counterbore-pass");
+    walk.turn(1, 300);
+    has(&screen(&walk.shown(), 80, 24), &["r twice  drop it"]);
+    let shown = Shown {
+        asks: Asks::DropAgain,
+        ..walk.shown()
+    };
+    has(&screen(&shown, 80, 24), &["Drop this trace", "r once more"]);
+}
+
 #[test]
 fn a_hand_that_is_too_fast_is_told_so_in_words() {
     let mut walk = Walk::through("counterbore-pass");
@@ -411,9 +496,13 @@ fn each_sign_of_the_bar_differs_without_colour() {
 impl Walk {
     /// The trace is given up and the stylus set anew.
     fn begin_again(&mut self) {
+        self.give_up();
+        self.live.begin(1).unwrap();
+    }
+
+    fn give_up(&mut self) {
         self.live.take(&Notice::GivenUp);
         self.live.take(&Notice::Waiting);
-        self.live.begin(1).unwrap();
     }
 }
 

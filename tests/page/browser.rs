@@ -16,7 +16,9 @@ use tokio::runtime::Runtime;
 static ONE: Mutex<()> = Mutex::new(());
 
 /// How large a screen is, in its own dots.
+pub const LOW: (u32, u32) = (1024, 600);
 pub const SHOP_PC: (u32, u32) = (1024, 768);
+pub const LAPTOP: (u32, u32) = (1280, 800);
 pub const PHONE: (u32, u32) = (390, 844);
 pub const WIDE: (u32, u32) = (1920, 1080);
 

@@ -51,7 +51,11 @@ fn after_the_program_was_stopped_the_page_says_what_was_kept_and_goes_on() {
     page.until("document.getElementById('cover').value > 0.2");
     let port = bench.address.port();
     drop(bench);
-    page.until("!document.getElementById('link-lost').hidden");
+    // The instruction says so, and no other stands under it.
+    page.until("document.getElementById('do').textContent.startsWith('The bench does not answer')");
+    page.until("document.querySelector('#actions button, #apart button') === null");
+    page.until("document.querySelector('#way.off') && document.querySelector('#pace.slower')");
+    page.picture("pc-bench-dead");
     let inspection = only_inspection(folder.path());
     assert!(Folder::open(&inspection).unwrap().inspection.interrupted);
 
@@ -60,7 +64,7 @@ fn after_the_program_was_stopped_the_page_says_what_was_kept_and_goes_on() {
         port,
         token: None,
     });
-    page.until("document.getElementById('link-lost').hidden");
+    page.until("!document.getElementById('do')");
     let name = inspection.file_name().unwrap().to_str().unwrap();
     page.press(&format!("resume-{name}"));
     page.press("cautioned");

@@ -17,4 +17,6 @@ mod grinder;
 mod learnt;
 mod sense;
 mod server;
+#[cfg(unix)]
+mod turning;
 mod walk;

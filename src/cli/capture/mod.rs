@@ -28,6 +28,9 @@ Ground edges cut. Stop the wheel, lock it out, and turn the spindle by hand only
 A stylus that meets a tooth's face can chip the edge: with several teeth turn backwards, heel first.
 Your shop's own safety rules come first.";
 
+/// A simulated hand turns so often where coverage ends its traces: nobody waits for more.
+const GOES_ON: f64 = 1000.0;
+
 /// Said of a `--trace` that cannot be read.
 const TRACE_HELP: &str = "`--trace seat:2` is the feature `seat`, 2 mm from the front; \
                           `--trace reference:40:20` a round of diameter 20 mm, `--trace motion@1.0:40` \
@@ -456,7 +459,18 @@ fn role(said: &str, trace: &str) -> Result<Role> {
 
 /// The simulated bridge, with cards and traces from its recipe where none were named.
 fn simulated(name: &str, faster: f64, settings: &mut CaptureSettings) -> Result<InProcess> {
-    let scenario = simulate::scenario(name)?;
+    let mut scenario = simulate::scenario(name)?;
+    // What a recipe in a file says of its hand is meant.
+    if !Path::new(name).is_file() {
+        scenario = scenario.watched();
+    }
+    if settings.end.covered.is_some() {
+        // What ends a trace is the turn, and not a hand that lets go before.
+        scenario.hand.turns = GOES_ON;
+        for round in &mut scenario.reference {
+            round.turns = None;
+        }
+    }
     // Rounds alone, and what is at rest, need no tool.
     let rounds = |wanted: &Wanted| wanted.role == Role::Reference;
     let checks = settings.rest.is_some()

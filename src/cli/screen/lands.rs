@@ -113,7 +113,7 @@ fn land(frame: &mut Frame<'_>, area: Rect, record: &Record, flute: &Flute, units
         .x_axis(
             Axis::default()
                 .bounds([0.0, flute.land_deg.max(0.1)])
-                .labels(["edge".to_owned(), format!("{:.0}°", flute.land_deg)]),
+                .labels(["edge".to_owned(), format!("heel {:.0}°", flute.land_deg)]),
         )
         .y_axis(
             // The surface falls away below the edge, as one sees it.
@@ -125,17 +125,10 @@ fn land(frame: &mut Frame<'_>, area: Rect, record: &Record, flute: &Flute, units
     frame.render_widget(chart, area);
 }
 
-/// The least drop that is allowed from the check distance to the heel: the limit of the heel's
-/// clearance, and what the feed takes on an end face.
+/// The least drop that is allowed, from the check distance to the heel.
 fn least_allowed(facts: &FeatureFacts, flute: &Flute, units: Units) -> Vec<(f64, f64)> {
-    let least = facts
-        .limits
-        .get("heel-clearance")
-        .and_then(|limit| limit.min);
-    let least = least.unwrap_or(0.0);
-    let feed = facts.feed_mm_per_rev.unwrap_or(0.0);
     [facts.check_deg, flute.land_deg.max(facts.check_deg)]
-        .map(|arc| (arc, -in_unit(least + feed * arc / 360.0, units)))
+        .map(|arc| (arc, -in_unit(facts.least_drop_mm(arc), units)))
         .to_vec()
 }
 

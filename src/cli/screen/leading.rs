@@ -31,6 +31,7 @@ pub(super) struct Leading {
     began: Instant,
     ends_at: Option<Instant>,
     stop_asked: Option<Instant>,
+    drop_asked: Option<Instant>,
     provisional: Provisional,
     /// What the card says of the feature's trace under way, or of the last one.
     growing: Option<TraceEntry>,
@@ -51,6 +52,7 @@ impl Leading {
             began: Instant::now(),
             ends_at: None,
             stop_asked: None,
+            drop_asked: None,
             provisional: Provisional::default(),
             growing: None,
         }
@@ -66,12 +68,18 @@ impl Leading {
         if !matches!(act, Act::Stop) {
             self.stop_asked = None;
         }
+        let drop_asked = self.drop_asked.take();
+        let sure = drop_asked.is_some_and(|asked| asked.elapsed() < AGAIN);
         match act {
             Act::Set { rezeroed } => self.order(Order::Set { rezeroed }),
             Act::Clamped(as_it_was) => {
                 live.after_break(as_it_was);
             }
             Act::Enough => self.order(Order::Enough),
+            // What was turned for a minute is not lost by one key.
+            Act::Again if live.phase == Phase::Turning && !sure => {
+                self.drop_asked = Some(Instant::now());
+            }
             Act::Again => {
                 self.chosen = live.current.or(self.last);
                 self.give_up(live);
@@ -174,6 +182,7 @@ impl Leading {
         let now = Instant::now();
         let asks = match (self.stop_asked, self.ends_at) {
             (Some(asked), _) if asked.elapsed() < AGAIN => Asks::StopAgain,
+            _ if self.drop_asked.is_some_and(|asked| asked.elapsed() < AGAIN) => Asks::DropAgain,
             (_, Some(at)) => Asks::Ending(at.saturating_duration_since(now).as_secs() + 1),
             _ if live.asks_after_break() && live.phase == Phase::Between => {
                 Asks::Clamping(live.broken == Some(Broken::Asks { ties: true }))

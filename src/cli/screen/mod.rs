@@ -47,6 +47,8 @@ pub enum Asks {
     Nothing,
     /// The same key again, if the capture is to be stopped.
     StopAgain,
+    /// The same key again, if the trace under way is to be dropped.
+    DropAgain,
     /// Everything is taken: it ends by itself in so many seconds.
     Ending(u64),
     /// Whether the tool is still clamped as it was; and whether anything more would go with what is

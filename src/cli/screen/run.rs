@@ -4,6 +4,7 @@ use super::draw::draw;
 use super::keys::act;
 use super::leading::Leading;
 use super::terminal::Screen;
+use crate::card::ToolCard;
 use crate::error::{Code, Error, Result};
 use crate::gauge::Instrument;
 use crate::inspection::capture::{CaptureSettings, Captured, Notice, capture_led};
@@ -53,7 +54,11 @@ pub(in super::super) fn watch(watched: Watched) -> Result<(Captured, Vec<Told>, 
     // As the capture takes it where nothing else ends a trace.
     let passes = passes.unwrap_or(if open { 2 } else { 1 });
     let plan = Plan::of(settings.traces.iter().cloned(), settings.spacing, passes);
-    let live = Arc::new(Mutex::new(Live::new(plan)));
+    let live = match &settings.tool_card {
+        Some(card) => Live::new(plan).of_tool(&ToolCard::parse(card, "tool.toml")?),
+        None => Live::new(plan),
+    };
+    let live = Arc::new(Mutex::new(live));
     let folder = settings.folder.display().to_string();
     let (orders, ordered) = unbounded_channel();
     let mut leading = Leading::new(orders, simulated.clone(), settings.folder.clone());

@@ -2,7 +2,8 @@
 
 use super::{Asks, Shown};
 use crate::card::Role;
-use crate::inspection::live::{Dialled, Direction, Pace, Phase, Step, StepState};
+use crate::inspection::capture::NEARLY;
+use crate::inspection::live::{Dialled, Pace, Phase, Step, StepState, Way};
 use crate::report::Units;
 
 /// Silence is told from here on.
@@ -16,6 +17,10 @@ pub(super) fn is_quiet(shown: &Shown<'_>) -> bool {
 /// What to do now: a sentence that can be read from across the bench, and whether it is urgent.
 pub(super) fn instruction(shown: &Shown<'_>) -> (String, bool) {
     let live = shown.live;
+    if shown.asks == Asks::DropAgain {
+        let text = "Drop this trace and take it again? r once more drops it; wait to keep it.";
+        return (text.to_owned(), true);
+    }
     if shown.asks == Asks::StopAgain {
         let text = "Stop here? The same key again stops; what was read is kept.";
         return (text.to_owned(), true);
@@ -72,8 +77,15 @@ pub(super) fn instruction(shown: &Shown<'_>) -> (String, bool) {
                 false,
             )
         }
+        Phase::Armed if live.way() == Way::Wrong => (other_way(shown), true),
         Phase::Armed => (
-            "TURN THE TOOL slowly, heel first: recording begins as soon as it turns.".to_owned(),
+            match live.heel_first() {
+                true => format!(
+                    "TURN THE TOOL slowly, heel first ({}): it is recorded then.",
+                    live.heel_turns
+                ),
+                false => "TURN THE TOOL slowly: it is recorded as soon as it turns.".to_owned(),
+            },
             false,
         ),
         Phase::Turning => turning(shown),
@@ -84,20 +96,47 @@ fn turning(shown: &Shown<'_>) -> (String, bool) {
     if !matches!(shown.live.dial, Dialled::None) {
         return ("RIDE ON THE LAND, and watch the dial.".to_owned(), false);
     }
-    let motion = &shown.live.motion;
-    if shown.live.round.covered(shown.live.plan.passes) >= 1.0 {
+    let live = shown.live;
+    if live.way() == Way::Wrong {
+        return (other_way(shown), true);
+    }
+    let left = live.to_go();
+    if live.round.covered(live.plan.passes) >= NEARLY && left.is_none() {
         let text = "THE TURN IS COVERED. More turns sharpen it; e ends this trace.";
         return (text.to_owned(), false);
     }
-    match (motion.pace(), motion.direction()) {
+    let missing = left.as_ref().map(|left| {
+        let all = left.all.deg().ceil();
+        format!(
+            "{:.0}° missing, in the next {all:.0}°",
+            left.missing.deg().max(1.0)
+        )
+    });
+    if live.stands() {
+        let way = match live.heel_first() {
+            true => "heel first",
+            false => "the same way",
+        };
+        let text = match missing {
+            Some(missing) => format!("IT STANDS STILL: turn on, {way}; {missing}."),
+            None => format!("IT STANDS STILL: turn on, {way}."),
+        };
+        return (text, true);
+    }
+    match (live.motion.pace(), missing) {
         (Pace::Slower, _) => (
             "SLOWER: readings lie farther apart than is wanted.".to_owned(),
             true,
         ),
-        (_, Direction::Still) => ("KEEP TURNING, the same way.".to_owned(), false),
+        (_, Some(missing)) => (format!("NEARLY DONE, turn on: {missing}."), false),
         (Pace::Faster, _) => ("KEEP TURNING; it may go faster.".to_owned(), false),
         _ => ("KEEP TURNING, just like this.".to_owned(), false),
     }
+}
+
+fn other_way(shown: &Shown<'_>) -> String {
+    let turns = shown.live.heel_turns;
+    format!("STOP. OTHER WAY: heel first, {turns} seen from the driven end.")
 }
 
 /// A step as a person calls it: `the round, 40 mm from the front`.
@@ -174,7 +213,9 @@ pub(super) fn keys(shown: &Shown<'_>) -> &'static str {
         }
         Phase::Setting => "Space  the stylus is set    1-9  take another step    q  stop and keep",
         Phase::Armed => "r  set the stylus again    1-9  take another step    q  stop and keep",
-        Phase::Turning => "e  this is enough    r  take it again    q  stop and keep",
+        Phase::Turning => {
+            "e  this is enough    q  stop and keep    r twice  drop it, take it again"
+        }
         Phase::Closed | Phase::Connecting | Phase::Between => "q  stop",
     }
 }

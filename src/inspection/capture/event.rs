@@ -1,12 +1,16 @@
 //! What can happen in a capture, and what a person is told of it.
 
-use super::Wanted;
+use super::{Missing, Wanted};
 use crate::card::TraceEntry;
 use crate::gauge::serial_reader::Delivery;
 use crate::inspection::logs::Made;
 use crate::quantity::{Angle, Length, Time};
 use crate::sample::Seen;
 use std::fmt;
+
+/// A tool that has stood for so long in the middle of a trace is told to: a hand that reaches round
+/// pauses for less.
+pub const STANDS: Time = Time::from_s(1.5);
 
 /// All that the capture loop waits for.
 #[derive(Debug)]
@@ -171,6 +175,10 @@ pub struct Progress {
     pub turning_for: Time,
     /// How long nothing is to move, for a trace at rest.
     pub rest: Option<Time>,
+    /// How long it has stood since.
+    pub stands_for: Time,
+    /// The arcs that are missing, once nearly all of the turn is covered.
+    pub missing: Vec<Missing>,
 }
 
 impl fmt::Display for Progress {
@@ -215,7 +223,18 @@ impl Progress {
         if self.passes > 1 {
             write!(f, " {} times", self.passes)?;
         }
-        let speed = if self.too_fast {
+        let missing: Angle = self.missing.iter().map(|arc| arc.width).sum();
+        if let Some(first) = self.missing.first() {
+            let (missing, from) = (missing.deg(), first.from.deg());
+            let of = match self.missing.len() {
+                1 => "at".to_owned(),
+                arcs => format!("in {arcs} arcs, the first at"),
+            };
+            write!(f, ", {missing:.1}° missing {of} {from:.0}°")?;
+        }
+        let speed = if self.stands_for >= STANDS {
+            "THE TOOL STANDS STILL: turn on"
+        } else if self.too_fast {
             "TOO FAST"
         } else {
             "speed fine"

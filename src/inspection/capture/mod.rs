@@ -14,8 +14,8 @@ mod slot;
 mod taking;
 
 pub use super::logs::{Made, rebuild};
-pub use coverage::Coverage;
-pub use event::{Event, Notice, Order, Progress};
+pub use coverage::{Coverage, Missing, NEARLY, ToGo};
+pub use event::{Event, Notice, Order, Progress, STANDS};
 pub(super) use files::base_name;
 pub use listen::{Heard, HeardDevice, Hearing, Listening, Step, Turned, listen};
 

@@ -1,6 +1,6 @@
 //! A trace under way: when it begins, how far it is, when it is over.
 
-use super::coverage::Coverage;
+use super::coverage::{Coverage, NEARLY};
 use super::event::Progress;
 use super::slot::{SILENCE_TOLD, Slot};
 use super::{CaptureSettings, End};
@@ -123,6 +123,10 @@ impl Taking {
         self.progress.lost_lines = tallies().map(|tally| tally.lost).sum();
         self.progress.covered = self.coverage.share(self.progress.passes);
         self.progress.too_fast = self.coverage.too_fast();
+        self.progress.missing = match self.progress.covered >= NEARLY {
+            true => self.coverage.missing(self.progress.passes),
+            false => Vec::new(),
+        };
         self.follow_motion()
     }
 
@@ -188,6 +192,7 @@ impl Taking {
         let after = self.progress.rest.or(self.end.after);
         let still = self.end.still;
         let stood_still = self.heard.saturating_duration_since(self.moved);
+        self.progress.stands_for = Time::from_s(stood_still.as_secs_f64());
         covered.is_some_and(|passes| self.coverage.is_enough(passes))
             || after.is_some_and(|time| self.progress.turning_for >= time)
             || still.is_some_and(|time| stood_still.as_secs_f64() >= time.s())

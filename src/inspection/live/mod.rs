@@ -44,6 +44,7 @@ mod plan;
 mod round;
 mod so_far;
 mod told;
+mod way;
 
 pub use advice::settable;
 pub use dial::{Dial, Dialled};
@@ -53,3 +54,4 @@ pub use plan::{CAUTIONS, PLAN_FILE, Plan, Step, StepState, Traced};
 pub use round::{Cell, Round};
 pub use so_far::{Provisional, SoFar};
 pub use told::{Told, ToldList, Weight};
+pub use way::Way;

@@ -1,12 +1,13 @@
 //! The live model: what any face shows while a led capture runs.
 
-use super::super::capture::{Captured, Made, Notice, Order, Progress, Wanted};
+use super::super::capture::{Captured, Made, Notice, Order, Progress, STANDS, ToGo, Wanted};
 use super::dial::Dialled;
-use super::motion::Motion;
+use super::motion::{Direction, Motion};
 use super::plan::{Plan, Step, StepState, Traced};
 use super::round::Round;
 use super::told::{ToldList, Weight};
-use crate::card::{Role, Source, TraceEntry};
+use super::way::{self, Way};
+use crate::card::{Hand, Role, Rotation, Source, ToolCard, TraceEntry};
 use crate::error::{Error, Result};
 use crate::quantity::{Angle, Length};
 use crate::sample::{Mark, Seen};
@@ -88,6 +89,10 @@ pub struct Live {
     pub zero_in_question: bool,
     /// Lines that were refused or lost, in all traces of this capture.
     pub lines_missing: u64,
+    /// How many teeth the tool has: with several of them it is turned heel first.
+    pub teeth: u32,
+    /// The turning direction that is heel first, seen from the driven end.
+    pub heel_turns: Rotation,
     /// Grows whenever something other than readings changed.
     pub version: u64,
     missing_before: u64,
@@ -114,9 +119,47 @@ impl Live {
             broken: None,
             zero_in_question: false,
             lines_missing: 0,
+            teeth: 1,
+            heel_turns: Hand::Right.cuts().reversed(),
             version: 0,
             missing_before: 0,
         }
+    }
+
+    /// The same for this tool: which way it is to be turned follows from its teeth and its hand.
+    #[must_use]
+    pub fn of_tool(mut self, tool: &ToolCard) -> Self {
+        self.teeth = tool.flutes;
+        self.heel_turns = tool.hand.cuts().reversed();
+        self
+    }
+
+    /// Whether the trace under way, or the next one, is to be turned heel first.
+    pub fn heel_first(&self) -> bool {
+        let step = self.current.or_else(|| self.next());
+        let step = step.and_then(|at| self.plan.steps.get(at));
+        way::heel_first(self.teeth, step.map(|step| &step.wanted.role))
+    }
+
+    /// Whether the tool turns the way that it should.
+    pub fn way(&self) -> Way {
+        way::way(self.motion.direction(), self.heel_first())
+    }
+
+    /// Whether the tool stands still where the trace needs it to turn.
+    pub fn stands(&self) -> bool {
+        let turning = self.phase == Phase::Turning && !self.gone;
+        turning && self.motion.stands_for().is_some_and(|time| time >= STANDS)
+    }
+
+    /// The little that is missing at the end of the trace, ahead of where the tool stands: heel
+    /// first where that is wanted, else the way that it turns.
+    pub fn to_go(&self) -> Option<ToGo> {
+        if self.phase != Phase::Turning || !matches!(self.dial, Dialled::None) {
+            return None;
+        }
+        let growing = !self.heel_first() && self.motion.direction() != Direction::Backing;
+        self.round.to_go(self.plan.passes, self.angle?, growing)
     }
 
     /// The instruments are about to be opened.
@@ -247,11 +290,7 @@ impl Live {
             // Nobody leads a trace at rest.
             Notice::AtRest { .. } => {}
             Notice::ZeroLost { ties } => {
-                self.broken = Some(Broken::Asks { ties: *ties });
-                if !matches!(self.dial, Dialled::None) {
-                    self.dial = Dialled::without_zero();
-                }
-                self.zero_in_question = true;
+                self.lose_zero(*ties);
                 self.say(Weight::Fault, notice.to_string());
             }
             Notice::Gone { .. } => {
@@ -316,6 +355,14 @@ impl Live {
     /// How far behind its own instruments the picture is missing lines in this trace.
     pub fn missing_in_trace(&self) -> u64 {
         self.lines_missing - self.missing_before
+    }
+
+    fn lose_zero(&mut self, ties: bool) {
+        self.broken = Some(Broken::Asks { ties });
+        if !matches!(self.dial, Dialled::None) {
+            self.dial = Dialled::without_zero();
+        }
+        self.zero_in_question = true;
     }
 
     fn say(&mut self, weight: Weight, text: String) {

@@ -1,6 +1,6 @@
 //! The turn as it fills: what was read at each place, least and most, and how often.
 
-use super::super::capture::Coverage;
+use super::super::capture::{Coverage, ToGo};
 use crate::quantity::{Angle, Length};
 
 /// One turn of the tool, in places as wide as the spacing that is wanted.
@@ -76,6 +76,11 @@ impl Round {
         self.coverage.share(passes)
     }
 
+    /// What is still to be passed, as [`Coverage::to_go`] has it.
+    pub fn to_go(&self, passes: u32, angle: Angle, growing: bool) -> Option<ToGo> {
+        self.coverage.to_go(passes, angle, growing)
+    }
+
     /// The least and the greatest reading of the whole turn.
     pub fn extent(&self) -> Option<(Length, Length)> {
         let readings = self.cells.iter().filter_map(|cell| cell.readings);
@@ -101,6 +106,30 @@ mod tests {
         round.take(Angle::from_deg(200.1), Length::ZERO);
         let changed: Vec<_> = round.changed_since(seen).map(|(place, _)| place).collect();
         assert_eq!(changed, [200]);
+    }
+
+    #[test]
+    fn near_the_end_it_is_told_where_to_turn_and_how_little_is_missing() {
+        let mut round = Round::new(Angle::from_deg(0.5));
+        for place in 0..710 {
+            let deg = (f64::from(place) + 0.5) * 0.5;
+            if place != 100 {
+                round.take(Angle::from_deg(deg), Length::ZERO);
+            }
+        }
+        // From 355° on nothing was read; the single place at 50° does not matter.
+        let to_go = round.to_go(1, Angle::from_deg(30.0), false);
+        let told = to_go
+            .map(|to_go| [to_go.missing, to_go.next, to_go.all].map(|angle| angle.deg().round()));
+        assert_eq!(told, Some([5.0, 30.0, 35.0]));
+        assert_eq!(round.to_go(2, Angle::ZERO, false), None);
+        for place in 710..720 {
+            round.take(
+                Angle::from_deg((f64::from(place) + 0.5) * 0.5),
+                Length::ZERO,
+            );
+        }
+        assert_eq!(round.to_go(1, Angle::ZERO, false), None);
     }
 
     #[test]

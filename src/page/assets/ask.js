@@ -65,6 +65,7 @@ export async function post(path, body = {}) {
 /** Does something for a button: complaints are shown, and the button rests meanwhile. */
 export async function doing(button, work) {
   complain(null);
+  const held = button && document.activeElement === button;
   if (button) button.disabled = true;
   try {
     return await work();
@@ -73,5 +74,8 @@ export async function doing(button, work) {
     return null;
   } finally {
     if (button) button.disabled = false;
+    // A button that rests loses the focus; it stays where the hand was.
+    const again = held && document.activeElement === document.body && document.getElementById(button.id);
+    if (again && !again.disabled) again.focus({ preventScroll: true });
   }
 }

@@ -4,6 +4,7 @@ import { doing, get, post } from "/assets/ask.js";
 import { ADDED, ANOTHER, ASKED, CALLED, KINDS, LEFT_OUT, OLDER, SAID, SAID_OF, TITLES, USUAL } from "/assets/card-words.js";
 import { button, el, fill } from "/assets/dom.js";
 import * as cams from "/assets/cams.js";
+import * as draft from "/assets/draft.js";
 import { changed, shown, units } from "/assets/units.js";
 
 let sections = [];
@@ -27,10 +28,15 @@ export async function open(place, keys, kind, file, done, from = null) {
     if (!read) return;
     values = read.values;
   }
+  const before = draft.of(kind, file, from);
+  if (before) {
+    values = before.values;
+    if (before.units !== units()) change("", values);
+  }
   // A card comes in millimetres. What is shown is turned when it is; the rest goes back with it.
-  if (units() === "in") change("", values, (shownLater) => shownLater);
+  else if (units() === "in") change("", values, (shownLater) => shownLater);
   cams.begin(kind === "grinder" ? values : null);
-  const name = el("input", { id: "card-name", autocomplete: "off", value: file ? file.replace(/\.toml$/, "") : "" });
+  const name = el("input", { id: "card-name", autocomplete: "off", value: before ? before.name : file ? file.replace(/\.toml$/, "") : "" });
   const body = el("div", {});
   const unitNote = el("p", { class: "quiet" });
   const drawBody = () => {
@@ -45,6 +51,7 @@ export async function open(place, keys, kind, file, done, from = null) {
     { class: "card", novalidate: true },
     el("h2", { tabindex: "-1" }, file ? `Change ${file}` : from ? `Take over the grinder card of ${from.inspection || "this folder"}` : `A new ${kind} card`),
     unitNote,
+    before ? el("p", { class: "notice", id: "from-draft" }, "What was typed before is here again; it is not saved yet.") : null,
     kind === "gauge" ? field("card-name", "Name of the card", "what you call this bench, needed", name) : null,
     el("div", { id: "objections", role: "alert" }),
     body,
@@ -52,9 +59,14 @@ export async function open(place, keys, kind, file, done, from = null) {
       "div",
       { class: "row actions" },
       el("button", { id: "save-card", class: "main" }, "Save the card"),
-      button("leave-form", "Leave without saving", () => done()),
+      button("leave-form", "Leave without saving", () => {
+        draft.drop();
+        done();
+      }),
     ),
   );
+  const remember = () => draft.keep({ kind, file: file || null, from: from || null, units: units(), name: name.value, values });
+  for (const typed of ["input", "change"]) asked.addEventListener(typed, remember);
   asked.addEventListener("submit", (event) => {
     event.preventDefault();
     cams.settle();
@@ -64,7 +76,10 @@ export async function open(place, keys, kind, file, done, from = null) {
       const path = `/api/cards/${kind}/${encodeURIComponent(target.replace(/[/\\]/g, "-"))}`;
       const answer = await post(path, { units: units(), values, new: !file, from });
       if (answer.objections) object(answer.objections);
-      else done(answer.file);
+      else {
+        draft.drop();
+        done(answer.file);
+      }
     });
   });
   fill(place, asked);

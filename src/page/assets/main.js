@@ -1,6 +1,7 @@
 // Joins the parts: one stream tells how the bench stands, and each state has its view.
 
 import { complain, doing, post } from "/assets/ask.js";
+import * as back from "/assets/back.js";
 import { say } from "/assets/dom.js";
 import * as form from "/assets/form.js";
 import * as plan from "/assets/plan.js";
@@ -27,15 +28,18 @@ function listen() {
   if (source) source.close();
   source = new EventSource(`/api/stream?units=${units()}`);
   source.addEventListener("open", () => {
-    lost.hidden = true;
+    heard();
   });
+  source.addEventListener("alive", heard);
   source.addEventListener("bench", (event) => {
+    heard();
     bench = JSON.parse(event.data);
     show();
   });
   source.addEventListener("moving", (event) => {
     const moving = JSON.parse(event.data);
     measured.moving += 1;
+    heard();
     if (view === "trace") trace.move(moving);
   });
   source.addEventListener("so-far", (event) => {
@@ -44,30 +48,62 @@ function listen() {
   });
   source.addEventListener("aside", () => {
     source.close();
-    say(lost, "This bench is open in several other pages. Reload this one to go on here.");
-    lost.hidden = false;
+    aside = true;
+    away("This bench is open in several other pages. Reload this one to go on here.");
   });
   source.addEventListener("error", () => {
     // A browser gives up where it was refused; the bench may only have been started anew.
     if (source.readyState === EventSource.CLOSED) setTimeout(listen, 3000);
-    say(
-      lost,
-      "The bench does not answer. What was read is on its disk. This page tries again by itself; look whether `heelclear bench` still runs.",
-    );
-    lost.hidden = false;
+    away(UNANSWERED);
   });
 }
+
+const UNANSWERED = "The bench does not answer. What was read is on its disk. This page tries again by itself; look whether `heelclear bench` still runs.";
+/** A bench that is well says something at least so often, in ms, and a little is to spare. */
+const SILENT = 7000;
+let heardAt = performance.now();
+let aside = false;
+
+/** The bench said something. */
+function heard() {
+  heardAt = performance.now();
+  if (!lost.hidden || gone) {
+    gone = false;
+    lost.hidden = true;
+    trace.link("");
+  }
+}
+
+/** Whether the bench is away. */
+let gone = false;
+
+/** The bench is away, or this page is. At the bench the instruction says so; else a band does. */
+function away(words) {
+  gone = true;
+  say(lost, words);
+  lost.hidden = trace.link(words) && view === "trace";
+}
+
+setInterval(() => {
+  if (!aside && !gone && performance.now() - heardAt > SILENT) away(UNANSWERED);
+}, 1000);
 
 function show() {
   const inspection = bench.inspection;
   document.getElementById("leave").hidden = !inspection;
   if (!inspection) {
+    if (inside) back.left();
+    inside = false;
     say(document.getElementById("where"), "");
     document.title = "heelclear bench";
     steps = false;
     soFar = null;
     enter("start", () => start.open(main));
     return;
+  }
+  if (!inside) {
+    inside = true;
+    back.opened(goBack);
   }
   const tool = inspection.tool;
   say(document.getElementById("where"), `${tool.id} ${tool.name} · ${inspection.folder}${inspection.simulated ? " · simulated" : ""}`);
@@ -84,6 +120,28 @@ function show() {
   }
 }
 
+/** Whether an inspection is open over the start. */
+let inside = false;
+
+/** One step back: from the steps to the verdict, else out of the inspection. */
+function goBack() {
+  inside = false;
+  const judged = steps;
+  if (judged) showVerdict();
+  else leave();
+  // Whether it is left is the bench's to say, or the person's.
+  if (bench.inspection && !inside) {
+    inside = true;
+    back.opened(goBack);
+  }
+}
+
+function leave() {
+  const busy = bench.inspection && ["setting", "armed", "turning"].includes(bench.inspection.phase);
+  const sure = !busy || window.confirm("A trace is under way. Leave all the same? What was read stays on disk.");
+  if (sure) doing(document.getElementById("leave"), () => post("/api/leave"));
+}
+
 function showSteps() {
   steps = true;
   show();
@@ -96,6 +154,10 @@ function showVerdict() {
 
 function enter(name, open) {
   if (view === name) return;
+  if (view === "trace") {
+    trace.leave();
+    if (name === "verdict") trace.ended();
+  }
   view = name;
   complain(null);
   open();
@@ -127,11 +189,7 @@ document.getElementById("units").addEventListener("click", () => {
   listen();
 });
 
-document.getElementById("leave").addEventListener("click", (event) => {
-  const busy = bench.inspection && ["setting", "armed", "turning"].includes(bench.inspection.phase);
-  const sure = !busy || window.confirm("A trace is under way. Leave all the same? What was read stays on disk.");
-  if (sure) doing(event.currentTarget, () => post("/api/leave"));
-});
+document.getElementById("leave").addEventListener("click", leave);
 
 // Frames are counted all the time: they are what a person sees.
 let last = 0;

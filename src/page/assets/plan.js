@@ -21,7 +21,7 @@ export async function open(place, chosen, known, back) {
   const pretended = Boolean(chosen.recipe);
   const gauge = gaugeChoice(known, pretended);
   const grinder = grinderChoice(known, pretended);
-  const operator = el("input", { id: "operator", autocomplete: "name" });
+  const operator = el("input", { id: "operator", autocomplete: "name", value: who() });
   const stage = el(
     "select",
     { id: "stage" },
@@ -64,6 +64,7 @@ export async function open(place, chosen, known, back) {
       const ready = steps.map(ask);
       const wrong = ready.find((step) => Number.isNaN(step.z_mm) || Number.isNaN(step.diameter_mm));
       const open = steps.findIndex((step, at) => step.throws !== null && !(ready[at].throw_mm > 0));
+      remember(operator.value);
       if (open >= 0) throw { message: `step ${open + 1} has no throw`, help: "write what the scale of the engaged fixture shows, such as 1.2" };
       if (wrong) throw { message: `a distance of the step “${wrong.feature || "reference"}” is no number`, help: "write it with digits alone, such as 2.5" };
       return post("/api/begin", {
@@ -82,6 +83,25 @@ export async function open(place, chosen, known, back) {
   fill(place, asked);
   asked.querySelector("h2").focus();
   window.scrollTo(0, 0);
+}
+
+const WHO = "heelclear-operator";
+
+/** Who measured last on this browser. */
+function who() {
+  try {
+    return localStorage.getItem(WHO) || "";
+  } catch {
+    return "";
+  }
+}
+
+function remember(name) {
+  try {
+    localStorage.setItem(WHO, name.trim());
+  } catch {
+    // A browser that keeps nothing is told each time.
+  }
 }
 
 /** Turns the distances that are typed into the unit chosen now; whether a plan is open. */

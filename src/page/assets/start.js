@@ -1,7 +1,9 @@
 // The start: pick or make a tool card, go on with an inspection, find earlier records.
 
 import { complain, doing, get, post } from "/assets/ask.js";
+import * as back from "/assets/back.js";
 import { button, el, fill } from "/assets/dom.js";
+import * as draft from "/assets/draft.js";
 import * as form from "/assets/form.js";
 import * as learnt from "/assets/learnt.js";
 import * as plan from "/assets/plan.js";
@@ -18,7 +20,10 @@ export async function open(main) {
   await doing(null, async () => {
     known = await get("/api/start");
     // Another view may have been opened meanwhile.
-    if (looking.isConnected) show();
+    if (!looking.isConnected) return;
+    show();
+    // The page was loaded anew over a form.
+    if (back.wasOpen() && draft.kept()) goOn();
   });
 }
 
@@ -29,6 +34,7 @@ function show() {
   fill(
     place,
     el("h2", { tabindex: "-1" }, "What is to be measured?"),
+    unsaved(),
     el(
       "section",
       { "aria-labelledby": "h-tools" },
@@ -57,6 +63,28 @@ function show() {
     newcomer ? null : tryOut(newcomer),
     el("p", { class: "quiet" }, `Cards and inspections are in ${known.dir}`),
   );
+}
+
+/** A card that was not saved, to go on with. */
+function unsaved() {
+  const kept = draft.kept();
+  if (!kept) return null;
+  const throwAway = () => {
+    draft.drop();
+    show();
+    place.querySelector("h2").focus();
+  };
+  return el(
+    "section",
+    { class: "band", "aria-label": "A card that is not saved" },
+    el("p", {}, `${kept.file ? `The ${kept.kind} card ${kept.file}` : `A new ${kept.kind} card`} was not saved. What was typed is kept in this browser.`),
+    el("div", { class: "row" }, button("draft-on", "Go on with it", goOn), button("draft-drop", "Throw it away", throwAway)),
+  );
+}
+
+function goOn() {
+  const kept = draft.kept();
+  edit(kept.kind, kept.file, kept.from);
 }
 
 function tryOut(open) {
@@ -217,8 +245,17 @@ export function recordList(records, simulated) {
   return el("ul", { class: "list" }, records.map(row));
 }
 
+/** To the start again, as it is; what is typed into a form is kept. */
+function again() {
+  show();
+  window.scrollTo(0, 0);
+  place.querySelector("h2").focus();
+}
+
 function edit(kind, file, from = null) {
+  back.opened(again);
   form.open(place, known.keys[kind], kind, file, async (saved) => {
+    back.left();
     known = await get("/api/start");
     show();
     window.scrollTo(0, 0);
@@ -229,7 +266,9 @@ function edit(kind, file, from = null) {
 }
 
 function teach(file) {
+  back.opened(again);
   learnt.open(place, file, async () => {
+    back.left();
     known = await get("/api/start");
     show();
     const again = document.getElementById(`learnt-${file}`) || place.querySelector("h2");
@@ -239,5 +278,9 @@ function teach(file) {
 }
 
 function begin(chosen) {
-  plan.open(place, chosen, known, show);
+  back.opened(again);
+  plan.open(place, chosen, known, () => {
+    back.left();
+    show();
+  });
 }

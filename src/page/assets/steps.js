@@ -34,23 +34,49 @@ const asks = (inspection) => inspection.broken === "asks" || inspection.broken =
 /** What to do now: words, and the buttons for it. `toVerdict` leads back to the verdict, if any. */
 export function whatToDo(inspection, toVerdict) {
   const step = inspection.steps[inspection.current];
-  if (inspection.gone) return ["The gauge went away. What was read is kept. Plug it in again, in any socket, without turning the tool.", [order("give-up", "Drop this trace", "give-up")]];
+  if (inspection.gone) return ["The gauge went away. What was read is kept. Plug it in again, in any socket, without turning the tool.", []];
   switch (inspection.phase) {
     case "setting":
       return setting(inspection, step);
     case "armed":
       if (step && step.role === "residual" && !inspection.simulated) return ["Turn the tool slowly by hand, back and forth over a land: the dial begins as soon as it turns.", [button("again-set", "Set the stylus again", (self) => doing(self, () => post("/api/take", { step: inspection.current })))]];
       return [
-        inspection.simulated ? "The simulated hand turns the tool now. A real one is turned slowly by hand, heel first where it has several teeth." : `Turn the tool slowly by hand, heel first: ${inspection.tool.hand === "left" ? "clockwise" : "counter-clockwise"}, seen from the driven end. It is recorded as soon as it turns.`,
+        `${inspection.simulated ? "The simulated hand turns the tool now. A real one is turned" : "Turn the tool"} slowly by hand, ${turnWords(inspection)}. It is recorded as soon as it turns.`,
         [button("again-set", "Set the stylus again", (self) => doing(self, () => post("/api/take", { step: inspection.current })))],
       ];
     case "turning":
-      if (step && step.role === "residual") return ["Turn back and forth over a land, and watch the dial.", [order("enough", "It stands right: end it here", "enough"), order("give-up", "Drop this trace", "give-up")]];
-      return [`Recording ${stepName(step)}: go on turning, it ends by itself.`, [order("enough", "End it here", "enough"), order("give-up", "Drop this trace", "give-up")]];
+      if (step && step.role === "residual") return ["Turn back and forth over a land, and watch the dial.", [order("enough", "It stands right: end it here", "enough")]];
+      return [`Recording ${stepName(step)}: go on turning, it ends by itself.`, [order("enough", "End it here", "enough")]];
     default:
       return asks(inspection) ? afterBreak(inspection) : between(inspection, toVerdict);
   }
 }
+
+/** With one tooth no face comes from behind; with more the heel goes first. */
+const turnWords = (inspection) => (inspection.tool.flutes > 1 ? `heel first: ${inspection.tool.heel_turns}, seen from the driven end` : "either way, and on the same way");
+
+/** Dropping a trace costs the work of minutes: it stands apart, and asks. */
+export function dropping(inspection) {
+  if (inspection.phase !== "turning") {
+    asked = false;
+    return null;
+  }
+  const again = (wants) => () => {
+    asked = wants;
+    const place = document.getElementById("apart");
+    place.replaceChildren(...dropping(inspection));
+    document.getElementById(wants ? "drop-no" : "drop").focus();
+  };
+  if (!asked) return [button("drop", "Drop this trace …", again(true), "quiet-button")];
+  return [
+    el("p", { id: "drop-asks" }, "Drop what was read of this trace? It is left off the card, and stays in the folder’s raw log."),
+    button("drop-no", "No, go on", again(false), "main"),
+    order("give-up", "Yes, drop it", "give-up"),
+  ];
+}
+
+/** Whether it was asked to drop the trace under way. */
+let asked = false;
 
 const order = (id, text, name, kind) => button(id, text, (self) => doing(self, () => post(`/api/order/${name}`)), kind);
 
