@@ -127,7 +127,17 @@ pub(super) fn so_far(record: &Record, units: Units) -> Value {
 /// One land for drawing: how it stands, what it is held to, and how far its heel is from the edge.
 fn land(record: &Record, flute: &Flute) -> Value {
     let facts = (record.features.iter()).find(|facts| facts.feature == flute.feature);
-    let heel = flute.land.last().map(|heel| [heel.drop_mm, heel.u_mm]);
+    // What the figure says of its uncertainty holds for the height that is drawn as well.
+    let figure = record.characteristics.iter().find(|one| {
+        one.name == "heel-clearance"
+            && (&one.feature, one.flute, one.z_mm)
+                == (&flute.feature, Some(flute.flute), flute.z_mm)
+    });
+    let judged = figure
+        .and_then(|one| one.standard_uncertainty)
+        .unwrap_or(0.0);
+    let heel = flute.land.last();
+    let heel = heel.map(|heel| [heel.drop_mm, heel.u_mm.max(judged)]);
     let least = facts.map(|facts| {
         let ends = [facts.check_deg, flute.land_deg.max(facts.check_deg)];
         ends.map(|arc| [arc, facts.least_drop_mm(arc)])

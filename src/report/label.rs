@@ -11,42 +11,52 @@ const DESCENT: i32 = 60;
 /// Between words and a curve.
 const FREE: i32 = 70;
 
-/// A line of words at a place of the plot's own, on paper that hides what is under them.
+/// A line of words at a place of the plot's own, on paper that hides what is under them. Gives what it
+/// covers.
 pub(super) fn beside(
     sheet: &mut Sheet,
     plot: Area,
     (x, base): (i32, i32),
     anchor: Anchor,
     words: &str,
-) {
+) -> Area {
     let w = typeface::width(words, SMALL.size, SMALL.weight);
     let left = match anchor {
         Anchor::Start => x,
         Anchor::Middle => x - w / 2,
         Anchor::End => x - w,
     };
-    sheet.rect(
-        "behind",
-        Area {
-            x: plot.x + left - 30,
-            y: plot.y + base - ASCENT,
-            w: w + 60,
-            h: ASCENT + DESCENT,
-        },
-    );
+    let covered = Area {
+        x: left - 30,
+        y: base - ASCENT,
+        w: w + 60,
+        h: ASCENT + DESCENT,
+    };
+    let behind = Area {
+        x: plot.x + covered.x,
+        y: plot.y + covered.y,
+        ..covered
+    };
+    sheet.rect("behind", behind);
     sheet.text((plot.x + x, plot.y + base), anchor, SMALL, words);
+    covered
 }
 
-/// Words over a line that begins at a place, or under it where there is no room over it.
-pub(super) fn on_line(sheet: &mut Sheet, plot: Area, (x, y): (i32, i32), words: &str) {
+/// Words over a line that begins at a place, or under it where there is no room over it; none where they
+/// are too long. Gives what they cover.
+pub(super) fn on_line(
+    sheet: &mut Sheet,
+    plot: Area,
+    (x, y): (i32, i32),
+    words: &str,
+) -> Option<Area> {
     let over = y - FREE;
     let base = match over - ASCENT > 0 {
         true => over,
         false => y + FREE + ASCENT,
     };
-    if x + typeface::width(words, SMALL.size, SMALL.weight) < plot.w {
-        beside(sheet, plot, (x, base), Anchor::Start, words);
-    }
+    let fits = x + typeface::width(words, SMALL.size, SMALL.weight) < plot.w;
+    fits.then(|| beside(sheet, plot, (x, base), Anchor::Start, words))
 }
 
 /// Lines of words where nothing is, as near as can be to the end of a curve: neither on the curve nor on

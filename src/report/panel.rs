@@ -267,19 +267,25 @@ impl Panel<'_> {
     fn words(&self, sheet: &mut Sheet, plot: Area, marks: &Marks) {
         let sign = self.units.sign("mm");
         let mut edge_to = 0;
+        let mut taken = Vec::new();
         if let Some(&(x, y)) = marks.land.first()
             && y > 260
         {
-            label::beside(sheet, plot, (x + 70, y - 60), Anchor::Start, "edge");
-            edge_to = x + 140 + typeface::width("edge", SMALL.size, SMALL.weight);
+            let edge = label::beside(sheet, plot, (x + 70, y - 60), Anchor::Start, "edge");
+            edge_to = edge.x + edge.w + 40;
+            taken.push(edge);
         }
-        let mut taken = Vec::new();
         if let ([(from, y), (to, end)], Some(limit)) = (&marks.limit[..], self.barred_from()) {
             let words = match self.facts.feed_mm_per_rev {
                 Some(_) => "stay below, feed included".to_owned(),
                 None => format!("stay below {} {sign}", figures::trimmed(limit[0].1)),
             };
-            label::on_line(sheet, plot, (edge_to.max(from + 90), *y), &words);
+            taken.extend(label::on_line(
+                sheet,
+                plot,
+                (edge_to.max(from + 90), *y),
+                &words,
+            ));
             taken.push(Area {
                 x: *from,
                 y: 0,

@@ -244,7 +244,7 @@ fn the_far_view_is_read_from_two_metres_and_the_screen_stays_awake() {
 
 #[test]
 fn sounds_are_off_until_asked_for() {
-    let Some(bench) = Turned::new(SHOP_PC, "counterbore-pass", Turning::Cutting, 1.3) else {
+    let Some(bench) = Turned::new(SHOP_PC, "counterbore-pass", Turning::Cutting, 0.8) else {
         return;
     };
     let page = &bench.page;
