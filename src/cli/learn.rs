@@ -1,6 +1,6 @@
 //! `setting learn`: what finished grinds teach of the settings of a grinder.
 
-use super::{Out, Status};
+use super::{Out, Status, wildcards};
 use crate::error::{Code, Error, Result};
 use crate::inspection::Folder;
 use crate::inspection::grind::{self, Lesson};
@@ -38,7 +38,8 @@ impl Learn {
             out.note(&format!("took {count} off {}", file.display()));
             return Ok(Status::Clear);
         }
-        let folders = self.folders.iter().map(|dir| Folder::open(dir));
+        let folders = wildcards::folders(&self.folders)?;
+        let folders = folders.iter().map(|dir| Folder::open(dir));
         let folders = folders.collect::<Result<Vec<_>>>()?;
         learn_from(&folders, self.keep.as_deref(), out)?;
         Ok(Status::Clear)

@@ -6,9 +6,11 @@ mod capture;
 mod care;
 mod completions;
 mod demo;
+mod emphasis;
 mod keep_motion;
 mod learn;
 mod manual;
+mod names;
 mod new;
 mod out;
 mod ports;
@@ -25,6 +27,7 @@ mod typed;
 mod usage;
 mod verify;
 mod whole_job;
+mod wildcards;
 
 pub use out::Out;
 pub use status::Status;
@@ -36,7 +39,11 @@ use std::process::ExitCode;
 
 /// Runs the program with these arguments, the program's name first, and says how it ended.
 pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
-    let arguments = setting::lists_in_one(arguments.into_iter().collect());
+    let arguments: Vec<OsString> = arguments.into_iter().collect();
+    if let Some(status) = completions::answer(&arguments) {
+        return status.into();
+    }
+    let arguments = setting::lists_in_one(arguments);
     // A command line that cannot be understood is answered in the form it asked for.
     let json = arguments.iter().any(|argument| argument == "--json");
     let mut out = Out::new(json);

@@ -1,8 +1,10 @@
 //! Where a command's words go: results to stdout, everything else to stderr.
 
 use super::Status;
+use super::emphasis::without_colour;
 use crate::error::{Code, Error, Result};
-use anstream::ColorChoice;
+use anstream::stream::RawStream;
+use anstream::{AutoStream, ColorChoice};
 use anstyle::{AnsiColor, Style};
 use serde::Serialize;
 use serde_json::{Value, json};
@@ -38,9 +40,10 @@ impl Out {
         self.json
     }
 
-    /// Whether what goes to stdout may be coloured: a terminal, and no `NO_COLOR`.
-    pub fn colour(&self) -> bool {
-        anstream::AutoStream::choice(&io::stdout()) != ColorChoice::Never
+    /// Whether what goes to stdout may be set off from the rest: it goes to a terminal. `NO_COLOR` takes
+    /// the colours out of it and leaves the rest.
+    pub fn dressed(&self) -> bool {
+        dress(&io::stdout()) != Dress::Plain
     }
 
     /// Whether a person watches stderr, and would see progress move.
@@ -61,7 +64,14 @@ impl Out {
 
     /// Writes text of a result as it is; ends in a newline if it wants one.
     pub fn text(&mut self, text: &str) -> Result<()> {
-        self.write(&mut anstream::stdout().lock(), text.as_bytes())
+        match dress(&io::stdout()) {
+            Dress::Emphasis => {
+                let text = without_colour(text);
+                let mut stdout = AutoStream::always_ansi(io::stdout());
+                self.write(&mut stdout, text.as_bytes())
+            }
+            _ => self.write(&mut anstream::stdout().lock(), text.as_bytes()),
+        }
     }
 
     /// Writes a file's bytes as they are, whatever they are.
@@ -121,7 +131,13 @@ impl Out {
 
     /// Says something to the person, on stderr. What nobody hears is no fault.
     pub fn note(&mut self, line: &str) {
-        let _ = writeln!(anstream::stderr().lock(), "{line}");
+        let _ = match dress(&io::stderr()) {
+            Dress::Emphasis => {
+                let mut stderr = AutoStream::always_ansi(io::stderr());
+                writeln!(stderr, "{}", without_colour(line))
+            }
+            _ => writeln!(anstream::stderr().lock(), "{line}"),
+        };
     }
 
     /// Tells an error to the person, and to a script that asked for JSON.
@@ -135,6 +151,29 @@ impl Out {
             let _ = self.object(&json!({ "error": for_scripts(error) }));
         }
         Status::NoVerdict
+    }
+}
+
+/// How text is set on a stream.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Dress {
+    /// As letters alone.
+    Plain,
+    /// Bold, underlined and turned over, without colours.
+    Emphasis,
+    /// With colours.
+    Full,
+}
+
+fn dress(stream: &(impl RawStream + IsTerminal)) -> Dress {
+    let no_colour = std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
+    let dumb = std::env::var_os("TERM").is_some_and(|name| name == "dumb");
+    match AutoStream::choice(stream) {
+        ColorChoice::Never if no_colour && !dumb && IsTerminal::is_terminal(stream) => {
+            Dress::Emphasis
+        }
+        ColorChoice::Never => Dress::Plain,
+        _ => Dress::Full,
     }
 }
 

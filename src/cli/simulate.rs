@@ -23,6 +23,7 @@ Examples:
 The same recipe, seed and moment give the same bytes.")]
 pub(super) struct Arguments {
     /// One of the tools that `--list` shows, or a file with a recipe
+    #[arg(add = super::names::simulated())]
     name: Option<String>,
 
     /// List the tools

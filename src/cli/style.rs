@@ -26,7 +26,7 @@ impl From<Units> for report::Units {
 pub(super) fn style(out: &Out) -> TextStyle {
     let usual = TextStyle::default();
     TextStyle {
-        colour: out.colour(),
+        colour: out.dressed(),
         // A paragraph narrower than this reads worse than one that the terminal wraps.
         columns: out
             .columns()

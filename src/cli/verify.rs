@@ -3,7 +3,7 @@
 use super::archive::Keeper;
 use super::progress::{patiently, patiently_watching};
 use super::style::{Units, style};
-use super::{Out, Status};
+use super::{Out, Status, wildcards};
 use crate::error::{Code, Error, Result};
 use crate::inspection::{self, Folder, write_whole};
 use crate::judge::{Effort, Watch};
@@ -20,7 +20,9 @@ Examples:
   heelclear verify bench/VB-07              the verdict, and what would mend a failing tool
   heelclear verify bench/VB-07 --budget     what the uncertainty of each figure is made of
   heelclear verify bench/VB-07 --units in   lengths in inches, in the report too
-  heelclear verify bench/*/                 all folders in bench, a summary at the end
+  heelclear verify bench/*/                 all folders in bench: what came of them, a line each
+  heelclear verify bench/*/ --details       with the figures of each
+  heelclear verify bench/*/ --quiet         no word: the exit status is the answer
   heelclear verify bench/*/ --json          one verdict a line, for scripts
   heelclear verify bench/VB-07 --archive    keep it in the archive too
   heelclear verify bench/VB-07 --trials 200000
@@ -32,6 +34,14 @@ pub(super) struct Arguments {
     /// Inspection folders, each with an inspection.toml
     #[arg(required_unless_present = "archive", value_name = "DIR")]
     folders: Vec<PathBuf>,
+
+    /// Print the figures of each folder where there are several
+    #[arg(long)]
+    details: bool,
+
+    /// Print nothing but errors: the exit status is the answer
+    #[arg(long, short, conflicts_with_all = ["details", "budget"])]
+    quiet: bool,
 
     /// Print each uncertainty line by line
     #[arg(long)]
@@ -73,7 +83,7 @@ impl Arguments {
             )
             .help("name the folders first: `heelclear verify DIR… --archive PLACE`"));
         }
-        Ok((folders, archive))
+        Ok((wildcards::folders(&folders)?, archive))
     }
 }
 
@@ -107,9 +117,14 @@ pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
     };
     let (folders, archive) = arguments.asked()?;
     let mut keeper = archive.map(|name| Keeper::named(name, out)).transpose()?;
-    let mut worst = Status::Clear;
-    let mut lines = Vec::new();
+    let mut seen = Vec::new();
     let of = folders.len();
+    let told = match (out.json(), arguments.quiet) {
+        (true, false) => Told::Whole,
+        (_, true) => Told::Nothing,
+        _ if of == 1 || arguments.details || arguments.budget => Told::Whole,
+        _ => Told::Line,
+    };
     let size = batch();
     let judged = folders.chunks(size).enumerate().flat_map(|(at, batch)| {
         let judged = judge_all(batch, at * size, of, style.units, arguments);
@@ -117,41 +132,69 @@ pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
     });
     for (folder, judged) in judged {
         let shown = folder.display();
-        if of > 1 && !out.json() {
+        let titled = of > 1 && told == Told::Whole && !out.json();
+        if titled {
             out.line(&format!("{TITLE}{shown}{TITLE:#}"))?;
         }
         let (status, line) = match judged {
             Ok(record) => {
-                tell(folder, &record, style, out)?;
+                if told == Told::Whole {
+                    tell(folder, &record, style, out)?;
+                }
                 let mut status = Status::from(record.verdict);
                 if let Some(keeper) = &mut keeper {
-                    status = status.worst(keep(keeper, folder, &record, out));
+                    let kept = keeper.keep(folder, &record, out);
+                    status = status.worst(said(kept, told != Told::Nothing, out));
                 }
                 (status, report::line(&record, style))
             }
-            Err(error) => {
-                let status = out.fail(&error);
-                if folder.join("verdict.json").exists() {
-                    out.note(&format!(
-                        "{shown}: verdict.json and report.svg there are of an earlier judging"
-                    ));
-                }
-                (
-                    status,
-                    format!("{:11}{}", "NO VERDICT", error.code().as_str()),
-                )
-            }
+            Err(error) => refused(folder, &error, out),
         };
-        worst = worst.worst(status);
-        lines.push((shown.to_string(), line));
-        if of > 1 && !out.json() {
+        seen.push(Seen {
+            folder: shown.to_string(),
+            status,
+            line,
+        });
+        if titled {
             out.line("")?;
         }
     }
-    if of > 1 && !out.json() {
-        sum_up(&lines, out)?;
+    if of > 1 && told != Told::Nothing && !out.json() {
+        sum_up(&seen, style, out)?;
     }
-    Ok(worst)
+    let worst = |worst: Status, seen: &Seen| worst.worst(seen.status);
+    Ok(seen.iter().fold(Status::Clear, worst))
+}
+
+/// How much is said of each folder as it is judged.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Told {
+    /// All its figures.
+    Whole,
+    /// A line, once all are judged.
+    Line,
+    /// No word but errors.
+    Nothing,
+}
+
+/// What came of one of several folders.
+struct Seen {
+    folder: String,
+    status: Status,
+    line: String,
+}
+
+/// Tells why a folder could not be judged.
+fn refused(folder: &Path, error: &Error, out: &mut Out) -> (Status, String) {
+    let status = out.fail(error);
+    if folder.join("verdict.json").exists() {
+        out.note(&format!(
+            "{}: verdict.json and report.svg there are of an earlier judging",
+            folder.display()
+        ));
+    }
+    let line = format!("{:11}{}", "NO VERDICT", error.code().as_str());
+    (status, line)
 }
 
 /// So many folders are judged at once, on all cores. Verdicts are told in the order in which folders
@@ -187,12 +230,26 @@ fn judge_all(
 
 const TITLE: anstyle::Style = anstyle::Style::new().bold();
 
-/// One line a folder, in the order in which they were named.
-fn sum_up(lines: &[(String, String)], out: &mut Out) -> Result<()> {
-    out.line(&format!("{TITLE}all {} folders{TITLE:#}", lines.len()))?;
-    let widest = lines.iter().map(|(folder, _)| folder.chars().count()).max();
-    let width = widest.unwrap_or(0);
-    for (folder, line) in lines {
+/// The answer for all, then a line a folder in the order in which they were named.
+fn sum_up(seen: &[Seen], style: TextStyle, out: &mut Out) -> Result<()> {
+    let count = |wanted: Status| seen.iter().filter(|seen| seen.status == wanted).count();
+    let all = format!("all {} folders", seen.len());
+    let parts = [
+        (count(Status::NoVerdict), "without a verdict"),
+        (count(Status::Fail), "fail"),
+        (count(Status::Undecided), "undecided"),
+        (count(Status::Clear), "pass"),
+    ];
+    let parts = parts.iter().filter(|(count, _)| *count > 0);
+    let parts: Vec<String> = parts
+        .map(|(count, what)| format!("{count} {what}"))
+        .collect();
+    let answer = format!("{all}: {}", parts.join(", "));
+    out.line(&format!("{TITLE}{answer}{TITLE:#}"))?;
+    let widest = seen.iter().map(|seen| seen.folder.chars().count()).max();
+    // A folder with a long name does not push the verdicts of the others out of sight.
+    let width = widest.unwrap_or(0).min(style.columns / 2);
+    for Seen { folder, line, .. } in seen {
         out.line(&format!("  {folder:<width$}  {line}"))?;
     }
     Ok(())
@@ -211,13 +268,18 @@ pub(super) fn judge(folder: &Path, units: report::Units, effort: Effort) -> Resu
 
 /// Keeps a judged folder, and says so on stderr: stdout is the verdict's.
 pub(super) fn keep(keeper: &mut Keeper, folder: &Path, record: &Record, out: &mut Out) -> Status {
-    match keeper.keep(folder, record, out) {
-        Ok(line) => {
-            out.note(&line);
-            Status::Clear
-        }
-        Err(error) => out.fail(&error),
+    let kept = keeper.keep(folder, record, out);
+    said(kept, true, out)
+}
+
+/// Says what became of a folder in the archive, where that is wanted; a fault in any case.
+fn said(kept: Result<String>, wanted: bool, out: &mut Out) -> Status {
+    match kept {
+        Ok(line) if wanted => out.note(&line),
+        Ok(_) => {}
+        Err(error) => return out.fail(&error),
     }
+    Status::Clear
 }
 
 /// Prints the verdict: for scripts as it is in verdict.json, on one line.

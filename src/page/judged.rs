@@ -130,8 +130,8 @@ fn land(record: &Record, flute: &Flute) -> Value {
     // What the figure says of its uncertainty holds for the height that is drawn as well.
     let figure = record.characteristics.iter().find(|one| {
         one.name == "heel-clearance"
-            && (&one.feature, one.flute, one.z_mm)
-                == (&flute.feature, Some(flute.flute), flute.z_mm)
+            && (one.feature.as_ref(), one.flute, one.z_mm)
+                == (Some(&flute.feature), Some(flute.flute), flute.z_mm)
     });
     let judged = figure
         .and_then(|one| one.standard_uncertainty)

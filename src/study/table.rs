@@ -1,6 +1,7 @@
 //! The table of a crossed study: who read which part how often.
 
 use crate::error::{Code, Error, Result};
+use crate::trace::csv::{is_foreign, plain};
 use std::io::Read;
 
 /// The unit of the values of a table.
@@ -50,17 +51,26 @@ const VALUES: &[(&str, Unit, f64)] = &[
 ];
 
 /// Reads a table with the columns `part`, `operator` (or `appraiser`) and `value_mm`, `value_um`,
-/// `value_in`, `value_deg` or `value`; others are ignored, and so are lines that start with `#`.
+/// `value_in`, `value_deg` or `value`; others are ignored, and so are lines that start with `#`. Fields may
+/// stand between semicolons or tabs, and decimals have a comma then.
 ///
 /// # Errors
-/// `study`, for every line that cannot be read, and when the table is not complete: at least two
+/// `trace-line` where a comma may part decimals or thousands; `study`, for every line that cannot be read, and when the table is not complete: at least two
 /// parts, two operators and two trials, and as many trials in every combination.
-pub fn read_table(input: impl Read, file: &str) -> Result<CrossedTable> {
+pub fn read_table(mut input: impl Read, file: &str) -> Result<CrossedTable> {
+    let fault = |message: String| Error::new(Code::Study, message).in_file(file);
+    let (mut text, mut delimiter) = (Vec::new(), b',');
+    let read = input.read_to_end(&mut text);
+    read.map_err(|error| fault(format!("cannot read on: {error}")))?;
+    if is_foreign(&text) {
+        let foreign = plain(&text, file)?;
+        (text, delimiter) = (foreign.text, foreign.delimiter);
+    }
     let mut reader = csv::ReaderBuilder::new()
         .comment(Some(b'#'))
+        .delimiter(delimiter)
         .trim(csv::Trim::All)
-        .from_reader(input);
-    let fault = |message: String| Error::new(Code::Study, message).in_file(file);
+        .from_reader(text.as_slice());
     let header = reader.headers().map_err(|error| fault(error.to_string()))?;
     let column = |names: &[&str]| header.iter().position(|name| names.contains(&name));
     let value = VALUES

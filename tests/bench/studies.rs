@@ -139,6 +139,16 @@ fn fishers_tail_has_tabled_values() {
 }
 
 #[test]
+fn a_table_of_a_spreadsheet_is_the_same_table() {
+    let own = "# by hand\npart,operator,value_mm\n1,A,0.125\n1,A,0.5\n1,B,0.25\n1,B,1.5\n2,A,2.125\n2,A,2\n2,B,2.5\n2,B,2.25\n";
+    let foreign = own.replace(',', ";").replace('.', ",");
+    assert_eq!(
+        study::read_table(foreign.as_bytes(), "hands.csv").unwrap(),
+        study::read_table(own.as_bytes(), "hands.csv").unwrap()
+    );
+}
+
+#[test]
 fn a_table_that_is_not_complete_is_refused_with_its_place() {
     #[track_caller]
     fn check(text: &str, word: &str) {

@@ -1138,3 +1138,70 @@ fn a_few_readings_that_two_turns_share_make_no_delay() {
         assert_eq!(merged.delay.source, DelaySource::OneClock, "{seed}");
     }
 }
+
+/// The same trace as a spreadsheet would write it.
+#[test]
+fn a_file_of_a_spreadsheet_is_read_where_it_can_mean_one_thing_only() {
+    let own = "time_s,angle_deg,reading_mm,marks\n0.00,0.0,0.100,\n0.01,-0.5,1.250,spike\n0.02,1.25,12.098,\n";
+    let Rows::Turning(wanted) = read(own).rows else {
+        unreachable!()
+    };
+    let semicolons = own.replace(',', ";").replace('.', ",");
+    let quoted = own.lines().map(|line| {
+        let fields = line
+            .split(',')
+            .map(|field| format!("\"{}\"", field.replace('.', ",")));
+        fields.collect::<Vec<_>>().join(",") + "\r\n"
+    });
+    let quoted: String = quoted.collect();
+    for foreign in [
+        own.replace(',', ";"),
+        own.replace(',', "\t"),
+        semicolons.clone(),
+        semicolons.replace(';', "\t"),
+        quoted,
+    ] {
+        let table = read(&foreign);
+        assert_eq!(table.rows, Rows::Turning(wanted.clone()), "{foreign}");
+        assert_eq!(table.bad_lines, 0, "{foreign}");
+        let [said] = &table.warnings[..] else {
+            panic!("{:?}", table.warnings)
+        };
+        assert!(
+            said.starts_with("traces/seat.csv: read as fields between"),
+            "{said}"
+        );
+    }
+}
+
+#[test]
+fn a_comma_that_may_part_thousands_is_named_and_not_guessed_at() {
+    // 1.234 µm or 1234 µm: nothing in the file tells.
+    let open = "time_s;angle_deg;reading_um\n1;2;1,234\n2;3;1,235\n";
+    let error = csv::read(open.as_bytes(), "traces/seat.csv").unwrap_err();
+    assert_eq!(error.code(), Code::TraceLine);
+    assert_eq!(error.place().line, Some(2));
+    assert!(error.message().contains("`1,234`"), "{error}");
+    // Another number of the file tells.
+    let told = read(&open.replace("2;3;", "2,5;3;"));
+    let Rows::Turning(rows) = told.rows else {
+        unreachable!()
+    };
+    assert!((rows[0].reading.mm() - 0.001_234).abs() < 1e-12);
+    // Points beside commas: a comma is no decimal then, and none is dropped.
+    let mixed = read(&open.replace("2;3;", "2.5;3;").replace("1,235", "1.235"));
+    assert_eq!(mixed.bad_lines, 1);
+    assert!(mixed.bad[0].to_string().contains("`1,234`"));
+    // Decimal commas between commas cannot be parted.
+    let torn = "time_s,angle_deg,reading_mm\n0,01,0,5,0,100\n1,02,0,5,0,100\n";
+    let error = csv::read(torn.as_bytes(), "traces/seat.csv").unwrap_err();
+    let others: Vec<String> = error.others().iter().map(ToString::to_string).collect();
+    assert!(others[0].contains("need semicolons"), "{others:?}");
+}
+
+#[test]
+fn a_stray_quote_swallows_its_own_line_alone() {
+    let text = "time_s;angle_deg;reading_mm\n0,01;0,5;0,1\n0,02;\"0,6;0,2\n0,03;0,7;0,3\n";
+    let table = read(text);
+    assert_eq!((table.rows.len(), table.bad_lines), (2, 1));
+}

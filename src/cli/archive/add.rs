@@ -1,6 +1,6 @@
 //! `archive add`: takes folders into the archive.
 
-use super::super::{Out, Status};
+use super::super::{Out, Status, names, wildcards};
 use super::keep::{Keeper, Kept};
 use super::push::push_kept;
 use super::vouch;
@@ -29,7 +29,7 @@ pub(super) struct Arguments {
     folders: Vec<PathBuf>,
 
     /// The record that this folder is put in the place of; that one stays, and is marked
-    #[arg(long, value_name = "RECORD", requires = "why")]
+    #[arg(long, value_name = "RECORD", requires = "why", add = names::records())]
     replaces: Option<Wanted>,
 
     /// Why it is
@@ -56,7 +56,8 @@ pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result
             None => contents,
         })
     };
-    take_in(&mut keeper, &arguments.folders, read, out)
+    let folders = wildcards::folders(&arguments.folders)?;
+    take_in(&mut keeper, &folders, read, out)
 }
 
 /// Keeps the folders and says what became of each, and of all.

@@ -1,7 +1,7 @@
 //! `archive compare`, `trend` and `certificate`: what is drawn from records.
 
 use super::super::style::Units;
-use super::super::{Out, Status, typed};
+use super::super::{Out, Status, names, typed};
 use super::list::name;
 use super::replace::may_replace;
 use super::vouch;
@@ -26,9 +26,11 @@ Examples:
   heelclear archive compare 11 12 --json              one object, for scripts")]
 pub(super) struct CompareArguments {
     /// The record before the grind
+    #[arg(add = names::records())]
     before: Wanted,
 
     /// The record after it
+    #[arg(add = names::records())]
     after: Wanted,
 
     /// Draw both into this file, as SVG
@@ -50,6 +52,7 @@ Examples:
   heelclear archive trend VB-07 --json                   one object a feature, for scripts")]
 pub(super) struct TrendArguments {
     /// The tool's id
+    #[arg(add = names::tools())]
     tool: String,
 
     /// The feature; needed with --out where the tool has several
@@ -80,6 +83,7 @@ Examples:
 The first page has verdict and drawings; figures and digests follow in 12-2.svg and so on.")]
 pub(super) struct CertificateArguments {
     /// Its number, `bench/number`, or eight or more digits of its digest
+    #[arg(add = names::records())]
     record: Wanted,
 
     /// The file to write, as SVG

@@ -1,6 +1,6 @@
 //! `archive export` and `archive import`: records out as folders or tables, folders back in.
 
-use super::super::{Out, Status};
+use super::super::{Out, Status, names, wildcards};
 use super::add::take_in;
 use super::filter::FilterArguments;
 use super::keep::Keeper;
@@ -31,6 +31,7 @@ Folders hold every file as it was, and archive-record.json; import takes them ba
 tables lie by bench, year and month; written again, they hold what was asked for last.")]
 pub(super) struct Arguments {
     /// Records, by number or digest; those that the flags below want where none is named
+    #[arg(add = names::records())]
     records: Vec<Wanted>,
 
     /// Where to: a folder for folders and Parquet, a file for CSV and JSON [default: stdout for those]
@@ -121,8 +122,8 @@ pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result
 
 pub(super) fn import(arguments: &ImportArguments, place: &Place, out: &mut Out) -> Result<Status> {
     let mut folders = Vec::new();
-    for folder in &arguments.folders {
-        folders.extend(exported_folders(folder)?);
+    for folder in wildcards::folders(&arguments.folders)? {
+        folders.extend(exported_folders(&folder)?);
     }
     let mut keeper = Keeper::open(place, out)?;
     let read = |folder: &Path| {

@@ -1,5 +1,6 @@
 //! Which records a command is about, as flags.
 
+use super::super::names;
 use crate::record::archive::Filter;
 use clap::Args;
 use jiff::{SignedDuration, Timestamp};
@@ -8,7 +9,7 @@ use jiff::{SignedDuration, Timestamp};
 #[derive(Args, Clone, Default)]
 pub(super) struct FilterArguments {
     /// The tool's id
-    #[arg(long, value_name = "ID")]
+    #[arg(long, value_name = "ID", add = names::tools())]
     tool: Option<String>,
 
     /// A feature of the tool card

@@ -1,6 +1,6 @@
 //! `archive rejudge`: what would today's program say of the old traces?
 
-use super::super::{Out, Status};
+use super::super::{Out, Status, names};
 use super::filter::FilterArguments;
 use super::list::name;
 use crate::error::{Error, Result};
@@ -23,6 +23,7 @@ Nothing in the archive is touched. A figure has moved when it did so by more tha
 standard uncertainty. The exit status is that of today's verdicts, as verify has it.")]
 pub(super) struct Arguments {
     /// Records, by number or digest; those that the flags below want where none is named
+    #[arg(add = names::records())]
     records: Vec<Wanted>,
 
     #[command(flatten)]

@@ -1,7 +1,7 @@
 //! `archive show`: one record, what is said of it and its verdict.
 
 use super::super::style::style;
-use super::super::{Out, Status};
+use super::super::{Out, Status, names};
 use super::vouch;
 use crate::error::{Code, Error, Result};
 use crate::record::Standing;
@@ -21,6 +21,7 @@ Examples:
   heelclear archive show 12 --json                     the record, its files and its verdict")]
 pub(super) struct Arguments {
     /// Its number, `bench/number`, or eight or more digits of its digest
+    #[arg(add = names::records())]
     record: Wanted,
 
     /// Print this file of it alone

@@ -58,7 +58,7 @@ The last two check the gauge: without a tool card there is no inspection, but a 
 
 On a terminal of 60 by 12 or more the whole screen shows what to do, the reading, what of the turn
 is covered, each land against its limits and the verdict so far; Space says that the stylus is set.
-With --plain, in a pipe, with NO_COLOR or TERM=dumb it prints lines and asks for nothing: each
+With --plain, in a pipe or with TERM=dumb it prints lines and asks for nothing: each
 trace begins when the tool turns. A trace ends when the turn is covered, after some seconds, or
 when the tool stands still, as asked. Ctrl-C ends the capture, keeps all that was read, and marks
 it interrupted. `heelclear ready` checks the bench before, `heelclear ports` lists the ports.")]

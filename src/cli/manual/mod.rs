@@ -2,7 +2,7 @@
 
 mod set;
 
-use super::{Out, Status};
+use super::{Out, Status, names};
 use crate::error::{Code, Error, Result, unwritable};
 use crate::manual::{self, KINDS, PAGES, Page, Place};
 use crate::report;
@@ -30,11 +30,11 @@ Examples:
   heelclear manual --picture tooth --out tooth.svg")]
 pub(super) struct Arguments {
     /// A page, a page and a line, or any words
-    #[arg(value_name = "WORDS")]
+    #[arg(value_name = "WORDS", add = names::pages())]
     words: Vec<String>,
 
     /// Print a picture of the manual, as SVG
-    #[arg(long, value_name = "NAME", conflicts_with = "words")]
+    #[arg(long, value_name = "NAME", conflicts_with = "words", add = names::pictures())]
     picture: Option<String>,
 
     /// Where the picture goes; stdout when absent

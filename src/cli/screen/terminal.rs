@@ -16,16 +16,13 @@ const LEAST: (u16, u16) = (60, 12);
 
 /// Whether a person sits at a terminal that a full screen can be drawn on.
 pub(in super::super) fn fits() -> bool {
-    let plain = std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
     let dumb = match std::env::var_os("TERM") {
         Some(name) => name == "dumb",
         // Elsewhere terminals have no such name.
         None => cfg!(unix),
     };
     let all = stdin().is_terminal() && stdout().is_terminal() && stderr().is_terminal();
-    all && !plain
-        && !dumb
-        && size().is_ok_and(|(width, height)| width >= LEAST.0 && height >= LEAST.1)
+    all && !dumb && size().is_ok_and(|(width, height)| width >= LEAST.0 && height >= LEAST.1)
 }
 
 /// The terminal, in its own screen and without a line discipline. Dropping it puts it back.

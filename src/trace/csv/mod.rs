@@ -12,11 +12,13 @@
 //! );
 //! ```
 
+mod dialect;
 mod header;
 mod order;
 mod read;
 mod write;
 
+pub use dialect::{Plain, is_foreign, plain};
 pub use header::{ANGLE, LENGTH, Range, TIME};
 pub use read::read;
 pub use write::{Columns, write, write_header, write_rows};

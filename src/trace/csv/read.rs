@@ -1,5 +1,6 @@
 //! Reads a trace file: good lines come back with the list of bad ones.
 
+use super::dialect::{is_foreign, plain};
 use super::header::{Column, Header};
 use super::order::Order;
 use super::{Rows, Slide, Table};
@@ -7,21 +8,54 @@ use crate::error::{Code, Error, Result};
 use crate::quantity::{Angle, Length, Time};
 use crate::sample::{Height, Mark, Marks, Position, Sample};
 use csv::{ByteRecord, Reader};
-use std::io::Read;
+use std::io::{self, Read};
 
 /// How many bad lines are named one by one; the rest are only counted.
 const BAD_LINES_NAMED: usize = 10;
 
 /// Reads a trace; `file` is its name in messages.
 ///
-/// Fails when the file cannot be read, has no usable header, or has no usable row.
-pub fn read(input: impl Read, file: &str) -> Result<Table> {
+/// Fails when the file cannot be read, has no usable header, or has no usable row, and where a comma may
+/// part decimals or thousands.
+pub fn read(mut input: impl Read, file: &str) -> Result<Table> {
+    let mut beginning = Vec::with_capacity(BEGINNING);
+    let unread = |error: io::Error| {
+        Error::new(Code::Disk, format!("cannot read on: {error}"))
+            .because(error)
+            .in_file(file)
+    };
+    input
+        .by_ref()
+        .take(BEGINNING as u64)
+        .read_to_end(&mut beginning)
+        .map_err(unread)?;
+    if !is_foreign(two_lines(&beginning)) {
+        return read_plain(beginning.as_slice().chain(input), file, b',');
+    }
+    input.read_to_end(&mut beginning).map_err(unread)?;
+    let foreign = plain(&beginning, file)?;
+    let mut table = read_plain(foreign.text.as_slice(), file, foreign.delimiter)?;
+    table.warnings.extend(foreign.said);
+    Ok(table)
+}
+
+/// How a file is written shows in its first two lines, and those in so many bytes.
+const BEGINNING: usize = 4096;
+
+fn two_lines(text: &[u8]) -> &[u8] {
+    let mut ends = text.iter().enumerate().filter(|(_, byte)| **byte == b'\n');
+    let end = ends.nth(1).map_or(text.len(), |(at, _)| at);
+    &text[..end]
+}
+
+fn read_plain(input: impl Read, file: &str, delimiter: u8) -> Result<Table> {
     let input = Watched { input, last: 0 };
     // Quotes mean nothing here: a stray one must not swallow the rest of the file.
     let mut reader = csv::ReaderBuilder::new()
         .has_headers(false)
         .flexible(true)
         .quoting(false)
+        .delimiter(delimiter)
         .buffer_capacity(1 << 16)
         .from_reader(input);
     let mut record = ByteRecord::new();
@@ -122,9 +156,13 @@ impl Row {
         let value = |column: Option<Column>| column.map_or(Ok(0.0), |c| number(record, &c));
         // A row may leave out the marks at its end, but not a number.
         if record.len() > header.fields {
+            let doubled = match record.len() == 2 * header.fields {
+                true => "; decimals with a comma need semicolons between the fields",
+                false => "",
+            };
             return Err(Fault {
                 found: shown(record.as_slice()),
-                expected: format!("{} fields", header.fields),
+                expected: format!("{} fields{doubled}", header.fields),
             });
         }
         Ok(Self {
