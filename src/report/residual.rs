@@ -3,10 +3,14 @@
 use super::canvas::{Canvas, Pen, undrawn};
 use super::clip;
 use super::sheet::{Anchor, Area, SMALL, Sheet};
+use super::typeface;
 use crate::error::Result;
 use crate::quantity::{Units, rounded};
 use crate::record::{CurveSample, Flute};
 use plotters::prelude::{ChartBuilder, IntoDrawingArea, PathElement};
+
+/// Between a plot and what is beside it.
+const ROOM: i32 = 1400;
 
 /// A strip.
 pub(super) struct Residual {
@@ -81,7 +85,10 @@ impl Residual {
             };
             let text = format!("± {} {sign}", rounded(most, most));
             let at = (area.x - 80, area.y + area.h / 2 + 80);
-            sheet.text(at, Anchor::End, SMALL, &text);
+            // Numbers that no land has would stand on what is beside the plot.
+            if typeface::width(&text, SMALL.size, SMALL.weight) < ROOM {
+                sheet.text(at, Anchor::End, SMALL, &text);
+            }
         }
         Ok(())
     }

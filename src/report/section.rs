@@ -24,6 +24,8 @@ const SIGN: f64 = 260.0;
 /// Room around the outermost of them.
 const AROUND: f64 = 130.0;
 const CAPTION: i32 = 850;
+/// What the numbers of a plot beside it take.
+const BESIDE: i32 = 700;
 /// Nearer than this to the edge, what stands higher is the edge's own scatter.
 const CLEAR_OF_EDGE_DEG: f64 = 1.0;
 
@@ -283,7 +285,7 @@ impl<'a> Section<'a> {
             trimmed(self.factor)
         );
         for (base, face, text) in [(300, STRONG, &facts.feature), (600, SMALL, &drawn)] {
-            let text = typeface::fit(text, face.size, face.weight, cell.w);
+            let text = typeface::fit(text, face.size, face.weight, cell.w - BESIDE);
             sheet.text((x, y + base), Anchor::Middle, face, &text);
         }
     }

@@ -324,9 +324,33 @@ fn where_a_full_screen_is_not_wanted_lines_are_printed_and_nothing_is_asked() {
         assert!(!card(&place.path().join("made")).interrupted);
     }
     check((80, 24), &[], &["--plain"]);
-    check((80, 24), &[("NO_COLOR", "1")], &[]);
     check((80, 24), &[("TERM", "dumb")], &[]);
     check((50, 10), &[], &[]);
+}
+
+#[test]
+fn who_wants_no_colour_has_the_full_screen_in_bold() {
+    let place = tempfile::tempdir().unwrap();
+    let arguments = ["made", "--simulate", "counterbore-pass", "--faster", "20"];
+    let mut seat = Seat::run(place.path(), (80, 24), &[("NO_COLOR", "1")], &arguments);
+    let bold = |seat: &Seat| {
+        let parser = seat.screen.lock();
+        let screen = parser.screen();
+        let cells = (0..24).flat_map(|row| (0..80).filter_map(move |at| screen.cell(row, at)));
+        let mut bold = 0;
+        for cell in cells {
+            assert_eq!(cell.fgcolor(), vt100::Color::Default);
+            assert_eq!(cell.bgcolor(), vt100::Color::Default);
+            bold += usize::from(cell.bold() || cell.inverse());
+        }
+        bold
+    };
+    seat.sees("SET THE STYLUS");
+    assert!(seat.is_full_screen() && bold(&seat) > 10);
+    seat.press("q");
+    seat.press("q");
+    seat.ended();
+    bold(&seat);
 }
 
 #[test]

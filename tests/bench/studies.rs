@@ -402,9 +402,9 @@ mod command {
         let (status, stdout, stderr) = run(&["study", "crossed", table]);
         assert_eq!((status, stderr.as_str()), (3, ""));
         for line in [
-            "parts                      9     88.361934      9.817993",
-            "crossed: not settled",
-            "gauge, share of the total spread 27.9 %",
+            "  parts                                9       88.361934     9.817993\n",
+            "crossed: not settled\n",
+            "  gauge, share of the total spread   27.9 %                    ≤ 10.0 %  not settled\n",
         ] {
             assert!(stdout.contains(line), "{stdout}");
         }

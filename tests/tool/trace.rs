@@ -455,7 +455,7 @@ fn a_file_that_is_no_trace_is_refused() {
     check(b"0,0,0\n1,1,1\n", Code::TraceHeader);
     check(b"time_s\n1\n", Code::TraceHeader);
     check(b"angle_deg,reading_mm\n1,1\n", Code::TraceHeader);
-    check(b"time_s;angle_deg;reading_mm\n1;1;1\n", Code::TraceHeader);
+    check(b"time_s:angle_deg:reading_mm\n1:1:1\n", Code::TraceHeader);
     check(
         b"time_s,angle_deg,travel_mm,reading_mm\n1,1,1,1\n",
         Code::TraceHeader,

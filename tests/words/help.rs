@@ -169,13 +169,55 @@ fn any_word_with_a_heading_in_the_reference_can_be_looked_up() {
 }
 
 #[test]
-fn completions_know_every_command() {
-    let (_, script, _) = run(&["completions", "bash"]);
-    for command in heelclear::cli::command().get_subcommands() {
+fn completions_know_every_command_and_the_names_of_what_is_there() {
+    for shell in ["bash", "elvish", "fish", "powershell", "zsh"] {
+        let (status, script, _) = run(&["completions", shell]);
         assert!(
-            script.contains(command.get_name()),
-            "{}",
-            command.get_name()
+            status == 0 && script.contains("HEELCLEAR_COMPLETE"),
+            "{script}"
         );
     }
+    let home = tempfile::tempdir().unwrap();
+    // What the script for fish asks: the words so far, the last of them begun.
+    let asked = |words: &[&str]| {
+        let mut arguments = vec!["--", "heelclear"];
+        arguments.extend(words);
+        let output = heelclear(&arguments)
+            .env("HEELCLEAR_COMPLETE", "fish")
+            .env("HOME", home.path())
+            .env("XDG_DATA_HOME", home.path())
+            .output()
+            .unwrap();
+        String::from_utf8(output.stdout).unwrap()
+    };
+    let all = asked(&[""]);
+    for command in heelclear::cli::command().get_subcommands() {
+        let name = command.get_name();
+        assert!(all.lines().any(|line| line.starts_with(name)), "{all}");
+    }
+    assert!(asked(&["simulate", "six"]).contains("six-flute-reamer"));
+    assert!(asked(&["manual", "tut"]).contains("tutorial"));
+    // No archive yet, and none is made by asking.
+    assert!(!asked(&["archive", "show", ""]).contains("VB-07"));
+    assert_eq!(std::fs::read_dir(home.path()).unwrap().count(), 0);
+    let sample = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-data/counterbore-pass");
+    let bench = home.path().join("bench");
+    std::fs::create_dir_all(bench.join("traces")).unwrap();
+    for file in [
+        "tool.toml",
+        "gauge.toml",
+        "inspection.toml",
+        "traces/seat.csv",
+        "traces/shank.csv",
+    ] {
+        std::fs::copy(format!("{sample}/{file}"), bench.join(file)).unwrap();
+    }
+    let kept = heelclear(&["verify", bench.to_str().unwrap(), "--archive"])
+        .env("HOME", home.path())
+        .env("XDG_DATA_HOME", home.path())
+        .output()
+        .unwrap();
+    assert!(kept.status.success());
+    assert!(asked(&["archive", "show", ""]).contains("1\tVB-07 2026-03-02 pass"));
+    assert!(asked(&["archive", "list", "--tool", "V"]).contains("VB-07\tseat counterbore"));
 }

@@ -137,20 +137,15 @@ fn a_reader_that_has_seen_enough_does_not_stop_the_judging() {
 }
 
 #[test]
-fn several_folders_are_each_named_and_summed_up_at_the_end() {
+fn several_folders_are_answered_for_first_and_have_a_line_each() {
     let (bench, mut folders) = bench(&["counterbore-pass", "counterbore-heel-drag"]);
     folders.push(bench.path().join("nowhere"));
     let output = verify(&folders, &[]);
     assert_eq!(output.status.code(), Some(2));
     let lines: Vec<&str> = text(&output.stdout).lines().collect();
-    for folder in &folders {
-        assert!(lines.contains(&folder.display().to_string().as_str()));
-    }
-    let summary = &lines[lines
-        .iter()
-        .position(|line| *line == "all 3 folders")
-        .unwrap()
-        + 1..];
+    let answer = "all 3 folders: 1 without a verdict, 1 fail, 1 pass";
+    assert_eq!(lines[0], answer);
+    let summary = &lines[1..];
     let expected = [
         "PASS       VB-07",
         "FAIL       VB-08  seat, flute",
@@ -165,6 +160,38 @@ fn several_folders_are_each_named_and_summed_up_at_the_end() {
     }
     let alone = verify(&folders[..1], &[]);
     assert!(!text(&alone.stdout).contains("all 1 folders"));
+    // With details each has its figures, and the answer stands at the end, where a terminal stops.
+    let whole = verify(&folders, &["--details"]);
+    let whole = text(&whole.stdout);
+    assert_eq!(whole.matches("heel clearance  ").count(), 4, "{whole}");
+    let end = whole.find(answer).unwrap();
+    assert!(whole.rfind("taken for granted").unwrap() < end);
+    let quiet = verify(&folders, &["--quiet"]);
+    assert_eq!((quiet.status.code(), quiet.stdout.len()), (Some(2), 0));
+    assert!(text(&quiet.stderr).contains("missing-file"));
+    let quiet = verify(&folders[..2], &["-q"]);
+    assert_eq!(quiet.status.code(), Some(1));
+    assert!(quiet.stdout.is_empty() && quiet.stderr.is_empty());
+}
+
+#[test]
+fn a_pattern_in_quotes_is_the_folders_that_match_it() {
+    let (bench, folders) = bench(&["counterbore-pass", "counterbore-heel-drag"]);
+    fs::write(bench.path().join("notes.txt"), "no folder").unwrap();
+    let all = verify(&[bench.path().join("*")], &[]);
+    let mut named = folders.clone();
+    named.sort();
+    assert_eq!(text(&all.stdout), text(&verify(&named, &[]).stdout));
+    let one = verify(&[bench.path().join("counterbore-[p]???")], &["-q"]);
+    assert_eq!(one.status.code(), Some(0), "{}", text(&one.stderr));
+    let none = verify(&[bench.path().join("reamer-*")], &[]);
+    assert_eq!(none.status.code(), Some(2));
+    assert!(text(&none.stderr).contains("which matches no folder"));
+    // A folder that is called like a pattern is that folder.
+    let odd = bench.path().join("odd[1]");
+    fs::rename(&folders[0], &odd).unwrap();
+    let odd = verify(&[odd], &[]);
+    assert!(text(&odd.stdout).starts_with("PASS"));
 }
 
 #[test]

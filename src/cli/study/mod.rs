@@ -3,6 +3,7 @@
 mod files;
 mod words;
 
+use super::style::style;
 use super::{Out, Status, typed};
 use crate::card::{
     GaugeCard, LeanBound, Name, Studied, StudiedDrift, StudiedGain, StudiedLean, StudiedSpread,
@@ -329,7 +330,7 @@ fn crossed(of: &OfTable, out: &mut Out) -> Result<Status> {
         out.object(&words::crossed_for_scripts(&crossed))?;
     } else {
         out.text(&words::table_for_people(&crossed.anova))?;
-        out.text(&words::for_people(&crossed.study))?;
+        out.text(&words::for_people(&crossed.study, style(out).columns))?;
     }
     Ok(status(&crossed.study))
 }
@@ -381,7 +382,7 @@ fn tell(study: &Study, out: &mut Out) -> Result<Status> {
     if out.json() {
         out.object(&words::for_scripts(study))?;
     } else {
-        out.text(&words::for_people(study))?;
+        out.text(&words::for_people(study, style(out).columns))?;
     }
     Ok(status(study))
 }

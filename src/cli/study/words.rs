@@ -2,36 +2,65 @@
 
 use crate::judge::Outcome;
 use crate::study::{self, Anova, Crossed, Finding, Study};
+use comfy_table::{CellAlignment, Table, presets};
 use serde_json::{Value, json};
 
-pub(super) fn for_people(study: &Study) -> String {
+/// The study as text for a line so long: what came of it, its figures in columns, then what to do.
+pub(super) fn for_people(study: &Study, columns: usize) -> String {
     let mut text = format!("{}: {}\n", study.name, word(study.outcome()));
-    for finding in &study.findings {
-        let allowed = match (finding.allowed, finding.outcome) {
-            (Some(most), _) => format!(
-                "at most {}, {}",
-                shown(finding, most),
-                word(finding.outcome)
-            ),
-            (None, Some(_)) => word(finding.outcome).to_owned(),
-            (None, None) => String::new(),
-        };
-        let line = format!("  {:<33}{:<28}{allowed}", finding.quantity, value(finding));
-        text.push_str(line.trim_end());
-        text.push('\n');
-    }
+    let rows = study.findings.iter().map(|finding| {
+        let allowed = finding.allowed.map(|most| shown(finding, most));
+        [
+            finding.quantity.to_owned(),
+            shown(finding, finding.value),
+            finding
+                .interval
+                .map_or(String::new(), |ends| interval(finding, ends)),
+            allowed.map_or(String::new(), |most| format!("≤ {most}")),
+            finding
+                .outcome
+                .map_or(String::new(), |outcome| word(Some(outcome)).to_owned()),
+        ]
+    });
+    let head = ["", "found", "95 % interval", "allowed", ""];
+    text.push_str(&table(head, rows, &[1, 2, 3]));
     for note in &study.notes {
-        text.push_str(&format!("  note: {note}\n"));
+        text.push_str(&hanging("note", note, columns));
     }
-    for finding in &study.findings {
-        if finding
-            .outcome
-            .is_some_and(|outcome| outcome != Outcome::Pass)
-        {
-            text.push_str(&format!("  {}: {}\n", finding.quantity, finding.advice));
-        }
+    let wanting = study.findings.iter().filter(|finding| {
+        let outcome = finding.outcome;
+        outcome.is_some_and(|outcome| outcome != Outcome::Pass)
+    });
+    for finding in wanting {
+        text.push_str(&hanging(finding.quantity, finding.advice, columns));
     }
     text
+}
+
+/// Columns side by side, of which some stand to the right.
+fn table<const N: usize>(
+    head: [&str; N],
+    rows: impl Iterator<Item = [String; N]>,
+    to_the_right: &[usize],
+) -> String {
+    let mut table = Table::new();
+    table.load_style(presets::NOTHING).set_header(head);
+    table.add_rows(rows);
+    for at in to_the_right {
+        if let Some(column) = table.column_mut(*at) {
+            column.set_cell_alignment(CellAlignment::Right);
+        }
+    }
+    let lines = table.to_string();
+    let lines = lines.lines().map(|line| format!(" {}\n", line.trim_end()));
+    lines.collect()
+}
+
+fn hanging(lead: &str, words: &str, columns: usize) -> String {
+    let options = textwrap::Options::new(columns)
+        .initial_indent("  ")
+        .subsequent_indent("    ");
+    textwrap::fill(&format!("{lead}: {words}"), options) + "\n"
 }
 
 const fn word(outcome: Option<Outcome>) -> &'static str {
@@ -43,15 +72,11 @@ const fn word(outcome: Option<Outcome>) -> &'static str {
     }
 }
 
-/// A value with its interval, lengths in micrometres.
-fn value(finding: &Finding) -> String {
-    let alone = shown(finding, finding.value);
-    match finding.interval {
-        Some([low, high]) if finding.unit == "mm" => {
-            format!("{alone} ({:.2} to {:.2})", low * 1000.0, high * 1000.0)
-        }
-        Some([low, high]) => format!("{alone} ({low:.4} to {high:.4})"),
-        None => alone,
+/// Both ends, lengths in micrometres.
+fn interval(finding: &Finding, [low, high]: [f64; 2]) -> String {
+    match finding.unit {
+        "mm" => format!("{:.2} to {:.2}", low * 1000.0, high * 1000.0),
+        _ => format!("{low:.4} to {high:.4}"),
     }
 }
 
@@ -65,26 +90,29 @@ fn shown(finding: &Finding, value: f64) -> String {
     }
 }
 
+/// The analysis of variance, a source a line.
 pub(super) fn table_for_people(anova: &Anova) -> String {
-    let mut text = format!(
-        "{:<22}{:>6}{:>14}{:>14}\n",
-        "source", "free", "sum of squares", "mean square"
-    );
     let sources = [
         ("parts", anova.parts),
         ("operators", anova.operators),
         ("operators by parts", anova.interaction),
         ("repeatability", anova.repeatability),
     ];
-    for (name, source) in sources {
-        text.push_str(&format!(
-            "{name:<22}{:>6}{:>14.6}{:>14.6}\n",
-            source.degrees_of_freedom,
-            source.sum_of_squares,
-            source.mean_square()
-        ));
-    }
-    text
+    let rows = sources.iter().map(|(name, source)| {
+        [
+            (*name).to_owned(),
+            source.degrees_of_freedom.to_string(),
+            format!("{:.6}", source.sum_of_squares),
+            format!("{:.6}", source.mean_square()),
+        ]
+    });
+    let head = [
+        "source",
+        "degrees of freedom",
+        "sum of squares",
+        "mean square",
+    ];
+    table(head, rows, &[1, 2, 3])
 }
 
 pub(super) fn for_scripts(study: &Study) -> Value {
