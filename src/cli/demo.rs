@@ -142,6 +142,7 @@ fn take(scenario: &Scenario, gauge: &Gauge, folder: &Path, out: &mut Out) -> Res
         gauge_card: scenario.gauge_card(None),
         grinder_card: None,
         setup: None,
+        simulated: true,
         operator: scenario.operator.clone(),
         customer: None,
         temperature_c: None,

@@ -7,7 +7,7 @@ use crate::card::{GaugeCard, INSIDE, InspectionCard, Source, ToolCard, TraceEntr
 use crate::error::{Code, Error, Result, as_text};
 use crate::quantity::Time;
 use crate::record::archive::{Inside, Passing};
-use crate::record::{INSPECTION_FILE, JudgedFrom};
+use crate::record::{INSPECTION_FILE, JudgedFrom, SIMULATED_FILE};
 use crate::sample::{Height, Position, Sample};
 use crate::trace::apart::apart;
 use crate::trace::csv::{self, Rows, Slide, Table};
@@ -25,6 +25,8 @@ pub struct Folder {
     pub tool: ToolCard,
     /// What it was measured with.
     pub gauge: GaugeCard,
+    /// Whether its readings come from a simulated gauge.
+    pub simulated: bool,
     /// The cards as the beginning of what a verdict is judged from.
     pub(super) cards: JudgedFrom,
 }
@@ -92,6 +94,7 @@ impl Folder {
                     inspection,
                     tool,
                     gauge,
+                    simulated: dir.join(SIMULATED_FILE).exists(),
                     cards,
                 })
             }

@@ -4,7 +4,7 @@ use super::whole_file::write_whole;
 use crate::error::Result;
 use crate::error::unwritable;
 use crate::quantity::{Angle, Length};
-use crate::record::CutSetup;
+use crate::record::{CutSetup, SIMULATED, SIMULATED_FILE};
 use crate::simulator::{Grind, Reading, Scenario};
 use std::fs;
 use std::path::Path;
@@ -50,6 +50,7 @@ pub fn write_folder(scenario: &Scenario, folder: &Path) -> Result<()> {
         }
         write_whole(&traces.join(format!("{name}.csv")), text.as_bytes())?;
     }
+    write_whole(&folder.join(SIMULATED_FILE), SIMULATED.as_bytes())?;
     // Last, so that a folder with it is a whole one.
     write_whole(
         &folder.join("inspection.toml"),

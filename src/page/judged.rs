@@ -68,6 +68,7 @@ pub(super) fn told(record: &Record, units: Units) -> Value {
         "tool": record.tool,
         "tool_name": record.about.tool_name,
         "taken": record.about.taken,
+        "simulated": record.about.simulated,
         "interrupted": record.about.interrupted,
         "judged": judged().count(),
         "fail": count(Verdict::Fail),

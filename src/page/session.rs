@@ -196,6 +196,7 @@ impl Session {
             gauge_card: job.gauge_text.clone(),
             grinder_card: job.grinder.clone(),
             setup: None,
+            simulated: matches!(choice, Choice::Simulated { .. }),
             operator: job.operator.clone(),
             customer: None,
             temperature_c: None,

@@ -26,6 +26,8 @@ pub struct Judged<'a> {
     pub gauge: &'a GaugeCard,
     /// What was done.
     pub inspection: &'a InspectionCard,
+    /// Whether the readings come from a simulated gauge.
+    pub simulated: bool,
     /// Every feature of the tool card, once for each of its traces.
     pub features: Vec<JudgedFeature<'a>>,
     /// What belongs to a feature beyond its single turning traces.
@@ -421,6 +423,7 @@ fn about(judged: &Judged) -> About {
         temperature_c: inspection.temperature_c,
         stage: inspection.stage.as_str().to_owned(),
         interrupted: inspection.interrupted,
+        simulated: judged.simulated,
         confidence: tool.confidence,
         seed: Some(judged.seed),
         trials: judged.trials.map(|trials| trials as u64),

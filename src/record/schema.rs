@@ -470,6 +470,9 @@ pub struct About {
     pub stage: String,
     /// Whether the capture was cut short.
     pub interrupted: bool,
+    /// Whether the readings come from a simulated gauge: no tool was measured.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub simulated: bool,
     /// Probability of conformity asked for.
     pub confidence: f64,
     /// Where the random numbers of the trials started: with it they can be made again.

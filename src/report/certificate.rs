@@ -98,7 +98,7 @@ fn first(record: &Record, kept: &Kept, title: &str, units: Units) -> Result<Stri
     for (index, (label, text)) in (0..).zip(&rows) {
         line(&mut sheet, lower + (index + 1) * ROW, label, text);
     }
-    let verdict = words::shout(record.verdict);
+    let verdict = words::shouted(record);
     let description = format!(
         "{} {}: {verdict}. Content {}, chain {}.",
         record.tool, record.about.tool_name, kept.content, kept.chain
@@ -131,16 +131,16 @@ fn tables(record: &Record, sealed: i32, units: Units) -> Vec<Table<'_>> {
 fn head(sheet: &mut Sheet, kept: &Kept, title: &str) {
     let issuer = kept.issuer.as_ref().map_or("", |it| it.name.as_str());
     let issuer = typeface::fit(issuer, STRONG.size, STRONG.weight, WIDTH / 2 - 200);
-    sheet.text((MARGIN, TOP - 700), Anchor::Start, STRONG, &issuer);
+    sheet.text((MARGIN, TOP - 350), Anchor::Start, STRONG, &issuer);
     let room = match issuer.is_empty() {
         true => WIDTH,
         false => WIDTH / 2,
     };
     let title = typeface::fit(title, BODY.size, BODY.weight, room);
-    sheet.text((MARGIN + WIDTH, TOP - 700), Anchor::End, BODY, &title);
+    sheet.text((MARGIN + WIDTH, TOP - 350), Anchor::End, BODY, &title);
     if let Some(mark) = &kept.mark {
         let mark = typeface::fit(mark, STRONG.size, STRONG.weight, WIDTH);
-        sheet.text((MARGIN, TOP - 250), Anchor::Start, STRONG, &mark);
+        sheet.text((MARGIN, TOP - 90), Anchor::Start, STRONG, &mark);
     }
 }
 
@@ -157,6 +157,7 @@ fn further(
     units: Units,
 ) -> String {
     let mut sheet = Sheet::new();
+    page::simulated(&mut sheet, &[record]);
     head(&mut sheet, kept, title);
     let about = &record.about;
     let head = format!("{} {}", record.tool, about.tool_name);
@@ -172,7 +173,7 @@ fn further(
     for (index, (label, text)) in (1..).zip(seals) {
         line(&mut sheet, top + index * ROW, label, text);
     }
-    let verdict = words::shout(record.verdict);
+    let verdict = words::shouted(record);
     let description = format!("{head}. Content {}, chain {}.", kept.content, kept.chain);
     sheet.finish(&format!("{title}: {verdict}"), &description)
 }

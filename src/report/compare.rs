@@ -19,7 +19,7 @@ pub fn compare_text(before: Named, after: Named, compared: &Compared, units: Uni
         text += &format!(
             "  {word:<7}record {name}, taken {}: {}\n",
             page::day(&record.about.taken),
-            words::shout(record.verdict)
+            words::shouted(record)
         );
     }
     if !compared.stock.is_empty() {
@@ -192,6 +192,7 @@ pub fn compare_svg(
     units: Units,
 ) -> Result<String> {
     let mut sheet = Sheet::new();
+    page::simulated(&mut sheet, &[before.1, after.1]);
     let title = format!("{}: before and after the grind", compared.tool);
     let mut y = TOP + 300;
     let shown = typeface::fit(&title, HEAD.size, HEAD.weight, WIDTH);

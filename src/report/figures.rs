@@ -23,6 +23,9 @@ pub(super) struct Figure {
     pub spread: Option<String>,
 }
 
+/// The least step of a value whose uncertainty is not known.
+const UNKNOWN: f64 = 1e-3;
+
 /// The value of a characteristic; `None` when it could not be had.
 pub(super) fn figure(of: &Characteristic, units: Units) -> Option<Figure> {
     let value = of.value.filter(|value| value.is_finite())?;
@@ -43,7 +46,8 @@ pub(super) fn figure(of: &Characteristic, units: Units) -> Option<Figure> {
             }
         }
         None => Figure {
-            value: format!("{side}{}", rounded(shown, 0.0)),
+            // Nobody knows how well it is known: two digits claim little, and no more is drawn from it.
+            value: format!("{side}{}", rounded(shown, shown.abs().max(UNKNOWN))),
             spread: None,
         },
     })

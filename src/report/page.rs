@@ -75,7 +75,7 @@ pub fn svg_in(record: &Record, units: Units) -> Result<String> {
 
     let title = format!(
         "{}: {} {}",
-        words::shout(record.verdict),
+        words::shouted(record),
         record.tool,
         record.about.tool_name
     );
@@ -168,8 +168,26 @@ fn description(record: &Record, units: Units) -> String {
     text
 }
 
+/// A band over the page, inside what any printer prints, where one of the records is of no tool.
+pub(super) fn simulated(sheet: &mut Sheet, records: &[&Record]) {
+    const BAND: Area = Area {
+        x: MARGIN,
+        y: 400,
+        w: WIDTH,
+        h: 340,
+    };
+    const SAID: &str = "SIMULATED: no tool was measured";
+    if records.iter().any(|record| record.about.simulated) {
+        sheet.open("made-up", None);
+        sheet.rect("solid", BAND);
+        sheet.text((PAGE_WIDTH / 2, 705), Anchor::Middle, HEAD, SAID);
+        sheet.close();
+    }
+}
+
 /// The verdict, what it hangs on, and what was measured; gives where the rest begins.
 pub(super) fn heading(sheet: &mut Sheet, record: &Record, units: Units) -> i32 {
+    simulated(sheet, &[record]);
     lettering::verdict(sheet, (MARGIN, TOP), record.verdict);
     let mut y = TOP + lettering::CAPITALS + 560;
     for line in typeface::wrap(

@@ -65,6 +65,13 @@ struct Marks {
     gate: Option<Area>,
 }
 
+/// Whether a figure has a value, and nothing tells how far it is from the truth.
+fn unknown(of: &Characteristic) -> bool {
+    of.verdict == Some(Verdict::Undecided)
+        && of.value.is_some()
+        && figures::uncertainty(of).is_none()
+}
+
 impl Panel<'_> {
     /// Draws it.
     pub(super) fn draw(&self, sheet: &mut Sheet, cell: Area) -> Result<()> {
@@ -297,7 +304,7 @@ impl Panel<'_> {
         label::block(sheet, plot, &marks.land, &taken, &self.of_heel());
     }
 
-    /// How the heel stands to the edge, and what has to come off.
+    /// How the heel stands to the edge, and what has to come off; or that nobody knows.
     fn of_heel(&self) -> Vec<String> {
         let sign = self.units.sign("mm");
         let Some(&(_, drop)) = self.outline().last() else {
@@ -309,6 +316,13 @@ impl Panel<'_> {
             "heel {} {sign} {side} the edge",
             rounded(drop.abs(), step)
         )];
+        // A curve without a band looks like one that is known.
+        if self.least.is_some_and(unknown) {
+            lines = vec![
+                "as read, and nothing is proven:".to_owned(),
+                "the true land may lie elsewhere".to_owned(),
+            ];
+        }
         let limit = self.facts.limits.get("heel-clearance");
         let limit = limit.and_then(|limit| limit.min);
         let least = self.least.and_then(|least| least.value);

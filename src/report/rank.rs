@@ -75,9 +75,17 @@ pub fn of_flute(record: &Record, flute: &Flute) -> Option<Verdict> {
         .min_by_key(|v| severity(Some(*v)))
 }
 
+/// The characteristics but those that this tool cannot have: how far one edge is from itself.
+pub(super) fn applying(record: &Record) -> impl Iterator<Item = &Characteristic> {
+    let single = record.about.flutes == 1;
+    let of_several = |of: &Characteristic| ["edge-spread", "flute-spacing"].contains(&&*of.name);
+    let all = record.characteristics.iter();
+    all.filter(move |of| !(single && of_several(of) && of.value.is_none() && of.limit.is_none()))
+}
+
 /// Every characteristic, those of one flute together: the worst flute first, and on it what is worst.
 pub fn by_flute(record: &Record) -> Vec<&Characteristic> {
-    let mut groups = groups(&record.characteristics, |one, other| {
+    let mut groups = groups(applying(record), |one, other| {
         one.feature == other.feature && one.flute == other.flute && one.z_mm == other.z_mm
     });
     for group in &mut groups {
@@ -101,7 +109,7 @@ pub(super) struct Summary<'a> {
 
 /// One line for each characteristic of each feature, the worst first.
 pub(super) fn summaries(record: &Record) -> Vec<Summary<'_>> {
-    let mut groups = groups(&record.characteristics, |one, other| {
+    let mut groups = groups(applying(record), |one, other| {
         one.feature == other.feature && one.name == other.name
     });
     groups.sort_by(|a, b| worst(record, a, b));

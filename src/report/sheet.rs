@@ -64,7 +64,7 @@ text{font-family:'DejaVu Sans',Verdana,Arial,sans-serif;font-variant-numeric:tab
 .paper{fill:#fff}.quiet{fill:#515d68}\
 .rule{fill:none;stroke:#b9c2ca;stroke-width:15}.axis{fill:none;stroke:#515d68;stroke-width:18}\
 .grid{fill:none;stroke:#d9dfe4;stroke-width:10}\
-.pass{color:#00664f}.fail{color:#ac2b00}.undecided{color:#58409b}.unjudged{color:#515d68}\
+.made-up{color:#16202a}.made-up text{fill:#fff}.pass{color:#00664f}.fail{color:#ac2b00}.undecided{color:#58409b}.unjudged{color:#515d68}\
 .solid{fill:currentColor}.outline{fill:none;stroke:currentColor}.caution{color:#16202a}.cut{fill:none;stroke:#fff}\
 .letter{fill:none;stroke:currentColor;stroke-width:390}\
 .band{fill:#bfd2e6;stroke:#bfd2e6;stroke-width:8}.measured{fill:#4c5a67}\
@@ -82,7 +82,7 @@ text{font-family:'DejaVu Sans',Verdana,Arial,sans-serif;font-variant-numeric:tab
 @media screen and (prefers-color-scheme:dark){\
 text{fill:#e9eef2}.paper{fill:#12181e}.quiet{fill:#a3afba}\
 .rule{stroke:#3d4954}.axis{stroke:#a3afba}.grid{stroke:#26303a}\
-.pass{color:#45cba4}.fail{color:#ff8f66}.undecided{color:#bda8ff}.unjudged{color:#a3afba}.caution{color:#e9eef2}\
+.made-up{color:#e9eef2}.made-up text{fill:#12181e}.pass{color:#45cba4}.fail{color:#ff8f66}.undecided{color:#bda8ff}.unjudged{color:#a3afba}.caution{color:#e9eef2}\
 .cut{stroke:#12181e}.band{fill:#2c4258;stroke:#2c4258}.measured{fill:#b4c0cb}.fitted,.doubted{stroke:#74b6ff}\
 .off{fill:#ff8f66;stroke:#ff8f66}.over{stroke:#ff8f66}.residual{stroke:#b4c0cb}.behind{fill:#12181e}\
 .limit,.window{stroke:#e9eef2}.hatch{stroke:#75818c}.least{fill:#e9eef2;stroke:#12181e}\

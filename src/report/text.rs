@@ -71,6 +71,9 @@ pub fn line(record: &Record, style: TextStyle) -> String {
         record.tool,
         blank = 11 - word.len()
     ));
+    if record.about.simulated {
+        page.say(", simulated");
+    }
     let bad = matches!(record.verdict, Some(Verdict::Fail | Verdict::Undecided));
     if let Some(of) = rank::deciding(record).filter(|_| bad) {
         page.say(&format!(
@@ -92,7 +95,7 @@ struct Page {
 
 impl Page {
     fn heading(&mut self, record: &Record) {
-        let word = words::shout(record.verdict);
+        let word = &words::shouted(record);
         if self.style.colour {
             // Three lines of the verdict's colour can be found from across a shop.
             let block = block(record.verdict);

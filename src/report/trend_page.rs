@@ -8,6 +8,7 @@ use super::{figures, typeface, words};
 use crate::error::Result;
 use crate::quantity::Units;
 use crate::record::{Bounds, FOLLOWED, Outlook, Trend};
+use jiff::Timestamp;
 
 /// Places of the line in a regrind.
 const FINE: u32 = 8;
@@ -59,7 +60,7 @@ pub fn trend_svg(of: &Trend, units: Units) -> Result<String> {
 /// What the marks mean and what was taken for granted, at the foot; gives where that begins.
 fn notes(sheet: &mut Sheet, of: &Trend) -> i32 {
     let mut notes = vec![
-        "Dots are single flutes, bars their 95 % intervals; what is hatched is not allowed."
+        "Dots are single flutes, with their numbers, bars their 95 % intervals; what is hatched is not allowed. Between the dates stand the days that passed."
             .to_owned(),
     ];
     if let Some(outlook) = &of.outlook {
@@ -102,6 +103,9 @@ fn dates(sheet: &mut Sheet, y: i32, of: &Trend, over: Over) {
             sheet.text((x(index), y), Anchor::Middle, SMALL, day);
         }
     }
+    if every == 1 {
+        passed(sheet, y, of, (x(0), slot));
+    }
     let first = over.slots() - i32::try_from(over.ahead).unwrap_or_default();
     let wide = typeface::width("+00 ", SMALL.size, SMALL.weight);
     let every = ((wide + slot - 1) / slot.max(1)).max(1);
@@ -115,11 +119,29 @@ fn dates(sheet: &mut Sheet, y: i32, of: &Trend, over: Over) {
     }
 }
 
+/// The days from each regrind to the next, between their dates where there is room.
+fn passed(sheet: &mut Sheet, y: i32, of: &Trend, (first, slot): (i32, i32)) {
+    let date = typeface::width("0000-00-00", SMALL.size, SMALL.weight);
+    for (index, pair) in (0..).zip(of.regrinds.windows(2)) {
+        let [Ok(one), Ok(next)] = [&pair[0], &pair[1]].map(|it| it.taken.parse::<Timestamp>())
+        else {
+            continue;
+        };
+        let days = (next.duration_since(one).as_hours() as f64 / 24.0).round();
+        let said = format!("{days:+} d");
+        if typeface::width(&said, SMALL.size, SMALL.weight) + date + 200 < slot {
+            let x = first + index * slot + slot / 2;
+            sheet.text((x, y), Anchor::Middle, SMALL, &said);
+        }
+    }
+}
+
 fn plots(of: &Trend, over: Over, units: Units) -> Vec<Plot> {
     let diameters = (0u32..).zip(&of.regrinds).map(|(at, regrind)| Point {
         at: f64::from(at),
         value: units.shown(regrind.diameter_mm, "mm"),
         interval: None,
+        flute: None,
     });
     let least = of.least_diameter_mm.map(|mm| Bounds {
         min: Some(units.shown(mm, "mm")),
@@ -133,6 +155,7 @@ fn plots(of: &Trend, over: Over, units: Units) -> Vec<Plot> {
             .outlook
             .as_ref()
             .map(|outlook| line(outlook, over, units)),
+        changes: true,
     }];
     for name in FOLLOWED {
         let unit = if name == "relief-angle" { "deg" } else { "mm" };
@@ -145,6 +168,7 @@ fn plots(of: &Trend, over: Over, units: Units) -> Vec<Plot> {
                 at: f64::from(at) + 0.5 * ((f64::from(beside) + 0.5) / count - 0.5),
                 value: units.shown(it.value, unit),
                 interval: it.interval.map(|it| it.map(|end| units.shown(end, unit))),
+                flute: it.flute,
             }));
             let limit = its().find_map(|it| it.limit);
             let shown = |bound: Option<f64>| bound.map(|bound| units.shown(bound, unit));
@@ -162,6 +186,7 @@ fn plots(of: &Trend, over: Over, units: Units) -> Vec<Plot> {
             points,
             limits,
             line: None,
+            changes: false,
         });
     }
     all

@@ -4,7 +4,7 @@ use super::canvas::{Canvas, Pen, undrawn};
 use super::clip::{Window, bands, runs};
 use super::figures::trimmed;
 use super::sheet::{Anchor, Area, SMALL, Sheet};
-use super::{scale, words};
+use super::{scale, typeface, words};
 use crate::error::Result;
 use crate::record::{Bounds, Trend};
 use plotters::coord::types::RangedCoordf64;
@@ -49,6 +49,8 @@ pub(super) struct Point {
     pub at: f64,
     pub value: f64,
     pub interval: Option<[f64; 2]>,
+    /// The flute that it is of, where there are several.
+    pub flute: Option<u32>,
 }
 
 /// One plot.
@@ -59,6 +61,8 @@ pub(super) struct Plot {
     pub limits: Vec<Option<Bounds>>,
     /// The line through the points, where one is laid.
     pub line: Option<Line>,
+    /// Whether the change from each regrind to the next is said.
+    pub changes: bool,
 }
 
 /// A line with its band in the unit that is shown, and what is said of it.
@@ -178,7 +182,56 @@ pub(super) fn draw(sheet: &mut Sheet, area: Area, plot: &Plot, over: Over) -> Re
         };
         sheet.text((area.x - 80, y), Anchor::End, SMALL, &words::minus(&label));
     }
+    let place = |at: f64, value: f64| {
+        let (x, y) = ((at + 0.5) / (right + 0.5), (high - value) / (high - low));
+        let along = |share: f64, length: i32| (share * f64::from(length)).round() as i32;
+        (area.x + along(x, area.w), area.y + along(y, area.h))
+    };
+    numbers(sheet, plot, area.y, place);
+    if plot.changes {
+        changes(sheet, plot, place);
+    }
     Ok(())
+}
+
+/// Each flute's number over its bar, where there is room for all beside each other.
+fn numbers(sheet: &mut Sheet, plot: &Plot, top: i32, place: impl Fn(f64, f64) -> (i32, i32)) {
+    let wide = |point: &Point| {
+        let number = point.flute.map(|flute| flute.to_string());
+        typeface::width(&number.unwrap_or_default(), SMALL.size, SMALL.weight) + 60
+    };
+    let numbered: Vec<&Point> = plot.points.iter().filter(|it| it.flute.is_some()).collect();
+    let room = |pair: &[&Point]| {
+        let [one, next] = [pair[0], pair[1]].map(|point| place(point.at, 0.0).0);
+        next - one >= wide(pair[0]).max(wide(pair[1]))
+    };
+    if !numbered.windows(2).all(room) {
+        return;
+    }
+    for point in numbered {
+        let [_, end] = point.interval.unwrap_or([point.value; 2]);
+        let (x, y) = place(point.at, end);
+        // Over a bar that leaves the plot it stands in the plot.
+        let y = (y - 70).max(top + 200);
+        let number = point.flute.map_or(String::new(), |flute| flute.to_string());
+        sheet.text((x, y), Anchor::Middle, SMALL, &number);
+    }
+}
+
+/// What a regrind took, at the middle of the way to the next.
+fn changes(sheet: &mut Sheet, plot: &Plot, place: impl Fn(f64, f64) -> (i32, i32)) {
+    for pair in plot.points.windows(2) {
+        let [one, next] = [&pair[0], &pair[1]];
+        let change = trimmed(((next.value - one.value) * 1e4).round() / 1e4);
+        let sign = if next.value > one.value { "+" } else { "" };
+        let said = words::minus(&format!("{sign}{change}"));
+        let [(from, _), (to, _)] = [one, next].map(|it| place(it.at, it.value));
+        if typeface::width(&said, SMALL.size, SMALL.weight) + 120 > to - from {
+            continue;
+        }
+        let (x, y) = place((one.at + next.at) / 2.0, (one.value + next.value) / 2.0);
+        sheet.text((x + 60, y - 110), Anchor::Start, SMALL, &said);
+    }
 }
 
 /// The same limits beside each other in one, so that no dash begins anew at each regrind.

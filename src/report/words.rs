@@ -25,6 +25,15 @@ pub(super) const fn shout(verdict: Option<Verdict>) -> &'static str {
     }
 }
 
+/// The verdict on a tool, and that there was none where the gauge was simulated.
+pub(super) fn shouted(record: &Record) -> String {
+    let word = shout(record.verdict);
+    match record.about.simulated {
+        true => format!("{word}, SIMULATED"),
+        false => word.to_owned(),
+    }
+}
+
 /// The verdict on one figure; a dash where it has no limit.
 pub(super) const fn word(verdict: Option<Verdict>) -> &'static str {
     match verdict {

@@ -46,6 +46,7 @@ pub fn settings(scenario: &Scenario, folder: &Path) -> CaptureSettings {
         gauge_card: scenario.gauge_card(None),
         grinder_card: None,
         setup: None,
+        simulated: true,
         operator: "bench 2".to_owned(),
         customer: None,
         temperature_c: None,

@@ -147,8 +147,8 @@ fn several_folders_are_answered_for_first_and_have_a_line_each() {
     assert_eq!(lines[0], answer);
     let summary = &lines[1..];
     let expected = [
-        "PASS       VB-07",
-        "FAIL       VB-08  seat, flute",
+        "PASS       VB-07, simulated",
+        "FAIL       VB-08, simulated  seat, flute",
         "NO VERDICT missing-file",
     ];
     assert_eq!(summary.len(), expected.len());

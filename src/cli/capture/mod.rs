@@ -365,6 +365,7 @@ fn settings(arguments: &Arguments) -> Result<CaptureSettings> {
             .map(GrinderFiles::read)
             .transpose()?,
         setup: arguments.setup.as_deref().map(read).transpose()?,
+        simulated: arguments.simulate.is_some(),
         operator: arguments.operator.clone(),
         customer: arguments.customer.clone(),
         temperature_c: arguments.temperature,

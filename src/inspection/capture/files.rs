@@ -7,8 +7,8 @@ use crate::error::{Code, Error, Result};
 use crate::gauge::raw_log::RawLog;
 use crate::inspection::logs::{readings_file, rebuild};
 use crate::inspection::whole_file::{sync_entries, unreadable, write_whole};
-use crate::record::SETUP_FILE;
 use crate::record::archive::Inside;
+use crate::record::{SETUP_FILE, SIMULATED, SIMULATED_FILE};
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -39,6 +39,9 @@ impl Files {
         }
         if let Some(setup) = &settings.setup {
             write_whole(&folder.join(SETUP_FILE), setup.as_bytes())?;
+        }
+        if settings.simulated {
+            write_whole(&folder.join(SIMULATED_FILE), SIMULATED.as_bytes())?;
         }
         let named = |name: &str, there: bool| there.then(|| name.to_owned());
         let files = Self {

@@ -45,6 +45,8 @@ pub struct CaptureSettings {
     pub grinder_card: Option<GrinderFiles>,
     /// `setup.json`, word for word, where the tool was ground from one.
     pub setup: Option<String>,
+    /// Whether the gauge is simulated.
+    pub simulated: bool,
     /// Who takes it.
     pub operator: String,
     /// Whose tool it is.

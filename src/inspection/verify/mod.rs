@@ -168,6 +168,7 @@ fn judged(
         tool: &folder.tool,
         gauge: &folder.gauge,
         inspection: &folder.inspection,
+        simulated: folder.simulated,
         features,
         beyond,
         references,

@@ -95,6 +95,7 @@ function show() {
     if (inside) back.left();
     inside = false;
     say(document.getElementById("where"), "");
+    document.querySelector(".top").classList.remove("simulated");
     document.title = "heelclear bench";
     steps = false;
     soFar = null;
@@ -107,6 +108,7 @@ function show() {
   }
   const tool = inspection.tool;
   say(document.getElementById("where"), `${tool.id} ${tool.name} · ${inspection.folder}${inspection.simulated ? " · simulated" : ""}`);
+  document.querySelector(".top").classList.toggle("simulated", Boolean(inspection.simulated));
   document.title = `${tool.id}: heelclear bench`;
   const between = inspection.phase === "between" || inspection.phase === "closed";
   const judged = ["done", "under-way", "failed"].includes(inspection.judging) && between && !inspection.sense.wanted;

@@ -80,7 +80,7 @@ export function show(inspection) {
     return;
   }
   const [sign, word] = WORDS[verdict.verdict] || ["–", "NO LIMIT"];
-  heading(verdict.verdict || "", sign, word);
+  heading(verdict.verdict || "", sign, word, verdict.simulated);
   say(parts.sum, sum(verdict));
   actions(inspection);
   const key = `${inspection.folder} ${units()} ${inspection.kept} ${JSON.stringify(verdict)}`;
@@ -94,10 +94,11 @@ export function show(inspection) {
   earlier(inspection);
 }
 
-function heading(kind, sign, word) {
+function heading(kind, sign, word, simulated = false) {
   parts.word.className = `verdict ${kind}`;
   parts.word.parentElement.className = `verdict-box ${kind}`;
-  fill(parts.word, el("span", { class: "sign", "aria-hidden": "true" }, sign), el("span", {}, word));
+  const made = simulated ? el("span", { class: "made-up" }, "simulated: no tool was measured") : null;
+  fill(parts.word, el("span", { class: "sign", "aria-hidden": "true" }, sign), el("span", {}, word), made);
 }
 
 function sum(verdict) {
