@@ -307,7 +307,8 @@ impl Panel<'_> {
     /// How the heel stands to the edge, and what has to come off; or that nobody knows.
     fn of_heel(&self) -> Vec<String> {
         let sign = self.units.sign("mm");
-        let Some(&(_, drop)) = self.outline().last() else {
+        let outline = self.outline();
+        let Some(&(_, drop)) = outline.last().filter(|(_, drop)| drop.is_finite()) else {
             return Vec::new();
         };
         let side = if drop < 0.0 { "above" } else { "below" };
@@ -329,11 +330,13 @@ impl Panel<'_> {
         if let (Some((first, ..)), Some(limit), Some(least)) =
             (self.above_limit().first(), limit, least)
         {
-            let off = rounded(self.shown(limit - least), step);
-            lines.push(format!("{off} {sign} to come off there,"));
-            let mm = first * self.facts.diameter_mm * std::f64::consts::PI / 360.0;
-            let from = rounded(self.shown(mm), self.shown(0.1));
-            lines.push(format!("from {from} {sign} behind the edge on"));
+            let off = self.shown(limit - least);
+            let mm = self.shown(first * self.facts.diameter_mm * std::f64::consts::PI / 360.0);
+            if off.is_finite() && mm.is_finite() {
+                let (off, from) = (rounded(off, step), rounded(mm, self.shown(0.1)));
+                lines.push(format!("{off} {sign} to come off there,"));
+                lines.push(format!("from {from} {sign} behind the edge on"));
+            }
         }
         lines
     }

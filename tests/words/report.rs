@@ -451,7 +451,7 @@ fn numbers(record: &mut heelclear::record::Record) -> Vec<&mut f64> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(96))]
+    #![proptest_config(ProptestConfig::with_cases(400))]
 
     #[test]
     fn no_number_breaks_a_report(
