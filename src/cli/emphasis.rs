@@ -1,6 +1,40 @@
-//! Text on a terminal that wants no colour: bold and turned-over letters stay.
+//! Text for a terminal: nothing in it that a tool, a file or a server put there to move the cursor, hide
+//! words or turn them round; and where no colour is wanted, bold and turned-over letters stay.
 
+use crate::report::harmless;
 use std::borrow::Cow;
+
+/// Text with nothing in it that a terminal would take for a command, line by line.
+pub(super) fn harmless_lines(text: &str) -> Cow<'_, str> {
+    let plain = |c: char| c == '\n' || c == '\t' || (' '..='~').contains(&c);
+    if text.chars().all(plain) {
+        return text.into();
+    }
+    let cell = |line: &str| {
+        line.split('\t')
+            .map(harmless)
+            .collect::<Vec<_>>()
+            .join("\t")
+    };
+    let lines: Vec<String> = text.split('\n').map(cell).collect();
+    lines.join("\n").into()
+}
+
+/// JSON with what a terminal would take for a command written as `\u009b`: to a parser it is the same.
+pub(super) fn harmless_json(json: &str) -> Cow<'_, str> {
+    if json.is_ascii() {
+        return json.into();
+    }
+    let mut safe = String::with_capacity(json.len());
+    for c in json.chars() {
+        let mut one = [0; 4];
+        match c.is_ascii() || harmless(c.encode_utf8(&mut one)) == *c.encode_utf8(&mut [0; 4]) {
+            true => safe.push(c),
+            false => safe.push_str(&format!("\\u{:04x}", u32::from(c))),
+        }
+    }
+    safe.into()
+}
 
 /// The text without its colours. What stands on a ground of its own is turned over instead.
 pub(super) fn without_colour(text: &str) -> Cow<'_, str> {
@@ -53,7 +87,23 @@ fn kept(attributes: &str) -> Vec<&str> {
 
 #[cfg(test)]
 mod tests {
-    use super::without_colour;
+    use super::{harmless_json, harmless_lines, without_colour};
+
+    #[test]
+    fn what_a_name_holds_is_shown_and_never_obeyed() {
+        for (read, shown) in [
+            ("VB-07\tpass\n", "VB-07\tpass\n"),
+            ("Ø 20 mm ± 1 µm\n", "Ø 20 mm ± 1 µm\n"),
+            ("\x1b[8mVB\x1b[2J", "\u{fffd}[8mVB\u{fffd}[2J"),
+            ("a\rb\u{9b}31m\u{202e}c", "a b\u{fffd}31m\u{fffd}c"),
+        ] {
+            assert_eq!(harmless_lines(read), shown);
+        }
+        let safe = harmless_json("\"Ø\u{9b}31m \u{202e}x\"");
+        assert_eq!(safe, "\"Ø\\u009b31m \\u202ex\"");
+        let read: Option<String> = serde_json::from_str(&safe).ok();
+        assert_eq!(read.as_deref(), Some("Ø\u{9b}31m \u{202e}x"));
+    }
 
     #[test]
     fn colours_go_and_emphasis_stays() {

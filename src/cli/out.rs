@@ -1,7 +1,7 @@
 //! Where a command's words go: results to stdout, everything else to stderr.
 
 use super::Status;
-use super::emphasis::without_colour;
+use super::emphasis::{harmless_json, harmless_lines, without_colour};
 use crate::error::{Code, Error, Result};
 use anstream::stream::RawStream;
 use anstream::{AutoStream, ColorChoice};
@@ -62,8 +62,14 @@ impl Out {
         Some(usize::from(width.0))
     }
 
-    /// Writes text of a result as it is; ends in a newline if it wants one.
+    /// Writes text of a result; ends in a newline if it wants one. Whatever stands in it, it moves no
+    /// cursor and hides no word.
     pub fn text(&mut self, text: &str) -> Result<()> {
+        self.styled(&harmless_lines(text))
+    }
+
+    /// Writes text with its styles. What is not the program's own in it is made harmless before.
+    pub fn styled(&mut self, text: &str) -> Result<()> {
         match dress(&io::stdout()) {
             Dress::Emphasis => {
                 let text = without_colour(text);
@@ -104,14 +110,15 @@ impl Out {
     pub fn object(&mut self, object: &impl Serialize) -> Result<()> {
         let line = serde_json::to_string(object)
             .map_err(|fault| Error::internal("cannot write JSON", fault))?;
-        self.line(&line)
+        self.styled(&format!("{}\n", harmless_json(&line)))
     }
 
     /// One of many JSON objects, each on a line of its own: they are written as they fill a buffer.
     /// [`Out::end_rows`] writes the last ones.
     pub fn row(&mut self, object: &impl Serialize) -> Result<()> {
-        serde_json::to_writer(&mut self.held, object)
-            .map_err(|fault| Error::new(Code::Internal, format!("cannot write JSON: {fault}")))?;
+        let row = serde_json::to_string(object)
+            .map_err(|fault| Error::internal("cannot write JSON", fault))?;
+        self.held.extend_from_slice(harmless_json(&row).as_bytes());
         self.held.push(b'\n');
         match self.held.len() < HELD {
             true => Ok(()),
@@ -131,6 +138,11 @@ impl Out {
 
     /// Says something to the person, on stderr. What nobody hears is no fault.
     pub fn note(&mut self, line: &str) {
+        self.styled_note(&harmless_lines(line));
+    }
+
+    /// The same with styles.
+    pub fn styled_note(&mut self, line: &str) {
         let _ = match dress(&io::stderr()) {
             Dress::Emphasis => {
                 let mut stderr = AutoStream::always_ansi(io::stderr());
@@ -144,7 +156,7 @@ impl Out {
     pub fn fail(&mut self, error: &Error) -> Status {
         let alone = std::iter::once(error);
         for one in alone.chain(error.others()) {
-            self.note(&for_people(one));
+            self.styled_note(&for_people(one));
         }
         if self.json {
             // If stdout is the fault, the status still tells.
@@ -180,17 +192,18 @@ fn dress(stream: &(impl RawStream + IsTerminal)) -> Dress {
 /// One error with its code, its place, its drawn line and what to do.
 fn for_people(error: &Error) -> String {
     let code = error.code().as_str();
-    let place = error.place().to_string();
+    let place = harmless_lines(&error.place().to_string()).into_owned();
     let colon = if place.is_empty() { "" } else { ": " };
     let mut text = format!(
         "{ERROR}error[{code}]{ERROR:#}: {place}{colon}{}",
-        error.message()
+        harmless_lines(error.message())
     );
     if let Some(snippet) = error.snippet() {
         text.push('\n');
-        text.push_str(snippet);
+        text.push_str(&harmless_lines(snippet));
     }
     if let Some(advice) = error.advice() {
+        let advice = harmless_lines(advice);
         text.push_str(&format!("\n{HELP}help{HELP:#}: {advice}"));
     }
     text

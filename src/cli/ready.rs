@@ -10,6 +10,7 @@ use crate::inspection::capture::{Hearing, Listening};
 use crate::inspection::ready::{Check, Instruments, ReadySettings, State, ready};
 use crate::inspection::{seen_today, with_proof, write_whole};
 use crate::quantity::Time;
+use crate::report::harmless;
 use crate::simulator::{InProcess, Scenario};
 use anstyle::{AnsiColor, Style};
 use clap::Args;
@@ -221,7 +222,7 @@ fn tell(check: &Check, out: &mut Out) -> Result<()> {
             "figures": figures,
         }));
     }
-    out.text(&drawn(check, out.columns().unwrap_or(USUAL)))
+    out.styled(&drawn(check, out.columns().unwrap_or(USUAL)))
 }
 
 /// The line of a check, and under it what to do.
@@ -241,8 +242,10 @@ fn drawn(check: &Check, columns: usize) -> String {
     // A hyphen is part of a flag here, and no place to break it.
     let room = textwrap::Options::new(width).word_splitter(textwrap::WordSplitter::NoHyphenation);
     let hang = room.clone().initial_indent("→ ").subsequent_indent("  ");
-    let mut lines = textwrap::wrap(&check.found, room);
-    if let Some(advice) = &check.advice {
+    let found = harmless(&check.found);
+    let mut lines = textwrap::wrap(&found, room);
+    let advice = check.advice.as_deref().map(harmless);
+    if let Some(advice) = &advice {
         lines.extend(textwrap::wrap(advice, hang));
     }
     let mut text = format!("{:<11}{style}{word:<13}{style:#}", check.what.as_str());

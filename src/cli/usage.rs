@@ -21,11 +21,11 @@ Ground edges cut: stop the wheel and lock the tool before a probe goes near it."
 pub(super) fn answer(refusal: &clap::Error, out: &mut Out) -> Result<Status> {
     match refusal.kind() {
         ErrorKind::DisplayHelp | ErrorKind::DisplayVersion => {
-            out.text(&refusal.render().ansi().to_string())?;
+            out.styled(&refusal.render().ansi().to_string())?;
             Ok(Status::Clear)
         }
         ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand => {
-            out.note(&refusal.render().ansi().to_string());
+            out.styled_note(&refusal.render().ansi().to_string());
             Err(Error::new(
                 Code::Usage,
                 "read no command, expected one of those above",

@@ -134,7 +134,8 @@ pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
         let shown = folder.display();
         let titled = of > 1 && told == Told::Whole && !out.json();
         if titled {
-            out.line(&format!("{TITLE}{shown}{TITLE:#}"))?;
+            let shown = report::harmless(&shown.to_string());
+            out.styled(&format!("{TITLE}{shown}{TITLE:#}\n"))?;
         }
         let (status, line) = match judged {
             Ok(record) => {
@@ -245,12 +246,13 @@ fn sum_up(seen: &[Seen], style: TextStyle, out: &mut Out) -> Result<()> {
         .map(|(count, what)| format!("{count} {what}"))
         .collect();
     let answer = format!("{all}: {}", parts.join(", "));
-    out.line(&format!("{TITLE}{answer}{TITLE:#}"))?;
+    out.styled(&format!("{TITLE}{answer}{TITLE:#}\n"))?;
     let widest = seen.iter().map(|seen| seen.folder.chars().count()).max();
     // A folder with a long name does not push the verdicts of the others out of sight.
     let width = widest.unwrap_or(0).min(style.columns / 2);
     for Seen { folder, line, .. } in seen {
-        out.line(&format!("  {folder:<width$}  {line}"))?;
+        let folder = report::harmless(folder);
+        out.styled(&format!("  {folder:<width$}  {line}\n"))?;
     }
     Ok(())
 }
@@ -287,7 +289,7 @@ pub(super) fn tell(folder: &Path, record: &Record, style: TextStyle, out: &mut O
     if out.json() {
         return out.object(record);
     }
-    out.text(&report::text(record, style))?;
+    out.styled(&report::text(record, style))?;
     out.note(&format!("report: {}", folder.join("report.svg").display()));
     Ok(())
 }

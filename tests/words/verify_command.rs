@@ -195,6 +195,32 @@ fn a_pattern_in_quotes_is_the_folders_that_match_it() {
 }
 
 #[test]
+fn what_a_terminal_would_obey_is_shown_and_reaches_none() {
+    let (bench, folders) = bench(&["counterbore-pass", "counterbore-heel-drag"]);
+    // Hidden letters from here on, and a line that is wiped.
+    let odd = bench.path().join("odd\u{1b}[8m\u{1b}[2K");
+    fs::rename(&folders[0], &odd).unwrap();
+    let card = odd.join("tool.toml");
+    let text_of = fs::read_to_string(&card).unwrap();
+    let named = text_of.replace("id = \"VB-07\"", "id = \"VB-07\\u001b[31m\"");
+    assert_ne!(named, text_of);
+    fs::write(&card, named).unwrap();
+    let gone = bench.path().join("gone\u{9b}31m");
+    for options in [&[][..], &["--details"], &["--json"]] {
+        let output = verify(&[odd.clone(), folders[1].clone(), gone.clone()], options);
+        for stream in [&output.stdout, &output.stderr] {
+            let told = text(stream);
+            assert!(!told.contains(['\u{1b}', '\u{9b}']), "{told}");
+        }
+        // Not merely taken out for want of a terminal: it is shown that something stood there.
+        assert!(text(&output.stderr).contains("gone\u{fffd}31m"));
+        if options.is_empty() {
+            assert!(text(&output.stdout).contains("odd\u{fffd}[8m\u{fffd}[2K"));
+        }
+    }
+}
+
+#[test]
 fn the_report_has_the_unit_that_was_asked_for() {
     let (_bench, folders) = bench(&["counterbore-pass"]);
     let page = || fs::read_to_string(folders[0].join("report.svg")).unwrap();

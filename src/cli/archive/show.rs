@@ -62,7 +62,7 @@ pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result
             if stored.summary.as_judged {
                 out.line(vouch::AS_JUDGED)?;
             }
-            out.text(&report::text(&record, style(out)))?;
+            out.styled(&report::text(&record, style(out)))?;
         }
         Ok(None) => out.line("  not judged")?,
         // The files can still be taken out; that a verdict is of another form loses nothing.

@@ -122,12 +122,12 @@ fn print(word: &str, text: &str, beside: &[Place], out: &mut Out) -> Result<()> 
         let also: Vec<Value> = beside.iter().map(|place| object(place, word)).collect();
         return out.object(&json!({ "page": word, "text": text, "also": also }));
     }
-    out.text(&set::page(text, out.columns()))?;
+    out.styled(&set::page(text, out.columns()))?;
     if !beside.is_empty() {
         out.line("")?;
-        out.line(&set::heading("See also"))?;
+        out.styled(&format!("{}\n", set::heading("See also")))?;
         for place in beside {
-            out.text(&set::place(place, word, PIECE, out.columns()))?;
+            out.styled(&set::place(place, word, PIECE, out.columns()))?;
         }
     }
     Ok(())
@@ -141,7 +141,7 @@ fn show(words: &str, found: &[Place], out: &mut Out) -> Result<()> {
         return Ok(());
     }
     for place in found {
-        out.text(&set::place(place, words, PIECE, out.columns()))?;
+        out.styled(&set::place(place, words, PIECE, out.columns()))?;
     }
     for word in words.split_whitespace().filter(|word| !manual::has(word)) {
         out.note(&format!("`{word}` is not in the manual{}", alike(word)));
@@ -189,7 +189,7 @@ fn list(out: &mut Out) -> Result<()> {
         return Ok(());
     }
     for kind in KINDS {
-        out.line(&set::heading(kind))?;
+        out.styled(&format!("{}\n", set::heading(kind)))?;
         for page in PAGES.iter().filter(|page| page.kind == *kind) {
             out.line(&format!("  {:28}{}", page.name, page.title()))?;
         }
