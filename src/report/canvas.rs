@@ -3,7 +3,8 @@
 use super::sheet::{Anchor, Area, Face, Ink, Sheet};
 use super::typeface::{self, Weight};
 use crate::error::{Code, Error};
-use plotters::style::{RGBColor, ShapeStyle};
+use plotters::element::{CoordMapper, Drawable, PointCollection};
+use plotters::style::{RGBAColor, ShapeStyle};
 use plotters_backend::text_anchor::{HPos, VPos};
 use plotters_backend::{
     BackendColor, BackendCoord, BackendStyle, BackendTextStyle, DrawingBackend, DrawingErrorKind,
@@ -13,12 +14,15 @@ use std::fmt::Write;
 /// Declares every pen once, with the class that gives it its looks.
 macro_rules! pens {
     ($($(#[doc = $doc:literal])+ $name:ident = $class:literal,)+) => {
-        /// What a line or a surface of a plot is. `plotters` knows only colours, so the number of
-        /// a pen travels through it as a colour, and the page's style says how the pen looks.
+        /// What a line or a surface of a plot is. The page's style says how it looks.
         #[derive(Clone, Copy, PartialEq, Eq)]
         pub(super) enum Pen { $($(#[doc = $doc])+ $name,)+ }
 
-        const PENS: &[(Pen, &str)] = &[$((Pen::$name, $class)),+];
+        impl Pen {
+            const fn class(self) -> &'static str {
+                match self { $(Pen::$name => $class,)+ }
+            }
+        }
     };
 }
 
@@ -62,42 +66,74 @@ pens! {
 }
 
 impl Pen {
-    /// For lines.
-    pub(super) fn line(self) -> ShapeStyle {
-        self.style(false)
-    }
-
-    /// For surfaces.
-    pub(super) fn fill(self) -> ShapeStyle {
-        self.style(true)
-    }
-
-    fn style(self, filled: bool) -> ShapeStyle {
-        // There are far fewer pens than a byte can count.
-        let number = PENS.iter().position(|(pen, _)| *pen == self).unwrap_or(0) as u8;
-        ShapeStyle {
-            color: RGBColor(number, 0, 0).into(),
-            filled,
-            stroke_width: 1,
-        }
+    /// An element of `plotters` that is drawn with this pen.
+    pub(super) fn on<E>(self, element: E) -> Drawn<E> {
+        Drawn { pen: self, element }
     }
 }
 
-fn class(color: BackendColor) -> &'static str {
-    let number = usize::from(color.rgb.0);
-    PENS.get(number).map_or("axis", |(_, class)| class)
+/// For lines. `plotters` knows only colours, and the page has none of them.
+pub(super) const LINE: ShapeStyle = ShapeStyle {
+    color: RGBAColor(0, 0, 0, 1.0),
+    filled: false,
+    stroke_width: 1,
+};
+
+/// For surfaces.
+pub(super) const FILL: ShapeStyle = ShapeStyle {
+    filled: true,
+    ..LINE
+};
+
+/// An element with the pen that it is drawn with.
+pub(super) struct Drawn<E> {
+    pen: Pen,
+    element: E,
+}
+
+impl<'a, E, C, M> PointCollection<'a, C, M> for &'a Drawn<E>
+where
+    &'a E: PointCollection<'a, C, M>,
+{
+    type Point = <&'a E as PointCollection<'a, C, M>>::Point;
+    type IntoIter = <&'a E as PointCollection<'a, C, M>>::IntoIter;
+
+    fn point_iter(self) -> Self::IntoIter {
+        self.element.point_iter()
+    }
+}
+
+impl<'s, E, M> Drawable<Canvas<'s>, M> for Drawn<E>
+where
+    E: Drawable<Canvas<'s>, M>,
+    M: CoordMapper,
+{
+    fn draw<I: Iterator<Item = M::Output>>(
+        &self,
+        points: I,
+        canvas: &mut Canvas<'s>,
+        size: (u32, u32),
+    ) -> Done {
+        let before = std::mem::replace(&mut canvas.pen, self.pen);
+        let done = self.element.draw(points, canvas, size);
+        canvas.pen = before;
+        done
+    }
 }
 
 /// A part of the page that `plotters` draws on.
 pub(super) struct Canvas<'a> {
     sheet: &'a mut Sheet,
     area: Area,
+    /// What is drawn with at present.
+    pen: Pen,
 }
 
 impl<'a> Canvas<'a> {
     /// Takes this part of the page.
     pub(super) fn new(sheet: &'a mut Sheet, area: Area) -> Self {
-        Self { sheet, area }
+        let pen = Pen::Axis;
+        Self { sheet, area, pen }
     }
 
     fn on_page(&self, (x, y): BackendCoord) -> (i32, i32) {
@@ -129,7 +165,7 @@ impl<'a> Canvas<'a> {
 /// Beyond any page: a coordinate that `plotters` could not map.
 const FAR: i32 = 1_000_000;
 
-type Drawn = Result<(), DrawingErrorKind<std::fmt::Error>>;
+type Done = Result<(), DrawingErrorKind<std::fmt::Error>>;
 
 impl DrawingBackend for Canvas<'_> {
     type ErrorType = std::fmt::Error;
@@ -138,17 +174,17 @@ impl DrawingBackend for Canvas<'_> {
         (self.area.w.max(0) as u32, self.area.h.max(0) as u32)
     }
 
-    fn ensure_prepared(&mut self) -> Drawn {
+    fn ensure_prepared(&mut self) -> Done {
         Ok(())
     }
 
-    fn present(&mut self) -> Drawn {
+    fn present(&mut self) -> Done {
         Ok(())
     }
 
-    fn draw_pixel(&mut self, point: BackendCoord, color: BackendColor) -> Drawn {
+    fn draw_pixel(&mut self, point: BackendCoord, _: BackendColor) -> Done {
         let (x, y) = self.on_page(point);
-        self.sheet.rect(class(color), Area { x, y, w: 1, h: 1 });
+        self.sheet.rect(self.pen.class(), Area { x, y, w: 1, h: 1 });
         Ok(())
     }
 
@@ -157,17 +193,17 @@ impl DrawingBackend for Canvas<'_> {
         from: BackendCoord,
         to: BackendCoord,
         style: &S,
-    ) -> Drawn {
+    ) -> Done {
         self.draw_path([from, to], style)
     }
 
     fn draw_path<S: BackendStyle, I: IntoIterator<Item = BackendCoord>>(
         &mut self,
         path: I,
-        style: &S,
-    ) -> Drawn {
+        _: &S,
+    ) -> Done {
         if let Some(d) = self.track(path) {
-            self.sheet.path(class(style.color()), &d);
+            self.sheet.path(self.pen.class(), &d);
         }
         Ok(())
     }
@@ -176,12 +212,12 @@ impl DrawingBackend for Canvas<'_> {
         &mut self,
         from: BackendCoord,
         to: BackendCoord,
-        style: &S,
+        _: &S,
         _: bool,
-    ) -> Drawn {
+    ) -> Done {
         let (x, y) = self.on_page(from);
         let (w, h) = (to.0 - from.0, to.1 - from.1);
-        self.sheet.rect(class(style.color()), Area { x, y, w, h });
+        self.sheet.rect(self.pen.class(), Area { x, y, w, h });
         Ok(())
     }
 
@@ -189,27 +225,26 @@ impl DrawingBackend for Canvas<'_> {
         &mut self,
         center: BackendCoord,
         radius: u32,
-        style: &S,
+        _: &S,
         _: bool,
-    ) -> Drawn {
+    ) -> Done {
         let center = self.on_page(center);
-        self.sheet
-            .circle(class(style.color()), center, radius as i32);
+        self.sheet.circle(self.pen.class(), center, radius as i32);
         Ok(())
     }
 
     fn fill_polygon<S: BackendStyle, I: IntoIterator<Item = BackendCoord>>(
         &mut self,
         corners: I,
-        style: &S,
-    ) -> Drawn {
+        _: &S,
+    ) -> Done {
         if let Some(d) = self.track(corners) {
-            self.sheet.path(class(style.color()), &format!("{d}Z"));
+            self.sheet.path(self.pen.class(), &format!("{d}Z"));
         }
         Ok(())
     }
 
-    fn draw_text<S: BackendTextStyle>(&mut self, text: &str, style: &S, at: BackendCoord) -> Drawn {
+    fn draw_text<S: BackendTextStyle>(&mut self, text: &str, style: &S, at: BackendCoord) -> Done {
         let face = face(style);
         let anchor = match style.anchor().h_pos {
             HPos::Left => Anchor::Start,

@@ -1,6 +1,6 @@
 //! A match as a picture: each land before and after, what comes off, where it is touched first.
 
-use super::canvas::{Canvas, Pen, undrawn};
+use super::canvas::{Canvas, FILL, LINE, Pen, undrawn};
 use super::page::{FOOT, MARGIN, TOP, WIDTH};
 use super::setup_text::{shown, will};
 use super::sheet::{Anchor, Area, BODY, Face, HEAD, LEADING, SMALL, STRONG, Sheet};
@@ -235,7 +235,7 @@ fn lines(
         .map_err(undrawn)?;
     let on = chart.plotting_area();
     let line = |points: Vec<(f64, f64)>, pen: Pen| {
-        on.draw(&PathElement::new(points, pen.line()))
+        on.draw(&pen.on(PathElement::new(points, LINE)))
             .map_err(undrawn)
     };
     for (value, _) in ticks {
@@ -244,10 +244,10 @@ fn lines(
     let old = land.places.iter().map(|[at, old, _]| (*at, scaled(*old)));
     let new = land.places.iter().map(|[at, _, new]| (*at, scaled(*new)));
     let off: Vec<(f64, f64)> = old.clone().chain(new.clone().rev()).collect();
-    on.draw(&Polygon::new(off, Pen::Band.fill()))
+    on.draw(&Pen::Band.on(Polygon::new(off, FILL)))
         .map_err(undrawn)?;
     for place in old {
-        on.draw(&Circle::new(place, 26, Pen::Measured.fill()))
+        on.draw(&Pen::Measured.on(Circle::new(place, 26, FILL)))
             .map_err(undrawn)?;
     }
     line(new.collect(), Pen::Fitted)?;

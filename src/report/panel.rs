@@ -1,6 +1,6 @@
 //! The plot of one flute: the land as measured and as fitted, and the limits it has to keep.
 
-use super::canvas::{Canvas, Pen, undrawn};
+use super::canvas::{Canvas, FILL, LINE, Pen, undrawn};
 use super::clip::{self, Window};
 use super::figures;
 use super::residual::Residual;
@@ -266,7 +266,7 @@ impl Panel<'_> {
         if corners.len() < 4 {
             return Ok(());
         }
-        plot.draw(&Polygon::new(corners, Pen::Off.fill()))
+        plot.draw(&Pen::Off.on(Polygon::new(corners, FILL)))
             .map_err(undrawn)
     }
 
@@ -351,7 +351,7 @@ impl Panel<'_> {
             let [from, to] = hole.map(|arc| arc.clamp(left, right));
             if from < to {
                 let corners = [(from, self.window.y[0]), (to, self.window.y[1])];
-                plot.draw(&Rectangle::new(corners, Pen::Hole.fill()))
+                plot.draw(&Pen::Hole.on(Rectangle::new(corners, FILL)))
                     .map_err(undrawn)?;
             }
         }
@@ -368,7 +368,7 @@ impl Panel<'_> {
             let mut corners = run.clone();
             corners.extend(top(run.last()));
             corners.extend(top(run.first()));
-            plot.draw(&Polygon::new(corners, Pen::Barred.fill()))
+            plot.draw(&Pen::Barred.on(Polygon::new(corners, FILL)))
                 .map_err(undrawn)?;
             line(plot, run, Pen::Limit)?;
         }
@@ -412,14 +412,14 @@ impl Panel<'_> {
         };
         let apart = |a: (f64, f64), b: (f64, f64)| clip::in_hole(self.flute, a.0, b.0);
         for outline in clip::bands(&side(-COVERAGE), &side(COVERAGE), self.window, apart) {
-            plot.draw(&Polygon::new(outline, Pen::Band.fill()))
+            plot.draw(&Pen::Band.on(Polygon::new(outline, FILL)))
                 .map_err(undrawn)?;
         }
         let apart = self.window.x[1] * DOTS / f64::from(width.max(1));
         let mut next = f64::NEG_INFINITY;
         for (arc, drop) in side(0.0) {
             if arc >= next && self.window.holds((arc, drop)) {
-                plot.draw(&Circle::new((arc, drop), 11, Pen::Measured.fill()))
+                plot.draw(&Pen::Measured.on(Circle::new((arc, drop), 11, FILL)))
                     .map_err(undrawn)?;
                 next = arc + apart;
             }
@@ -477,13 +477,13 @@ impl Panel<'_> {
         if !self.window.holds(place) {
             return Ok(());
         }
-        plot.draw(&TriangleMarker::new(place, 85, Pen::Least.fill()))
+        plot.draw(&Pen::Least.on(TriangleMarker::new(place, 85, FILL)))
             .map_err(undrawn)
     }
 }
 
 fn line(plot: &Plot, points: Vec<(f64, f64)>, pen: Pen) -> Result<()> {
-    plot.draw(&PathElement::new(points, pen.line()))
+    plot.draw(&pen.on(PathElement::new(points, LINE)))
         .map_err(undrawn)
 }
 

@@ -1,6 +1,6 @@
 //! What a fitted curve leaves of the land as measured, as a strip under its plot.
 
-use super::canvas::{Canvas, Pen, undrawn};
+use super::canvas::{Canvas, LINE, Pen, undrawn};
 use super::clip;
 use super::sheet::{Anchor, Area, SMALL, Sheet};
 use super::typeface;
@@ -64,7 +64,7 @@ impl Residual {
                 .map_err(undrawn)?;
             let plot = chart.plotting_area();
             let line = |points: Vec<(f64, f64)>, pen: Pen| {
-                plot.draw(&PathElement::new(points, pen.line()))
+                plot.draw(&pen.on(PathElement::new(points, LINE)))
                     .map_err(undrawn)
             };
             line(vec![(arcs[0], 0.0), (arcs[1], 0.0)], Pen::Grid)?;

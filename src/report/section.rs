@@ -1,6 +1,6 @@
 //! The section of a feature drawn round, as seen from the cutting end, relief exaggerated.
 
-use super::canvas::{Canvas, Pen, undrawn};
+use super::canvas::{Canvas, LINE, Pen, undrawn};
 use super::clip::{self, Window};
 use super::figures::trimmed;
 use super::sheet::{Anchor, Area, SMALL, STRONG, Sheet};
@@ -224,14 +224,14 @@ impl<'a> Section<'a> {
         let canvas = Canvas::new(sheet, self.square).into_drawing_area();
         let root = canvas.apply_coord_spec(self.polar);
         let circle: Vec<(f64, f64)> = (0..=180).map(|step| (f64::from(step) * 2.0, 0.0)).collect();
-        root.draw(&PathElement::new(circle, Pen::Round.line()))
+        root.draw(&Pen::Round.on(PathElement::new(circle, LINE)))
             .map_err(undrawn)?;
         for run in &self.facts.section {
             // Where the turn ends a run jumps back to its start, which is not a line of the tool.
             let apart = |a: (f64, f64), b: (f64, f64)| (b.0 - a.0).abs() > 180.0;
             let points = run.iter().map(|s| (s.angle_deg, s.height_mm));
             for part in clip::runs(points, window, apart) {
-                root.draw(&PathElement::new(part, Pen::Gap.line()))
+                root.draw(&Pen::Gap.on(PathElement::new(part, LINE)))
                     .map_err(undrawn)?;
             }
         }
@@ -239,11 +239,11 @@ impl<'a> Section<'a> {
             let arc = |point: (f64, f64)| point.0 - land.flute.edge_deg;
             let hole = |a, b| clip::in_hole(land.flute, arc(a), arc(b));
             for part in clip::runs(land.heights.iter().copied(), window, hole) {
-                root.draw(&PathElement::new(part, Pen::Land.line()))
+                root.draw(&Pen::Land.on(PathElement::new(part, LINE)))
                     .map_err(undrawn)?;
             }
             for part in clip::runs(land.above_edge(), window, hole) {
-                root.draw(&PathElement::new(part, Pen::Over.line()))
+                root.draw(&Pen::Over.on(PathElement::new(part, LINE)))
                     .map_err(undrawn)?;
             }
         }

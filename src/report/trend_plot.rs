@@ -1,6 +1,6 @@
 //! One plot of a value over the regrinds of a tool, with the line through it and its band.
 
-use super::canvas::{Canvas, Pen, undrawn};
+use super::canvas::{Canvas, FILL, LINE, Pen, undrawn};
 use super::clip::{Window, bands, runs};
 use super::figures::trimmed;
 use super::sheet::{Anchor, Area, SMALL, Sheet};
@@ -126,7 +126,7 @@ pub(super) fn draw(sheet: &mut Sheet, area: Area, plot: &Plot, over: Over) -> Re
             .map_err(undrawn)?;
         let on = chart.plotting_area();
         let line = |points: Vec<(f64, f64)>, pen: Pen| {
-            on.draw(&PathElement::new(points, pen.line()))
+            on.draw(&pen.on(PathElement::new(points, LINE)))
                 .map_err(undrawn)
         };
         let window = Window {
@@ -148,7 +148,7 @@ pub(super) fn draw(sheet: &mut Sheet, area: Area, plot: &Plot, over: Over) -> Re
             for (bound, end) in [limit.min, limit.max].into_iter().zip([low, high]) {
                 if let Some(bound) = bound.filter(|bound| bound.is_finite()) {
                     let corners = [(from, bound.max(end)), (to, bound.min(end))];
-                    on.draw(&Rectangle::new(corners, Pen::Barred.fill()))
+                    on.draw(&Pen::Barred.on(Rectangle::new(corners, FILL)))
                         .map_err(undrawn)?;
                     line(vec![(from, bound), (to, bound)], Pen::Limit)?;
                 }
@@ -160,7 +160,7 @@ pub(super) fn draw(sheet: &mut Sheet, area: Area, plot: &Plot, over: Over) -> Re
                 line(run, Pen::Fitted)?;
             }
             for place in of.left.iter().filter(|place| window.holds(**place)) {
-                on.draw(&Circle::new(*place, 62, Pen::Window.line()))
+                on.draw(&Pen::Window.on(Circle::new(*place, 62, LINE)))
                     .map_err(undrawn)?;
             }
         }
@@ -168,7 +168,7 @@ pub(super) fn draw(sheet: &mut Sheet, area: Area, plot: &Plot, over: Over) -> Re
             if let Some([from, to]) = point.interval {
                 line(vec![(point.at, from), (point.at, to)], Pen::Fitted)?;
             }
-            on.draw(&Circle::new((point.at, point.value), 56, Pen::Least.fill()))
+            on.draw(&Pen::Least.on(Circle::new((point.at, point.value), 56, FILL)))
                 .map_err(undrawn)?;
         }
         line(vec![(-0.5, high), (-0.5, low), (right, low)], Pen::Axis)?;
@@ -259,7 +259,7 @@ fn band(on: &On<'_>, line: &Line, window: Window) -> Result<()> {
         places.map(at).collect::<Vec<_>>()
     };
     for outline in bands(&side(0), &side(1), window, |_, _| false) {
-        on.draw(&Polygon::new(outline, Pen::Band.fill()))
+        on.draw(&Pen::Band.on(Polygon::new(outline, FILL)))
             .map_err(undrawn)?;
     }
     Ok(())
