@@ -2,7 +2,9 @@
 
 use super::index::{INDEX_WIDTH, IndexPlace};
 use super::{Bench, Mark, Marks, Position, Sample, Seen};
-use crate::gauge::frame::{Assembler, Flags, Hello, Line, PROTOCOL, SampleLine, Sequence, Unwrap};
+use crate::gauge::frame::{
+    Assembler, Flags, Followed, Hello, Line, PROTOCOL, SampleLine, Sequence, Unwrap,
+};
 use crate::quantity::{Angle, Length, Time};
 
 /// A clock that goes back further than a line can be late has started anew.
@@ -17,6 +19,10 @@ pub struct Tally {
     pub refused: u64,
     /// Lines that the sequence says were made and never came.
     pub lost: u64,
+    /// Lines that came again, and were left out.
+    pub repeated: u64,
+    /// Lines that came behind later ones.
+    pub late: u64,
     /// Times that a controller said hello after it had started.
     pub starts: u64,
     /// Times that the controller started anew while samples were coming.
@@ -128,6 +134,8 @@ impl FromBridge {
     pub fn replugged(&mut self) {
         self.lines.forget();
         self.state.tally.replugs += 1;
+        // What was made while it was away is no line that was lost on the way.
+        self.state.sequence.restart();
         // The encoder may have moved while dark.
         self.state.coming.add(Mark::AfterReplug);
     }
@@ -207,10 +215,29 @@ impl State {
         if let Line::Hello(hello) = line {
             self.hello(hello);
         }
-        let lost = self.sequence.follow(line.seq());
-        if lost > 0 {
-            self.tally.lost += u64::from(lost);
-            self.coming.add(Mark::AfterLoss);
+        if let Line::Sample(sample) = line
+            && self.clock_went_back(sample)
+        {
+            // Its hello was lost, but the clock tells.
+            self.restart();
+        }
+        match self.sequence.follow(line.seq()) {
+            Followed::Ahead(0) => {}
+            Followed::Ahead(lost) => {
+                self.tally.lost += u64::from(lost);
+                self.coming.add(Mark::AfterLoss);
+            }
+            // A clock that went on is another line, after a gap as long as the whole sequence.
+            Followed::Repeated if !self.is_newer(line) => {
+                self.tally.good -= 1;
+                self.tally.repeated += 1;
+                return;
+            }
+            Followed::Repeated => self.coming.add(Mark::AfterLoss),
+            Followed::Late => {
+                self.tally.late += 1;
+                self.tally.lost = self.tally.lost.saturating_sub(1);
+            }
         }
         if let Line::Sample(sample) = line {
             self.sample_line(sample);
@@ -226,7 +253,7 @@ impl State {
         // A hello that was asked for goes on in the sequence; a controller that starts anew
         // counts its lines from 0.
         let mut sequence = self.sequence;
-        let goes_on = self.tally.good > 1 && sequence.follow(hello.seq) == 0;
+        let goes_on = self.tally.good > 1 && sequence.follow(hello.seq) == Followed::Ahead(0);
         if hello.seq == 0 && !goes_on {
             self.tally.starts += 1;
             self.restart();
@@ -251,16 +278,26 @@ impl State {
         self.index.agreed_at = self.rows.len();
     }
 
-    fn sample_line(&mut self, line: &SampleLine) {
+    /// When a line was made, by the clock as it went on so far.
+    fn made_us(&self, line: &SampleLine) -> i64 {
         let mut clock = self.clock;
-        let back = clock.follow(line.t) + self.clock_shift_us;
-        if self
-            .newest_us
-            .is_some_and(|newest| back < newest - CLOCK_BACK_US)
-        {
-            // Its hello was lost, but the clock tells.
-            self.restart();
+        clock.follow(line.t) + self.clock_shift_us
+    }
+
+    fn clock_went_back(&self, line: &SampleLine) -> bool {
+        let newest = self.newest_us;
+        newest.is_some_and(|newest| self.made_us(line) < newest - CLOCK_BACK_US)
+    }
+
+    /// Whether a line was made after all that came; one that is no sample has no clock to tell.
+    fn is_newer(&self, line: &Line<'_>) -> bool {
+        match line {
+            Line::Sample(sample) => self.newest_us.is_none_or(|it| self.made_us(sample) > it),
+            _ => false,
         }
+    }
+
+    fn sample_line(&mut self, line: &SampleLine) {
         let us = self.clock.follow(line.t) + self.clock_shift_us;
         let raw = self.counter.follow_signed(line.count);
         self.note_flags(line);

@@ -7,9 +7,11 @@
 )]
 
 use heelclear::gauge::frame::{
-    Answer, Assembler, Command, Counters, Flags, Hello, Line, Refusal, SampleLine, Sequence,
-    Unwrap, decode, encode,
+    Answer, Assembler, Command, Counters, Flags, Followed, Hello, Line, Refusal, SampleLine,
+    Sequence, Unwrap, decode, encode,
 };
+use heelclear::quantity::Length;
+use heelclear::sample::{Bench, FromBridge, Sample};
 use proptest::prelude::*;
 
 fn sample(line: &str) -> SampleLine {
@@ -244,13 +246,104 @@ fn time_and_counts_unwrap_by_signed_differences() {
 #[test]
 fn gaps_in_the_sequence_are_counted_over_its_end() {
     let mut sequence = Sequence::default();
-    let lost: Vec<u16> = [7, 8, 11, 65535, 0, 3]
+    let lost: Vec<Followed> = [65_531, 65_532, 65_535, 0, 3, 40_000]
         .into_iter()
         .map(|seq| sequence.follow(seq))
         .collect();
-    assert_eq!(lost, [0, 0, 2, 65523, 0, 2]);
+    assert_eq!(lost, [0, 0, 2, 0, 2, 39_996].map(Followed::Ahead));
     sequence.restart();
-    assert_eq!(sequence.follow(0), 0);
+    assert_eq!(sequence.follow(0), Followed::Ahead(0));
+}
+
+#[test]
+fn a_line_that_comes_late_or_twice_is_no_gap() {
+    let mut sequence = Sequence::default();
+    let stand: Vec<Followed> = [65_534, 0, 65_535, 65_535, 0, 1, 1, 3, 2, 4]
+        .into_iter()
+        .map(|seq| sequence.follow(seq))
+        .collect();
+    use Followed::{Ahead, Late, Repeated};
+    let expected = [
+        Ahead(0),
+        Ahead(1),
+        Late,
+        Repeated,
+        Repeated,
+        Ahead(0),
+        Repeated,
+        Ahead(1),
+        Late,
+        Ahead(0),
+    ];
+    assert_eq!(stand, expected);
+}
+
+fn bench() -> Bench {
+    Bench::new(Length::from_um(1.0), 4000, false)
+}
+
+/// The line with this number of a bridge that sends a thousand a second, near the end of its sequence.
+fn numbered(number: u32) -> Vec<u8> {
+    let line = SampleLine {
+        seq: 65_400_u16.wrapping_add(number as u16),
+        t: number * 1000,
+        count: number as i32,
+        reading: Some(1000 + number as i32),
+        index_edges: 0,
+        index_count: 0,
+        flags: Flags::default(),
+    };
+    encode(&Line::Sample(line)).unwrap().as_bytes().to_vec()
+}
+
+/// A bridge's samples with some of their lines sent again, swapped, or after a gap.
+#[test]
+fn what_comes_twice_is_used_once_and_named_and_nothing_is_said_to_be_lost() {
+    let lines: Vec<Vec<u8>> = (0..400_u32).map(numbered).collect();
+    let read = |order: &[usize]| {
+        let mut bridge = FromBridge::new(bench());
+        for at in order {
+            bridge.feed(&lines[*at]);
+        }
+        let samples: Vec<Sample> = bridge.since(0).collect();
+        (bridge.tally(), samples)
+    };
+    let all: Vec<usize> = (0..400).collect();
+    let (tally, wanted) = read(&all);
+    assert_eq!((tally.good, tally.lost, tally.repeated), (400, 0, 0));
+    // Every fifth line twice, at once or some lines later.
+    for behind in [1, 7, 60] {
+        let mut order = all.clone();
+        for at in (0..300).rev().step_by(5) {
+            order.insert(at + behind, at);
+        }
+        let (tally, samples) = read(&order);
+        assert_eq!(
+            (tally.good, tally.lost, tally.repeated, tally.late),
+            (400, 0, 60, 0)
+        );
+        assert_eq!(samples, wanted);
+    }
+    let mut swapped = all.clone();
+    for pair in swapped.chunks_mut(2).skip(1).step_by(3) {
+        pair.swap(0, 1);
+    }
+    let (tally, samples) = read(&swapped);
+    assert_eq!(
+        (tally.good, tally.lost, tally.repeated, tally.late),
+        (400, 0, 0, 67)
+    );
+    assert_eq!(samples.len(), 400);
+    // What is missing is missing, also over the end of the sequence.
+    let gap: Vec<usize> = (0..100).chain(150..400).collect();
+    let (tally, _) = read(&gap);
+    assert_eq!((tally.good, tally.lost), (350, 50));
+    // A device that was away goes on wherever it stands.
+    let mut bridge = FromBridge::new(bench());
+    bridge.feed(&lines[..100].concat());
+    bridge.replugged();
+    bridge.feed(&lines[300..].concat());
+    assert_eq!((bridge.tally().lost, bridge.tally().replugs), (0, 1));
 }
 
 /// Everything that an assembler hands on, as text.

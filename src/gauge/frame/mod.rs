@@ -27,7 +27,7 @@ pub use encode::{Encoded, encode, encode_hello};
 pub use flags::Flags;
 pub use line::{Answer, Counters, Hello, Line, SampleLine};
 pub use refusal::Refusal;
-pub use unwrap::{Sequence, Unwrap};
+pub use unwrap::{Followed, Sequence, Unwrap};
 
 /// Most bytes of a line, its line feed not counted.
 pub const LONGEST: usize = 95;

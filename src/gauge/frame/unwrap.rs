@@ -30,22 +30,48 @@ impl Unwrap {
     }
 }
 
-/// The 16-bit sequence of lines made.
+/// The 16-bit sequence of lines made: by signed differences, so that a line may come late or twice.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Sequence {
     next: Option<u16>,
+    /// Which of the last lines came: the lowest bit is the one before `next`.
+    came: u128,
+}
+
+/// How a line stands in the sequence.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Followed {
+    /// Ahead of all before it; so many between are missing.
+    Ahead(u16),
+    /// It was missing, and comes behind later ones.
+    Late,
+    /// It came before.
+    Repeated,
 }
 
 impl Sequence {
-    /// How many lines are missing before this one.
-    pub fn follow(&mut self, seq: u16) -> u16 {
-        let lost = self.next.map_or(0, |next| seq.wrapping_sub(next));
+    /// Where the next line stands. One that lies further back than the last 128 is taken as one ahead of
+    /// a gap.
+    pub fn follow(&mut self, seq: u16) -> Followed {
+        let ahead = self.next.map_or(0, |next| seq.wrapping_sub(next));
+        let back = u32::from(ahead.wrapping_neg());
+        if ahead != 0 && back <= u128::BITS {
+            let bit = 1 << (back - 1);
+            let came = self.came & bit != 0;
+            self.came |= bit;
+            return match came {
+                true => Followed::Repeated,
+                false => Followed::Late,
+            };
+        }
+        let shift = u32::from(ahead) + 1;
+        self.came = self.came.checked_shl(shift).unwrap_or(0) | 1;
         self.next = Some(seq.wrapping_add(1));
-        lost
+        Followed::Ahead(ahead)
     }
 
-    /// Takes the next line as the first: the controller started anew.
+    /// Takes the next line as the first: the controller started anew, or the device was away.
     pub fn restart(&mut self) {
-        self.next = None;
+        *self = Self::default();
     }
 }

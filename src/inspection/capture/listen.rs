@@ -406,7 +406,9 @@ fn since(now: &Tally, before: &Tally) -> Tally {
     Tally {
         good: now.good - before.good,
         refused: now.refused - before.refused,
-        lost: now.lost - before.lost,
+        lost: now.lost.saturating_sub(before.lost),
+        repeated: now.repeated - before.repeated,
+        late: now.late - before.late,
         starts: now.starts - before.starts,
         restarts: now.restarts - before.restarts,
         replugs: now.replugs - before.replugs,

@@ -240,6 +240,14 @@ impl Device {
             format!("{lost} lines were sent and never came; the places next to them are marked"),
         );
         warn(
+            tally.repeated,
+            format!("{} lines came twice; each is used once", tally.repeated),
+        );
+        warn(
+            tally.late,
+            format!("{} lines came behind later ones", tally.late),
+        );
+        warn(
             tally.frames_lost,
             format!(
                 "the bridge dropped {} frames of the indicator; check its cable",

@@ -195,11 +195,16 @@ fn one_answers(device: &HeardDevice) -> std::result::Result<String, (String, &'s
             "check its power and the plug: it loses the angle each time",
         ));
     }
-    if tally.refused + tally.lost > 0 {
+    let repeated = tally.repeated + tally.late;
+    if tally.refused + tally.lost + repeated > 0 {
         let lines = tally.good + tally.refused;
         let (damaged, lost) = (tally.refused, tally.lost);
+        let mut found = format!("{damaged} of {lines} lines damaged, {lost} lost");
+        if repeated > 0 {
+            found += &format!(", {repeated} twice or out of order");
+        }
         return Err((
-            format!("{damaged} of {lines} lines damaged, {lost} lost"),
+            found,
             "check the cable and its shield, keep it off motors, or lower the baud",
         ));
     }
