@@ -7,11 +7,15 @@ use super::stream::Streams;
 use crate::error::{Error, Result};
 use crate::report::Units;
 use serde::Deserialize;
+use std::sync::Arc;
+use tokio::sync::Semaphore;
 
 #[derive(Clone)]
 pub(super) struct Bench {
     pub session: Session,
     pub streams: Streams,
+    /// How many more questions may wait for a server.
+    pub servers: Arc<Semaphore>,
 }
 
 #[derive(Deserialize)]

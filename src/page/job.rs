@@ -10,6 +10,7 @@ use crate::inspection::live::{Live, PLAN_FILE, Phase, Plan, Provisional};
 use crate::inspection::write_whole;
 use crate::quantity::Angle;
 use crate::record::Record;
+use crate::record::archive::SIMULATED_FILE;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::thread::JoinHandle;
@@ -242,7 +243,7 @@ impl Job {
 
     /// Whether its readings are made up.
     pub(super) fn is_simulated(&self) -> bool {
-        self.simulated == Some(true) || self.folder.join(SIMULATED_MARK).exists()
+        self.simulated == Some(true) || self.folder.join(SIMULATED_FILE).exists()
     }
 
     /// Keeps the plan in the folder, once there is one.
@@ -256,7 +257,7 @@ impl Job {
             .to_toml()
             .and_then(|text| write_whole(&self.folder.join(PLAN_FILE), text.as_bytes()));
         let marked = match self.is_simulated() {
-            true => write_whole(&self.folder.join(SIMULATED_MARK), SIMULATED.as_bytes()),
+            true => write_whole(&self.folder.join(SIMULATED_FILE), SIMULATED.as_bytes()),
             false => Ok(()),
         };
         if let Err(error) = written.and(marked) {
@@ -269,8 +270,6 @@ impl Job {
 pub(super) const MOST_STEPS: usize = 100;
 /// What stands first where a report says who measured.
 const SIMULATED_BY: &str = "simulated gauge";
-/// A folder with this file holds readings that were made up.
-pub(super) const SIMULATED_MARK: &str = "simulated.txt";
 const SIMULATED: &str = "The readings in this folder come from a simulated gauge.\n";
 
 /// The plan that a folder keeps, or what its card has.

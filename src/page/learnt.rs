@@ -2,7 +2,6 @@
 //! the grinder's card or taking it off again.
 
 use super::asked::{Bench, ended};
-use super::job::SIMULATED_MARK;
 use super::problem::for_page;
 use super::reply::Answer;
 use super::work::{CardKind, Work, plain};
@@ -10,6 +9,7 @@ use crate::card::{Correction, GrinderCard, InspectionCard, Stage};
 use crate::error::{Code, Error, Result};
 use crate::inspection::Folder;
 use crate::inspection::grind::{self, Lesson, Lessons};
+use crate::record::archive::SIMULATED_FILE;
 use axum::Json;
 use axum::extract::{Path, State};
 use jiff::civil::Date;
@@ -210,7 +210,7 @@ fn is_after_a_grind((_, card): &(String, InspectionCard)) -> bool {
 
 fn open(work: &Work, name: &str) -> Result<Folder> {
     let dir = work.inspection(name)?;
-    if dir.join(SIMULATED_MARK).exists() {
+    if dir.join(SIMULATED_FILE).exists() {
         return Err(
             Error::new(Code::Evidence, "its readings come from a simulated gauge")
                 .help("a grinder learns from real tools alone"),

@@ -26,6 +26,9 @@ pub(super) const VERDICT: &str = "verdict.json";
 /// The verdict as a page.
 pub const REPORT_FILE: &str = "report.svg";
 
+/// An inspection with this file has readings that were made up.
+pub const SIMULATED_FILE: &str = "simulated.txt";
+
 /// One file of an inspection.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct StoredFile {
