@@ -24,11 +24,47 @@ pub struct Regrinds {
 /// `no-record` where the tool has no judged regrind, and those of reading the archive.
 pub fn regrinds(archive: &mut Archive, tool: &str, least: Option<Length>) -> Result<Regrinds> {
     let mut regrinds = Regrinds::default();
-    let found = counted(archive, tool, &mut regrinds.notes)?;
+    let found = counted(archive, tool, &mut regrinds)?;
     let several = archive.benches()?.len() > 1;
+    let records = read_all(archive, &found, several, &mut regrinds);
+    regrinds.trends = Trend::of(&records, least.map(|it| stated(it.mm())));
+    let as_judged = found.iter().filter(|it| it.as_judged);
+    let as_judged: Vec<String> = as_judged.map(|it| name(&it.id, several)).collect();
+    let damaged = regrinds.unread.len();
+    for trend in &mut regrinds.trends {
+        mark(trend, &as_judged);
+        if damaged > 0 {
+            (trend.outlook, trend.face) = (None, None);
+            trend.incomplete = Some(match damaged {
+                1 => "a record of this tool is damaged and left out".to_owned(),
+                more => format!("{more} records of this tool are damaged and left out"),
+            });
+        }
+    }
+    let missing = archive.missing(MISSING)?;
+    if !missing.is_empty() {
+        let names: Vec<String> = missing.iter().map(ToString::to_string).collect();
+        let names = names.join(", ");
+        regrinds.notes.push(format!(
+            "the archive lacks records that a bench counted, and they may be of this tool: {names}"
+        ));
+    }
+    Ok(regrinds)
+}
+
+/// So many missing records are named.
+const MISSING: usize = 5;
+
+/// The verdicts of those records that can be believed, each with its name.
+fn read_all(
+    archive: &mut Archive,
+    found: &[Summary],
+    several: bool,
+    regrinds: &mut Regrinds,
+) -> Vec<(String, Record)> {
     let mut records = Vec::with_capacity(found.len());
     let mut not_tied = 0;
-    for summary in &found {
+    for summary in found {
         let name = name(&summary.id, several);
         match read(archive, summary) {
             Ok((Some(Standing::Other), _)) => {
@@ -49,23 +85,28 @@ pub fn regrinds(archive: &mut Archive, tool: &str, least: Option<Length>) -> Res
         let said = format!("{not_tied} of the verdicts are {remark}");
         regrinds.notes.push(said);
     }
-    regrinds.trends = Trend::of(&records, least.map(|it| stated(it.mm())));
-    let as_judged = found.iter().filter(|it| it.as_judged);
-    let as_judged: Vec<String> = as_judged.map(|it| name(&it.id, several)).collect();
-    let trends = regrinds.trends.iter_mut();
-    trends.for_each(|it| mark(it, &as_judged));
-    Ok(regrinds)
+    records
 }
 
 /// The records that are a regrind each, the first measured first.
-fn counted(archive: &mut Archive, tool: &str, notes: &mut Vec<String>) -> Result<Vec<Summary>> {
+fn counted(archive: &mut Archive, tool: &str, regrinds: &mut Regrinds) -> Result<Vec<Summary>> {
     let mut found = archive.find(&Filter {
         tool: Some(tool.to_owned()),
         ..Filter::default()
     })?;
     found.reverse();
     let all = found.len();
-    found.retain(|it| it.stage == "after-grind" && it.verdict.is_some());
+    found.retain(|it| {
+        let counts = it.stage == "after-grind" && it.verdict.is_some();
+        if !counts {
+            // A damaged one may say so only since it was changed; a verdict that is none on its own
+            // cards and traces is no regrind either way.
+            let other = archive.look_at(it).standing == Some(Standing::Other);
+            let sound = if other { Ok(()) } else { archive.sound(it) };
+            regrinds.unread.extend(sound.err());
+        }
+        counts
+    });
     // One measurement is one regrind: that which was held against its evidence counts.
     let held = found.iter().filter(|it| !it.as_judged);
     let held: HashSet<Digest> = held.map(|it| it.evidence).collect();
@@ -76,7 +117,7 @@ fn counted(archive: &mut Archive, tool: &str, notes: &mut Vec<String>) -> Result
             .help("`heelclear archive list` lists the tools; only records after a grind count"));
     }
     if found.len() < all {
-        notes.push(format!(
+        regrinds.notes.push(format!(
             "{} of {all} records are left out: before a grind, not judged, or as judged beside one that was judged again",
             all - found.len()
         ));

@@ -3,7 +3,7 @@
 use super::judged;
 use crate::error::{Code, Error, Result};
 use crate::record::Standing;
-use crate::record::archive::{Archive, Filter, REPORT_FILE, RecordId, StoredFile, Summary, Wanted};
+use crate::record::archive::{Archive, Filter, REPORT_FILE, RecordId, StoredFile, Summary};
 use crate::report::{self, Units};
 use serde_json::{Value, json};
 use std::path::Path;
