@@ -11,7 +11,11 @@ const query = (asked) => new URLSearchParams({ ...asked, units: units() });
 /** A drawing as an image: it can do nothing but be looked at. */
 const drawn = (svg) => `data:image/svg+xml;charset=utf-8,${encodeURIComponent(svg)}`;
 
-const picture = (svg, alt) => el("img", { class: "report", alt, src: drawn(svg) });
+/** A picture of a page. A phone shows it larger than itself, to be moved sideways, so that it can be read. */
+function picture(svg, alt) {
+  const narrow = window.matchMedia("(max-width: 40rem)").matches;
+  return el("div", { class: "paper", tabindex: narrow ? "0" : null, role: narrow ? "group" : null, "aria-label": narrow ? "A page, to be moved sideways" : null }, el("img", { class: "report", alt, src: drawn(svg) }));
+}
 
 const save = (id, svg, file) => el("a", { class: "button", id, href: drawn(svg), download: file }, "Save the picture");
 
@@ -76,7 +80,7 @@ export async function certificate(at) {
   const issuer = found.issuer ? `Issued by ${found.issuer}.` : "There is no shop.toml beside the inspections, so that it does not say who issues it.";
   const page = (svg, number) => {
     const made = picture(svg, `Page ${number + 1} of ${found.pages.length} of the certificate of record ${view.record}`);
-    made.classList.add("sheet");
+    made.firstChild.classList.add("sheet");
     return made;
   };
   body.append(
