@@ -1,6 +1,7 @@
 //! The archive in the browser: tools, their records, and what is made of them.
 
-use super::asked::{Bench, UnitsAsked, ended};
+use super::asked::{Bench, ended, shown_in};
+use super::form::FormUnit;
 use super::judged;
 use super::lines::{self, tool_line};
 use super::problem::for_page;
@@ -78,15 +79,12 @@ pub(super) struct ToolAsked {
     source: Source,
     tool: String,
     most: Option<usize>,
+    units: Option<FormUnit>,
 }
 
-pub(super) async fn tool(
-    State(bench): State<Bench>,
-    Query(asked): Query<ToolAsked>,
-    Query(shown): Query<UnitsAsked>,
-) -> Answer {
+pub(super) async fn tool(State(bench): State<Bench>, Query(asked): Query<ToolAsked>) -> Answer {
     let most = asked.most.unwrap_or(RECORDS).clamp(1, MOST_RECORDS);
-    let units = shown.units();
+    let units = shown_in(asked.units);
     let id = asked.tool;
     let find = move |archive: &mut Archive| {
         let (all, simulated) = archive.count(&id)?;
@@ -114,12 +112,8 @@ fn there(found: Option<Value>) -> Answer {
     Ok(Json(found.ok_or_else(none)?))
 }
 
-pub(super) async fn trend(
-    State(bench): State<Bench>,
-    Query(asked): Query<ToolAsked>,
-    Query(shown): Query<UnitsAsked>,
-) -> Answer {
-    let units = shown.units();
+pub(super) async fn trend(State(bench): State<Bench>, Query(asked): Query<ToolAsked>) -> Answer {
+    let units = shown_in(asked.units);
     let id = asked.tool;
     let draw = move |archive: &mut Archive| {
         let Regrinds {
@@ -149,14 +143,11 @@ pub(super) struct TwoAsked {
     source: Source,
     before: String,
     after: String,
+    units: Option<FormUnit>,
 }
 
-pub(super) async fn compare(
-    State(bench): State<Bench>,
-    Query(asked): Query<TwoAsked>,
-    Query(shown): Query<UnitsAsked>,
-) -> Answer {
-    let units = shown.units();
+pub(super) async fn compare(State(bench): State<Bench>, Query(asked): Query<TwoAsked>) -> Answer {
+    let units = shown_in(asked.units);
     let (before, after) = (named(&asked.before)?, named(&asked.after)?);
     let draw = move |archive: &mut Archive| {
         let both = kept::compare(archive, &before, &after)?;
@@ -175,6 +166,7 @@ pub(super) async fn compare(
 pub(super) struct RecordAsked {
     source: Source,
     record: String,
+    units: Option<FormUnit>,
 }
 
 /// A record as a page names it: bench and number.
@@ -191,9 +183,8 @@ fn named(text: &str) -> Result<Wanted> {
 pub(super) async fn certificate(
     State(bench): State<Bench>,
     Query(asked): Query<RecordAsked>,
-    Query(shown): Query<UnitsAsked>,
 ) -> Answer {
-    let units = shown.units();
+    let units = shown_in(asked.units);
     let record = named(&asked.record)?;
     let work = bench.session.work.clone();
     let draw = move |archive: &mut Archive| {
@@ -228,12 +219,8 @@ fn issuer(folder: &Path) -> Result<Option<Issuer>> {
 }
 
 /// A record for the view of a verdict, as it was when it was taken.
-pub(super) async fn record(
-    State(bench): State<Bench>,
-    Query(asked): Query<RecordAsked>,
-    Query(shown): Query<UnitsAsked>,
-) -> Answer {
-    let units = shown.units();
+pub(super) async fn record(State(bench): State<Bench>, Query(asked): Query<RecordAsked>) -> Answer {
+    let units = shown_in(asked.units);
     let record = named(&asked.record)?;
     let load = move |archive: &mut Archive| {
         let judged = kept::judged(archive, &record)?;

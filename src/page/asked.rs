@@ -26,10 +26,15 @@ pub(super) struct UnitsAsked {
 
 impl UnitsAsked {
     pub(super) fn units(&self) -> Units {
-        match self.units {
-            Some(FormUnit::In) => Units::Inch,
-            _ => Units::Metric,
-        }
+        shown_in(self.units)
+    }
+}
+
+/// The units that figures are shown in.
+pub(super) fn shown_in(asked: Option<FormUnit>) -> Units {
+    match asked {
+        Some(FormUnit::In) => Units::Inch,
+        _ => Units::Metric,
     }
 }
 

@@ -67,14 +67,7 @@ pub(super) fn router(session: Session, guard: guard::Guard) -> Router {
             "/api/inspections/{folder}/report.svg",
             get(reports::folder_report),
         )
-        .route("/api/archive/sources", get(archive::sources))
-        .route("/api/archive/tools", get(archive::tools))
-        .route("/api/archive/tool", get(archive::tool))
-        .route("/api/archive/trend", get(archive::trend))
-        .route("/api/archive/compare", get(archive::compare))
-        .route("/api/archive/certificate", get(archive::certificate))
-        .route("/api/archive/record", get(archive::record))
-        .route("/api/archive/unkept", get(archive::unkept))
+        .merge(archive_routes())
         .route("/api/records", get(reports::records))
         .route(
             "/api/records/{bench}/{number}/report.svg",
@@ -83,6 +76,19 @@ pub(super) fn router(session: Session, guard: guard::Guard) -> Router {
         .layer(DefaultBodyLimit::max(LONGEST_BODY))
         .with_state(bench)
         .layer(middleware::from_fn_with_state(guard, guard::stand))
+}
+
+/// What is read of the archive.
+fn archive_routes() -> Router<Bench> {
+    Router::new()
+        .route("/api/archive/sources", get(archive::sources))
+        .route("/api/archive/tools", get(archive::tools))
+        .route("/api/archive/tool", get(archive::tool))
+        .route("/api/archive/trend", get(archive::trend))
+        .route("/api/archive/compare", get(archive::compare))
+        .route("/api/archive/certificate", get(archive::certificate))
+        .route("/api/archive/record", get(archive::record))
+        .route("/api/archive/unkept", get(archive::unkept))
 }
 
 async fn open_stream(

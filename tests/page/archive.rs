@@ -296,7 +296,7 @@ fn the_whole_archive_is_walked_by_keyboard_alone() {
     let first = format!("tick-{}", name(&page, 1));
     page.until("document.activeElement.tagName === 'H2'");
     for _ in 0..40 {
-        if page.js("return document.activeElement.id") == Value::from(first.clone()) {
+        if page.js("return document.activeElement.id") == first.as_str() {
             break;
         }
         page.key(Key::Tab);

@@ -84,7 +84,7 @@ export async function certificate(at) {
     return made;
   };
   body.append(
-    el("p", { class: "no-print" }, `${issuer} Its cards and traces were judged again just now, and its verdict follows from them.`),
+    el("p", { class: "no-print" }, `${issuer} Its cards and traces were judged again just now, and its verdict follows from them.${found.notes ? ` But ${found.notes}.` : ""}`),
     el("div", { class: "row actions no-print" }, button("print", "Print the certificate", () => window.print(), "main")),
     ...found.pages.map(page),
   );
