@@ -5,7 +5,8 @@
 //! reading on one time line, a [`trace`] is many of them merged over the turn, a [`shape`] is the
 //! part without the stylus and the clamping, a [`fit`] is the curve of the land, and [`judge`]
 //! says pass, fail or undecided. [`record`] keeps the answer and [`report`] draws it;
-//! [`inspection`] is the only code that joins the stages.
+//! [`inspection`] is the only code that joins the stages, and [`kept`] says what records of many
+//! inspections come to.
 //!
 //! [`page`] and [`cli`] are its faces. The library neither prints nor exits; `cli` does.
 
@@ -41,6 +42,8 @@ pub mod record;
 pub mod report;
 
 pub mod inspection;
+
+pub mod kept;
 
 pub mod manual;
 

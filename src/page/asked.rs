@@ -7,11 +7,15 @@ use super::stream::Streams;
 use crate::error::{Error, Result};
 use crate::report::Units;
 use serde::Deserialize;
+use std::sync::Arc;
+use tokio::sync::Semaphore;
 
 #[derive(Clone)]
 pub(super) struct Bench {
     pub session: Session,
     pub streams: Streams,
+    /// How many more questions may wait for a server.
+    pub servers: Arc<Semaphore>,
 }
 
 #[derive(Deserialize)]
@@ -22,10 +26,15 @@ pub(super) struct UnitsAsked {
 
 impl UnitsAsked {
     pub(super) fn units(&self) -> Units {
-        match self.units {
-            Some(FormUnit::In) => Units::Inch,
-            _ => Units::Metric,
-        }
+        shown_in(self.units)
+    }
+}
+
+/// The units that figures are shown in.
+pub(super) fn shown_in(asked: Option<FormUnit>) -> Units {
+    match asked {
+        Some(FormUnit::In) => Units::Inch,
+        _ => Units::Metric,
     }
 }
 

@@ -43,6 +43,10 @@ assets! {
     "drop.js": "text/javascript; charset=utf-8",
     "dial.js": "text/javascript; charset=utf-8",
     "verdict.js": "text/javascript; charset=utf-8",
+    "archive.js": "text/javascript; charset=utf-8",
+    "archive-lines.js": "text/javascript; charset=utf-8",
+    "archive-tool.js": "text/javascript; charset=utf-8",
+    "archive-pages.js": "text/javascript; charset=utf-8",
 }
 
 /// The page itself.

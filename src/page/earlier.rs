@@ -3,7 +3,7 @@
 use super::judged;
 use crate::error::{Code, Error, Result};
 use crate::record::Standing;
-use crate::record::archive::{Archive, Filter, Place, REPORT_FILE, RecordId, StoredFile, Summary};
+use crate::record::archive::{Archive, Filter, REPORT_FILE, RecordId, StoredFile, Summary};
 use crate::report::{self, Units};
 use serde_json::{Value, json};
 use std::path::Path;
@@ -11,24 +11,13 @@ use std::path::Path;
 /// More than this are not listed at once.
 const LISTED: usize = 100;
 
-/// The records of a tool, or all that say a text; the last measured first.
-pub(super) fn find(
-    place: &Place,
-    tool: Option<String>,
-    text: Option<String>,
-) -> Result<Vec<Value>> {
-    if let Place::File(path) = place
-        && !path.exists()
-    {
-        return Ok(Vec::new());
-    }
-    let filter = Filter {
-        tool,
-        text,
+/// The records of a tool, the last measured first.
+pub(super) fn find(archive: &mut Archive, tool: String) -> Result<Vec<Value>> {
+    let found = archive.find(&Filter {
+        tool: Some(tool),
         limit: Some(LISTED),
         ..Filter::default()
-    };
-    let found = Archive::open(place, report::svg_by)?.find(&filter)?;
+    })?;
     Ok(found.iter().map(line).collect())
 }
 
@@ -46,29 +35,31 @@ fn line(record: &Summary) -> Value {
     })
 }
 
-/// The report of a record, as it was made.
-pub(super) fn report(place: &Place, bench: String, number: i64) -> Result<Vec<u8>> {
-    let stored = Archive::open(place, report::svg_by)?.load(&RecordId { bench, number })?;
+/// The report of a record: as it was made in millimetres, and drawn in inches where they are asked
+/// for.
+pub(super) fn report(archive: &mut Archive, id: &RecordId, units: Units) -> Result<Vec<u8>> {
+    let stored = archive.load(id)?;
     let none = || Error::new(Code::Missing, "the record has no report: it was not judged");
+    let standing = stored.standing().ok_or_else(none)?;
+    if standing == Standing::Other {
+        return Err(Error::new(
+            Code::Evidence,
+            "the verdict of this record was judged from other cards or traces than it has",
+        )
+        .help("`heelclear archive check` names all such records"));
+    }
+    archive.sound(&stored.summary)?;
     // One that nobody judged again is, before it is shown.
     if stored.summary.as_judged {
         judged::founded(&stored.files, "verdict.json")?;
     }
-    let report = || stored.file(REPORT_FILE).map(<[u8]>::to_vec);
-    match stored.standing() {
-        None => Err(none()),
-        Some(Standing::Tied) => report().ok_or_else(none),
-        // Drawn anew it says that nothing ties it to its cards and traces; a verdict of a form that
-        // is not read any more keeps the report that it had.
-        Some(Standing::NotTied) => match stored.record() {
-            Ok(Some(record)) => Ok(report::svg_in(&record, Units::Metric)?.into_bytes()),
-            _ => report().ok_or_else(none),
-        },
-        Some(Standing::Other) => Err(Error::new(
-            Code::Evidence,
-            "the verdict of this record was judged from other cards or traces than it has",
-        )
-        .help("`heelclear archive check` names all such records")),
+    let kept = stored.file(REPORT_FILE).map(<[u8]>::to_vec);
+    match (stored.record(), kept) {
+        (_, Some(kept)) if units == Units::Metric && standing == Standing::Tied => Ok(kept),
+        // Drawn anew it says that nothing ties it to its cards and traces.
+        (Ok(Some(record)), _) => Ok(report::svg_in(&record, units)?.into_bytes()),
+        // A verdict of a form that is not read any more keeps the report that it had.
+        (_, kept) => kept.ok_or_else(none),
     }
 }
 

@@ -1,8 +1,9 @@
 //! Judging a folder, keeping it, and telling a verdict to a page.
 
-use crate::error::{Code, Error, Result};
+use crate::error::Result;
 use crate::inspection::{Folder, verify, vouched, write_whole};
-use crate::record::archive::{Added, Archive, Contents, Place, REPORT_FILE, StoredFile};
+use crate::kept;
+use crate::record::archive::{Added, Archive, Contents, Place, StoredFile};
 use crate::record::{Characteristic, Flute, Record, SettingsAdvice, Verdict};
 use crate::report::{self, Units};
 use serde_json::{Value, json};
@@ -39,18 +40,7 @@ pub(super) fn founded(files: &[StoredFile], place: &str) -> Result<Option<Record
     let Some(vouched) = vouched(files)? else {
         return Ok(None);
     };
-    let vouched = vouched
-        .or_refused(place)
-        .map_err(|error| error.help(HELP))?;
-    let report = files.iter().find(|file| file.path == REPORT_FILE);
-    if let Some(report) = report
-        && vouched.same_program
-        && !report::is_drawn_from(&report.bytes, &vouched.record)?
-    {
-        let message = format!("`{REPORT_FILE}` is not the report of the verdict beside it");
-        let error = Error::new(Code::Evidence, message).in_file(place);
-        return Err(error.help(HELP));
-    }
+    let vouched = kept::held(vouched, files, place).map_err(|error| error.help(HELP))?;
     Ok(Some(vouched.record))
 }
 

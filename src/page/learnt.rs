@@ -9,7 +9,7 @@ use crate::card::{Correction, GrinderCard, InspectionCard, Stage};
 use crate::error::{Code, Error, Result};
 use crate::inspection::Folder;
 use crate::inspection::grind::{self, Lesson, Lessons};
-use crate::record::SIMULATED_FILE;
+use crate::record::archive::SIMULATED_FILE;
 use axum::Json;
 use axum::extract::{Path, State};
 use jiff::civil::Date;

@@ -6,6 +6,7 @@
 //! how things stand; requests ask for changes. All of the page's files are in the program, and it
 //! needs no network but the way between the browser and this server.
 
+mod archive;
 mod asked;
 mod assets;
 mod beginning;
@@ -19,6 +20,7 @@ mod job;
 mod judged;
 mod judging;
 mod learnt;
+mod lines;
 mod manual;
 mod objections;
 mod problem;
@@ -29,6 +31,7 @@ mod reports;
 mod routes;
 mod session;
 mod shown;
+mod sources;
 mod stream;
 mod work;
 

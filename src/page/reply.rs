@@ -23,6 +23,7 @@ impl IntoResponse for Refusal {
     fn into_response(self) -> Response {
         let status = match self.0.code() {
             Code::Missing | Code::NoRecord => StatusCode::NOT_FOUND,
+            Code::ArchiveServer => StatusCode::BAD_GATEWAY,
             Code::Internal | Code::Disk => StatusCode::INTERNAL_SERVER_ERROR,
             _ => StatusCode::BAD_REQUEST,
         };

@@ -4,7 +4,9 @@ use super::asked::{Bench, UnitsAsked, ended};
 use super::earlier;
 use super::job::Judging;
 use super::reply::{Answer, Refusal};
+use super::sources::{Source, with_archive};
 use crate::error::{Code, Error};
+use crate::record::archive::{Archive, RecordId};
 use crate::report;
 use axum::Json;
 use axum::extract::{Path, Query, State};
@@ -37,38 +39,35 @@ pub(super) async fn folder_report(
 
 #[derive(Deserialize)]
 pub(super) struct RecordsAsked {
-    tool: Option<String>,
-    text: Option<String>,
-    #[serde(default)]
-    try_out: bool,
+    source: Source,
+    tool: String,
 }
 
 pub(super) async fn records(
     State(bench): State<Bench>,
     Query(asked): Query<RecordsAsked>,
 ) -> Answer {
-    let place = bench.session.archive(asked.try_out);
-    let filled = |text: Option<String>| text.filter(|text| !text.trim().is_empty());
-    let find = move || earlier::find(&place, filled(asked.tool), filled(asked.text));
-    let found = tokio::task::spawn_blocking(find).await.map_err(ended)??;
-    Ok(Json(json!({ "records": found })))
+    let find = move |archive: &mut Archive| earlier::find(archive, asked.tool);
+    let found = with_archive(&bench, asked.source, find).await?;
+    Ok(Json(json!({ "records": found.unwrap_or_default() })))
 }
 
 #[derive(Deserialize)]
-pub(super) struct TryOut {
-    #[serde(default)]
-    try_out: bool,
+pub(super) struct SourceAsked {
+    source: Source,
 }
 
 pub(super) async fn record_report(
     State(bench): State<Bench>,
     Path((of, number)): Path<(String, i64)>,
-    Query(asked): Query<TryOut>,
+    Query(asked): Query<SourceAsked>,
+    Query(shown): Query<UnitsAsked>,
 ) -> Result<Response, Refusal> {
-    let place = bench.session.archive(asked.try_out);
-    let load = move || earlier::report(&place, of, number);
-    let bytes = tokio::task::spawn_blocking(load).await.map_err(ended)??;
-    Ok(svg(bytes))
+    let id = RecordId { bench: of, number };
+    let draw = move |archive: &mut Archive| earlier::report(archive, &id, shown.units());
+    let bytes = with_archive(&bench, asked.source, draw).await?;
+    let none = || Error::new(Code::NoRecord, "there is no such archive yet");
+    Ok(svg(bytes.ok_or_else(none)?))
 }
 
 /// A report has its styles in itself, and may do nothing else.

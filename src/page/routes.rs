@@ -4,8 +4,9 @@ use super::asked::{Bench, UnitsAsked, blocking};
 use super::proof::Say;
 use super::reply::{Answer, done};
 use super::session::Session;
+use super::sources::SERVER_QUESTIONS;
 use super::stream::{self, Streams};
-use super::{assets, beginning, guard, learnt, manual, reports};
+use super::{archive, assets, beginning, guard, learnt, manual, reports};
 use crate::error::{Code, Error};
 use crate::inspection::capture::Order;
 use crate::inspection::instruments::Choice;
@@ -15,6 +16,8 @@ use axum::routing::{get, post};
 use axum::{Json, Router, middleware};
 use serde::Deserialize;
 use std::net::SocketAddr;
+use std::sync::Arc;
+use tokio::sync::Semaphore;
 
 /// A card is a few thousand bytes; nothing else that is sent is longer.
 const LONGEST_BODY: usize = 256 * 1024;
@@ -24,6 +27,7 @@ pub(super) fn router(session: Session, guard: guard::Guard) -> Router {
     let bench = Bench {
         session,
         streams: Streams::default(),
+        servers: Arc::new(Semaphore::new(SERVER_QUESTIONS)),
     };
     Router::new()
         .route("/", get(assets::index))
@@ -63,6 +67,7 @@ pub(super) fn router(session: Session, guard: guard::Guard) -> Router {
             "/api/inspections/{folder}/report.svg",
             get(reports::folder_report),
         )
+        .merge(archive_routes())
         .route("/api/records", get(reports::records))
         .route(
             "/api/records/{bench}/{number}/report.svg",
@@ -71,6 +76,19 @@ pub(super) fn router(session: Session, guard: guard::Guard) -> Router {
         .layer(DefaultBodyLimit::max(LONGEST_BODY))
         .with_state(bench)
         .layer(middleware::from_fn_with_state(guard, guard::stand))
+}
+
+/// What is read of the archive.
+fn archive_routes() -> Router<Bench> {
+    Router::new()
+        .route("/api/archive/sources", get(archive::sources))
+        .route("/api/archive/tools", get(archive::tools))
+        .route("/api/archive/tool", get(archive::tool))
+        .route("/api/archive/trend", get(archive::trend))
+        .route("/api/archive/compare", get(archive::compare))
+        .route("/api/archive/certificate", get(archive::certificate))
+        .route("/api/archive/record", get(archive::record))
+        .route("/api/archive/unkept", get(archive::unkept))
 }
 
 async fn open_stream(

@@ -217,7 +217,8 @@ impl Work {
         self.dir.join(folder).join("inspection.toml")
     }
 
-    fn told(&self, name: &str, card: &InspectionCard) -> Value {
+    /// An inspection of the folder, as lists tell it.
+    pub(super) fn told(&self, name: &str, card: &InspectionCard) -> Value {
         let folder = self.dir.join(name);
         let tool = fs::read_to_string(folder.join("tool.toml"))
             .ok()

@@ -7,11 +7,6 @@ use serde::Serialize;
 /// The card that says what was done; every inspection folder has it under this name.
 pub const INSPECTION_FILE: &str = "inspection.toml";
 
-/// A folder with this file holds readings of a simulated gauge.
-pub const SIMULATED_FILE: &str = "simulated.txt";
-/// What stands in it.
-pub const SIMULATED: &str = "The readings in this folder come from a simulated gauge.\n";
-
 /// The files that a verdict is judged from, read one after the other.
 ///
 /// The digest is the SHA-256 of a list: of each file the SHA-256 of its bytes in lower-case

@@ -19,7 +19,7 @@ mod trend;
 pub use assemble::{Beyond, Judged, JudgedFeature, assemble};
 pub use compared::{Compared, Moved, Side, Stock};
 pub use faced::{FaceGround, FaceOutlook, lined_up};
-pub use judged_from::{INSPECTION_FILE, JudgedFrom, SIMULATED, SIMULATED_FILE, Standing};
+pub use judged_from::{INSPECTION_FILE, JudgedFrom, Standing};
 pub use pairs::{FigureOf, Pair, pairs, same_tooth, tooth};
 pub use reference::Reference;
 pub use schema::*;

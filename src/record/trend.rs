@@ -30,6 +30,10 @@ pub struct Trend {
     /// How its lands get shorter, where its last card says that it is ground on the face.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub face: Option<FaceOutlook>,
+    /// Why nothing is told of what is ahead, where regrinds are left out since their records are
+    /// damaged: a line through some would be taken for one through all. The archive knows.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub incomplete: Option<String>,
     /// What was taken for granted, a sentence each.
     pub assumptions: Vec<String>,
 }
@@ -145,6 +149,7 @@ impl Trend {
                 outlook: outlook(&diameters, least),
                 face: faced::outlook(&with_it, name, least),
                 regrinds,
+                incomplete: None,
                 least_diameter_mm: least,
                 assumptions: ASSUMPTIONS.map(str::to_owned).to_vec(),
             }

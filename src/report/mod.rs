@@ -41,7 +41,7 @@ pub use rank::{by_flute, deciding, of_flute};
 pub use setup_sheet::sheet_svg;
 pub use setup_text::setup_text;
 pub use text::{TextStyle, line, text};
-pub use trend::trend_text;
+pub use trend::{left as regrinds_left, trend_text};
 pub use trend_page::trend_svg;
 pub use typeface::{Weight, width as text_width};
 pub use words::harmless;

@@ -6,7 +6,10 @@ use crate::quantity::Units;
 use crate::record::{Bounds, FOLLOWED, FaceOutlook, Followed, Outlook, Trend};
 
 /// What is left of a feature in a sentence.
-pub(super) fn left(of: &Trend, units: Units) -> String {
+pub fn left(of: &Trend, units: Units) -> String {
+    if let Some(why) = &of.incomplete {
+        return format!("What is left cannot be told: {why}.");
+    }
     if let Some(face) = &of.face {
         return on_the_face(face, of.least_diameter_mm, units);
     }

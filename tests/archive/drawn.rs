@@ -184,3 +184,76 @@ fn paper_carries_the_digests_of_the_archive() {
         .ended(2)
         .says("could not be written");
 }
+
+#[test]
+fn a_tool_is_due_by_its_last_record_and_a_damaged_one_is_no_reason() {
+    let bench = regrinds("counterbore-heel-drag", &[20.0]);
+    let due = bench.archive(&["due", "--json"]).ended(0).json();
+    assert_eq!(due.len(), 1);
+    assert_eq!(due[0]["why"], "its last record fails, after a grind");
+    assert_eq!(due[0]["record"]["tool"], "VB-08");
+    bench.archive(&["due"]).ended(0).says("VB-08");
+    bench
+        .archive(&["due", "VB-09"])
+        .ended(0)
+        .says("no tool is due");
+    let db = rusqlite::Connection::open(bench.db()).unwrap();
+    db.execute("update record set operator = 'nobody'", [])
+        .unwrap();
+    bench
+        .archive(&["due"])
+        .ended(2)
+        .says("is damaged: what is said of it does not belong to its digest")
+        .says("no tool is due");
+    // A grind that passes ends it; one that is worn asks for the next.
+    let bench = regrinds("counterbore-pass", &[20.0]);
+    bench.archive(&["due"]).ended(0).says("no tool is due");
+    let bench = regrinds("worn-stepped", &[20.0]);
+    bench
+        .archive(&["due"])
+        .ended(0)
+        .says("before a grind, and no record after one follows");
+}
+
+#[test]
+fn a_trend_is_not_drawn_past_a_record_that_was_changed() {
+    // Even where the change would have it left out, as one before a grind.
+    for change in ["operator = 'nobody'", "stage = 'before-grind'"] {
+        let bench = regrinds("counterbore-pass", &[20.0, 19.8, 19.6]);
+        let db = rusqlite::Connection::open(bench.db()).unwrap();
+        let text = format!("update record set {change} where number = 2");
+        assert_eq!(db.execute(&text, []).unwrap(), 1);
+        drop(db);
+        bench
+            .archive(&["trend", "VB-07"])
+            .ended(2)
+            .says("error[archive-broken]")
+            .says("/2 is damaged");
+        bench
+            .archive(&["compare", "1", "2"])
+            .ended(2)
+            .says("/2 is damaged");
+        bench.archive(&["compare", "1", "3"]).ended(0);
+    }
+}
+
+#[test]
+fn records_are_found_by_customer_and_by_words_in_any_order() {
+    let bench = Bench::new();
+    let folder = bench.inspection("a", 1);
+    let card = fs::read_to_string(folder.join("inspection.toml")).unwrap();
+    let text = format!("customer = \"Nordblock\"\n{card}");
+    fs::write(folder.join("inspection.toml"), text).unwrap();
+    bench.archive(&["add", "a"]).ended(0);
+    #[track_caller]
+    fn check(bench: &Bench, line: &[&str], found: usize) {
+        let all: Vec<&str> = [&["list", "--json"], line].concat();
+        assert_eq!(bench.archive(&all).ended(0).json().len(), found, "{line:?}");
+    }
+    check(&bench, &["--text", "NORDblock"], 1);
+    check(&bench, &["--text", "nordblock VB-07"], 1);
+    check(&bench, &["--text", "VB-07 nordblock"], 1);
+    check(&bench, &["--text", "VB-07 elsewhere"], 0);
+    check(&bench, &["--since", "2026-03", "--until", "2026-03"], 1);
+    check(&bench, &["--until", "2026-02"], 0);
+}

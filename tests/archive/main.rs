@@ -10,6 +10,9 @@ mod evidence;
 #[cfg(unix)]
 mod faults;
 mod judged_again;
+#[cfg(target_os = "linux")]
+#[path = "../fixtures/postgres_server.rs"]
+mod postgres_server;
 mod reports;
 #[cfg(target_os = "linux")]
 mod shared;

@@ -3,136 +3,13 @@
 //! Where no server's programs are found, each test says so and ends.
 
 use crate::bench::{Bench, PROGRAM, Said, files};
+use crate::postgres_server::Server;
 use std::fs;
 use std::net::TcpListener;
-use std::os::unix::fs::PermissionsExt;
-use std::path::PathBuf;
 use std::process::{Child, Command, Stdio};
-use std::time::{Duration, Instant};
-use tempfile::TempDir;
-
-/// A server with its data in a folder of its own; it ends with the test.
-struct Server {
-    folder: TempDir,
-    programs: PathBuf,
-    port: u16,
-    running: Option<Child>,
-}
+use std::time::Duration;
 
 impl Server {
-    /// Nothing where there are no programs to start one with.
-    fn start() -> Option<Self> {
-        let Some(programs) = programs() else {
-            println!(
-                "not run: found neither `initdb` and `postgres` on the path nor in /usr/lib/postgresql"
-            );
-            return None;
-        };
-        let free = TcpListener::bind("127.0.0.1:0").unwrap();
-        let mut server = Self {
-            folder: tempfile::tempdir().unwrap(),
-            programs,
-            port: free.local_addr().unwrap().port(),
-            running: None,
-        };
-        fs::set_permissions(server.folder.path(), fs::Permissions::from_mode(0o777)).unwrap();
-        let mut made = server.program("initdb");
-        made.args([
-            "--auth=trust",
-            "--username=ada",
-            "--encoding=UTF8",
-            "--no-sync",
-            "-D",
-        ]);
-        let made = made.arg(server.data()).output().unwrap();
-        assert!(
-            made.status.success(),
-            "{}",
-            String::from_utf8_lossy(&made.stderr)
-        );
-        drop(free);
-        server.up();
-        Some(server)
-    }
-
-    fn data(&self) -> PathBuf {
-        self.folder.path().join("data")
-    }
-
-    /// A program of the server's, which refuses to run as the super-user.
-    fn program(&self, name: &str) -> Command {
-        let id = Command::new("id").arg("-u").output().unwrap();
-        let mut command = Command::new("setpriv");
-        // Should the test be killed, the server goes with it.
-        command.arg("--pdeathsig=INT");
-        if id.stdout.trim_ascii() == b"0" {
-            command.args(["--reuid=65534", "--regid=65534", "--clear-groups"]);
-        }
-        command.arg(self.programs.join(name));
-        command
-            .current_dir(self.folder.path())
-            .env("LC_ALL", "C.UTF-8");
-        command
-    }
-
-    fn up(&mut self) {
-        let mut command = self.program("postgres");
-        command
-            .arg("-D")
-            .arg(self.data())
-            .arg("-k")
-            .arg(self.folder.path());
-        command.args([
-            "-p",
-            &self.port.to_string(),
-            "-c",
-            "listen_addresses=127.0.0.1",
-        ]);
-        let log = fs::File::create(self.folder.path().join("log")).unwrap();
-        self.running = Some(command.stdout(Stdio::null()).stderr(log).spawn().unwrap());
-        let start = Instant::now();
-        while self.connect().is_err() {
-            assert!(
-                start.elapsed() < Duration::from_secs(60),
-                "the server does not answer"
-            );
-            std::thread::sleep(Duration::from_millis(50));
-        }
-    }
-
-    /// Waits until as many others are connected as there should be.
-    #[track_caller]
-    fn until(&self, mut holds: impl FnMut(i64) -> bool) {
-        const OTHERS: &str = "select count(*) from pg_stat_activity \
-            where backend_type = 'client backend' and pid <> pg_backend_pid()";
-        let mut client = self.connect().unwrap();
-        let start = Instant::now();
-        while !holds(client.query_one(OTHERS, &[]).unwrap().get(0)) {
-            assert!(
-                start.elapsed() < Duration::from_secs(60),
-                "the others never came or went"
-            );
-        }
-    }
-
-    fn connect(&self) -> Result<postgres::Client, postgres::Error> {
-        postgres::Client::connect(&self.address(), postgres::NoTls)
-    }
-
-    /// As a power cut would: nothing is said to anybody.
-    fn cut(&mut self) {
-        let pid = fs::read_to_string(self.data().join("postmaster.pid")).unwrap();
-        let pid = pid.lines().next().unwrap().to_owned();
-        // Its own kind of stop without a word, which takes its children along.
-        let stopped = Command::new("kill").args(["-QUIT", &pid]).status().unwrap();
-        assert!(stopped.success());
-        self.running.take().unwrap().wait().unwrap();
-    }
-
-    fn address(&self) -> String {
-        format!("postgres://ada@127.0.0.1:{}/postgres", self.port)
-    }
-
     /// Runs `heelclear archive` on the shared archive.
     fn archive(&self, arguments: &[&str]) -> Said {
         let mut command = Command::new(PROGRAM);
@@ -144,30 +21,6 @@ impl Server {
                 .unwrap(),
         )
     }
-}
-
-impl Drop for Server {
-    fn drop(&mut self) {
-        if let Some(mut running) = self.running.take() {
-            let _ = Command::new("kill")
-                .args(["-INT", &running.id().to_string()])
-                .status();
-            let _ = running.wait();
-        }
-    }
-}
-
-/// The folder with the server's programs.
-fn programs() -> Option<PathBuf> {
-    let path = std::env::var_os("PATH").unwrap_or_default();
-    let mut folders: Vec<PathBuf> = std::env::split_paths(&path).collect();
-    let versions = fs::read_dir("/usr/lib/postgresql").into_iter().flatten();
-    folders.extend(versions.map(|version| version.unwrap().path().join("bin")));
-    let there = |folder: &PathBuf, name: &str| folder.join(name).is_file();
-    let both = |folder: &PathBuf| there(folder, "initdb") && there(folder, "postgres");
-    // Debian's own folder first: what lies on the path may be a link without its files beside it.
-    folders.reverse();
-    folders.into_iter().find(both)
 }
 
 fn push(bench: &Bench, server: &Server, flags: &[&str]) -> Said {

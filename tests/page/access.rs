@@ -1,6 +1,7 @@
 //! Whether everybody can use it: names, labels, contrast, sizes; and axe's rules where it is there.
 
-use super::browser::{Browser, PHONE, SHOP_PC};
+use super::archive;
+use super::browser::{Browser, LAPTOP, LOW, PHONE, SHOP_PC, WIDE};
 use super::learnt;
 use super::sense::own_tool;
 use super::walk::{begin, opened, record};
@@ -58,7 +59,20 @@ struct Scan<'b> {
     wrong: Vec<String>,
 }
 
-impl Scan<'_> {
+impl<'b> Scan<'b> {
+    fn of(page: &'b Browser) -> Self {
+        let axe = std::env::var_os("HEELCLEAR_AXE");
+        let axe = axe.map(|file| std::fs::read_to_string(file).unwrap());
+        if axe.is_none() {
+            println!("without axe: HEELCLEAR_AXE names no file");
+        }
+        Self {
+            page,
+            axe,
+            wrong: Vec::new(),
+        }
+    }
+
     fn look(&mut self, view: &str) {
         let mut found = vec![self.page.js(LOOK)];
         if let Some(axe) = &self.axe {
@@ -81,16 +95,7 @@ fn scan(size: (u32, u32), dark: bool) {
     if dark {
         page.dark();
     }
-    let axe = std::env::var_os("HEELCLEAR_AXE");
-    let axe = axe.map(|file| std::fs::read_to_string(file).unwrap());
-    if axe.is_none() {
-        println!("without axe: HEELCLEAR_AXE names no file");
-    }
-    let mut scan = Scan {
-        page: &page,
-        axe,
-        wrong: Vec::new(),
-    };
+    let mut scan = Scan::of(&page);
     page.until("document.getElementById('try-counterbore-pass')");
     scan.look("start");
     learnt::shop(folder.path(), 1);
@@ -154,4 +159,22 @@ fn everything_has_a_name_and_can_be_read_on_the_shops_pc() {
 #[test]
 fn the_same_on_a_phone_in_the_dark() {
     scan(PHONE, true);
+}
+
+#[test]
+fn the_archive_can_be_read_by_everybody_in_every_size_light_and_dark() {
+    for size in [LOW, LAPTOP, WIDE, PHONE] {
+        for dark in [false, true] {
+            let Some((_folder, _bench, page)) = archive::filled(size) else {
+                return;
+            };
+            if dark {
+                page.dark();
+            }
+            let mut scan = Scan::of(&page);
+            archive::visit(&page, |view| scan.look(view));
+            let wrong = scan.wrong.join("\n");
+            assert!(wrong.is_empty(), "{size:?}, dark {dark}: {wrong}");
+        }
+    }
 }

@@ -208,7 +208,7 @@ fn what_cannot_be_done_now_is_refused_in_plain_words() {
 #[test]
 fn nothing_that_is_sent_ends_the_server() {
     let (_folder, bench) = bench();
-    let paths = "/(api/(start|ports|stream|plan|begin|resume|leave|caution|disconnect|take|judge|keep|plug|after-break|add-step|records|order/.{0,8}|sense/.{0,8}|cards/.{0,12}/.{0,12}|report.svg)|assets/.{0,12}|.{0,20})(\\?.{0,20})?";
+    let paths = "/(api/(start|ports|stream|plan|begin|resume|leave|caution|disconnect|take|judge|keep|plug|after-break|add-step|records|archive/(sources|tools|tool|trend|compare|certificate|record|unkept)|order/.{0,8}|sense/.{0,8}|cards/.{0,12}/.{0,12}|report.svg)|assets/.{0,12}|.{0,20})(\\?(source=(bench|shared|simulated)&(record|tool|before|text)=)?.{0,20})?";
     let bodies = prop_oneof![
         ".{0,200}",
         r#"\{"(folder|recipe|tool|step|steps|faster|values|units|pulled|as_it_was|feature|z_mm)":(-?[0-9]{1,25}|"[^"\\]{0,12}"|null|\[\]|\{\}|\[\{"z_mm":1e[0-9]{1,4}\}\])\}"#,

@@ -9,14 +9,20 @@
 )]
 
 mod access;
+mod archive;
+mod archive_door;
 mod browser;
 mod dial;
 mod door;
 mod faults;
 mod grinder;
 mod learnt;
+#[cfg(target_os = "linux")]
+#[path = "../fixtures/postgres_server.rs"]
+mod postgres_server;
 mod sense;
 mod server;
+mod shelf;
 #[cfg(unix)]
 mod turning;
 mod walk;

@@ -35,11 +35,17 @@ impl Bench {
     }
 
     pub fn with(served: Served<'_>) -> Self {
+        let archive = Place::File(served.folder.join("archive.db"));
+        Self::on(served, archive)
+    }
+
+    /// Serves with the archive in another place.
+    pub fn on(served: Served<'_>, archive: Place) -> Self {
         let settings = PageSettings {
             address: SocketAddr::from(([127, 0, 0, 1], served.port)),
             token: served.token.map(str::to_owned),
             folder: served.folder.to_owned(),
-            archive: Place::File(served.folder.join("archive.db")),
+            archive,
         };
         let (stop, stopped) = oneshot::channel::<()>();
         let (tell, told) = mpsc::channel();

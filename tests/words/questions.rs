@@ -89,6 +89,8 @@ fn questions_in_whole_sentences_are_answered() {
         ("take a trace at rest", "capture"),
         ("good tool fails at the heel", "symptoms"),
         ("record was tampered with", "why-records-are-chained"),
+        ("search records", "The archive in the browser"),
+        ("which tools are due for a regrind", "archive due"),
     ] {
         answers(question, says);
     }

@@ -2,19 +2,14 @@
 
 use super::super::style::Units;
 use super::super::{Out, Status, names, typed};
-use super::list::name;
 use super::replace::may_replace;
 use super::vouch;
-use crate::card::ShopCard;
 use crate::error::{Code, Error, Result, unwritable};
-use crate::quantity::{Length, stated};
-use crate::record::archive::{
-    Archive, Digest, Filter, KEPT_AS_JUDGED, Place, Stored, Summary, Wanted,
-};
-use crate::record::{Compared, Record, Standing, Trend};
-use crate::report::{self, Issuer, Kept};
+use crate::kept::{self, Issue};
+use crate::quantity::Length;
+use crate::record::archive::{Place, Wanted};
+use crate::report::{self, Issuer};
 use clap::Args;
-use std::collections::HashSet;
 use std::path::{Path, PathBuf};
 
 /// Hold two records of a tool against each other: before and after a grind
@@ -108,85 +103,36 @@ pub(super) fn compare(
     out: &mut Out,
 ) -> Result<Status> {
     let mut archive = super::open(place, out)?;
-    let (old, before) = judged(&mut archive, &arguments.before, out)?;
-    let (new, after) = judged(&mut archive, &arguments.after, out)?;
-    let names = [&old, &new].map(|stored| marked(&stored.summary, stored.summary.id.to_string()));
-    let mut compared = Compared::of(&before, &after);
-    let sides = [&old, &new].into_iter();
-    let as_judged = sides.filter(|stored| stored.summary.as_judged);
-    compared.assumptions.extend(as_judged.map(|stored| {
-        let id = &stored.summary.id;
-        format!("the verdict of record {id} was {KEPT_AS_JUDGED}")
-    }));
+    let both = kept::compare(&mut archive, &arguments.before, &arguments.after)?;
+    [&both.before, &both.after]
+        .iter()
+        .filter_map(|judged| judged.remark.as_deref())
+        .for_each(|remark| out.note(remark));
     let units = arguments.units.into();
-    let (one, other) = ((names[0].as_str(), &before), (names[1].as_str(), &after));
     if let Some(file) = &arguments.out {
-        write(file, &report::compare_svg(one, other, &compared, units)?)?;
+        write(file, &both.svg(units)?)?;
     }
     if out.json() {
         out.object(&serde_json::json!({
-            "before": old.summary,
-            "after": new.summary,
-            "compared": compared,
+            "before": both.before.stored.summary,
+            "after": both.after.stored.summary,
+            "compared": both.compared,
         }))?;
     } else {
-        out.text(&report::compare_text(one, other, &compared, units))?;
+        out.text(&both.text(units))?;
     }
     Ok(Status::Clear)
 }
 
 pub(super) fn trend(arguments: &TrendArguments, place: &Place, out: &mut Out) -> Result<Status> {
     let mut archive = super::open(place, out)?;
-    let mut found = archive.find(&Filter {
-        tool: Some(arguments.tool.clone()),
-        ..Filter::default()
-    })?;
-    found.reverse();
-    let all = found.len();
-    found.retain(|it| it.stage == "after-grind" && it.verdict.is_some());
-    // One measurement is one regrind: that which was held against its evidence counts.
-    let held = found.iter().filter(|it| !it.as_judged);
-    let held: HashSet<Digest> = held.map(|it| it.evidence).collect();
-    found.retain(|it| !it.as_judged || !held.contains(&it.evidence));
-    if found.is_empty() {
-        let message = format!("found no judged regrind of `{}`", arguments.tool);
-        return Err(Error::new(Code::NoRecord, message)
-            .help("`heelclear archive list` lists the tools; only records after a grind count"));
+    let found = kept::regrinds(&mut archive, &arguments.tool, arguments.least_diameter)?;
+    found.notes.iter().for_each(|note| out.note(note));
+    // A line through some of the regrinds would be followed as one through all of them.
+    if let Some(error) = found.unread.into_iter().next() {
+        return Err(error);
     }
-    if found.len() < all {
-        out.note(&format!(
-            "{} of {all} records are left out: before a grind, not judged, or as judged beside one that was judged again",
-            all - found.len()
-        ));
-    }
-    let several = archive.benches()?.len() > 1;
-    let mut records = Vec::with_capacity(found.len());
-    let mut not_tied = 0;
-    for summary in &found {
-        let name = name(&summary.id, several);
-        let stored = archive.load(&summary.id)?;
-        let remark = stored.standing().and_then(Standing::remark);
-        if stored.standing() == Some(Standing::Other) {
-            out.note(&format!(
-                "record {name} is left out: its verdict is {}",
-                remark.unwrap_or_default()
-            ));
-            continue;
-        }
-        if let Some(record) = stored.record()? {
-            not_tied += usize::from(remark.is_some());
-            records.push((name, record));
-        }
-    }
-    if not_tied > 0 {
-        let remark = Standing::NotTied.remark().unwrap_or_default();
-        out.note(&format!("{not_tied} of the verdicts are {remark}"));
-    }
-    let least = arguments.least_diameter.map(|it| stated(it.mm()));
-    let mut trends = Trend::of(&records, least);
-    let as_judged = found.iter().filter(|it| it.as_judged);
-    let as_judged: Vec<String> = as_judged.map(|it| name(&it.id, several)).collect();
-    trends.iter_mut().for_each(|it| mark(it, &as_judged));
+    let mut trends = found.trends;
     if let Some(feature) = &arguments.feature {
         trends.retain(|it| it.feature == *feature);
     }
@@ -214,43 +160,21 @@ pub(super) fn certificate(
     out: &mut Out,
 ) -> Result<Status> {
     let mut archive = super::open(place, out)?;
-    let (stored, record) = judged(&mut archive, &arguments.record, out)?;
-    let it = &stored.summary;
-    let again = match arguments.judging.as_judged {
-        true => "its cards and traces were not judged again for this page",
-        false => {
-            let place = format!("record {}", it.id);
-            vouch::vouch(&stored.files, &place)?;
-            "its cards and traces were judged again for this page, and it follows from them"
-        }
-    };
-    let standing = match stored.standing().and_then(Standing::remark) {
-        Some(remark) => format!("{again}; {remark}"),
-        None => again.to_owned(),
-    };
-    let replaces = it.replaces.as_ref().map(|replaced| {
-        let why = it.why.as_deref().unwrap_or_default();
-        format!("replaces {}: {why}", replaced.short())
-    });
-    let replaced = it.replaced_by.as_ref();
-    let kept = Kept {
-        record: it.id.to_string(),
-        archived: format!("{} on {} by {}", it.archived, it.host, it.program),
-        standing,
+    let judged = kept::judged(&mut archive, &arguments.record)?;
+    if let Some(remark) = &judged.remark {
+        out.note(remark);
+    }
+    let judged_again = !arguments.judging.as_judged;
+    if judged_again {
+        let place = format!("record {}", judged.stored.summary.id);
+        vouch::vouch(&judged.stored.files, &place)?;
+    }
+    let issue = Issue {
         issuer: issuer(arguments.shop.as_deref(), out)?,
         issued: today(),
-        mark: arguments
-            .judging
-            .as_judged
-            .then(|| vouch::AS_JUDGED.to_owned()),
-        content: it.content.to_string(),
-        previous: it.previous.to_string(),
-        chain: it.chain.to_string(),
-        correction: replaced
-            .map(|later| format!("NO LONGER HOLDS: replaced by record {later}"))
-            .or(replaces),
+        judged_again,
     };
-    let pages = report::certificate(&record, &kept, arguments.units.into())?;
+    let pages = kept::certificate(&judged, issue, arguments.units.into())?;
     let mut files = Vec::with_capacity(pages.len());
     for (number, page) in (1..).zip(&pages) {
         let file = page_file(&arguments.out, number);
@@ -261,7 +185,7 @@ pub(super) fn certificate(
         out.object(&serde_json::json!({
             "certificate": files.first(),
             "pages": files,
-            "record": stored.summary,
+            "record": judged.stored.summary,
         }))?;
     } else {
         files.iter().try_for_each(|file| out.line(file))?;
@@ -279,37 +203,7 @@ fn issuer(file: Option<&Path>, out: &mut Out) -> Result<Option<Issuer>> {
         return Ok(None);
     };
     let text = crate::cli::capture::read(file)?;
-    let card = ShopCard::parse(&text, &file.display().to_string())?;
-    Ok(Some(Issuer {
-        name: card.name,
-        address: card.address,
-        authorised_by: card.authorised_by,
-    }))
-}
-
-/// Marks the regrinds whose verdicts nobody judged again.
-fn mark(trend: &mut Trend, as_judged: &[String]) {
-    let mut told = Vec::new();
-    for regrind in &mut trend.regrinds {
-        regrind.as_judged = as_judged.contains(&regrind.record);
-        if regrind.as_judged {
-            let day = regrind.taken.get(..10).unwrap_or(&regrind.taken);
-            told.push(format!("record {} of {day}", regrind.record));
-        }
-    }
-    if !told.is_empty() {
-        let told = told.join(", ");
-        let said = format!("the verdict of {told} was {KEPT_AS_JUDGED}");
-        trend.assumptions.push(said);
-    }
-}
-
-/// A record's name, with what is to be known of its verdict where nobody judged it again.
-fn marked(summary: &Summary, name: String) -> String {
-    match summary.as_judged {
-        true => format!("{name} (as judged)"),
-        false => name,
-    }
+    kept::issuer(&text, &file.display().to_string()).map(Some)
 }
 
 /// The file of a page: `12.svg`, then `12-2.svg`, `12-3.svg`.
@@ -321,35 +215,6 @@ fn page_file(first: &Path, number: usize) -> PathBuf {
     let ending = first.extension();
     let ending = ending.map(|it| format!(".{}", it.to_string_lossy()));
     first.with_file_name(format!("{stem}-{number}{}", ending.unwrap_or_default()))
-}
-
-/// A record with its verdict; one that was never judged has nothing to draw, and one whose verdict
-/// is of other cards or traces nothing that may be.
-fn judged(archive: &mut Archive, wanted: &Wanted, out: &mut Out) -> Result<(Stored, Record)> {
-    let summary = archive.wanted(wanted)?;
-    let stored = archive.load(&summary.id)?;
-    match stored.standing() {
-        Some(Standing::Other) => {
-            let message = format!(
-                "the verdict of record {wanted} was judged from other cards or traces than it has: it is no verdict on them"
-            );
-            return Err(Error::new(Code::Evidence, message).help(
-                "`heelclear archive export` takes it out; judge it anew with `heelclear verify`, and add it: it goes in place of this one",
-            ));
-        }
-        Some(Standing::NotTied) => out.note(&format!(
-            "the verdict of record {wanted} is {}",
-            Standing::NotTied.remark().unwrap_or_default()
-        )),
-        Some(Standing::Tied) | None => {}
-    }
-    match stored.record()? {
-        Some(record) => Ok((stored, record)),
-        None => Err(
-            Error::new(Code::NoRecord, format!("record {wanted} was not judged"))
-                .help("`heelclear archive export` takes it out; judge it with `heelclear verify`"),
-        ),
-    }
 }
 
 fn write(file: &Path, text: &str) -> Result<()> {

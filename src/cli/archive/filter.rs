@@ -1,9 +1,9 @@
 //! Which records a command is about, as flags.
 
 use super::super::names;
-use crate::record::archive::Filter;
+use crate::record::archive::{Filter, day};
 use clap::Args;
-use jiff::{SignedDuration, Timestamp};
+use jiff::Timestamp;
 
 /// Flags that many commands share.
 #[derive(Args, Clone, Default)]
@@ -36,7 +36,8 @@ pub(super) struct FilterArguments {
     #[arg(long, value_name = "TEXT")]
     gauge: Option<String>,
 
-    /// A part of anything that is said of it: tool, name, feature, operator, gauge, host, reason
+    /// Parts of anything that is said of it, each of them: tool, name, feature, operator, customer,
+    /// gauge, host, reason
     #[arg(long, value_name = "TEXT")]
     text: Option<String>,
 
@@ -76,16 +77,10 @@ fn through_date(text: &str) -> Result<Timestamp, String> {
     moment(text).map(|(_, end)| end)
 }
 
-/// A day from its start to its end, or a moment that is both.
+/// A day or a month from its start to its end, or a moment that is both.
 fn moment(text: &str) -> Result<(Timestamp, Timestamp), String> {
     if let Ok(moment) = text.parse::<Timestamp>() {
         return Ok((moment, moment));
     }
-    let expected = || "expected a date like 2026-03-02, or 2026-03-02T09:14:00Z".to_owned();
-    let start: Timestamp = format!("{text}T00:00:00Z")
-        .parse()
-        .map_err(|_| expected())?;
-    let day = SignedDuration::from_hours(24);
-    let end = start.checked_add(day).map_err(|_| expected())?;
-    Ok((start, end))
+    day(text).ok_or_else(|| "expected a date like 2026-03-02, or 2026-03-02T09:14:00Z".to_owned())
 }

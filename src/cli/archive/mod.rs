@@ -3,6 +3,7 @@
 mod add;
 mod check;
 mod drawn;
+mod due;
 mod export;
 mod filter;
 mod keep;
@@ -30,6 +31,7 @@ Examples:
   heelclear archive add bench/*/                  all folders in bench, whole
   heelclear archive list --tool VB-07             what is there of a tool, the last first
   heelclear archive show 12                       record 12 with its verdict
+  heelclear archive due                           which tools ask for a grind
   heelclear archive compare 11 12                 before and after a grind
   heelclear archive trend VB-07                   a tool through its regrinds
   heelclear archive check                         is every record as it was made?
@@ -54,6 +56,7 @@ enum What {
     Add(add::Arguments),
     List(list::Arguments),
     Show(show::Arguments),
+    Due(due::Arguments),
     Check(check::Arguments),
     Compare(drawn::CompareArguments),
     Trend(drawn::TrendArguments),
@@ -81,6 +84,7 @@ pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
         What::Add(what) => add::run(what, &place, out),
         What::List(what) => list::run(what, &place, out),
         What::Show(what) => show::run(what, &place, out),
+        What::Due(what) => due::run(what, &place, out),
         What::Check(what) => check::run(what, &place, out),
         What::Compare(what) => drawn::compare(what, &place, out),
         What::Trend(what) => drawn::trend(what, &place, out),

@@ -2,8 +2,8 @@
 
 use super::super::style::style;
 use super::super::{Out, Status, names};
-use super::vouch;
 use crate::error::{Code, Error, Result};
+use crate::kept::AS_JUDGED;
 use crate::record::Standing;
 use crate::record::archive::{KEPT_AS_JUDGED, Place, REPORT_FILE, Stored, Summary, Wanted};
 use crate::report;
@@ -60,7 +60,7 @@ pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result
         Ok(Some(record)) => {
             out.line("")?;
             if stored.summary.as_judged {
-                out.line(vouch::AS_JUDGED)?;
+                out.line(AS_JUDGED)?;
             }
             out.styled(&report::text(&record, style(out)))?;
         }

@@ -2,8 +2,9 @@
 
 use crate::error::{Code, Error, Result};
 use crate::inspection::{Vouched, vouched};
+use crate::kept;
 use crate::record::Record;
-use crate::record::archive::{Contents, REPORT_FILE, StoredFile};
+use crate::record::archive::{Contents, StoredFile};
 use crate::report;
 use std::path::Path;
 
@@ -15,10 +16,6 @@ pub(super) struct Judging {
     #[arg(long)]
     pub as_judged: bool,
 }
-
-/// Stands over a verdict that nobody held against its evidence, on paper and on the screen.
-pub(super) const AS_JUDGED: &str =
-    "AS JUDGED: this verdict was not held against its cards and traces";
 
 const HELP: &str = "judge it anew with `heelclear verify`; `--as-judged` takes the verdict as it is, and marks it as not judged again";
 
@@ -71,16 +68,7 @@ pub(super) fn vouch(files: &[StoredFile], place: &str) -> Result<Option<Vouched>
     let Some(vouched) = vouched else {
         return Ok(None);
     };
-    let vouched = vouched.or_refused(place).map_err(refused)?;
-    let report = files.iter().find(|file| file.path == REPORT_FILE);
-    if let Some(report) = report
-        && vouched.same_program
-        && !report::is_drawn_from(&report.bytes, &vouched.record)?
-    {
-        let message = format!("`{REPORT_FILE}` is not the report of the verdict beside it");
-        return Err(refused(Error::new(Code::Evidence, message).in_file(place)));
-    }
-    Ok(Some(vouched))
+    kept::held(vouched, files, place).map_err(refused).map(Some)
 }
 
 fn refused(error: Error) -> Error {

@@ -7,8 +7,8 @@ use crate::error::{Code, Error, Result};
 use crate::gauge::raw_log::RawLog;
 use crate::inspection::logs::{readings_file, rebuild};
 use crate::inspection::whole_file::{sync_entries, unreadable, write_whole};
-use crate::record::archive::Inside;
-use crate::record::{SETUP_FILE, SIMULATED, SIMULATED_FILE};
+use crate::record::SETUP_FILE;
+use crate::record::archive::{Inside, SIMULATED, SIMULATED_FILE};
 use std::fs;
 use std::path::{Path, PathBuf};
 

@@ -24,6 +24,12 @@ export function opened(close) {
   loaded = false;
 }
 
+/** The page was loaded anew over several views, each opened over the one before and with its `close`. */
+export function reopened(closes) {
+  closes.forEach((close, at) => steps.push({ depth: ground - closes.length + 1 + at, close }));
+  loaded = false;
+}
+
 /** The view was left by a button of its own. */
 export function left() {
   const last = steps.at(-1);

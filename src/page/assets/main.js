@@ -1,5 +1,6 @@
 // Joins the parts: one stream tells how the bench stands, and each state has its view.
 
+import * as archive from "/assets/archive.js";
 import { complain, doing, post } from "/assets/ask.js";
 import * as back from "/assets/back.js";
 import { say } from "/assets/dom.js";
@@ -183,7 +184,7 @@ document.getElementById("units").addEventListener("click", () => {
   setUnits(units() === "mm" ? "in" : "mm");
   nameUnits();
   // What is typed into a form stays, in the other unit; any other view is drawn anew.
-  if (!form.changeUnits() && !plan.changeUnits() && bench) {
+  if (!form.changeUnits() && !plan.changeUnits() && !archive.changeUnits() && bench) {
     view = "";
     // At once: what comes later must not take the place of what was chosen meanwhile.
     show();

@@ -1,5 +1,7 @@
-// The start: pick or make a tool card, go on with an inspection, find earlier records.
+// The start: pick or make a tool card, go on with an inspection, open the archive.
 
+import * as archive from "/assets/archive.js";
+import { verdictWord } from "/assets/archive-lines.js";
 import { complain, doing, get, post } from "/assets/ask.js";
 import * as back from "/assets/back.js";
 import { button, el, fill } from "/assets/dom.js";
@@ -21,14 +23,17 @@ export async function open(main) {
     known = await get("/api/start");
     // Another view may have been opened meanwhile.
     if (!looking.isConnected) return;
+    // The page was loaded anew over the archive, or over a form.
+    const loaded = back.wasOpen();
+    if (loaded && archive.kept()) return archive.goOn(place, leftArchive);
     show();
-    // The page was loaded anew over a form.
-    if (back.wasOpen() && draft.kept()) goOn();
+    if (loaded && draft.kept()) goOn();
   });
 }
 
 function show() {
   complain(null);
+  archive.forget();
   // Who has worked here before looks for the work, and who has not, for a way to try it.
   const newcomer = known.tools.length === 0 && known.inspections.length === 0;
   fill(
@@ -44,7 +49,13 @@ function show() {
     ),
     newcomer ? tryOut(newcomer) : null,
     el("section", { "aria-labelledby": "h-on" }, el("h3", { id: "h-on" }, "Inspections in this folder"), inspections()),
-    el("section", { "aria-labelledby": "h-rec" }, el("h3", { id: "h-rec" }, "Earlier records"), search()),
+    el(
+      "section",
+      { "aria-labelledby": "h-rec" },
+      el("h3", { id: "h-rec" }, "The archive"),
+      el("p", { class: "quiet" }, "Every tool with its records: search, trend, compare, certificate, and what is due for a grind."),
+      el("p", {}, button("archive", "Archive", openArchive)),
+    ),
     el(
       "section",
       { "aria-labelledby": "h-gauges" },
@@ -198,58 +209,21 @@ function judgedHow(one) {
   return verdictWord(one.verdict) + (one.standing === "tied" ? "" : ", not tied to its cards and traces");
 }
 
-export const verdictWord = (verdict) => ({ pass: "✓ pass", fail: "✕ fail", undecided: "? undecided" })[verdict] || "no verdict";
-
-function search() {
-  const text = el("input", { id: "record-text", type: "search", autocomplete: "off" });
-  const simulated = el("input", { id: "record-try", type: "checkbox" });
-  const found = el("div", { class: "found", role: "status" });
-  const look = (self) =>
-    doing(self, async () => {
-      const query = new URLSearchParams({ text: text.value, try_out: String(simulated.checked) });
-      const { records } = await get(`/api/records?${query}`);
-      fill(found, recordList(records, simulated.checked));
-    });
-  const asked = el(
-    "form",
-    { class: "row" },
-    el("label", { for: "record-text" }, "Tool, name or who measured"),
-    text,
-    el("label", { class: "check" }, simulated, "look among the simulated"),
-    el("button", { id: "record-find" }, "Find"),
-  );
-  asked.addEventListener("submit", (event) => {
-    event.preventDefault();
-    look(document.getElementById("record-find"));
-  });
-  return [asked, found];
-}
-
-/** Records of the archive, each with its report. */
-export function recordList(records, simulated) {
-  if (records.length === 0) return el("p", { class: "quiet" }, "None is kept.");
-  const row = (record) => {
-    const path = `/api/records/${encodeURIComponent(record.bench)}/${record.number}/report.svg?try_out=${simulated}`;
-    return el(
-      "li",
-      {},
-      el(
-        "div",
-        {},
-        el("strong", {}, `${record.tool} ${record.tool_name}: ${verdictWord(record.verdict)}${record.as_judged ? ", kept as it was judged; not judged again" : ""}`),
-        el("span", { class: "quiet" }, `record ${record.number} · ${moment(record.taken)} · ${record.stage.replace("-", " ")}${record.operator ? ` · ${record.operator}` : ""}`),
-      ),
-      record.verdict ? el("a", { class: "button", href: path, target: "_blank", rel: "noopener" }, "Report") : null,
-    );
-  };
-  return el("ul", { class: "list" }, records.map(row));
-}
-
 /** To the start again, as it is; what is typed into a form is kept. */
 function again() {
   show();
   window.scrollTo(0, 0);
   place.querySelector("h2").focus();
+}
+
+function openArchive() {
+  archive.open(place, leftArchive);
+}
+
+/** Back from the archive, to where it was opened. */
+function leftArchive() {
+  again();
+  document.getElementById("archive").focus();
 }
 
 function edit(kind, file, from = null) {

@@ -1,8 +1,8 @@
 // The verdict, readable from two metres: with its reason, what to do, and the report to print.
 
+import { recordList } from "/assets/archive-lines.js";
 import { doing, get, post } from "/assets/ask.js";
 import { button, el, fill, say } from "/assets/dom.js";
-import { recordList } from "/assets/start.js";
 import { referenceForm } from "/assets/steps.js";
 import { capital, length, units } from "/assets/units.js";
 
@@ -79,19 +79,38 @@ export function show(inspection) {
     parts.rest.hidden = true;
     return;
   }
-  const [sign, word] = WORDS[verdict.verdict] || ["–", "NO LIMIT"];
-  heading(verdict.verdict || "", sign, word, verdict.simulated);
-  say(parts.sum, sum(verdict));
+  told(verdict);
   actions(inspection);
   const key = `${inspection.folder} ${units()} ${inspection.kept} ${JSON.stringify(verdict)}`;
   if (key === shownFor) return;
   shownFor = key;
   parts.reference.hidden = true;
+  reasons(verdict);
+  parts.report.src = `/api/report.svg?units=${units()}&at=${Date.now()}`;
+  earlier(inspection);
+}
+
+/** Shows a record of the archive as it was when it was taken: nothing of it can be changed. */
+export function showRecord(verdict, report, said, buttons) {
+  told(verdict);
+  reasons(verdict);
+  fill(parts.actions, button("print", "Print the report", () => window.print(), "main"), buttons);
+  say(parts.kept, said);
+  parts.report.src = report;
+  parts.earlier.parentElement.hidden = true;
+}
+
+/** The verdict in one word, and what it sums up. */
+function told(verdict) {
+  const [sign, word] = WORDS[verdict.verdict] || ["–", "NO LIMIT"];
+  heading(verdict.verdict || "", sign, word, verdict.simulated);
+  say(parts.sum, sum(verdict));
+}
+
+function reasons(verdict) {
   why(verdict);
   fill(parts.figures, table(verdict.figures));
   parts.rest.hidden = false;
-  parts.report.src = `/api/report.svg?units=${units()}&at=${Date.now()}`;
-  earlier(inspection);
 }
 
 function heading(kind, sign, word, simulated = false) {
@@ -109,7 +128,7 @@ function sum(verdict) {
   return `${tool}. ${count}${short}`;
 }
 
-const place = (figure) => {
+export const place = (figure) => {
   const parts = [figure.feature, figure.flute ? `flute ${figure.flute}` : null, figure.z_mm !== null && figure.z_mm !== undefined ? `at ${length(figure.z_mm)}` : null];
   return parts.filter(Boolean).join(", ");
 };
@@ -121,9 +140,9 @@ function why(verdict) {
   const told = verdict.verdict === "pass" ? [verdict.deciding].filter(Boolean) : bad;
   const head = verdict.verdict === "pass" ? "Nearest to its limit" : "Why, and what to do";
   const settings = verdict.settings || [];
-  const reasons = [...settings.filter((one) => one.explains), ...together(told), ...settings.filter((one) => !one.explains)];
-  const shown = reasons.slice(0, REASONS);
-  const left = reasons.slice(REASONS).reduce((count, reason) => count + reason.figures.length, 0);
+  const all = [...settings.filter((one) => one.explains), ...together(told), ...settings.filter((one) => !one.explains)];
+  const shown = all.slice(0, REASONS);
+  const left = all.slice(REASONS).reduce((count, reason) => count + reason.figures.length, 0);
   // The first stands above the buttons: it is what a person came to read.
   fill(parts.first, shown.length ? el("h3", {}, head) : null, shown.slice(0, 1).map(toldOf));
   fill(
@@ -204,7 +223,8 @@ function table(figures) {
 }
 
 async function earlier(inspection) {
-  const query = new URLSearchParams({ tool: inspection.tool.id, try_out: String(inspection.simulated) });
+  const source = inspection.simulated ? "simulated" : "bench";
+  const query = new URLSearchParams({ tool: inspection.tool.id, source });
   const found = await doing(null, () => get(`/api/records?${query}`));
-  if (found) fill(parts.earlier, recordList(found.records, inspection.simulated));
+  if (found) fill(parts.earlier, recordList(found.records, source));
 }

@@ -98,7 +98,7 @@ fn add_one(store: &mut dyn Store, bench: &str, host: &str, contents: &Contents) 
         chain: previous,
     };
     summary.chain = summary.chained();
-    insert(store, &summary)?;
+    insert(store, &summary, &words(&summary, said.customer.as_deref()))?;
     for file in &contents.files {
         keep(store, file.digest, &file.packed)?;
         list(store, &summary.id, &file.path, file.size, file.digest)?;
@@ -151,17 +151,16 @@ fn last_of_same_evidence(store: &mut dyn Store, evidence: Digest) -> Result<Opti
     Ok(best.and_then(|(_, content)| Digest::from_bytes(content)))
 }
 
-/// Puts a record's line in, and has its bench end there.
-pub(super) fn insert(store: &mut dyn Store, summary: &Summary) -> Result<()> {
+/// Puts a record's line in with the words that it is found by, and has its bench end there.
+pub(super) fn insert(store: &mut dyn Store, summary: &Summary, words: &str) -> Result<()> {
     let features = lines(&summary.features);
-    let words = words(summary);
-    let subject = subject(&features, &words);
+    let subject = subject(&features, words);
     let text = "insert into subject (id, features, words) values ($1, $2, $3)
         on conflict (id) do nothing";
     let values = [
         Value::Int(subject),
         Value::Text(&features),
-        Value::Text(&words),
+        Value::Text(words),
     ];
     store.run(text, &values)?;
     let text = "insert into record (bench, number, form, archived, program, host, taken, operator,
@@ -237,7 +236,7 @@ fn lines(all: &[String]) -> String {
 }
 
 /// What a person may search for, in lower case.
-fn words(summary: &Summary) -> String {
+fn words(summary: &Summary, customer: Option<&str>) -> String {
     let mut words = vec![
         summary.tool.as_str(),
         &summary.tool_name,
@@ -248,6 +247,7 @@ fn words(summary: &Summary) -> String {
     ];
     words.extend(summary.features.iter().map(String::as_str));
     words.extend(summary.why.as_deref());
+    words.extend(customer);
     words.join("\n").to_lowercase()
 }
 

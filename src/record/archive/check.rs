@@ -101,6 +101,12 @@ impl Archive {
     }
 }
 
+/// What is said of a record that does not fit into its chain.
+pub(super) const NOT_TIED_TO_THE_ONE_BEFORE: &str = "it is not tied to the record before it: that one was changed, or others were put between or taken out";
+pub(super) const STANDS_BEYOND: &str = "it stands beyond the end of its chain";
+pub(super) const CHAIN_ENDS_ELSEWHERE: &str =
+    "the chain of this bench ends in another digest than is written down for it";
+
 /// A batch of records is read while the one before it is looked at; it ends with so many records,
 /// or so many bytes as they are kept.
 const BATCH: usize = 64;
@@ -133,8 +139,7 @@ fn check_bench(
         checked.faults.push(Fault {
             bench: Some(bench.to_owned()),
             number: Some(last),
-            found: "the chain of this bench ends in another digest than is written down for it"
-                .to_owned(),
+            found: CHAIN_ENDS_ELSEWHERE.to_owned(),
         });
     }
     let id = RecordId {
@@ -189,7 +194,7 @@ fn link(
             faults = looked.faults;
             // After a record that is missing, only the ones behind it can be compared.
             if before.is_some_and(|before| before != summary.previous) {
-                faults.push("it is not tied to the record before it: that one was changed, or others were put between or taken out".to_owned());
+                faults.push(NOT_TIED_TO_THE_ONE_BEFORE.to_owned());
             }
             end = Some(summary.chain);
             checked.records += 1;
@@ -221,7 +226,7 @@ pub(super) struct Looked {
     files: u64,
     /// How its verdict stands to its cards and traces, where it was judged and all its files are
     /// whole.
-    standing: Option<Standing>,
+    pub standing: Option<Standing>,
 }
 
 impl Read {
@@ -348,7 +353,7 @@ fn check_strays(store: &mut dyn Store, checked: &mut Checked) -> Result<()> {
         checked.faults.push(Fault {
             bench: Some(row.text(0)?.to_owned()),
             number: Some(row.int(1)?),
-            found: "it stands beyond the end of its chain".to_owned(),
+            found: STANDS_BEYOND.to_owned(),
         });
     }
     let text = "select file.bench, file.number, file.path from file

@@ -21,6 +21,7 @@ const JUDGED: [&str; 2] = [VERDICT, REPORT_FILE];
 pub(super) struct Said {
     pub taken: Timestamp,
     pub operator: String,
+    pub customer: Option<String>,
     pub stage: String,
     pub tool: String,
     pub tool_name: String,
@@ -207,6 +208,14 @@ pub(super) fn evidence<'a>(files: impl Iterator<Item = (&'a str, Digest)>) -> Di
     content(files.filter(|(path, _)| !JUDGED.contains(path)))
 }
 
+/// The digest of what was measured, as an inspection has it whatever was judged of it.
+pub fn evidence_of(files: &[StoredFile]) -> Digest {
+    let mut files: Vec<&StoredFile> = files.iter().collect();
+    files.sort_by(|one, other| one.path.cmp(&other.path));
+    let files = files.into_iter();
+    evidence(files.map(|file| (file.path.as_str(), Digest::of(&file.bytes))))
+}
+
 /// What the cards and the verdict among these files say.
 pub(super) fn said(files: &[StoredFile], folder: &str) -> Result<Said> {
     let inspection = card(files, folder, INSPECTION, InspectionCard::parse)?;
@@ -216,6 +225,7 @@ pub(super) fn said(files: &[StoredFile], folder: &str) -> Result<Said> {
     Ok(Said {
         taken: inspection.taken,
         operator: inspection.operator,
+        customer: inspection.customer,
         stage: inspection.stage.as_str().to_owned(),
         tool: tool.id,
         tool_name: tool.name,

@@ -24,7 +24,7 @@ pub struct Filter {
     pub verdict: Option<String>,
     /// A part of the gauge's line, in any case.
     pub gauge: Option<String>,
-    /// A part of anything that is said of it, in any case.
+    /// Words or parts of them that are said of it, each of them, in any case.
     pub text: Option<String>,
     /// The bench that made it.
     pub bench: Option<String>,
@@ -85,6 +85,18 @@ impl Archive {
         named(self.store.as_mut(), wanted).map_err(|error| at(error, &place))
     }
 
+    /// Whether a record has these cards and traces, whatever was judged of them.
+    ///
+    /// # Errors
+    /// `disk` or `archive-broken` where the archive cannot be read.
+    pub fn has_evidence(&mut self, evidence: Digest) -> Result<bool> {
+        let text = "select bench from record where evidence = $1 limit 1";
+        let rows = self
+            .store
+            .rows(text, &[Value::Bytes(evidence.as_bytes())])?;
+        Ok(!rows.is_empty())
+    }
+
     /// The benches with records here, each with the number of its last.
     ///
     /// # Errors
@@ -105,7 +117,8 @@ pub(super) fn benches(store: &mut dyn Store) -> Result<Vec<RecordId>> {
 
 /// What is read of a record, in the order in which [`summary`] takes it apart. The record that
 /// replaces it is the last one that says so.
-const COLUMNS: &str = "record.bench, record.number, record.form, record.archived, record.program,
+pub(super) const COLUMNS: &str =
+    "record.bench, record.number, record.form, record.archived, record.program,
     record.host, record.taken, record.operator, record.stage, record.tool, record.tool_name,
     record.gauge, record.verdict, record.replaces, record.why, record.content, record.evidence,
     record.previous, record.chain, record.origin, subject.features,
@@ -113,13 +126,13 @@ const COLUMNS: &str = "record.bench, record.number, record.form, record.archived
     (select max(later.number) from record later where later.replaces = record.content)";
 
 /// From the record's side alone: to begin with the subjects would sort all records of each.
-const FROM: &str = "from record left join subject on subject.id = record.subject";
+pub(super) const FROM: &str = "from record left join subject on subject.id = record.subject";
 
 /// Grows a query's conditions with the values at their places.
 #[derive(Default)]
-struct Conditions<'a> {
+pub(super) struct Conditions<'a> {
     texts: Vec<String>,
-    values: Vec<Value<'a>>,
+    pub values: Vec<Value<'a>>,
 }
 
 impl<'a> Conditions<'a> {
@@ -130,7 +143,7 @@ impl<'a> Conditions<'a> {
         self.texts.push(text.replace("{}", &place));
     }
 
-    fn text(&self) -> String {
+    pub(super) fn text(&self) -> String {
         match self.texts.is_empty() {
             true => String::new(),
             false => format!("where {}", self.texts.join(" and ")),
@@ -138,29 +151,43 @@ impl<'a> Conditions<'a> {
     }
 }
 
+/// A record that no later one replaces.
+const HOLDS: &str = "not exists (select 1 from record later where later.replaces = record.content)";
+
 /// What is looked for in texts, as patterns.
-struct Patterns {
+pub(super) struct Patterns {
     feature: Option<String>,
     gauge: Option<String>,
-    words: Option<String>,
+    words: Vec<String>,
 }
 
 impl Patterns {
-    fn of(filter: &Filter) -> Self {
+    pub(super) fn of(filter: &Filter) -> Self {
         let part =
             |text: &Option<String>| text.as_deref().map(|text| containing(&text.to_lowercase()));
         let line = |feature: &String| containing(&format!("\n{feature}\n"));
         Self {
             feature: filter.feature.as_ref().map(line),
             gauge: part(&filter.gauge),
-            words: part(&filter.text),
+            words: filter
+                .text
+                .iter()
+                .flat_map(|text| text.split_whitespace())
+                .map(|word| containing(&word.to_lowercase()))
+                .collect(),
         }
     }
 }
 
 impl<'a> Conditions<'a> {
-    fn of(filter: &'a Filter, patterns: &'a Patterns) -> Self {
+    pub(super) fn of(filter: &'a Filter, patterns: &'a Patterns) -> Self {
         let mut conditions = Conditions::default();
+        conditions.want(filter, patterns);
+        conditions
+    }
+
+    fn want(&mut self, filter: &'a Filter, patterns: &'a Patterns) {
+        let conditions = self;
         let exact = [
             ("record.tool = {}", &filter.tool),
             ("record.operator = {}", &filter.operator),
@@ -187,22 +214,42 @@ impl<'a> Conditions<'a> {
         // Subjects are few where records are many, so they are searched first. The `+` keeps the
         // index of subjects out of it: the last records are wanted, and the index of times holds
         // subjects too.
-        for (text, value) in [
+        let words = "words like {} escape '!'";
+        let parts = [
             ("features like {} escape '!'", &patterns.feature),
-            ("words like {} escape '!'", &patterns.gauge),
-            ("words like {} escape '!'", &patterns.words),
-        ] {
-            if let Some(value) = value {
-                let text = format!("+record.subject in (select id from subject where {text})");
-                conditions.add(&text, Value::Text(value));
-            }
+            (words, &patterns.gauge),
+        ];
+        let parts = parts.into_iter();
+        let parts = parts.filter_map(|(text, value)| Some((text, value.as_ref()?)));
+        for (text, value) in parts.chain(patterns.words.iter().map(|word| (words, word))) {
+            let text = format!("+record.subject in (select id from subject where {text})");
+            conditions.add(&text, Value::Text(value));
         }
         if !filter.replaced {
-            let later =
-                "not exists (select 1 from record later where later.replaces = record.content)";
-            conditions.texts.push(later.to_owned());
+            conditions.texts.push(HOLDS.to_owned());
         }
-        conditions
+    }
+
+    /// Of the tools alone with a record like this.
+    pub(super) fn of_tools_with(&mut self, filter: &'a Filter, patterns: &'a Patterns) {
+        let mut inner = Conditions {
+            texts: Vec::new(),
+            values: std::mem::take(&mut self.values),
+        };
+        inner.want(filter, patterns);
+        let text = inner.text();
+        self.values = inner.values;
+        let tools = format!("record.tool in (select record.tool from record {text})");
+        self.texts.push(tools);
+    }
+
+    /// Those alone that no later record of their tool follows, of those that hold.
+    pub(super) fn last_of_each_tool(&mut self) {
+        let holds = HOLDS.replace("record.content", "newer.content");
+        self.texts.push(format!(
+            "not exists (select 1 from record newer
+                where newer.tool = record.tool and newer.taken > record.taken and {holds})"
+        ));
     }
 }
 
@@ -249,6 +296,44 @@ fn names(store: &mut dyn Store, filter: &Filter) -> Result<Vec<Dated>> {
     // Databases differ in how they order text.
     names.sort_by(|one, other| one.id.cmp(&other.id));
     Ok(names)
+}
+
+/// A day in UTC from its start to its end, as `2026-03-02`; of a month, `2026-03`, its first to its
+/// last. Nothing for a text that is neither.
+pub fn day(text: &str) -> Option<(Timestamp, Timestamp)> {
+    let plain = text.as_bytes().get(4) == Some(&b'-');
+    let (from, month) = match text.len() {
+        7 if plain => (format!("{text}-01"), true),
+        10 if plain => (text.to_owned(), false),
+        _ => return None,
+    };
+    let from: jiff::civil::Date = from.parse().ok()?;
+    let days = if month {
+        i64::from(from.days_in_month())
+    } else {
+        1
+    };
+    let start: Timestamp = format!("{from}T00:00:00Z").parse().ok()?;
+    let end = start.checked_add(jiff::SignedDuration::from_hours(24 * days));
+    Some((start, end.ok()?))
+}
+
+/// What a person who types into one field looks for: a day or a month, a verdict, and words of
+/// anything else that is said of a record.
+pub fn searched(text: &str) -> Filter {
+    let mut filter = Filter::default();
+    let mut words = Vec::new();
+    for word in text.split_whitespace() {
+        if let Some((since, before)) = day(word) {
+            (filter.since, filter.before) = (Some(since), Some(before));
+        } else if ["pass", "fail", "undecided"].contains(&word.to_lowercase().as_str()) {
+            filter.verdict = Some(word.to_lowercase());
+        } else {
+            words.push(word);
+        }
+    }
+    filter.text = (!words.is_empty()).then(|| words.join(" "));
+    filter
 }
 
 /// A pattern for whatever holds this text.
@@ -336,7 +421,7 @@ pub(super) fn by_content(store: &mut dyn Store, content: Digest) -> Result<Optio
     id.transpose()
 }
 
-fn summary(mut row: Row) -> Result<Summary> {
+pub(super) fn summary(mut row: Row) -> Result<Summary> {
     let digest = |row: &Row, at| {
         let digest = Digest::from_bytes(row.bytes(at)?);
         digest.ok_or_else(|| Error::new(Code::ArchiveBroken, "read a digest of a wrong length"))
@@ -391,4 +476,44 @@ fn moment(microseconds: i64) -> Result<Timestamp> {
             format!("read the time {microseconds}, which is none"),
         )
     })
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+
+    #[test]
+    fn one_field_takes_a_day_a_verdict_and_words() {
+        #[track_caller]
+        fn check(
+            typed: &str,
+            day: Option<(&str, &str)>,
+            verdict: Option<&str>,
+            text: Option<&str>,
+        ) {
+            let found = searched(typed);
+            let moment = |text: &str| text.parse::<Timestamp>().unwrap();
+            assert_eq!(found.since, day.map(|(since, _)| moment(since)), "{typed}");
+            assert_eq!(found.before, day.map(|(_, end)| moment(end)), "{typed}");
+            assert_eq!(found.verdict.as_deref(), verdict, "{typed}");
+            assert_eq!(found.text.as_deref(), text, "{typed}");
+        }
+        check("", None, None, None);
+        check("VB-07", None, None, Some("VB-07"));
+        check("VB-2026-03-02", None, None, Some("VB-2026-03-02"));
+        check(
+            "2026-03-02",
+            Some(("2026-03-02T00:00:00Z", "2026-03-03T00:00:00Z")),
+            None,
+            None,
+        );
+        check(
+            " ada  2024-02 FAIL reamer ",
+            Some(("2024-02-01T00:00:00Z", "2024-03-01T00:00:00Z")),
+            Some("fail"),
+            Some("ada reamer"),
+        );
+        check("2026-02-30", None, None, Some("2026-02-30"));
+    }
 }

@@ -18,6 +18,7 @@ mod half;
 mod inside;
 mod keyed;
 mod load;
+mod look;
 mod numbers;
 mod open;
 mod packed;
@@ -30,27 +31,30 @@ mod sqlite;
 mod standing;
 mod store;
 mod stored_file;
+mod tools;
 
 pub use add::Added;
 pub use check::{Checked, Fault};
-pub use contents::{Contents, Correction};
+pub use contents::{Contents, Correction, evidence_of};
 pub use digest::{Digest, Passing};
 pub use drawing::{Draw, Redrawn};
 pub use entry::{KEPT_AS_JUDGED, RecordId, Summary, Wanted};
 pub use export::{
     clear_left_over, csv_header, csv_rows, exported_folders, read_exported, write_folder,
 };
-pub use find::{Dated, Filter};
+pub use find::{Dated, Filter, day, searched};
 pub use glance::Glance;
 pub use inside::Inside;
 pub use load::Stored;
+pub use look::Look;
 pub use open::{Archive, Place};
 pub use packed::{Form, form, pack, unpack};
 #[cfg(feature = "parquet")]
 pub use parquet::Tables;
 pub use push::Pushed;
 pub use standing::standing;
-pub use stored_file::{ARCHIVE_FILE, REPORT_FILE, StoredFile};
+pub use stored_file::{ARCHIVE_FILE, REPORT_FILE, SIMULATED, SIMULATED_FILE, StoredFile};
+pub use tools::{Due, ToolLine, Tools, ToolsWanted};
 
 #[cfg(test)]
 mod damage {

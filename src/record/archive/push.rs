@@ -182,7 +182,7 @@ fn copy_one(from: &mut dyn Store, to: &mut dyn Store, id: &RecordId) -> Result<(
     if summary.chained() != summary.chain {
         return Err(damaged("what is said of it was changed".to_owned()));
     }
-    insert(to, &summary)?;
+    insert(to, &summary, &words_of(from, id)?)?;
     for file in listed(from, id)? {
         let there = "select size from file where digest = $1 limit 1";
         // Cards are the same from record to record, and go over the wire once.
@@ -196,6 +196,15 @@ fn copy_one(from: &mut dyn Store, to: &mut dyn Store, id: &RecordId) -> Result<(
         list(to, id, &file.path, file.size, file.digest)?;
     }
     Ok(())
+}
+
+/// The words that a record is found by.
+fn words_of(from: &mut dyn Store, id: &RecordId) -> Result<String> {
+    let text = "select subject.words from record join subject on subject.id = record.subject
+        where record.bench = $1 and record.number = $2";
+    let rows = from.rows(text, &[Value::Text(&id.bench), Value::Int(id.number)])?;
+    let words = rows.first().map(|row| row.text(0).map(str::to_owned));
+    words.unwrap_or_else(|| Ok(String::new()))
 }
 
 /// Copies what a file holds, and the verdict that it is drawn from where it is not kept; what is

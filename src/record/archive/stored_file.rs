@@ -26,6 +26,11 @@ pub(super) const VERDICT: &str = "verdict.json";
 /// The verdict as a page.
 pub const REPORT_FILE: &str = "report.svg";
 
+/// An inspection with this file has readings of a simulated gauge: no tool was measured.
+pub const SIMULATED_FILE: &str = "simulated.txt";
+/// What stands in it.
+pub const SIMULATED: &str = "The readings in this folder come from a simulated gauge.\n";
+
 /// One file of an inspection.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct StoredFile {

@@ -1,0 +1,289 @@
+//! The archive in the browser: tools, their records, and what is made of them.
+
+use super::asked::{Bench, ended, shown_in};
+use super::form::FormUnit;
+use super::judged;
+use super::lines::{self, tool_line};
+use super::problem::for_page;
+use super::reply::Answer;
+use super::sources::{Source, with_archive};
+use crate::error::{Code, Error, Result};
+use crate::kept::{self, Issue, Regrinds};
+use crate::record::archive::{
+    Archive, Digest, SIMULATED_FILE, StoredFile, ToolsWanted, Wanted, evidence_of, searched,
+};
+use crate::report::{self, Issuer};
+use axum::Json;
+use axum::extract::{Query, State};
+use rayon::prelude::*;
+use serde::Deserialize;
+use serde_json::{Value, json};
+use std::collections::HashSet;
+use std::path::Path;
+
+/// So many tools are listed at once.
+const TOOLS: usize = 50;
+/// So many records of a tool, if not more are asked for.
+const RECORDS: usize = 25;
+/// More are not listed at all.
+const MOST_RECORDS: usize = 1000;
+/// So many missing records are named.
+const MISSING: usize = 20;
+/// So many inspections of the folder are looked at, the last ones.
+const INSPECTIONS: usize = 100;
+
+pub(super) async fn sources(State(bench): State<Bench>) -> Answer {
+    let look = tokio::task::spawn_blocking(move || bench.session.sources());
+    Ok(Json(look.await.map_err(ended)??))
+}
+
+#[derive(Deserialize)]
+pub(super) struct ToolsAsked {
+    source: Source,
+    #[serde(default)]
+    text: String,
+    #[serde(default)]
+    due: bool,
+    #[serde(default)]
+    from: usize,
+}
+
+pub(super) async fn tools(State(bench): State<Bench>, Query(asked): Query<ToolsAsked>) -> Answer {
+    let wanted = ToolsWanted {
+        with: searched(&asked.text),
+        due: asked.due,
+        from: asked.from,
+        most: Some(TOOLS),
+    };
+    let find = move |archive: &mut Archive| {
+        let found = archive.tools(&wanted)?;
+        let mut listed = Vec::with_capacity(found.lines.len());
+        for line in &found.lines {
+            listed.push(tool_line(archive, line)?);
+        }
+        let missing = archive.missing(MISSING)?;
+        Ok(json!({
+            "tools": listed,
+            "all": found.all,
+            "unread": found.unread.iter().map(for_page).collect::<Vec<_>>(),
+            "missing": missing.iter().map(ToString::to_string).collect::<Vec<_>>(),
+        }))
+    };
+    let nothing = || json!({ "tools": [], "all": 0, "unread": [], "missing": [] });
+    let found = with_archive(&bench, asked.source, find).await?;
+    Ok(Json(found.unwrap_or_else(nothing)))
+}
+
+#[derive(Deserialize)]
+pub(super) struct ToolAsked {
+    source: Source,
+    tool: String,
+    most: Option<usize>,
+    units: Option<FormUnit>,
+}
+
+pub(super) async fn tool(State(bench): State<Bench>, Query(asked): Query<ToolAsked>) -> Answer {
+    let most = asked.most.unwrap_or(RECORDS).clamp(1, MOST_RECORDS);
+    let units = shown_in(asked.units);
+    let id = asked.tool;
+    let find = move |archive: &mut Archive| {
+        let (all, simulated) = archive.count(&id)?;
+        let mut listed = Vec::new();
+        for found in archive.of_tool(&id, most)? {
+            listed.push(match found {
+                Ok(summary) => lines::record_line(archive, &summary, Some(units))?,
+                Err(error) => json!({ "unread": for_page(&error) }),
+            });
+        }
+        if listed.is_empty() {
+            return Err(
+                Error::new(Code::NoRecord, format!("no record is of `{id}`"))
+                    .help("go back to the list: it may be old"),
+            );
+        }
+        Ok(json!({ "records": listed, "all": all, "simulated": simulated }))
+    };
+    there(with_archive(&bench, asked.source, find).await?)
+}
+
+/// An archive that is not there yet has no records either.
+fn there(found: Option<Value>) -> Answer {
+    let none = || Error::new(Code::NoRecord, "there is no such archive yet");
+    Ok(Json(found.ok_or_else(none)?))
+}
+
+pub(super) async fn trend(State(bench): State<Bench>, Query(asked): Query<ToolAsked>) -> Answer {
+    let units = shown_in(asked.units);
+    let id = asked.tool;
+    let draw = move |archive: &mut Archive| {
+        let Regrinds {
+            trends,
+            notes,
+            unread,
+        } = kept::regrinds(archive, &id, None)?;
+        let features = trends.iter().map(|trend| {
+            Ok(json!({
+                "feature": trend.feature,
+                "left": report::regrinds_left(trend, units),
+                "svg": report::trend_svg(trend, units)?,
+                "text": report::trend_text(std::slice::from_ref(trend), units),
+            }))
+        });
+        Ok(json!({
+            "features": features.collect::<Result<Vec<_>>>()?,
+            "notes": notes,
+            "unread": unread.iter().map(for_page).collect::<Vec<_>>(),
+        }))
+    };
+    there(with_archive(&bench, asked.source, draw).await?)
+}
+
+#[derive(Deserialize)]
+pub(super) struct TwoAsked {
+    source: Source,
+    before: String,
+    after: String,
+    units: Option<FormUnit>,
+}
+
+pub(super) async fn compare(State(bench): State<Bench>, Query(asked): Query<TwoAsked>) -> Answer {
+    let units = shown_in(asked.units);
+    let (before, after) = (named(&asked.before)?, named(&asked.after)?);
+    let draw = move |archive: &mut Archive| {
+        let both = kept::compare(archive, &before, &after)?;
+        let notes = [&both.before, &both.after];
+        let notes = notes.iter().filter_map(|judged| judged.remark.as_ref());
+        Ok(json!({
+            "svg": both.svg(units)?,
+            "text": both.text(units),
+            "notes": notes.collect::<Vec<_>>(),
+        }))
+    };
+    there(with_archive(&bench, asked.source, draw).await?)
+}
+
+#[derive(Deserialize)]
+pub(super) struct RecordAsked {
+    source: Source,
+    record: String,
+    units: Option<FormUnit>,
+}
+
+/// A record as a page names it: bench and number.
+fn named(text: &str) -> Result<Wanted> {
+    match text.parse()? {
+        wanted @ Wanted::Id(_) => Ok(wanted),
+        _ => Err(Error::new(
+            Code::Usage,
+            "read another name, expected `bench/number`",
+        )),
+    }
+}
+
+pub(super) async fn certificate(
+    State(bench): State<Bench>,
+    Query(asked): Query<RecordAsked>,
+) -> Answer {
+    let units = shown_in(asked.units);
+    let record = named(&asked.record)?;
+    let work = bench.session.work.clone();
+    let draw = move |archive: &mut Archive| {
+        let judged = kept::judged(archive, &record)?;
+        judged::founded(&judged.stored.files, &format!("record {record}"))?;
+        let today = jiff::Timestamp::now().to_string();
+        let issue = Issue {
+            issuer: issuer(work.dir())?,
+            issued: today.get(..10).unwrap_or_default().to_owned(),
+            judged_again: true,
+        };
+        let issued_by = issue.issuer.as_ref().map(|issuer| issuer.name.clone());
+        Ok(json!({
+            "pages": kept::certificate(&judged, issue, units)?,
+            "issuer": issued_by,
+            "notes": judged.remark,
+        }))
+    };
+    there(with_archive(&bench, asked.source, draw).await?)
+}
+
+/// Who issues, by the card of the shop in the bench's folder, or else where the program runs.
+fn issuer(folder: &Path) -> Result<Option<Issuer>> {
+    const SHOP: &str = "shop.toml";
+    let places = [folder.join(SHOP), SHOP.into()];
+    let Some(file) = places.iter().find(|file| file.is_file()) else {
+        return Ok(None);
+    };
+    let text = std::fs::read_to_string(file)
+        .map_err(|fault| Error::new(Code::Disk, fault.to_string()).in_path(file))?;
+    kept::issuer(&text, &file.display().to_string()).map(Some)
+}
+
+/// A record for the view of a verdict, as it was when it was taken.
+pub(super) async fn record(State(bench): State<Bench>, Query(asked): Query<RecordAsked>) -> Answer {
+    let units = shown_in(asked.units);
+    let record = named(&asked.record)?;
+    let load = move |archive: &mut Archive| {
+        let judged = kept::judged(archive, &record)?;
+        let summary = &judged.stored.summary;
+        // One that nobody judged again is, before it is shown.
+        if summary.as_judged {
+            judged::founded(&judged.stored.files, &format!("record {record}"))?;
+        }
+        Ok(json!({
+            "record": lines::record_line(archive, summary, None)?,
+            "verdict": judged::told(&judged.record, units),
+            "remark": judged.remark,
+            "redrawn": judged.stored.redrawn.as_ref().map(|then| &then.program),
+        }))
+    };
+    there(with_archive(&bench, asked.source, load).await?)
+}
+
+/// The inspections of the bench's folder that are in no archive.
+pub(super) async fn unkept(State(bench): State<Bench>) -> Answer {
+    let work = bench.session.work.clone();
+    let look = move || -> Result<_> {
+        let mut taken = work.taken()?;
+        let all = taken.len();
+        taken.truncate(INSPECTIONS);
+        let measured = taken.into_par_iter().filter_map(|(name, card)| {
+            let folder = work.inspection(&name).ok()?;
+            // One that is being written just now is not measured yet.
+            let evidence = evidence_of(&StoredFile::all_of(&folder).ok()?);
+            let mut told = work.told(&name, &card);
+            let simulated = folder.join(SIMULATED_FILE).exists();
+            told["simulated"] = simulated.into();
+            Some((evidence, simulated, told))
+        });
+        Ok((all, measured.collect::<Vec<_>>()))
+    };
+    let look = tokio::task::spawn_blocking(look);
+    let (all, measured) = look.await.map_err(ended)??;
+    let mut there = HashSet::new();
+    for (source, simulated) in [(Source::Bench, false), (Source::Simulated, true)] {
+        let of_it = measured.iter().filter(|(_, it, _)| *it == simulated);
+        let digests: Vec<Digest> = of_it.map(|(evidence, ..)| *evidence).collect();
+        let find = move |archive: &mut Archive| -> Result<Vec<Digest>> {
+            let mut there = Vec::new();
+            for evidence in digests {
+                if archive.has_evidence(evidence)? {
+                    there.push(evidence);
+                }
+            }
+            Ok(there)
+        };
+        there.extend(
+            with_archive(&bench, source, find)
+                .await?
+                .unwrap_or_default(),
+        );
+    }
+    let unkept = measured.into_iter();
+    let unkept = unkept.filter(|(evidence, ..)| !there.contains(evidence));
+    let unkept: Vec<Value> = unkept.map(|(.., told)| told).collect();
+    Ok(Json(json!({
+        "inspections": unkept,
+        "looked_at": all.min(INSPECTIONS),
+        "all": all,
+    })))
+}
