@@ -9,6 +9,7 @@
 mod asked;
 mod assets;
 mod beginning;
+mod beside;
 mod dialled;
 mod earlier;
 mod form;
@@ -20,6 +21,7 @@ mod judged;
 mod judging;
 mod learnt;
 mod manual;
+mod noted;
 mod objections;
 mod problem;
 mod proof;
