@@ -65,18 +65,20 @@ export function fromSide({ tool, steps, step, stylus = {}, mark = "z" }) {
   const below = Math.min(206, y + (most * k) / 2 + 22);
   const distance = z === null || z <= 0 ? null : [line(front, y, front, below + 8, "witness"), line(x, y - half, x, below + 8, "witness"), dimension(x, below, front, below)];
   const across = mark === "d" && diameter_mm ? [dimension(x - 10, y - half, x - 10, y + half)] : null;
-  return picture(
+  const art = picture(
     420,
     240,
     sideView({ front, y, sections: drawn, left }),
     touch,
     distance,
     across,
-    words(14, y + 34, "you", "small"),
-    words(62, y + 58, "drive", "small"),
-    z === null || z <= 0 ? words(front + 4, y + 62, "front", "small") : words(Math.max(90, Math.min(330, (x + front) / 2)), below + 24, `${length(z)} from the front`, "name"),
+    words(18, y + 36, "you", "small"),
+    words(66, y + 60, "drive", "small"),
+    z === null || z <= 0 ? words(front + 4, y + 62, "front", "small") : words(Math.max(118, Math.min(298, (x + front) / 2)), below + 24, `${length(z)} from the front`, "name"),
     mark === "d" && diameter_mm ? words(Math.max(60, x - 18), y + 5, `Ø ${length(diameter_mm)}`, "name", "end") : null,
   );
+  art.classList.add("wide");
+  return art;
 }
 
 /** The tool from its driven end, as who stands there sees it. `turn` is what the bench says of this trace. */
@@ -103,7 +105,7 @@ function fromDrive({ tool, step, gauge, sense, turn }) {
     off === 0 ? null : [line(cx, cy - r - 16, cx, cy, "witness"), words(cx + Math.sign(across) * 24 + across, 20, `offset ${length(Math.abs(off))}`, "small", across > 0 ? "start" : "end")],
     on,
     ways.map((way) => turning(cx, cy, r + 22, way * 24, way * 100, "way turn-way")),
-    words(cx + ways[0] * 100, 44, turn === "heel" ? "heel first" : turn === "either" ? "either way" : "back and forth", "name", ways[0] > 0 ? "start" : "end"),
+    words(cx + ways[0] * 52, 26, turn === "heel" ? "heel first" : turn === "either" ? "either way" : "back and forth", "name", ways[0] > 0 ? "start" : "end"),
     turning(cx, cy, r + 16, 180 - grows * 24, 180 + grows * 24, "cut grows-way"),
     words(cx + 48, cy + r + 24, "angle grows", "small", "start"),
     [words(cx, 236, "as you see it, from the driven end", "small")],

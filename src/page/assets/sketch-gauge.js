@@ -14,7 +14,7 @@ const stylusOf = (values, mm) => {
 
 /** The least count, or the range, on a scale with the indicator's pointer. */
 function resolution({ raw, mm, path }) {
-  const count = usable(raw, 0.001 / mm, { above: 0 });
+  const count = usable(raw, 0.001 / mm, { above: 0, most: 1 / mm });
   const divisions = 20;
   const step = 300 / divisions;
   const ticks = Array.from({ length: divisions + 1 }, (_, tick) => line(30 + tick * step, 150, 30 + tick * step, tick % 10 === 0 ? 118 : tick % 5 === 0 ? 126 : 134, "ink-line"));

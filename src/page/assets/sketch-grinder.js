@@ -112,8 +112,8 @@ function scale({ values, path, raw, mm }) {
   const step = usable(of.graduation_mm, 0.01 / mm, { above: 0 });
   const fixture = path[0] === "fixture" && (last === "least_throw_mm" || last === "greatest_throw_mm");
   if (fixture) {
-    const least = usable(of.least_throw_mm, 0, { least: 0 });
-    const most = usable(of.greatest_throw_mm, 1.5 / mm, { above: 0 });
+    const least = usable(of.least_throw_mm, 0, { least: 0, most: 100 / mm });
+    const most = usable(of.greatest_throw_mm, 1.5 / mm, { above: 0, most: 100 / mm });
     const k = 280 / Math.max(most * 1.1, least);
     const [a, b] = [40 + least * k, 40 + most * k];
     const here = last === "least_throw_mm" ? a : b;

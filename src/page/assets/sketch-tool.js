@@ -20,13 +20,13 @@ export function toolOf(values, path, mm) {
   const features = values.feature || [];
   const feature = features[path[0] === "feature" ? Number(path[1]) : 0] || {};
   const flutes = Math.round(usable(values.flutes, 3, { least: 1, most: 24 }));
-  const length = (raw, otherwise, above = 0) => usable(raw, otherwise / mm, { above }) * mm;
+  const length = (raw, otherwise, above = 0) => usable(raw, otherwise / mm, { above, most: 2000 / mm }) * mm;
   const R = length(feature.diameter_mm, 20) / 2;
   const limits = feature.limits || {};
   const ends = (name) => {
     const end = (which) => {
       const value = number((limits[name] || {})[which]);
-      return value === null || Number.isNaN(value) ? null : value;
+      return value === null || !(Math.abs(value) <= (name.endsWith("_deg") ? 90 : 100)) ? null : value;
     };
     return { min: end("min"), max: end("max") };
   };
@@ -188,7 +188,7 @@ function section(tool, { shown, fall, land } = {}) {
   const curve = fall || fallOf(tool.curve, tool.relief_deg, tool.R, land || tool.land);
   const view = tooth({ cut: tool.cut, R: tool.R, land: land || tool.land, shown: window_, fall: curve });
   const way = [turning(CX, 2000, 1955, tool.cut * -1.4, tool.cut * 1.4, "cut"), words(CX, 40, "cuts", "small")];
-  return { ...view, parts: [view.parts, way, scaleBar(tool.cut > 0 ? 14 : 286, 26, view.k, tool.mm > 1)], shown: window_ };
+  return { ...view, parts: [view.parts, way, scaleBar(tool.cut > 0 ? 14 : 290, 26, view.k, tool.mm > 1)], shown: window_ };
 }
 
 /** A dimension along the edge circle, from one place behind the edge to another, above the tooth. */

@@ -37,10 +37,14 @@ export function drawn(kind, values, path, of) {
 /** What the focused field means, written where it is whole. */
 function named([x, y], label, anchor) {
   // Letters of this size are about so wide.
-  const wide = label.length * 8.8;
+  const wide = label.length * (BESIDE.matches ? 9.3 : 11.1);
   const left = { start: x, middle: x - wide / 2, end: x - wide }[anchor];
   const moved = Math.max(4 - left, 0) + Math.min(WIDE - 4 - wide - left, 0);
-  return words(wide > WIDE - 8 ? 4 : x + moved, y, label, "name", wide > WIDE - 8 ? "start" : anchor);
+  if (wide <= WIDE - 8) return words(x + moved, y, label, "name", anchor);
+  const squeezed = words(4, y, label, "name", "start");
+  squeezed.setAttribute("textLength", String(WIDE - 8));
+  squeezed.setAttribute("lengthAdjust", "spacingAndGlyphs");
+  return squeezed;
 }
 
 /**

@@ -30,7 +30,7 @@ export const words = (x, y, text, kind = "", anchor = "middle") => draw("text", 
 
 /** Points along an arc. */
 export function along(cx, cy, r, from, to) {
-  const steps = Math.max(2, Math.ceil(Math.abs(to - from) / 3));
+  const steps = Math.max(2, Math.min(240, Math.ceil(Math.abs(to - from) / 3)));
   return Array.from({ length: steps + 1 }, (_, step) => at(cx, cy, r, from + ((to - from) * step) / steps));
 }
 
@@ -91,7 +91,7 @@ export function scaleBar(x, y, dots_per_mm, inches) {
   const ten = 10 ** Math.floor(Math.log10(wanted));
   const size = [1, 2, 5, 10].map((step) => step * ten).reverse().find((step) => step <= wanted) || ten;
   const long = size * unit * dots_per_mm;
-  return [line(x, y, x + long, y, "scale"), line(x, y - 4, x, y + 4, "scale"), line(x + long, y - 4, x + long, y + 4, "scale"), words(x + long / 2, y - 7, `${Number(size.toPrecision(3))} ${inches ? "in" : "mm"}`, "small")];
+  return [line(x, y, x + long, y, "scale"), line(x, y - 4, x, y + 4, "scale"), line(x + long, y - 4, x + long, y + 4, "scale"), words(x < 180 ? x : x + long, y - 7, `${Number(size.toPrecision(3))} ${inches ? "in" : "mm"}`, "small", x < 180 ? "start" : "end")];
 }
 
 /** A drawing of this size, for the eye alone: words say the same beside it. */
