@@ -58,6 +58,23 @@ struct Scan<'b> {
     wrong: Vec<String>,
 }
 
+/// The rules of axe-core, where there are any.
+fn axe() -> Option<String> {
+    let axe = std::env::var_os("HEELCLEAR_AXE");
+    axe.map(|file| std::fs::read_to_string(file).unwrap())
+}
+
+/// What is wrong with what a page shows, a line each.
+pub fn wrong_with(page: &Browser, view: &str) -> Vec<String> {
+    let mut scan = Scan {
+        page,
+        axe: axe(),
+        wrong: Vec::new(),
+    };
+    scan.look(view);
+    scan.wrong
+}
+
 impl Scan<'_> {
     fn look(&mut self, view: &str) {
         let mut found = vec![self.page.js(LOOK)];
@@ -81,8 +98,7 @@ fn scan(size: (u32, u32), dark: bool) {
     if dark {
         page.dark();
     }
-    let axe = std::env::var_os("HEELCLEAR_AXE");
-    let axe = axe.map(|file| std::fs::read_to_string(file).unwrap());
+    let axe = axe();
     if axe.is_none() {
         println!("without axe: HEELCLEAR_AXE names no file");
     }

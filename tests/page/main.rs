@@ -15,8 +15,10 @@ mod door;
 mod faults;
 mod grinder;
 mod learnt;
+mod noted;
 mod sense;
 mod server;
+mod sketches;
 #[cfg(unix)]
 mod turning;
 mod walk;
