@@ -10,9 +10,9 @@ use std::fs;
 use std::path::Path;
 
 /// The file of the notes in an inspection's folder.
-pub const NOTES_FILE: &str = "notes.txt";
+pub const NOTES_FILE: &str = Noted::NOTES_FILE;
 /// The folder of the photographs in it.
-pub const PHOTOGRAPHS: &str = "photographs";
+pub const PHOTOGRAPHS: &str = Noted::PHOTOGRAPHS;
 /// More photographs than this are no help to anybody (chosen, no source).
 pub const MOST_PHOTOGRAPHS: usize = 12;
 /// What a photograph takes at most, in bytes: more than a telephone's camera makes (chosen, no source).

@@ -54,6 +54,19 @@ pub struct Noted {
     pub photographs: Vec<Photograph>,
 }
 
+impl Noted {
+    /// The file of the notes in an inspection's folder.
+    pub const NOTES_FILE: &str = "notes.txt";
+    /// The folder of the photographs in it.
+    pub const PHOTOGRAPHS: &str = "photographs";
+
+    /// Whether a path below the folder is one of notes or photographs.
+    pub fn is_of(path: &str) -> bool {
+        let rest = path.strip_prefix(Self::PHOTOGRAPHS);
+        path == Self::NOTES_FILE || rest.is_some_and(|rest| rest.starts_with('/'))
+    }
+}
+
 /// A photograph in the folder of an inspection.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Photograph {

@@ -193,7 +193,7 @@ impl Browser {
         let element = format!("document.getElementById({})", json!(id));
         self.until(&element);
         self.js(&format!(
-            "const list = {element}; list.value = {}; list.dispatchEvent(new Event('change'));",
+            "const list = {element}; list.value = {}; list.dispatchEvent(new Event('change', {{ bubbles: true }}));",
             json!(value)
         ));
     }

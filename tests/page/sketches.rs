@@ -107,7 +107,7 @@ fn a_sketch_changes_with_what_is_typed_and_says_what_cannot_be() {
     check(diameter, "20", "Diameter 20 mm", "");
     let distance = "f-feature-0-check_distance_mm";
     check(distance, "0.5", "Check distance 0.5 mm", "");
-    check(distance, "16", "", "it reaches the next edge");
+    check(distance, "16", "", "It reaches the next edge");
     // What the field means is drawn in proportion: twice as far is twice as far.
     let wide = |typed: &str| {
         page.fill(distance, typed);
@@ -123,7 +123,7 @@ fn a_sketch_changes_with_what_is_typed_and_says_what_cannot_be() {
         &format!("{limit}-max"),
         "5",
         "",
-        "the least is above the most",
+        "The least is above the most",
     );
     // In inches what is typed is drawn in inches, and stays what it is.
     page.press("units");
@@ -362,8 +362,7 @@ fn the_plan_shows_where_each_step_lies_as_it_is_typed() {
     for (id, typed, words, wrong) in [
         ("z-0", "30", "30 mm from the front", ""),
         ("z-0", "far", "", "“far” is no number"),
-        ("z-1", "", "not filled in", ""),
-        ("z-1", "-2", "", "in front of the tool"),
+        ("z-1", "-2", "not filled in", "in front of the tool"),
         ("d-0", "0", "", "must be above 0"),
         ("d-0", "12", "Ø 12 mm", ""),
     ] {
@@ -405,7 +404,7 @@ fn everybody_can_use_the_forms_with_sketches_in_every_size() {
             ] {
                 open_form(&page, kind);
                 page.js(&format!("document.getElementById('{field}').focus()"));
-                page.until("document.querySelector('#sketch .mark')");
+                page.until("document.querySelector('#sketch svg')");
                 look(kind);
                 page.press("leave-form");
             }

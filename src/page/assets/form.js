@@ -63,12 +63,15 @@ export async function open(place, keys, kind, file, done, from = null) {
       { class: "row actions" },
       el("button", { id: "save-card", class: "main" }, "Save the card"),
       button("leave-form", "Leave without saving", () => {
+        over = true;
         draft.drop();
         done();
       }),
     ),
   );
-  const remember = () => draft.keep({ kind, file: file || null, from: from || null, units: units(), name: name.value, values });
+  // Taking the form away may still tell of a field that it changed.
+  let over = false;
+  const remember = () => over || draft.keep({ kind, file: file || null, from: from || null, units: units(), name: name.value, values });
   for (const typed of ["input", "change"]) asked.addEventListener(typed, remember);
   asked.addEventListener("submit", (event) => {
     event.preventDefault();
@@ -80,6 +83,7 @@ export async function open(place, keys, kind, file, done, from = null) {
       const answer = await post(path, { units: units(), values, new: !file, from });
       if (answer.objections) object(answer.objections);
       else {
+        over = true;
         draft.drop();
         done(answer.file);
       }

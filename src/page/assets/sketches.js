@@ -66,18 +66,18 @@ export function follow(form, sketch, pathOf) {
     if (wrong.textContent !== text) wrong.textContent = text;
     box.classList.toggle("impossible", Boolean(made.wrong));
   };
+  /** Draws it, and puts it where it belongs; what is under the finger stays there. */
   const settle = () => {
     const field = BESIDE.matches ? null : fieldOf(focused);
+    const before = field ? field.getBoundingClientRect().top : 0;
+    show();
     if (!field) {
       if (box.parentElement !== form) form.append(box);
       return;
     }
     const within = field.matches("li");
-    if (within ? field.lastElementChild === box : field.nextElementSibling === box) return;
-    // What is under the finger stays there.
-    const before = field.getBoundingClientRect().top;
-    if (within) field.append(box);
-    else field.after(box);
+    if (within && field.lastElementChild !== box) field.append(box);
+    else if (!within && field.nextElementSibling !== box) field.after(box);
     window.scrollBy({ top: field.getBoundingClientRect().top - before, behavior: "instant" });
   };
   form.classList.add("sketched");
@@ -87,18 +87,13 @@ export function follow(form, sketch, pathOf) {
     if (!found) return;
     path = found;
     focused = event.target;
-    show();
     settle();
   });
   for (const typed of ["input", "change"]) form.addEventListener(typed, show);
   const moved = () => (form.isConnected ? settle() : BESIDE.removeEventListener("change", moved));
   BESIDE.addEventListener("change", moved);
-  show();
   settle();
-  return () => {
-    show();
-    settle();
-  };
+  return settle;
 }
 
 /** `f-feature-0-limits-drop_mm-min` is the field `feature`, 0, `limits`, `drop_mm`. */
