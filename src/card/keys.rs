@@ -17,6 +17,9 @@ pub const DIAMETER: Range = Range::between(0.0, 2000.0, "mm");
 /// The probability of conformity; below one half a guard band would reach outwards.
 pub const CONFIDENCE: Range = Range::from_to(0.5, 0.9999, "");
 
+/// A temperature at a bench.
+pub const TEMPERATURE: Range = Range::from_to(-20.0, 60.0, "°C");
+
 /// The gain of an indicator that a card may keep.
 pub const GAIN: Range = Range::from_to(0.9, 1.1, "");
 
@@ -293,7 +296,7 @@ pub const INSPECTION: &[Section] = &[
         Key::need("taken", "when the traces were taken", Moment),
         Key::may("operator", "who took them", Text),
         Key::may("customer", "whose tool it is", Text),
-        Key::may("temperature_c", "temperature at the bench", Number(Range::from_to(-20.0, 60.0, "°C"))),
+        Key::may("temperature_c", "temperature at the bench", Number(TEMPERATURE)),
         Key::may("grinder", "the card of the grinder", File),
         Key::may("setup", "the set-up that it was ground from", File),
         Key::need("stage", "before or after the grind", Choice(Stage::WORDS)),

@@ -12,6 +12,7 @@ pub mod instruments;
 mod invented;
 pub mod live;
 mod logs;
+pub mod noted;
 mod proof;
 pub mod ready;
 mod rejudge;

@@ -6,7 +6,7 @@
 use super::rejudge::{judge_laid_out, same};
 use crate::error::{Code, Error, Result};
 use crate::record::archive::{StoredFile, standing};
-use crate::record::{Characteristic, Pair, Record, Standing, Verdict, pairs};
+use crate::record::{Characteristic, Noted, Pair, Record, Standing, Verdict, pairs};
 use serde_json::Value;
 use std::path::Path;
 
@@ -112,6 +112,14 @@ fn differences(then: &Record, now: &Record, same_program: bool) -> Result<Vec<St
             (None, None) => {}
         }
     }
+    if !still_there(then.noted.as_ref(), now.noted.as_ref()) {
+        against.push("it lists notes or photographs that do not lie beside it".to_owned());
+    }
+    // What came to be there later changes nothing of it.
+    let now = &Record {
+        noted: then.noted.clone(),
+        ..now.clone()
+    };
     // Another version may put the same into other words; this one may not.
     if against.is_empty() && same_program {
         against.extend(
@@ -120,6 +128,19 @@ fn differences(then: &Record, now: &Record, same_program: bool) -> Result<Vec<St
         );
     }
     Ok(against)
+}
+
+/// Whether the notes that a verdict lists are those of the folder, and each photograph is among them.
+fn still_there(then: Option<&Noted>, now: Option<&Noted>) -> bool {
+    let Some(then) = then else { return true };
+    let nothing = Noted {
+        text: None,
+        photographs: Vec::new(),
+    };
+    let now = now.unwrap_or(&nothing);
+    let same_text = then.text.is_none() || then.text == now.text;
+    let mut each = then.photographs.iter();
+    same_text && each.all(|one| now.photographs.contains(one))
 }
 
 fn word(verdict: Option<Verdict>) -> &'static str {

@@ -52,6 +52,7 @@ pages! {
     check_the_bench = "check-the-bench", "how-to", "how-to/check-the-bench.md";
     capture_with_the_bridge = "capture-with-the-bridge", "how-to", "how-to/capture-with-the-bridge.md";
     measure_at_the_bench = "measure-at-the-bench", "how-to", "how-to/measure-at-the-bench.md";
+    add_notes_and_photographs = "add-notes-and-photographs", "how-to", "how-to/add-notes-and-photographs.md";
     take_a_trace_over_travel = "take-a-trace-over-travel", "how-to", "how-to/take-a-trace-over-travel.md";
     use_a_text_indicator = "use-a-text-indicator", "how-to", "how-to/use-a-text-indicator.md";
     take_a_reference_trace = "take-a-reference-trace", "how-to", "how-to/take-a-reference-trace.md", "pictures/reference.svg";

@@ -7,7 +7,7 @@ use super::objections;
 use super::reply::Answer;
 use super::session::Session;
 use super::shown;
-use super::work::{CardKind, Work};
+use super::work::{CardKind, SHOP_FILE, Work};
 use crate::card::{Engaged, Role, Stage, Surface, ToolCard, keys};
 use crate::error::{Code, Error};
 use crate::inspection::capture::Wanted;
@@ -38,6 +38,7 @@ fn look_around(work: &Work) -> Result<Value, Error> {
         "tools": work.cards(CardKind::Tool)?,
         "gauges": work.cards(CardKind::Gauge)?,
         "grinders": work.cards(CardKind::Grinder)?,
+        "shop": work.shop(),
         "grinders_elsewhere": work.grinders_elsewhere(&inspections)?,
         "inspections": inspections,
         "pretended": pretended.collect::<Vec<_>>(),
@@ -46,6 +47,7 @@ fn look_around(work: &Work) -> Result<Value, Error> {
             "tool": form::described(keys::TOOL),
             "gauge": form::described(keys::GAUGE),
             "grinder": form::described(keys::GRINDER),
+            "shop": form::described(keys::SHOP),
         },
     }))
 }
@@ -56,14 +58,15 @@ pub(super) async fn ports() -> Answer {
     Ok(Json(json!({ "ports": ports.collect::<Vec<_>>() })))
 }
 
-fn card_kind(name: &str) -> Result<CardKind, Error> {
+fn card_kind(name: &str, file: &str) -> Result<CardKind, Error> {
     match name {
         "tool" => Ok(CardKind::Tool),
         "gauge" => Ok(CardKind::Gauge),
         "grinder" => Ok(CardKind::Grinder),
+        "shop" if file == SHOP_FILE => Ok(CardKind::Shop),
         _ => Err(Error::new(
             Code::Usage,
-            "read another kind of card, expected `tool`, `gauge` or `grinder`",
+            "read another kind of card, expected `tool`, `gauge`, `grinder` or `shop`",
         )),
     }
 }
@@ -72,7 +75,10 @@ pub(super) async fn card(
     State(bench): State<Bench>,
     Path((kind, file)): Path<(String, String)>,
 ) -> Answer {
-    let form = bench.session.work.card_form(card_kind(&kind)?, &file)?;
+    let form = bench
+        .session
+        .work
+        .card_form(card_kind(&kind, &file)?, &file)?;
     Ok(Json(json!({ "file": file, "values": form })))
 }
 
@@ -107,7 +113,7 @@ pub(super) async fn save_card(
     Path((kind, file)): Path<(String, String)>,
     Json(form): Json<FilledIn>,
 ) -> Answer {
-    let kind = card_kind(&kind)?;
+    let kind = card_kind(&kind, &file)?;
     let name = file.strip_suffix(".toml").unwrap_or(&file);
     let work = &bench.session.work;
     if form.new && work.has(kind, name) {
@@ -187,6 +193,7 @@ pub(super) async fn suggest_plan(
     Ok(Json(json!({
         "id": tool.id,
         "name": tool.name,
+        "tool": shown::tool(&tool),
         "features": features.collect::<Vec<_>>(),
         "steps": steps.collect::<Vec<_>>(),
         "over_travel": over_travel.map(|feature| &feature.name).collect::<Vec<_>>(),
@@ -221,6 +228,10 @@ pub(super) struct BeginAsked {
     grinder_of: Option<GrinderOf>,
     #[serde(default)]
     operator: String,
+    #[serde(default)]
+    customer: String,
+    #[serde(default)]
+    temperature_c: Option<f64>,
     stage: String,
     steps: Vec<StepAsked>,
     spacing_deg: f64,
@@ -264,6 +275,29 @@ impl StepAsked {
     }
 }
 
+/// Words of one line; nothing where there are none.
+fn filled(text: &str) -> Option<String> {
+    let text = text.trim().chars().take(120);
+    let text: String = text
+        .map(|sign| if sign.is_control() { ' ' } else { sign })
+        .collect();
+    (!text.is_empty()).then_some(text)
+}
+
+/// A temperature that the inspection card takes.
+fn temperature(asked: Option<f64>) -> Result<Option<f64>, Error> {
+    match asked {
+        Some(read) if !keys::TEMPERATURE.holds(read) => Err(Error::new(
+            Code::Usage,
+            format!(
+                "read a temperature of {read} °C, expected a number {}",
+                keys::TEMPERATURE
+            ),
+        )),
+        asked => Ok(asked),
+    }
+}
+
 pub(super) async fn begin(State(bench): State<Bench>, Json(asked): Json<BeginAsked>) -> Answer {
     let session = bench.session;
     let (tool_text, _) = asked.chosen.read(&session)?;
@@ -287,6 +321,8 @@ pub(super) async fn begin(State(bench): State<Bench>, Json(asked): Json<BeginAsk
         gauge_file: asked.gauge.clone(),
         grinder,
         operator: asked.operator.chars().take(80).collect(),
+        customer: filled(&asked.customer),
+        temperature_c: temperature(asked.temperature_c)?,
         stage: match asked.stage.as_str() {
             "before-grind" => Stage::BeforeGrind,
             _ => Stage::AfterGrind,

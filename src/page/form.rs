@@ -31,6 +31,8 @@ pub(super) fn described(card: &[Section]) -> Value {
             "kind": kind(key.kind),
             "choices": match key.kind { Kind::Choice(words) => words, _ => &[] },
             "range": range.map(|range| range.to_string()),
+            "within": range.map(|range| json!({ "least": range.least, "most": range.most, "open": range.open })),
+            "whole": matches!(key.kind, Kind::Whole(_)),
         })
     };
     let sections = card.iter().map(|section| {

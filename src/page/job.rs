@@ -1,5 +1,6 @@
 //! One inspection under way: its cards, its live model, and the capture that feeds it.
 
+use super::beside::Beside;
 use super::proving::Proving;
 use crate::card::{GaugeCard, InspectionCard, Role, Stage, ToolCard};
 use crate::error::{Code, Error, Result};
@@ -32,7 +33,13 @@ pub(super) struct Job {
     /// The grinder's card, where one goes with the inspection.
     pub grinder: Option<GrinderFiles>,
     pub operator: String,
+    /// Whose tool it is.
+    pub customer: Option<String>,
+    /// What the thermometer at the bench reads.
+    pub temperature_c: Option<f64>,
     pub stage: Stage,
+    /// Notes and photographs.
+    pub noted: Beside,
     /// The recipe of a tool that does not exist.
     pub pretended: Option<String>,
     /// Whether its gauge is simulated; nothing before one was chosen.
@@ -79,6 +86,10 @@ pub(super) struct Begin {
     /// The grinder's card, where one goes with it.
     pub grinder: Option<GrinderFiles>,
     pub operator: String,
+    /// Whose tool it is.
+    pub customer: Option<String>,
+    /// What the thermometer at the bench reads.
+    pub temperature_c: Option<f64>,
     pub stage: Stage,
     /// Whether its gauge is to be simulated.
     pub simulated: bool,
@@ -111,7 +122,10 @@ impl Job {
             gauge_file: None,
             grinder: None,
             operator,
+            customer: None,
+            temperature_c: None,
             stage,
+            noted: Beside::default(),
             pretended: None,
             simulated: None,
             choice: None,
@@ -260,7 +274,8 @@ impl Job {
             true => write_whole(&self.folder.join(SIMULATED_FILE), SIMULATED.as_bytes()),
             false => Ok(()),
         };
-        if let Err(error) = written.and(marked) {
+        let noted = self.noted.keep(&self.folder);
+        if let Err(error) = written.and(marked).and(noted) {
             self.live.fault(error.to_string());
         }
     }

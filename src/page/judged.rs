@@ -1,6 +1,7 @@
 //! Judging a folder, keeping it, and telling a verdict to a page.
 
 use crate::error::Result;
+use crate::inspection::noted::noted;
 use crate::inspection::{Folder, verify, vouched, write_whole};
 use crate::kept;
 use crate::record::archive::{Added, Archive, Contents, Place, StoredFile};
@@ -11,12 +12,24 @@ use std::path::Path;
 
 /// Judges a folder and writes the verdict and the report into it, each whole or not at all.
 pub(super) fn judge(folder: &Path) -> Result<Record> {
-    let record = verify(&Folder::open(folder)?)?;
+    written(folder, verify(&Folder::open(folder)?)?)
+}
+
+fn written(folder: &Path, record: Record) -> Result<Record> {
     let verdict = record.to_json()?;
     let page = report::svg_in(&record, Units::Metric)?;
     write_whole(&folder.join("verdict.json"), verdict.as_bytes())?;
     write_whole(&folder.join("report.svg"), page.as_bytes())?;
     Ok(record)
+}
+
+/// The record with what is noted and photographed by now, verdict and report written anew.
+pub(super) fn noted_anew(folder: &Path, record: &Record) -> Result<Record> {
+    let record = Record {
+        noted: noted(folder)?,
+        ..record.clone()
+    };
+    written(folder, record)
 }
 
 /// Keeps a judged folder, and says as which record.

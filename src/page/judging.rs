@@ -2,7 +2,7 @@
 
 use super::job::Judging;
 use super::judged;
-use super::session::Session;
+use super::session::{Session, State};
 use crate::error::{Code, Error, Result};
 use crate::inspection::capture::Order;
 use crate::inspection::live::Phase;
@@ -42,10 +42,16 @@ impl Session {
 
     pub(super) fn judge_on_a_thread(&self, number: u64, folder: PathBuf) {
         let this = self.clone();
+        let noted_by = |state: &State| state.job.as_ref().map(|job| job.noted.changes);
         let work = move || {
-            let judged = judged::judge(&folder);
+            let before = noted_by(&this.state());
+            let mut judged = judged::judge(&folder);
             let mut state = this.state();
             state.changes += 1;
+            // What was noted meanwhile is not in it yet.
+            if noted_by(&state) != before {
+                judged = judged.and_then(|record| judged::noted_anew(&folder, &record));
+            }
             if let Some(job) = state.job.as_mut().filter(|job| job.number == number) {
                 job.judging = match judged {
                     Ok(record) => Judging::Done(Arc::new(record)),

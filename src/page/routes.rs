@@ -6,7 +6,7 @@ use super::reply::{Answer, done};
 use super::session::Session;
 use super::sources::SERVER_QUESTIONS;
 use super::stream::{self, Streams};
-use super::{archive, assets, beginning, guard, learnt, manual, reports};
+use super::{archive, assets, beginning, guard, learnt, manual, noted, reports};
 use crate::error::{Code, Error};
 use crate::inspection::capture::Order;
 use crate::inspection::instruments::Choice;
@@ -19,7 +19,7 @@ use std::net::SocketAddr;
 use std::sync::Arc;
 use tokio::sync::Semaphore;
 
-/// A card is a few thousand bytes; nothing else that is sent is longer.
+/// A card is a few thousand bytes; nothing else that is sent is longer, but a photograph.
 const LONGEST_BODY: usize = 256 * 1024;
 
 /// Everything that can be asked, behind the guard.
@@ -62,6 +62,13 @@ pub(super) fn router(session: Session, guard: guard::Guard) -> Router {
         .route("/api/plug", post(plug))
         .route("/api/judge", post(judge))
         .route("/api/keep", post(keep))
+        .route("/api/notes", post(noted::write))
+        .route(
+            "/api/photographs",
+            post(noted::add).layer(DefaultBodyLimit::max(noted::LONGEST_BODY)),
+        )
+        .route("/api/photographs/{name}", get(noted::photograph))
+        .route("/api/photographs/{name}/take-out", post(noted::remove))
         .route("/api/report.svg", get(reports::report_svg))
         .route(
             "/api/inspections/{folder}/report.svg",

@@ -10,6 +10,7 @@ use crate::inspection::capture::{CaptureSettings, End, Notice, Order, Wanted, ca
 use crate::inspection::instruments::{self, Choice};
 use crate::inspection::live::{Phase, Plan, Provisional, SoFar};
 use crate::record::archive::{Place, StoredFile};
+use std::path::PathBuf;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 /// What the page keeps of simulated inspections, apart from the real ones.
@@ -42,11 +43,12 @@ impl State {
 
     pub(super) fn job(&mut self) -> Result<&mut Job> {
         self.changes += 1;
-        self.job.as_mut().ok_or_else(|| {
-            Error::new(Code::Usage, "no inspection is under way")
-                .help("begin one, or go on with one")
-        })
+        self.job.as_mut().ok_or_else(nothing_under_way)
     }
+}
+
+fn nothing_under_way() -> Error {
+    Error::new(Code::Usage, "no inspection is under way").help("begin one, or go on with one")
 }
 
 impl Session {
@@ -95,6 +97,8 @@ impl Session {
         job.pretended = begin.recipe;
         job.gauge_file = begin.gauge_file;
         job.grinder = begin.grinder;
+        job.customer = begin.customer;
+        job.temperature_c = begin.temperature_c;
         self.put(job);
         Ok(())
     }
@@ -124,6 +128,9 @@ impl Session {
         job.gauge_file = self.work.gauge_of_text(&job.gauge_text);
         job.gauge_name = inspection.gauge;
         job.judging = record.map_or(Judging::NotYet, |record| Judging::Done(Arc::new(record)));
+        job.customer = inspection.customer;
+        job.temperature_c = inspection.temperature_c;
+        job.noted.look(&job.folder)?;
         self.put(job);
         Ok(())
     }
@@ -163,6 +170,12 @@ impl Session {
         self.state().job.as_ref()?.pretended.clone()
     }
 
+    /// The folder of the inspection under way.
+    pub(super) fn folder(&self) -> Result<PathBuf> {
+        let folder = self.state().job.as_ref().map(|job| job.folder.clone());
+        folder.ok_or_else(nothing_under_way)
+    }
+
     /// The person has read the cautions.
     pub(super) fn caution(&self) -> Result<()> {
         let mut state = self.state();
@@ -198,8 +211,8 @@ impl Session {
             setup: None,
             simulated: matches!(choice, Choice::Simulated { .. }),
             operator: job.operator.clone(),
-            customer: None,
-            temperature_c: None,
+            customer: job.customer.clone(),
+            temperature_c: job.temperature_c,
             stage: job.stage,
             traces: Vec::new(),
             end: End {

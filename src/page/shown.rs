@@ -5,7 +5,7 @@ use super::problem::for_page;
 use super::proving::{Proving, Stage};
 use super::session::State;
 use super::{dialled, judged};
-use crate::card::{Limits, Rotation, ToolCard};
+use crate::card::{GaugeCard, Limits, Rotation, ToolCard};
 use crate::inspection::capture::ToGo;
 use crate::inspection::instruments::Choice;
 use crate::inspection::live::{Broken, Direction, Live, Pace, Phase, StepState, Told, Way, Weight};
@@ -40,7 +40,11 @@ fn inspection(job: &Job, units: Units) -> Value {
         "folder": name.map(|name| name.to_string_lossy()),
         "path": whole_path(&job.folder),
         "tool": tool(&job.tool),
+        "gauge": gauge(&job.gauge),
         "operator": job.operator,
+        "customer": job.customer,
+        "temperature_c": job.temperature_c,
+        "noted": job.noted.told(),
         "stage": job.stage.as_str(),
         "pretended": job.pretended,
         "simulated": job.is_simulated(),
@@ -105,13 +109,24 @@ fn choice(choice: &Choice) -> Value {
     }
 }
 
-fn tool(tool: &ToolCard) -> Value {
+/// What touches the tool, and where its line passes.
+fn gauge(gauge: &GaugeCard) -> Value {
+    json!({
+        "shape": gauge.stylus.shape.as_str(),
+        "radius_mm": gauge.stylus.radius.mm(),
+        "probe_offset_mm": gauge.setup.probe_offset.mm(),
+    })
+}
+
+/// What a page draws of a tool, and judges it by.
+pub(super) fn tool(tool: &ToolCard) -> Value {
     let features = tool.features.iter().map(|feature| {
         json!({
             "name": feature.name,
             "surface": feature.surface.as_str(),
             "diameter_mm": feature.diameter.mm(),
             "check_distance_mm": feature.check_distance.mm(),
+            "land_deg": feature.land.map(|land| land.deg()),
             "limits": limits(&feature.limits),
         })
     });

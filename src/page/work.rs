@@ -5,7 +5,7 @@
 
 use super::form::{self, FormUnit, Written};
 use super::objections::FieldError;
-use crate::card::{GaugeCard, GrinderCard, InspectionCard, ToolCard, keys};
+use crate::card::{GaugeCard, GrinderCard, InspectionCard, ShopCard, ToolCard, keys};
 use crate::error::{Code, Error, Result, reason};
 use crate::inspection::{standing_in, write_whole};
 use crate::record::Standing;
@@ -26,7 +26,11 @@ pub(super) enum CardKind {
     Tool,
     Gauge,
     Grinder,
+    Shop,
 }
+
+/// The shop's card lies beside the folders of the others, where `archive certificate` looks for it.
+pub(super) const SHOP_FILE: &str = "shop.toml";
 
 impl CardKind {
     pub(super) fn folder(self) -> &'static str {
@@ -34,6 +38,7 @@ impl CardKind {
             CardKind::Tool => "tools",
             CardKind::Gauge => "gauges",
             CardKind::Grinder => "grinders",
+            CardKind::Shop => "",
         }
     }
 
@@ -42,6 +47,7 @@ impl CardKind {
             CardKind::Tool => keys::TOOL,
             CardKind::Gauge => keys::GAUGE,
             CardKind::Grinder => keys::GRINDER,
+            CardKind::Shop => keys::SHOP,
         }
     }
 }
@@ -86,11 +92,19 @@ impl Work {
                 json!({ "resolution_um": resolution_um, "counts": card.encoder.counts_per_turn })
             }),
             CardKind::Grinder => GrinderCard::parse(&text, name).map(|card| said_of(&card)),
+            CardKind::Shop => ShopCard::parse(&text, name)
+                .map(|card| json!({ "name": card.name, "address": card.address })),
         });
         match said {
             Ok(said) => json!({ "file": name, "said": said }),
             Err(error) => json!({ "file": name, "problem": error.to_string() }),
         }
+    }
+
+    /// The shop's card, where there is one.
+    pub(super) fn shop(&self) -> Option<Value> {
+        let there = self.dir.join(SHOP_FILE).exists();
+        there.then(|| self.listed(CardKind::Shop, SHOP_FILE))
     }
 
     /// The text of a card by its file's name.
@@ -129,6 +143,7 @@ impl Work {
             CardKind::Tool => ToolCard::parse(&text, name)?.to_toml(),
             CardKind::Gauge => GaugeCard::parse(&text, name)?.to_toml(),
             CardKind::Grinder => GrinderCard::parse(&text, name)?.to_toml(),
+            CardKind::Shop => ShopCard::parse(&text, name)?.to_toml(),
         };
         in_form(&canonical)
     }
@@ -159,6 +174,7 @@ impl Work {
             CardKind::Tool => ToolCard::parse(&written.text, "the form").map(|_| ()),
             CardKind::Gauge => GaugeCard::parse(&written.text, "the form").map(|_| ()),
             CardKind::Grinder => GrinderCard::parse(&written.text, "the form").map(|_| ()),
+            CardKind::Shop => ShopCard::parse(&written.text, "the form").map(|_| ()),
         };
         match read {
             Ok(()) => Ok(written),

@@ -120,6 +120,7 @@ pub fn assemble(judged: &Judged) -> Result<Record> {
         warnings,
         doubts: doubts(judged),
         about: about(judged),
+        noted: None,
         features: judged.features.iter().map(facts).collect(),
         lengths: Vec::new(),
         settings: Vec::new(),

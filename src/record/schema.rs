@@ -33,11 +33,49 @@ pub struct Record {
     pub settings: Vec<SettingsAdvice>,
     /// What was measured, with what, when and by whom.
     pub about: About,
+    /// What was noted and photographed, as it lay in the folder; absent where nothing was.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub noted: Option<Noted>,
     /// Every feature as judged.
     pub features: Vec<FeatureFacts>,
     /// The lengths in the sentences above, as numbers; programs before 0.2 did not write them.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub lengths: Vec<LengthInText>,
+}
+
+/// Notes and photographs beside an inspection. No figure hangs on them.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Noted {
+    /// The notes.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub text: Option<String>,
+    /// The photographs, in the order of their names.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub photographs: Vec<Photograph>,
+}
+
+impl Noted {
+    /// The file of the notes in an inspection's folder.
+    pub const NOTES_FILE: &str = "notes.txt";
+    /// The folder of the photographs in it.
+    pub const PHOTOGRAPHS: &str = "photographs";
+
+    /// Whether a path below the folder is one of notes or photographs.
+    pub fn is_of(path: &str) -> bool {
+        let rest = path.strip_prefix(Self::PHOTOGRAPHS);
+        path == Self::NOTES_FILE || rest.is_some_and(|rest| rest.starts_with('/'))
+    }
+}
+
+/// A photograph in the folder of an inspection.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Photograph {
+    /// Below the folder.
+    pub file: String,
+    /// How large it is.
+    pub bytes: u64,
+    /// The SHA-256 of its bytes, in lower-case hexadecimal.
+    pub sha256: String,
 }
 
 /// A length in a sentence: which of [`Record::sentences`] from 0 on, from and to which byte of it, in

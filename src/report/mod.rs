@@ -9,6 +9,7 @@ mod inches;
 mod label;
 mod lettering;
 mod match_page;
+mod noted;
 mod notes;
 mod page;
 mod panel;

@@ -92,7 +92,8 @@ fn to_do(record: &Record, room: i32, units: Units) -> Vec<Line> {
 
 /// How the traces were treated, where there is nothing more pressing to say.
 fn measured(record: &Record, room: i32, lines: &mut Vec<Line>) {
-    if record.about.history.is_empty() {
+    // What a person noted is more to a reader, and takes the room.
+    if record.about.history.is_empty() || record.noted.is_some() {
         return;
     }
     lines.push(Line::Title("What was done to the traces".to_owned()));

@@ -4,7 +4,7 @@ use super::figures;
 use super::sheet::{
     Anchor, Area, BODY, HEAD, LEADING, PAGE_HEIGHT, PAGE_WIDTH, SMALL, STRONG, Sheet,
 };
-use super::{lettering, notes, plots, section, table, typeface, words, would_show};
+use super::{lettering, noted, notes, plots, section, table, typeface, words, would_show};
 use crate::error::Result;
 use crate::quantity::Units;
 use crate::record::{Flute, Record};
@@ -52,7 +52,12 @@ pub fn svg_in(record: &Record, units: Units) -> Result<String> {
         0 | 1 => 8000 + BETWEEN,
         _ => 9100 + BETWEEN,
     };
-    let room = foot - y - notes.height() - BETWEEN;
+    let noted = noted::plan(record, WIDTH);
+    let beside = match noted.height() {
+        0 => 0,
+        height => height + BETWEEN,
+    };
+    let room = foot - y - notes.height() - BETWEEN - beside;
     let table = table::plan(record, room - least, units);
     let drawings = (room - table.height() - BETWEEN).min(DRAWINGS);
 
@@ -72,6 +77,10 @@ pub fn svg_in(record: &Record, units: Units) -> Result<String> {
         y += table.height() + BETWEEN;
     }
     notes.draw(&mut sheet, full(y, notes.height()));
+    noted.draw(
+        &mut sheet,
+        full(y + notes.height() + BETWEEN, noted.height()),
+    );
 
     let title = format!(
         "{}: {} {}",

@@ -1,6 +1,7 @@
 //! A record as text: for a terminal, a log or a mail.
 
 use super::figures;
+use super::noted;
 use super::would_show::{LEAD, would_show};
 use super::{rank, words};
 use crate::quantity::Units;
@@ -46,6 +47,12 @@ pub fn text(record: &Record, style: TextStyle) -> String {
         "warnings",
         words::warnings(record).iter().map(String::as_str),
     );
+    if let Some(noted) = &record.noted {
+        let photographs = noted::photographs(noted);
+        let lines = noted.text.as_deref().unwrap_or_default().lines();
+        let lines = lines.chain(photographs.as_deref());
+        page.list("notes and photographs", lines);
+    }
     if style.budget {
         page.budgets(record);
     }

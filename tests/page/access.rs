@@ -59,6 +59,13 @@ struct Scan<'b> {
     wrong: Vec<String>,
 }
 
+/// What is wrong with what a page shows, a line each.
+pub fn wrong_with(page: &Browser, view: &str) -> Vec<String> {
+    let mut scan = Scan::of(page);
+    scan.look(view);
+    scan.wrong
+}
+
 impl<'b> Scan<'b> {
     fn of(page: &'b Browser) -> Self {
         let axe = std::env::var_os("HEELCLEAR_AXE");

@@ -169,13 +169,31 @@ impl Browser {
         self.runtime.block_on(typing).unwrap();
     }
 
+    /// Chooses a file in what has this id.
+    #[track_caller]
+    pub fn attach(&self, id: &str, file: &Path) {
+        self.until(&format!("document.getElementById({})", json!(id)));
+        let path = std::fs::canonicalize(file).unwrap();
+        let choosing = async {
+            let css = format!("[id=\"{id}\"]");
+            let field = self.client().find(Locator::Css(&css)).await?;
+            field.send_keys(&path.display().to_string()).await
+        };
+        self.runtime.block_on(choosing).unwrap();
+    }
+
+    /// The page as a PNG.
+    pub fn screenshot(&self) -> Vec<u8> {
+        self.runtime.block_on(self.client().screenshot()).unwrap()
+    }
+
     /// Chooses in the list that has this id.
     #[track_caller]
     pub fn choose(&self, id: &str, value: &str) {
         let element = format!("document.getElementById({})", json!(id));
         self.until(&element);
         self.js(&format!(
-            "const list = {element}; list.value = {}; list.dispatchEvent(new Event('change'));",
+            "const list = {element}; list.value = {}; list.dispatchEvent(new Event('change', {{ bubbles: true }}));",
             json!(value)
         ));
     }

@@ -17,12 +17,14 @@ mod door;
 mod faults;
 mod grinder;
 mod learnt;
+mod noted;
 #[cfg(target_os = "linux")]
 #[path = "../fixtures/postgres_server.rs"]
 mod postgres_server;
 mod sense;
 mod server;
 mod shelf;
+mod sketches;
 #[cfg(unix)]
 mod turning;
 mod walk;

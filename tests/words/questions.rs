@@ -52,6 +52,8 @@ fn a_grinder_is_answered_at_the_first_word() {
         ("ball size", "smaller"),
         ("helix", "one place of each edge"),
         ("broken", "Symptoms and cures"),
+        ("photo", "Add a photograph"),
+        ("note", "notes.txt"),
         ("excel", "spreadsheet"),
         ("inch", "3/4in"),
         ("tir", "Highest less lowest"),

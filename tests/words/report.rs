@@ -167,6 +167,46 @@ pub fn overlap(one: &[i32; 4], other: &[i32; 4]) -> bool {
     one[0] < other[2] && other[0] < one[2] && one[1] < other[3] && other[1] < one[3]
 }
 
+/// However much was noted, it has a place of its own on the page, and names each photograph.
+#[test]
+fn notes_and_photographs_have_their_place() {
+    use heelclear::record::{Noted, Photograph};
+    let photograph = |number: u32| Photograph {
+        file: format!("photographs/photograph-{number:02}.jpg"),
+        bytes: 2_000_000,
+        sha256: "0123456789abcdef".repeat(4),
+    };
+    let names = ["pass-2", "fail-2", "undecided-2", "six", "two-features"];
+    for (name, mut record) in records::all() {
+        if !names.contains(&name) {
+            continue;
+        }
+        let before = svg_in(&record, Units::Metric).unwrap();
+        assert!(!before.contains("Notes and photographs"));
+        record.noted = Some(Noted {
+            text: Some("the heel came in blue\n".repeat(60)),
+            photographs: (1..=12).map(photograph).collect(),
+        });
+        let page = svg_in(&record, Units::Metric).unwrap();
+        for word in [
+            "Notes and photographs",
+            "came in blue / the heel",
+            "12 photographs, by SHA-256",
+        ] {
+            assert!(page.contains(word), "{name}: {word} is not in it");
+        }
+        let texts = texts(&page);
+        for (index, (one, text)) in texts.iter().enumerate() {
+            assert!(one[3] <= 28_900 && one[2] <= 20_000, "{name}: {text}");
+            for (other, beside) in &texts[index + 1..] {
+                assert!(!overlap(one, other), "{name}: `{text}` lies on `{beside}`");
+            }
+        }
+        let told = text(&record, TextStyle::default());
+        assert!(told.contains("notes and photographs"), "{told}");
+    }
+}
+
 #[test]
 fn no_text_leaves_the_page_or_lies_on_another() {
     for (name, record) in records::all() {

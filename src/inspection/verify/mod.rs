@@ -17,6 +17,7 @@ pub(super) use engaged::{Engaged, Moved, Read};
 use super::Folder;
 use super::corrected;
 use super::logs::{self, Made};
+use super::noted::noted;
 use crate::card::{Feature, Role, TraceEntry};
 use crate::error::Result;
 use crate::judge::{Effort, FeatureJudgement};
@@ -50,7 +51,8 @@ pub fn verify_with(folder: &Folder, effort: Effort) -> Result<Record> {
     warnings.extend(left.iter().flat_map(made_now));
     let mut from = folder.cards.clone();
     let traces = read::read(&folder, None, &mut from, &mut warnings)?;
-    let record = judged(&folder, traces, effort, warnings, Some(from), false)?.record;
+    let mut record = judged(&folder, traces, effort, warnings, Some(from), false)?.record;
+    record.noted = noted(&folder.dir)?;
     Ok(corrected::with_settings(&folder, record))
 }
 

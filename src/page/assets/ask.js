@@ -62,6 +62,17 @@ export async function post(path, body = {}) {
   return answer(response);
 }
 
+/** Sends the bytes of a file. */
+export async function send(path, file) {
+  let response;
+  try {
+    response = await fetch(path, { method: "POST", headers: { "content-type": "application/octet-stream", "x-heelclear": "1" }, body: file });
+  } catch {
+    throw UNREACHED;
+  }
+  return answer(response);
+}
+
 /** Does something for a button: complaints are shown, and the button rests meanwhile. */
 export async function doing(button, work) {
   complain(null);

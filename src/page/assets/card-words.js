@@ -2,7 +2,7 @@
 
 /** What each table of a card is called. */
 export const TITLES = {
-  "": { tool: "The tool", gauge: "The gauge", grinder: "The grinder" },
+  "": { tool: "The tool", gauge: "The gauge", grinder: "The grinder", shop: "Who issues certificates" },
   "[decision]": "How it is decided",
   "[[feature]]": "Feature",
   "[feature.limits]": "Limits: leave empty where anything is allowed. The heel must clear in any case",
@@ -10,6 +10,7 @@ export const TITLES = {
   "[stylus]": "Stylus",
   "[encoder]": "Encoder",
   "[setup]": "How probe and tool stand",
+  "[identity]": "Which indicator it is, and its certificate",
   "[link]": "How the instruments are spoken to",
   "[spindle]": "Spindle: motor, pulleys, speeds",
   "[[spindle.pulleys]]": "Pair of pulleys",
@@ -25,6 +26,7 @@ export const LEFT_OUT = new Set(["schema", "study", "sense_proven", "correction"
 export const OLDER = new Set(["positive"]);
 /** Asked of everybody, though a card can be read without. */
 export const ASKED = new Set([
+  "serial", "certificate", "due", "address", "authorised_by",
   "grows", "lean_mm", "lean_over_mm",
   "centre_tolerance_mm", "motor_rpm", "least_rpm", "greatest_rpm", "full_diameter_mm", "corner_mm", "greatest_m_per_s", "zero", "turns",
   "law", "rise_mm", "rise_deg", "dwell_deg", "return_deg", "lobes", "file",
@@ -40,6 +42,7 @@ export const USUAL = {
     link: { protocol: "bridge", baud: 115200 },
   },
   grinder: { wheel: [{ cuts: "rim" }] },
+  shop: {},
 };
 /** What another of a kind begins with. */
 export const ANOTHER = {
@@ -98,6 +101,8 @@ export const ADDED = {
   file: ": its name beside the card. Either this or how it rises",
   "fixture.turns": ". Edge first when empty",
   zero: ". Along it when empty",
+  certificate: ". Reports and certificates name it",
+  due: ", such as 2027-03-01. Traces taken later carry a warning",
   grows: ". Not watched yet? Take clockwise: it is seen at the bench before the first trace",
   lean_mm: ", as a test bar has proven it. Where none has, leave it empty: a tool then needs two references",
 };

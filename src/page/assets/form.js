@@ -5,6 +5,7 @@ import { ADDED, ANOTHER, ASKED, CALLED, KINDS, LEFT_OUT, OLDER, SAID, SAID_OF, T
 import { button, el, fill } from "/assets/dom.js";
 import * as cams from "/assets/cams.js";
 import * as draft from "/assets/draft.js";
+import * as sketches from "/assets/sketches.js";
 import { changed, shown, units } from "/assets/units.js";
 
 let sections = [];
@@ -36,6 +37,7 @@ export async function open(place, keys, kind, file, done, from = null) {
   // A card comes in millimetres. What is shown is turned when it is; the rest goes back with it.
   else if (units() === "in") change("", values, (shownLater) => shownLater);
   cams.begin(kind === "grinder" ? values : null);
+  let sketch = () => {};
   const name = el("input", { id: "card-name", autocomplete: "off", value: before ? before.name : file ? file.replace(/\.toml$/, "") : "" });
   const body = el("div", {});
   const unitNote = el("p", { class: "quiet" });
@@ -43,13 +45,14 @@ export async function open(place, keys, kind, file, done, from = null) {
     fill(unitNote, `Lengths are in ${units() === "in" ? "inches" : "millimetres"}. Fields marked “needed” must be filled in.`);
     cams.settle();
     fill(body, table("", "", values, kind, drawBody));
+    sketch();
   };
   redraw = drawBody;
   drawBody();
   const asked = el(
     "form",
     { class: "card", novalidate: true },
-    el("h2", { tabindex: "-1" }, file ? `Change ${file}` : from ? `Take over the grinder card of ${from.inspection || "this folder"}` : `A new ${kind} card`),
+    el("h2", { tabindex: "-1" }, kind === "shop" ? "The shop’s card" : file ? `Change ${file}` : from ? `Take over the grinder card of ${from.inspection || "this folder"}` : `A new ${kind} card`),
     unitNote,
     before ? el("p", { class: "notice", id: "from-draft" }, "What was typed before is here again; it is not saved yet.") : null,
     kind === "gauge" ? field("card-name", "Name of the card", "what you call this bench, needed", name) : null,
@@ -60,31 +63,45 @@ export async function open(place, keys, kind, file, done, from = null) {
       { class: "row actions" },
       el("button", { id: "save-card", class: "main" }, "Save the card"),
       button("leave-form", "Leave without saving", () => {
+        over = true;
         draft.drop();
         done();
       }),
     ),
   );
-  const remember = () => draft.keep({ kind, file: file || null, from: from || null, units: units(), name: name.value, values });
+  // Taking the form away may still tell of a field that it changed.
+  let over = false;
+  const remember = () => over || draft.keep({ kind, file: file || null, from: from || null, units: units(), name: name.value, values });
   for (const typed of ["input", "change"]) asked.addEventListener(typed, remember);
   asked.addEventListener("submit", (event) => {
     event.preventDefault();
     cams.settle();
-    const as = { tool: values.id || "unnamed", grinder: values.name || "unnamed" }[kind] || name.value || "bench";
+    const as = { tool: values.id || "unnamed", grinder: values.name || "unnamed", shop: "shop" }[kind] || name.value || "bench";
     const target = file || `${as}.toml`;
     doing(document.getElementById("save-card"), async () => {
       const path = `/api/cards/${kind}/${encodeURIComponent(target.replace(/[/\\]/g, "-"))}`;
       const answer = await post(path, { units: units(), values, new: !file, from });
       if (answer.objections) object(answer.objections);
       else {
+        over = true;
         draft.drop();
         done(answer.file);
       }
     });
   });
   fill(place, asked);
+  if (kind !== "shop") sketch = sketches.follow(asked, (path) => sketches.drawn(kind, values, path, keyOf), sketches.pathOf);
   asked.querySelector("h2").focus();
   window.scrollTo(0, 0);
+}
+
+/** The key of a field by its path, and what it is called. */
+function keyOf(path) {
+  const names = path.filter((part) => typeof part === "string");
+  const heading = names.slice(0, -1).join(".");
+  const section = sections.find((one) => one.heading.replace(/[[\]]/g, "") === heading);
+  const key = section && section.keys.find((one) => one.name === names.at(-1));
+  return { key: key || null, name: key ? label(key).toLowerCase() : "" };
 }
 
 /** Turns what is typed into an open form into the unit chosen now; whether there is one. */

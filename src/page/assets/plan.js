@@ -2,7 +2,10 @@
 
 import { complain, doing, post } from "/assets/ask.js";
 import { button, el, fill, say } from "/assets/dom.js";
-import { changed, read, typed, units } from "/assets/units.js";
+import * as noted from "/assets/noted.js";
+import { fromSide } from "/assets/set-up.js";
+import { follow } from "/assets/sketches.js";
+import { changed, length, read, typed, units } from "/assets/units.js";
 
 let steps = [];
 let features = [];
@@ -15,13 +18,20 @@ export async function open(place, chosen, known, back) {
   steps = suggested.steps.map((step) => ({ ...step, z: typed(step.z_mm), diameter: typed(step.diameter_mm), throws: step.throw_mm === null ? null : typed(step.throw_mm) }));
   features = suggested.features;
   const table = el("div", {});
-  const again = () => fill(table, stepTable(again));
+  let sketch = () => {};
+  const again = () => {
+    fill(table, stepTable(again));
+    sketch();
+  };
   redraw = again;
   again();
   const pretended = Boolean(chosen.recipe);
   const gauge = gaugeChoice(known, pretended);
   const grinder = grinderChoice(known, pretended);
   const operator = el("input", { id: "operator", autocomplete: "name", value: who() });
+  const customer = el("input", { id: "customer", autocomplete: "off", "aria-describedby": "customer-hint" });
+  const temperature = el("input", { id: "temperature", inputmode: "decimal", autocomplete: "off", "aria-describedby": "temperature-hint" });
+  const beside = noted.atPlan();
   const stage = el(
     "select",
     { id: "stage" },
@@ -48,8 +58,11 @@ export async function open(place, chosen, known, back) {
       line("gauge", "Gauge", gauge, pretended || known.gauges.length ? null : "there is no gauge card yet: make one at the start to measure with a real gauge"),
       grinder ? line("grinder", "Grinder", grinder, "its card is kept beside the traces: settings are worked out from it") : null,
       line("operator", "Who measures", operator),
+      line("customer", "Customer", customer, "whose tool it is, for a certificate; may be left empty"),
+      line("temperature", "Temperature at the bench, °C", temperature, "what the thermometer reads; may be left empty"),
       line("stage", "The tool is measured", stage),
     ),
+    el("fieldset", {}, el("legend", {}, "Notes and photographs"), beside.fields),
     el(
       "details",
       {},
@@ -60,30 +73,58 @@ export async function open(place, chosen, known, back) {
   );
   asked.addEventListener("submit", (event) => {
     event.preventDefault();
-    doing(document.getElementById("begin"), () => {
+    doing(document.getElementById("begin"), async () => {
       const ready = steps.map(ask);
       const wrong = ready.find((step) => Number.isNaN(step.z_mm) || Number.isNaN(step.diameter_mm));
       const open = steps.findIndex((step, at) => step.throws !== null && !(ready[at].throw_mm > 0));
       remember(operator.value);
       if (open >= 0) throw { message: `step ${open + 1} has no throw`, help: "write what the scale of the engaged fixture shows, such as 1.2" };
       if (wrong) throw { message: `a distance of the step “${wrong.feature || "reference"}” is no number`, help: "write it with digits alone, such as 2.5" };
-      return post("/api/begin", {
+      const temperature_c = temperature.value.trim() === "" ? null : Number(temperature.value.trim().replace(",", "."));
+      if (Number.isNaN(temperature_c)) throw { message: "the temperature is no number", help: "write it with digits alone, such as 20.5" };
+      await post("/api/begin", {
         ...chosen,
         gauge: gauge.value || null,
         ...(grinder ? JSON.parse(grinder.value) : {}),
         operator: operator.value,
+        customer: customer.value,
+        temperature_c,
         stage: stage.value,
         steps: ready,
         spacing_deg: Number(spacing.value.replace(",", ".")),
         passes: Math.round(Number(passes.value)),
       });
+      await beside.begun();
     });
   });
   complain(null);
   fill(place, asked);
+  sketch = follow(asked, (path) => sketched(suggested.tool, path), pathOf);
   asked.querySelector("h2").focus();
   window.scrollTo(0, 0);
 }
+
+/** The step and the key that a field of the plan is of. */
+function pathOf(id) {
+  const [, key, at] = id.match(/^(z|d|throw|what)-(\d+)$/) || [];
+  return key ? [Number(at), key] : ["operator", "stage", "gauge", "grinder", "customer", "temperature", "spacing", "passes"].includes(id) ? [0, ""] : null;
+}
+
+/** The set-up of a step, as it is typed. */
+function sketched(tool, [at, key]) {
+  const step = steps[at ?? 0] || steps[0];
+  const ready = steps.map(ask).map((one) => ({ ...one, z_mm: usual(one.z_mm), diameter_mm: usual(one.diameter_mm) || null }));
+  const here = ready[steps.indexOf(step)];
+  const raw = ask(step);
+  const name = `${step.feature || "reference"}${key === "d" ? ", diameter" : key === "throw" ? ", throw" : ""}`;
+  const wrong = { z: Number.isNaN(raw.z_mm) ? `“${step.z.trim()}” is no number` : raw.z_mm < 0 ? "it would lie in front of the tool" : "", d: Number.isNaN(raw.diameter_mm) ? `“${step.diameter.trim()}” is no number` : raw.diameter_mm !== null && raw.diameter_mm <= 0 ? "a diameter must be above 0" : "", throw: Number.isNaN(raw.throw_mm) ? `“${step.throws.trim()}” is no number` : raw.throw_mm !== null && raw.throw_mm <= 0 ? "a throw must be above 0" : "" }[key] || "";
+  const far = here.z_mm === null ? "its distance from the front is not filled in" : `${length(here.z_mm)} from the front`;
+  const thick = key === "d" && here.diameter_mm ? `, Ø ${length(here.diameter_mm)}` : "";
+  return { art: fromSide({ tool, steps: ready, step: here, mark: key === "d" ? "d" : "z" }), name: `Step ${(at ?? 0) + 1}, ${name}`, text: `${far}${thick}`, wrong, empty: false };
+}
+
+/** A length that can be drawn. */
+const usual = (mm) => (mm === null || Number.isNaN(mm) || mm < 0 ? null : mm);
 
 const WHO = "heelclear-operator";
 

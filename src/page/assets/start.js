@@ -71,6 +71,7 @@ function show() {
       elsewhere(),
       el("p", {}, button("new-grinder", "Make a new grinder card", () => edit("grinder", null))),
     ),
+    el("section", { "aria-labelledby": "h-shop" }, el("h3", { id: "h-shop" }, "The shop"), shop()),
     newcomer ? null : tryOut(newcomer),
     el("p", { class: "quiet" }, `Cards and inspections are in ${known.dir}`),
   );
@@ -141,6 +142,14 @@ function cardList(cards, kind) {
     );
   };
   return el("ul", { class: "list" }, cards.map(row));
+}
+
+/** Who issues certificates. */
+function shop() {
+  const card = known.shop;
+  if (!card) return [el("p", { class: "quiet" }, "Certificates do not say yet who issues them."), el("p", {}, button("new-shop", "Say who issues them", () => edit("shop", null)))];
+  const about = card.said ? card.said.address || "" : card.problem;
+  return el("ul", { class: "list" }, el("li", {}, el("div", {}, el("strong", {}, card.said ? card.said.name : card.file), el("span", { class: card.said ? "quiet" : "fault-text" }, about)), card.said ? named(button(`edit-${card.file}`, "Change", () => edit("shop", card.file)), "Change the shop’s card") : null));
 }
 
 const count = (number, what) => `${number} ${what}${number === 1 ? "" : "s"}`;

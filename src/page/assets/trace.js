@@ -11,6 +11,7 @@ import { guide } from "/assets/guide.js";
 import * as pace from "/assets/pace.js";
 import * as section from "/assets/section.js";
 import * as sense from "/assets/sense.js";
+import { setUp } from "/assets/set-up.js";
 import { showSoFar } from "/assets/so-far.js";
 import * as sound from "/assets/sound.js";
 import { addition, dropping, judgeWhatThereIs, keptWords, stepChip, waitsFor, whatToDo } from "/assets/steps.js";
@@ -80,6 +81,7 @@ export function show(bench, verdict) {
 }
 
 function working() {
+  parts.setUp = "";
   fill(
     parts.main,
     el(
@@ -96,7 +98,7 @@ function working() {
           el("div", { class: "row actions", id: "actions" }),
         ),
         el("section", { class: "signs", "aria-label": "How to turn" }, way.sign(), pace.sign()),
-        el("section", { class: "round" }, el("div", { class: "fit" }, el("canvas", { id: "section", role: "img", "aria-label": "The turn as it is read" })), el("p", { id: "ring-note", class: "quiet" })),
+        el("section", { class: "round" }, el("div", { class: "fit" }, el("canvas", { id: "section", role: "img", "aria-label": "The turn as it is read" }), el("div", { id: "set-up-drive", class: "set-up" })), el("p", { id: "ring-note", class: "quiet" }), el("p", { id: "set-up-words", class: "quiet" })),
         el(
           "div",
           { class: "side" },
@@ -109,7 +111,7 @@ function working() {
             el("div", { class: "cover" }, el("span", { id: "cover-text" }), el("progress", { id: "cover", max: "1", value: "0", "aria-labelledby": "cover-text" })),
           ),
         ),
-        el("section", { class: "land" }, el("div", { class: "fit" }, el("canvas", { id: "land", role: "img", "aria-label": "The land under the stylus" }))),
+        el("section", { class: "land" }, el("div", { class: "fit" }, el("canvas", { id: "land", role: "img", "aria-label": "The land under the stylus" }), el("div", { id: "set-up-side", class: "set-up" }))),
         el("section", { class: "dial", id: "dial", "aria-label": "The dial", hidden: true }),
       ),
       el("div", { class: "row switches" }, switches()),
@@ -200,6 +202,7 @@ function update() {
   const desk = document.getElementById("desk");
   for (const phase of ["between", "setting", "armed", "turning"]) desk.classList.toggle(phase, inspection.phase === phase);
   instruct();
+  drawSetUp();
   fill(document.getElementById("plug-place"), plug());
   showSoFar(document.getElementById("so-far"), judgedSoFar, waitsFor(inspection), early());
   dirty = true;
@@ -220,6 +223,20 @@ function instruct() {
   fill(document.getElementById("apart"), lost ? null : dropping(inspection));
   // What was pressed is gone: who goes on by the keyboard goes on from here.
   if (held && document.activeElement === document.body) place.focus({ preventScroll: true });
+}
+
+/** Where the stylus goes, while it is set: drawn in the places where readings are drawn later. */
+function drawSetUp() {
+  const step = inspection.phase === "setting" ? inspection.steps[inspection.current] : null;
+  const heel_first = moving ? moving.heel_first : null;
+  const key = step && heel_first !== null ? JSON.stringify([step, heel_first, inspection.tool, inspection.gauge, inspection.sense, units()]) : "";
+  if (key === parts.setUp) return;
+  parts.setUp = key;
+  const drawn = key ? setUp({ tool: inspection.tool, steps: inspection.steps, step, gauge: inspection.gauge, sense: inspection.sense, turn: heel_first ? "heel" : step.role === "residual" ? "back-and-forth" : "either" }) : null;
+  fill(document.getElementById("set-up-drive"), drawn && drawn.drive);
+  fill(document.getElementById("set-up-side"), drawn && drawn.side);
+  say(document.getElementById("set-up-words"), drawn ? drawn.text : "");
+  document.getElementById("desk").classList.toggle("set-up-shown", Boolean(drawn));
 }
 
 const LEGEND = [
@@ -298,6 +315,7 @@ export function draw() {
   }
   if (!dirty || !moving) return;
   dirty = false;
+  drawSetUp();
   const guided = guide(inspection, moving.phase === inspection.phase ? moving : null, { lost, stale });
   if (guided.key !== now.key || guided.words !== now.words || moving.dial) instruct();
   sound.follow(now.key);

@@ -3,6 +3,7 @@
 import { recordList } from "/assets/archive-lines.js";
 import { doing, get, post } from "/assets/ask.js";
 import { button, el, fill, say } from "/assets/dom.js";
+import * as noted from "/assets/noted.js";
 import { referenceForm } from "/assets/steps.js";
 import { capital, length, units } from "/assets/units.js";
 
@@ -31,6 +32,7 @@ export function open(main, steps) {
     figures: el("div", {}),
     report: el("img", { class: "report", alt: "The report: verdict, figures and drawings of every flute" }),
     earlier: el("div", { class: "no-print" }),
+    noted: noted.section(),
   };
   parts.rest = el(
     "div",
@@ -51,6 +53,7 @@ export function open(main, steps) {
       parts.kept,
       parts.why,
     ),
+    parts.noted,
     parts.rest,
   );
 }
@@ -58,6 +61,7 @@ export function open(main, steps) {
 /** Shows how the judging stands. */
 export function show(inspection) {
   const { verdict, judging } = inspection;
+  noted.show(inspection);
   if (judging === "under-way") {
     heading("under-way", "…", "Judging");
     say(parts.sum, "Every figure is drawn many times over with all that is uncertain.");
@@ -81,7 +85,7 @@ export function show(inspection) {
   }
   told(verdict);
   actions(inspection);
-  const key = `${inspection.folder} ${units()} ${inspection.kept} ${JSON.stringify(verdict)}`;
+  const key = `${inspection.folder} ${units()} ${inspection.kept} ${JSON.stringify([verdict, inspection.noted])}`;
   if (key === shownFor) return;
   shownFor = key;
   parts.reference.hidden = true;

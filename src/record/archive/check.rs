@@ -274,7 +274,7 @@ impl Read {
         if content(digests()) != summary.content {
             faults.push("its files are not those that it was made with".to_owned());
         }
-        if evidence(digests()) != summary.evidence {
+        if evidence(digests(), summary.form) != summary.evidence {
             faults.push("its cards and traces are not those that it was made with".to_owned());
         }
         let whole = faults.is_empty();

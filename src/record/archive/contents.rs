@@ -2,13 +2,14 @@
 
 use super::digest::{Digest, Sum};
 use super::drawing::{Draw, Drawing, Redrawn};
+use super::entry::FORM;
 use super::packed;
 use super::standing::standing;
 use super::stored_file::{INSPECTION, REPORT_FILE, StoredFile, VERDICT, card, find, named};
 use crate::card::{GaugeCard, InspectionCard, ToolCard};
 use crate::error::{Code, Error, Result};
-use crate::record::Standing;
 use crate::record::assemble::gauge_lines;
+use crate::record::{Noted, Standing};
 use jiff::Timestamp;
 use serde::Deserialize;
 use std::path::Path;
@@ -109,7 +110,7 @@ impl Contents {
         let digests = || packed.iter().map(|file| (file.path.as_str(), file.digest));
         Ok(Self {
             content: content(digests()),
-            evidence: evidence(digests()),
+            evidence: evidence(digests(), FORM),
             as_judged: false,
             standing,
             said,
@@ -203,9 +204,11 @@ pub(super) fn content<'a>(files: impl Iterator<Item = (&'a str, Digest)>) -> Dig
     sum.finish()
 }
 
-/// The digest of the files that judging does not write.
-pub(super) fn evidence<'a>(files: impl Iterator<Item = (&'a str, Digest)>) -> Digest {
-    content(files.filter(|(path, _)| !JUDGED.contains(path)))
+/// The digest of the files that were measured: of those that judging does not write, and from the
+/// third form of a record on neither notes nor photographs.
+pub(super) fn evidence<'a>(files: impl Iterator<Item = (&'a str, Digest)>, form: i64) -> Digest {
+    let judges = |path: &str| !JUDGED.contains(&path) && (form < 3 || !Noted::is_of(path));
+    content(files.filter(|(path, _)| judges(path)))
 }
 
 /// The digest of what was measured, as an inspection has it whatever was judged of it.
@@ -213,7 +216,10 @@ pub fn evidence_of(files: &[StoredFile]) -> Digest {
     let mut files: Vec<&StoredFile> = files.iter().collect();
     files.sort_by(|one, other| one.path.cmp(&other.path));
     let files = files.into_iter();
-    evidence(files.map(|file| (file.path.as_str(), Digest::of(&file.bytes))))
+    evidence(
+        files.map(|file| (file.path.as_str(), Digest::of(&file.bytes))),
+        FORM,
+    )
 }
 
 /// What the cards and the verdict among these files say.

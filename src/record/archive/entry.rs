@@ -7,8 +7,9 @@ use serde::{Deserialize, Serialize};
 use std::fmt;
 
 /// The form of a record's digests that this program writes: the second one covers where a record
-/// came from. Those of the first stay as they are.
-pub(super) const FORM: i64 = 2;
+/// came from, and by the third notes and photographs are no evidence of what was measured. Those of
+/// the earlier ones stay as they are.
+pub(super) const FORM: i64 = 3;
 
 /// Which record: the bench that made it, and its number there, counted from 1.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
