@@ -53,7 +53,7 @@ pub(super) fn record_line(
         "not_tied": look.standing == Some(Standing::NotTied),
         "replaced_by": of.replaced_by.as_ref().map(ToString::to_string),
         "why": of.why,
-        "simulated": archive.is_simulated(&of.id)?,
+        "simulated": of.simulated,
         "deciding": figure,
     }))
 }

@@ -7,13 +7,14 @@ use serde_json::{Value, json};
 use std::io::{BufRead, BufReader};
 use std::path::Path;
 use std::process::{Child, Command, Stdio};
-use std::sync::{Mutex, MutexGuard, PoisonError};
+use std::sync::{Mutex, MutexGuard, TryLockError};
 use std::time::{Duration, Instant};
 use tempfile::TempDir;
 use tokio::runtime::Runtime;
 
-/// One browser at a time: two on a small machine only wait for each other.
-static ONE: Mutex<()> = Mutex::new(());
+/// Two browsers at a time: while one waits for a hand, the other draws. More would only wait for each
+/// other.
+static SEATS: [Mutex<()>; 2] = [const { Mutex::new(()) }; 2];
 
 /// How large a screen is, in its own dots.
 pub const LOW: (u32, u32) = (1024, 600);
@@ -28,7 +29,21 @@ pub struct Browser {
     runtime: Runtime,
     driver: Child,
     _profile: TempDir,
-    _alone: MutexGuard<'static, ()>,
+    _seat: MutexGuard<'static, ()>,
+}
+
+/// Waits for a free seat. A test that failed leaves its own free.
+fn seat() -> MutexGuard<'static, ()> {
+    loop {
+        for seat in &SEATS {
+            match seat.try_lock() {
+                Ok(free) => return free,
+                Err(TryLockError::Poisoned(left)) => return left.into_inner(),
+                Err(TryLockError::WouldBlock) => {}
+            }
+        }
+        std::thread::sleep(Duration::from_millis(20));
+    }
 }
 
 fn found(names: &[&str]) -> Option<String> {
@@ -51,7 +66,7 @@ impl Browser {
             println!("not run: there is no chromium with chromedriver here");
             return None;
         };
-        let alone = ONE.lock().unwrap_or_else(PoisonError::into_inner);
+        let seat = seat();
         let mut driver = Command::new(driver)
             .arg("--port=0")
             .stdout(Stdio::piped())
@@ -80,7 +95,7 @@ impl Browser {
             runtime,
             driver,
             _profile: profile,
-            _alone: alone,
+            _seat: seat,
         };
         browser.goto(url);
         Some(browser)

@@ -81,9 +81,10 @@ pub(super) fn name(id: &RecordId, several: bool) -> String {
 /// `pass`, and what is to be known of it where nobody judged it again.
 fn verdict(summary: &Summary) -> String {
     let word = summary.verdict.as_deref().unwrap_or("-");
+    let simulated = if summary.simulated { ", simulated" } else { "" };
     match summary.as_judged {
-        true => format!("{word}, as judged"),
-        false => word.to_owned(),
+        true => format!("{word}{simulated}, as judged"),
+        false => format!("{word}{simulated}"),
     }
 }
 

@@ -7,6 +7,7 @@ use super::entry::{AS_JUDGED, FORM, RecordId, Summary};
 use super::find::by_content;
 use super::open::{Archive, at};
 use super::store::{Store, Value, within};
+use super::stored_file::SIMULATED_FILE;
 use crate::error::{Code, Error, Result};
 use jiff::Timestamp;
 
@@ -92,6 +93,10 @@ fn add_one(store: &mut dyn Store, bench: &str, host: &str, contents: &Contents) 
         origin: contents.origin.clone(),
         replaced_by: None,
         as_judged: contents.as_judged,
+        simulated: contents
+            .files
+            .iter()
+            .any(|file| file.path == SIMULATED_FILE),
         content: contents.content,
         evidence: contents.evidence,
         previous,

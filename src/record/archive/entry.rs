@@ -71,6 +71,9 @@ pub struct Summary {
     /// Whether its verdict was kept as it was judged: nobody held it against its cards and traces.
     #[serde(default)]
     pub as_judged: bool,
+    /// Whether its readings come from a simulated gauge: no tool was measured.
+    #[serde(default)]
+    pub simulated: bool,
     /// Digest of all its files.
     pub content: Digest,
     /// Digest of its files but the verdict and the report: of what was measured.

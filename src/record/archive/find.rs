@@ -123,7 +123,9 @@ pub(super) const COLUMNS: &str =
     record.gauge, record.verdict, record.replaces, record.why, record.content, record.evidence,
     record.previous, record.chain, record.origin, subject.features,
     (select max(later.bench) from record later where later.replaces = record.content),
-    (select max(later.number) from record later where later.replaces = record.content)";
+    (select max(later.number) from record later where later.replaces = record.content),
+    (select count(*) from file where file.bench = record.bench and file.number = record.number
+        and file.path = 'simulated.txt')";
 
 /// From the record's side alone: to begin with the subjects would sort all records of each.
 pub(super) const FROM: &str = "from record left join subject on subject.id = record.subject";
@@ -464,6 +466,7 @@ pub(super) fn summary(mut row: Row) -> Result<Summary> {
         previous: digest(&row, 17)?,
         chain: digest(&row, 18)?,
         origin: maybe_text(&mut row, 19)?,
+        simulated: row.int(23)? > 0,
         features: row.text(20)?.lines().skip(1).map(str::to_owned).collect(),
         replaced_by,
     })

@@ -118,20 +118,6 @@ impl Archive {
         count(self.store.as_mut(), tool)
     }
 
-    /// Whether a record comes from a simulated gauge.
-    ///
-    /// # Errors
-    /// As [`Archive::tools`].
-    pub fn is_simulated(&mut self, id: &RecordId) -> Result<bool> {
-        let text = "select path from file where bench = $1 and number = $2 and path = $3";
-        let values = [
-            Value::Text(&id.bench),
-            Value::Int(id.number),
-            Value::Text(SIMULATED_FILE),
-        ];
-        Ok(!self.store.rows(text, &values)?.is_empty())
-    }
-
     /// Records that a bench counted and that are not there; at most so many.
     ///
     /// # Errors
