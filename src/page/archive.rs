@@ -4,10 +4,12 @@ use super::asked::{Bench, ended, shown_in};
 use super::form::FormUnit;
 use super::judged;
 use super::lines::{self, tool_line};
+use super::noted::picture;
 use super::problem::for_page;
-use super::reply::Answer;
+use super::reply::{Answer, Refusal};
 use super::sources::{Source, with_archive};
 use crate::error::{Code, Error, Result};
+use crate::inspection::noted::{NOTES_FILE, PHOTOGRAPHS, picture_kind};
 use crate::kept::{self, Issue, Regrinds};
 use crate::record::archive::{
     Archive, Digest, SIMULATED_FILE, StoredFile, ToolsWanted, Wanted, evidence_of, searched,
@@ -15,6 +17,7 @@ use crate::record::archive::{
 use crate::report::{self, Issuer};
 use axum::Json;
 use axum::extract::{Query, State};
+use axum::response::Response;
 use rayon::prelude::*;
 use serde::Deserialize;
 use serde_json::{Value, json};
@@ -233,10 +236,53 @@ pub(super) async fn record(State(bench): State<Bench>, Query(asked): Query<Recor
             "record": lines::record_line(archive, summary, None)?,
             "verdict": judged::told(&judged.record, units),
             "remark": judged.remark,
+            "noted": noted_of(&judged.stored.files),
             "redrawn": judged.stored.redrawn.as_ref().map(|then| &then.program),
         }))
     };
     there(with_archive(&bench, asked.source, load).await?)
+}
+
+/// What was noted of a record, as it was kept with it.
+fn noted_of(files: &[StoredFile]) -> Value {
+    let note = files.iter().find(|file| file.path == NOTES_FILE);
+    let note = note.map(|file| String::from_utf8_lossy(&file.bytes));
+    let names = files.iter().filter_map(|file| photograph_name(&file.path));
+    json!({
+        "text": note.unwrap_or_default(),
+        "photographs": names.collect::<Vec<_>>(),
+    })
+}
+
+fn photograph_name(path: &str) -> Option<&str> {
+    path.strip_prefix(PHOTOGRAPHS)?.strip_prefix('/')
+}
+
+#[derive(Deserialize)]
+pub(super) struct PhotographAsked {
+    source: Source,
+    record: String,
+    name: String,
+}
+
+/// A photograph of a record: its name is only ever compared with those of the record.
+pub(super) async fn photograph(
+    State(bench): State<Bench>,
+    Query(asked): Query<PhotographAsked>,
+) -> std::result::Result<Response, Refusal> {
+    let record = named(&asked.record)?;
+    let none = || Error::new(Code::Missing, "there is no such photograph");
+    let load = move |archive: &mut Archive| {
+        let stored = kept::judged(archive, &record)?.stored;
+        let mut files = stored.files.into_iter();
+        let file = files.find(|file| photograph_name(&file.path) == Some(&asked.name));
+        let bytes = file.ok_or_else(none)?.bytes;
+        let kind = picture_kind(&bytes).ok_or_else(none)?;
+        Ok((bytes, kind))
+    };
+    let found = with_archive(&bench, asked.source, load).await?;
+    let (bytes, kind) = found.ok_or_else(none)?;
+    Ok(picture(bytes, kind))
 }
 
 /// The inspections of the bench's folder that are in no archive.

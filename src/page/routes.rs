@@ -95,6 +95,7 @@ fn archive_routes() -> Router<Bench> {
         .route("/api/archive/compare", get(archive::compare))
         .route("/api/archive/certificate", get(archive::certificate))
         .route("/api/archive/record", get(archive::record))
+        .route("/api/archive/photograph", get(archive::photograph))
         .route("/api/archive/unkept", get(archive::unkept))
 }
 

@@ -306,6 +306,11 @@ fn the_whole_archive_is_walked_by_keyboard_alone() {
     page.js("document.querySelector('h2').focus()");
     page.tab_to("open-0");
     page.until("document.querySelector('.verdict.pass')");
+    // A record is read and not written.
+    assert_eq!(
+        page.js("return document.getElementById('note')"),
+        Value::Null
+    );
     page.tab_to("archive-back");
     page.until("document.activeElement.id === 'open-0'");
 }

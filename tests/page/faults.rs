@@ -143,6 +143,7 @@ fn made_up_readings_never_stand_beside_real_ones() {
     let recipe = heelclear::simulator::built_in("counterbore-pass").unwrap();
     let real = folder.path().join("real");
     heelclear::inspection::simulated::write_folder(&recipe, &real).unwrap();
+    super::shelf::as_measured(&real);
     let bench = Bench::open(folder.path());
     assert_eq!(bench.post("/api/resume", r#"{"folder":"real"}"#).0, 200);
     let (status, answer) = bench.post("/api/connect", r#"{"faster":4}"#);

@@ -2,6 +2,7 @@
 
 use super::browser::{Browser, PHONE, WIDE};
 use super::server::Bench;
+use super::shelf::as_measured;
 use fantoccini::key::Key;
 use heelclear::card::GrinderCard;
 use heelclear::inspection::Folder;
@@ -43,6 +44,7 @@ fn ground(folder: &Path, number: u64) {
     tool.setup = Some(SETUP_FILE.to_owned());
     tool.taken = format!("2026-03-0{number}T13:20:00Z");
     write_folder(&tool, &dir).unwrap();
+    as_measured(&dir);
     fs::write(dir.join(SETUP_FILE), setup.to_json().unwrap()).unwrap();
 }
 

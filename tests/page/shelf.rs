@@ -11,9 +11,16 @@ use rusqlite::Connection;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-/// An inspection of a made-up tool, judged as the page judges.
+/// Who measures where nobody did.
+const NOBODY: &str = "simulated gauge";
+
+/// An inspection of a made-up tool, judged as the page judges; it passes for a measured one unless the
+/// operator says otherwise.
 pub fn judged(folder: &Path, recipe: &Scenario, customer: Option<&str>) {
     write_folder(recipe, folder).unwrap();
+    if recipe.operator != NOBODY {
+        as_measured(folder);
+    }
     if let Some(customer) = customer {
         let card = folder.join("inspection.toml");
         let text = fs::read_to_string(&card).unwrap();
@@ -89,13 +96,17 @@ pub fn fill_whole(bench: &Path) {
         "counterbore-no-reference",
         8,
         "2026-03-09T08:00:00Z",
-        "simulated gauge",
+        NOBODY,
     );
     judged(&at("made-up"), &made_up, None);
-    fs::write(at("made-up").join("simulated.txt"), "made up\n").unwrap();
     keep(&bench.join("try-out.db"), &at("made-up"), None);
     let left = recipe("inch-counterbore", 9, "2026-03-12T08:00:00Z", "ada");
     judged(&bench.join("VB-52-left"), &left, None);
+}
+
+/// A folder of the simulated bench as if its tool had been measured.
+pub fn as_measured(folder: &Path) {
+    fs::remove_file(folder.join("simulated.txt")).unwrap();
 }
 
 /// Turns a bit of what a record's file holds.
@@ -118,6 +129,7 @@ pub fn break_a_byte(db: &Path, number: i64, path: &str) {
 pub fn many(bench: &Path, tools: usize) {
     let folder = tempfile::tempdir().unwrap();
     write_folder(&built_in("counterbore-pass").unwrap(), folder.path()).unwrap();
+    as_measured(folder.path());
     let mut files = StoredFile::all_of(folder.path()).unwrap();
     // Short traces: what is looked for are tools.
     for file in files.iter_mut().filter(|file| file.path.ends_with(".csv")) {

@@ -3,6 +3,7 @@
 import { mark, marks } from "/assets/archive-lines.js";
 import { doing, get } from "/assets/ask.js";
 import { button, el, fill } from "/assets/dom.js";
+import * as noted from "/assets/noted.js";
 import { moment, units } from "/assets/units.js";
 import * as verdict from "/assets/verdict.js";
 
@@ -106,7 +107,8 @@ export async function record(at) {
     el("a", { class: "button", id: "save", href: path, download: `${fileName(`${one.tool}-${one.name}`)}.svg` }, "Save the report"),
     button("record-certificate", "Certificate", () => at.go({ kind: "certificate", source: view.source, record: view.record, from: "record-certificate" })),
   ];
-  verdict.showRecord(found.verdict, path, said, buttons);
+  const photograph = (name) => `/api/archive/photograph?${query({ source: view.source, record: view.record, name })}`;
+  verdict.showRecord(found.verdict, path, said, buttons, noted.kept(found.noted, photograph));
 }
 
 /** What has to be known before the verdict is read. */

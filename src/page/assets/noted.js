@@ -102,6 +102,13 @@ export function section() {
   );
 }
 
+/** The section of a record that is kept: what was noted stands there, and nothing can be added. Nothing where nothing was noted. */
+export function kept({ text, photographs }, path) {
+  if (!text && photographs.length === 0) return null;
+  const picture = (name, at) => el("li", {}, el("a", { href: path(name), target: "_blank", rel: "noopener", class: "photograph" }, el("img", { src: path(name), alt: `Photograph ${at + 1} of ${photographs.length}` })), el("span", { class: "quiet" }, name));
+  return el("section", { "aria-labelledby": "h-noted", class: "noted" }, el("h3", { id: "h-noted" }, "Notes and photographs"), text ? el("p", { class: "note-words kept-note" }, text) : null, el("ul", { class: "photographs" }, photographs.map(picture)));
+}
+
 /** Shows what lies in the folder; what is being typed stays. */
 export function show({ folder, noted }) {
   const key = JSON.stringify([folder, noted]);

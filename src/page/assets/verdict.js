@@ -95,8 +95,9 @@ export function show(inspection) {
 }
 
 /** Shows a record of the archive as it was when it was taken: nothing of it can be changed. */
-export function showRecord(verdict, report, said, buttons) {
+export function showRecord(verdict, report, said, buttons, kept) {
   told(verdict);
+  parts.noted.replaceWith(...[kept].filter(Boolean));
   reasons(verdict);
   fill(parts.actions, button("print", "Print the report", () => window.print(), "main"), buttons);
   say(parts.kept, said);
