@@ -107,6 +107,17 @@ fn counted(archive: &mut Archive, tool: &str, regrinds: &mut Regrinds) -> Result
         }
         counts
     });
+    let real = found.iter().filter(|it| !it.simulated).count();
+    if real > 0 && real < found.len() {
+        let made_up = found.len() - real;
+        regrinds
+            .notes
+            .push(format!("{made_up} simulated records are left out"));
+        found.retain(|it| !it.simulated);
+    } else if real == 0 && !found.is_empty() {
+        let said = "every record of it is simulated: no tool was measured";
+        regrinds.notes.push(said.to_owned());
+    }
     // One measurement is one regrind: that which was held against its evidence counts.
     let held = found.iter().filter(|it| !it.as_judged);
     let held: HashSet<Digest> = held.map(|it| it.evidence).collect();

@@ -30,7 +30,9 @@ fn line(record: &Summary) -> Value {
         "taken": record.taken.to_string(),
         "stage": record.stage,
         "operator": record.operator,
-        "verdict": record.verdict,
+        "verdict": record.verdict.as_ref().filter(|_| record.is_as_made()),
+        "damaged": !record.is_as_made(),
+        "simulated": record.simulated,
         "as_judged": record.as_judged,
     })
 }

@@ -10,9 +10,7 @@ use serde_json::{Value, json};
 /// A tool by its last record.
 pub(super) fn tool_line(archive: &mut Archive, line: &ToolLine) -> Result<Value> {
     let last = record_line(archive, &line.last, None)?;
-    let sound = last["faults"].as_array().is_some_and(Vec::is_empty);
-    // What a damaged record says is no reason to grind.
-    let due = line.last.due().filter(|_| sound).map(Due::why);
+    let due = line.due.map(Due::why);
     Ok(json!({
         "tool": line.last.tool,
         "tool_name": line.last.tool_name,

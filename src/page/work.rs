@@ -9,6 +9,7 @@ use crate::card::{GaugeCard, GrinderCard, InspectionCard, ShopCard, ToolCard, ke
 use crate::error::{Code, Error, Result, reason};
 use crate::inspection::{standing_in, write_whole};
 use crate::record::Standing;
+use crate::record::archive::SIMULATED_FILE;
 use jiff::Timestamp;
 use rayon::prelude::*;
 use serde_json::{Map, Value, json};
@@ -251,6 +252,7 @@ impl Work {
             "tool_name": tool.as_ref().map(|tool| &tool.name),
             "taken": card.taken.to_string(),
             "interrupted": card.interrupted,
+            "simulated": folder.join(SIMULATED_FILE).exists(),
             "traces": card.traces.len(),
             "judged": verdict.is_some(),
             "standing": standing,

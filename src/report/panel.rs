@@ -304,6 +304,26 @@ impl Panel<'_> {
         label::block(sheet, plot, &marks.land, &taken, &self.of_heel());
     }
 
+    /// The drop at the heel as the table has it, where the land is nearest to its limit there: the curve
+    /// that is drawn may pass some micrometres beside it.
+    fn heel_by_figure(&self) -> Option<f64> {
+        let least = self.least?;
+        let worst = self.flute.land.iter().min_by(|a, b| {
+            let over = |s: &LandSample| s.drop_mm - rise(self.facts, s.arc_deg);
+            over(a).total_cmp(&over(b))
+        });
+        let end = self.flute.land.last()?.arc_deg;
+        // A feed has its share in the figure, and none in the height.
+        let still = self.facts.feed_mm_per_rev.is_none();
+        let at_heel = still
+            && self
+                .above_limit()
+                .last()
+                .is_some_and(|(arc, ..)| *arc > 0.97 * end)
+            && worst?.arc_deg > 0.9 * end;
+        least.value.filter(|_| at_heel).map(|mm| self.shown(mm))
+    }
+
     /// How the heel stands to the edge, and what has to come off; or that nobody knows.
     fn of_heel(&self) -> Vec<String> {
         let sign = self.units.sign("mm");
@@ -311,6 +331,7 @@ impl Panel<'_> {
         let Some(&(_, drop)) = outline.last().filter(|(_, drop)| drop.is_finite()) else {
             return Vec::new();
         };
+        let drop = self.heel_by_figure().unwrap_or(drop);
         let side = if drop < 0.0 { "above" } else { "below" };
         let step = self.shown(0.01);
         let mut lines = vec![format!(

@@ -41,6 +41,8 @@ pub struct Tally {
     pub readings: u64,
     /// Whether the last line has no end: the capture was cut off there.
     pub torn: bool,
+    /// Whether a hello said that nothing is measured: its bridge is called `simulated`.
+    pub simulated: bool,
     /// The protocol that a hello named, where it is not the one known here.
     pub other_protocol: Option<u32>,
 }
@@ -250,6 +252,7 @@ impl State {
         {
             self.tally.other_protocol = Some(proto);
         }
+        self.tally.simulated |= hello.get("id") == Some(b"simulated");
         // A hello that was asked for goes on in the sequence; a controller that starts anew
         // counts its lines from 0.
         let mut sequence = self.sequence;

@@ -406,10 +406,11 @@ fn a_bad_line_is_named_and_loses_nothing_else() {
 
 #[test]
 fn many_bad_lines_are_counted_and_a_few_named() {
-    let mut text = "time_s,angle_deg,reading_mm\n0,0,0\n".to_owned();
+    let mut text = "time_s,angle_deg,reading_mm\n".to_owned();
+    text.push_str(&"0,0,0\n".repeat(99_000));
     text.push_str(&"x,y,z\n".repeat(1000));
     let table = read(&text);
-    assert_eq!((table.rows.len(), table.bad_lines), (1, 1000));
+    assert_eq!((table.rows.len(), table.bad_lines), (99_000, 1000));
     assert!(table.bad.len() <= 20);
     assert!(
         table.warnings[0].contains("1000 lines"),
@@ -1188,15 +1189,53 @@ fn a_comma_that_may_part_thousands_is_named_and_not_guessed_at() {
         unreachable!()
     };
     assert!((rows[0].reading.mm() - 0.001_234).abs() < 1e-12);
-    // Points beside commas: a comma is no decimal then, and none is dropped.
-    let mixed = read(&open.replace("2;3;", "2.5;3;").replace("1,235", "1.235"));
-    assert_eq!(mixed.bad_lines, 1);
-    assert!(mixed.bad[0].to_string().contains("`1,234`"));
+    // Points beside commas: a comma is no decimal then, and no line is left out for it.
+    let mixed = open.replace("2;3;", "2.5;3;").replace("1,235", "1.235");
+    let error = csv::read(mixed.as_bytes(), "traces/seat.csv").unwrap_err();
+    assert!(error.message().contains("`1,234`"), "{error}");
+    // What programs write over a table says what parts its fields.
+    let said = read("sep=;\ntime_s;angle_deg;reading_mm\n0,5;1;0,25\n");
+    assert_eq!((said.rows.len(), said.bad_lines), (1, 0));
     // Decimal commas between commas cannot be parted.
     let torn = "time_s,angle_deg,reading_mm\n0,01,0,5,0,100\n1,02,0,5,0,100\n";
     let error = csv::read(torn.as_bytes(), "traces/seat.csv").unwrap_err();
     let others: Vec<String> = error.others().iter().map(ToString::to_string).collect();
     assert!(others[0].contains("need semicolons"), "{others:?}");
+}
+
+/// Only the readings of a millimetre and more have signs between their thousands: a pad that stands higher
+/// than its edge would vanish, line by line.
+#[test]
+fn what_cannot_be_read_by_its_height_leaves_no_trace() {
+    for pad in [
+        "1,019",
+        "1'019",
+        "1.019,0",
+        "1\u{a0}019",
+        "1 019.5",
+        "1,019.0",
+    ] {
+        let mut text = "time_s;angle_deg;reading_um\n".to_owned();
+        for at in 0..1000 {
+            let reading = if at == 500 { pad } else { "990.5" };
+            text += &format!("{}.5;{at};{reading}\n", at + 1);
+        }
+        let error = csv::read(text.as_bytes(), "traces/seat.csv").unwrap_err();
+        assert_eq!(error.code(), Code::TraceLine, "{pad}");
+        assert_eq!(error.place().line, Some(502), "{pad}");
+    }
+    // Any other reason to leave lines out may come as often as one line in a hundred.
+    let text = |every: usize| {
+        let line = |at: usize| match at % every {
+            0 => format!("{at},x,1\n"),
+            _ => format!("{at},{at},1\n"),
+        };
+        let lines: String = (1..=1000).map(line).collect();
+        format!("time_s,angle_deg,reading_mm\n{lines}")
+    };
+    assert_eq!(read(&text(200)).bad_lines, 5);
+    let error = csv::read(text(50).as_bytes(), "traces/seat.csv").unwrap_err();
+    assert!(error.message().starts_with("20 of 1000 lines"), "{error}");
 }
 
 #[test]

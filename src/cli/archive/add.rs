@@ -4,8 +4,8 @@ use super::super::{Out, Status, names, wildcards};
 use super::keep::{Keeper, Kept};
 use super::push::push_kept;
 use super::vouch;
-use crate::error::Result;
-use crate::record::archive::{Added, Contents, Correction, Place, Wanted};
+use crate::error::{Code, Error, Result};
+use crate::record::archive::{Added, Contents, Correction, Place, Summary, Wanted};
 use clap::Args;
 use std::path::{Path, PathBuf};
 
@@ -43,21 +43,37 @@ pub(super) struct Arguments {
 pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result<Status> {
     let mut keeper = Keeper::open(place, out)?;
     let correction = match (&arguments.replaces, &arguments.why) {
-        (Some(wanted), Some(why)) => Some(Correction {
-            replaces: keeper.archive().wanted(wanted)?.content,
-            why: why.clone(),
-        }),
+        (Some(wanted), Some(why)) => {
+            let replaced = keeper.archive().wanted(wanted)?;
+            let correction = Correction {
+                replaces: replaced.content,
+                why: why.clone(),
+            };
+            Some((replaced, correction))
+        }
         _ => None,
     };
     let read = |folder: &Path| {
         let contents = vouch::read(folder, arguments.judging)?;
         Ok(match &correction {
-            Some(correction) => contents.in_place_of(correction.clone()),
+            Some((replaced, _)) if replaced.tool != contents.tool() => {
+                return Err(another_tool(replaced, contents.tool()));
+            }
+            Some((_, correction)) => contents.in_place_of(correction.clone()),
             None => contents,
         })
     };
     let folders = wildcards::folders(&arguments.folders)?;
     take_in(&mut keeper, &folders, read, out)
+}
+
+/// A correction is of the tool that was measured: another's record would be gone from its own.
+fn another_tool(replaced: &Summary, tool: &str) -> Error {
+    let message = format!(
+        "record {} is of `{}`, and this folder is of `{tool}`",
+        replaced.id, replaced.tool
+    );
+    Error::new(Code::Usage, message).help("name a record of the same tool with `--replaces`")
 }
 
 /// Keeps the folders and says what became of each, and of all.

@@ -2,10 +2,13 @@
 
 use super::super::{Out, Status};
 use super::list::set;
-use crate::error::Result;
-use crate::record::archive::{Place, ToolsWanted, searched};
+use crate::error::{Code, Error, Result};
+use crate::record::archive::{Due, Place, ToolsWanted, searched};
 use clap::Args;
 use serde_json::json;
+
+/// So many missing records are named.
+const MISSING: usize = 20;
 
 /// List the tools that are due for a grind, by the last record of each
 #[derive(Args)]
@@ -15,7 +18,8 @@ Examples:
   heelclear archive due reamer                 of those with a record like this
   heelclear archive due --json                 one object a line, for scripts
 
-A tool is due when its last record fails, or was measured before a grind and did not pass. How many
+A tool is due when its last record fails, or was measured before a grind and did not pass. What was
+simulated, kept as it was judged or undecided after a grind hides no fail before it. How many
 regrinds are left of it: `heelclear archive trend TOOL`.")]
 pub(super) struct Arguments {
     /// Words that are said of one of its records
@@ -37,11 +41,10 @@ pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result
         worst = out.fail(error);
     }
     for line in &found.lines {
-        let (last, why) = (&line.last, line.last.due().map(|due| due.why()));
-        // What a damaged record says is no reason to grind.
+        let (last, why) = (&line.last, line.due.map(Due::why));
+        // A tool whose record is damaged is not left out: nobody knows how it stands.
         if let Err(error) = archive.sound(last) {
             worst = out.fail(&error);
-            continue;
         }
         if out.json() {
             out.object(&json!({ "record": last, "records": line.records, "why": why }))?;
@@ -55,8 +58,19 @@ pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result
             why.unwrap_or_default().to_owned(),
         ]);
     }
-    if rows.len() == 1 {
+    let missing = archive.missing(MISSING)?;
+    if !missing.is_empty() {
+        let names: Vec<String> = missing.iter().map(ToString::to_string).collect();
+        let message = format!("records are missing: {}", names.join(", "));
+        let error = Error::new(Code::ArchiveBroken, message);
+        worst = out.fail(&error.help(
+            "what they said is not known; `heelclear archive check` names all that is broken",
+        ));
+    }
+    if rows.len() == 1 && worst == Status::Clear {
         out.note("no tool is due like that");
+    } else if rows.len() == 1 {
+        out.note("no tool is due by the records that can be read");
     } else if !out.json() {
         out.text(&set(&rows))?;
     }

@@ -80,6 +80,9 @@ pub(super) fn name(id: &RecordId, several: bool) -> String {
 
 /// `pass`, and what is to be known of it where nobody judged it again.
 fn verdict(summary: &Summary) -> String {
+    if !summary.is_as_made() {
+        return "DAMAGED".to_owned();
+    }
     let word = summary.verdict.as_deref().unwrap_or("-");
     let simulated = if summary.simulated { ", simulated" } else { "" };
     match summary.as_judged {

@@ -40,9 +40,6 @@ impl Files {
         if let Some(setup) = &settings.setup {
             write_whole(&folder.join(SETUP_FILE), setup.as_bytes())?;
         }
-        if settings.simulated {
-            write_whole(&folder.join(SIMULATED_FILE), SIMULATED.as_bytes())?;
-        }
         let named = |name: &str, there: bool| there.then(|| name.to_owned());
         let files = Self {
             folder,
@@ -63,6 +60,9 @@ impl Files {
                 traces: Vec::new(),
             },
         };
+        if settings.simulated {
+            files.mark_simulated()?;
+        }
         files.write_card()?;
         Ok(files)
     }
@@ -182,6 +182,15 @@ impl Files {
     pub(super) fn keep(&mut self, entry: &TraceEntry) -> Result<()> {
         self.card.traces.push(entry.clone());
         self.write_card()
+    }
+
+    /// Says beside the card that nothing was measured.
+    pub(super) fn mark_simulated(&self) -> Result<()> {
+        let file = self.folder.join(SIMULATED_FILE);
+        match file.exists() {
+            true => Ok(()),
+            false => write_whole(&file, SIMULATED.as_bytes()),
+        }
     }
 
     /// Says on the card that the capture came to its end.

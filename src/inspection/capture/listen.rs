@@ -418,6 +418,7 @@ fn since(now: &Tally, before: &Tally) -> Tally {
         inch_mixed: now.inch_mixed - before.inch_mixed,
         readings: now.readings - before.readings,
         torn: now.torn,
+        simulated: now.simulated,
         other_protocol: now.other_protocol,
     }
 }

@@ -90,6 +90,8 @@ impl<S: Future<Output = ()>> Session<'_, S> {
             });
         }
         self.command(Command::Start);
+        // A bridge that measures nothing says so in every trace.
+        self.command(Command::Identify);
         let by_hand = led.is_some() && matches!(wanted.role, Role::Residual(..));
         let behind = self.begun > 0;
         let taking = Taking::new(settings, name, last, led.is_none(), behind, by_hand);
@@ -118,6 +120,9 @@ impl<S: Future<Output = ()>> Session<'_, S> {
             }
         }
         self.look_for_lost_zero();
+        if self.slots.iter().any(|slot| slot.device.tally().simulated) {
+            files.mark_simulated()?;
+        }
         if taking.turning_since.is_none() {
             return Ok((ended, None));
         }

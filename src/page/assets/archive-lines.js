@@ -52,7 +52,7 @@ export function recordList(records, source) {
       el(
         "div",
         {},
-        el("strong", {}, `${record.tool} ${record.tool_name}: ${verdictWord(record.verdict)}${record.as_judged ? ", kept as it was judged; not judged again" : ""}`),
+        el("strong", {}, `${record.tool} ${record.tool_name}: ${record.damaged ? "⚠ damaged: no verdict of it may be believed" : verdictWord(record.verdict)}${record.simulated ? ", simulated" : ""}${record.as_judged ? ", kept as it was judged; not judged again" : ""}`),
         el("span", { class: "quiet" }, `record ${record.number} · ${moment(record.taken)} · ${stage(record)}${record.operator ? ` · ${record.operator}` : ""}`),
       ),
       record.verdict ? el("a", { class: "button", href: path, target: "_blank", rel: "noopener" }, "Report") : null,

@@ -81,12 +81,9 @@ export function section() {
     draft = { folder: parts.folder, text: parts.text.value };
     say(parts.saved, "Not saved yet.");
   });
-  const save = button("save-note", "Save the notes", (self) =>
-    doing(self, async () => {
-      await post("/api/notes", { text: parts.text.value });
-      draft = { folder: "", text: null };
-      say(parts.saved, "Saved in the folder.");
-    }));
+  // Who leaves the field is done with it.
+  parts.text.addEventListener("change", () => doing(null, saved));
+  const save = button("save-note", "Save the notes", (self) => doing(self, saved));
   const add = chooser("photograph", async (file) => {
     await check(file);
     await send("/api/photographs", file);
@@ -107,6 +104,15 @@ export function kept({ text, photographs }, path) {
   if (!text && photographs.length === 0) return null;
   const picture = (name, at) => el("li", {}, el("a", { href: path(name), target: "_blank", rel: "noopener", class: "photograph" }, el("img", { src: path(name), alt: `Photograph ${at + 1} of ${photographs.length}` })), el("span", { class: "quiet" }, name));
   return el("section", { "aria-labelledby": "h-noted", class: "noted" }, el("h3", { id: "h-noted" }, "Notes and photographs"), text ? el("p", { class: "note-words kept-note" }, text) : null, el("ul", { class: "photographs" }, photographs.map(picture)));
+}
+
+/** Saves what is typed and not saved yet; what goes on from here waits for it. */
+export async function saved() {
+  if (draft.text === null || draft.folder !== parts.folder) return;
+  const { text } = draft;
+  await post("/api/notes", { text });
+  if (draft.text === text) draft = { folder: "", text: null };
+  say(parts.saved, "Saved in the folder.");
 }
 
 /** Shows what lies in the folder; what is being typed stays. */

@@ -215,7 +215,7 @@ function inspections() {
 function judgedHow(one) {
   if (one.standing === "other") return "its verdict was judged from other cards or traces: judge it again";
   if (!one.judged) return one.interrupted ? "cut short, not judged" : "not judged";
-  return verdictWord(one.verdict) + (one.standing === "tied" ? "" : ", not tied to its cards and traces");
+  return verdictWord(one.verdict) + (one.simulated ? ", simulated" : "") + (one.standing === "tied" ? "" : ", not tied to its cards and traces");
 }
 
 /** To the start again, as it is; what is typed into a form is kept. */

@@ -199,10 +199,10 @@ function actions(inspection) {
     first,
     button("print", "Print the report", () => window.print(), cured ? "" : "main"),
     el("a", { class: "button", id: "save", href: `/api/report.svg?units=${units()}`, download: `${inspection.folder}.svg` }, "Save the report"),
-    inspection.kept ? null : button("keep", "Keep in the archive", (self) => doing(self, () => post("/api/keep"))),
+    inspection.kept ? null : button("keep", "Keep in the archive", (self) => doing(self, () => noted.saved().then(() => post("/api/keep")))),
     button("to-steps", "Take a trace again", () => toSteps()),
     undecided ? null : prove,
-    button("another", "Another tool", (self) => doing(self, () => post("/api/leave"))),
+    button("another", "Another tool", (self) => doing(self, () => noted.saved().then(() => post("/api/leave")))),
   );
   say(parts.kept, inspection.kept ? `In the archive: ${inspection.kept}. The folder is ${inspection.path}.` : `The folder is ${inspection.path}.`);
 }

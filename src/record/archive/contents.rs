@@ -120,6 +120,11 @@ impl Contents {
         })
     }
 
+    /// The id of the tool that was measured.
+    pub fn tool(&self) -> &str {
+        &self.said.tool
+    }
+
     /// Puts it in the place of a record.
     pub fn in_place_of(self, correction: Correction) -> Self {
         Self {

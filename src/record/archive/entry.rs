@@ -91,6 +91,12 @@ pub(super) const AS_JUDGED: &str = ", as judged";
 pub const KEPT_AS_JUDGED: &str = "kept as it was judged; not judged again";
 
 impl Summary {
+    /// Whether what is said of the record is what was said when it was made. Its files are another matter:
+    /// [`super::Archive::sound`] opens them.
+    pub fn is_as_made(&self) -> bool {
+        self.chained() == self.chain
+    }
+
     /// The digest that ties everything said here to the record before it.
     pub(super) fn chained(&self) -> Digest {
         let features = self.features.iter();

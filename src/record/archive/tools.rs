@@ -8,7 +8,7 @@ use super::open::{Archive, at};
 use super::store::{Row, Store, Value};
 use super::stored_file::SIMULATED_FILE;
 use crate::error::{Error, Result};
-use std::collections::HashSet;
+use std::collections::{HashMap, HashSet};
 
 /// A tool with records.
 #[derive(Clone, Debug, PartialEq)]
@@ -19,6 +19,8 @@ pub struct ToolLine {
     pub records: i64,
     /// How many of them come from a simulated gauge.
     pub simulated: i64,
+    /// Why it is due for a grind, where it is, by the last record that settles it.
+    pub due: Option<Due>,
 }
 
 /// What was found of tools.
@@ -54,6 +56,8 @@ pub enum Due {
     Fails,
     /// It was not proven to clear before a grind, and no record after one follows.
     NotProven,
+    /// A record of it is not as it was made, and nobody knows what it said.
+    Damaged,
 }
 
 impl Due {
@@ -65,21 +69,28 @@ impl Due {
             Due::NotProven => {
                 "measured before a grind and not proven to clear, and no record after one follows"
             }
+            Due::Damaged => "its record is not as it was made: nobody knows how it stands",
         }
     }
 }
 
 impl Summary {
-    /// Whether a tool with this as its last record is due for a grind. An undecided after a grind
-    /// wants a better measurement first, and a pass before a grind still cuts.
-    pub fn due(&self) -> Option<Due> {
+    /// What this record alone says of a grind that is due; nothing where it settles neither that one is
+    /// nor that none is: it was simulated, or nobody judged it again, or it is undecided after a grind,
+    /// which wants a better measurement first. A pass before a grind still cuts.
+    fn settles(&self) -> Option<Option<Due>> {
         let after = self.stage == "after-grind";
+        if !self.is_as_made() {
+            return Some(Some(Due::Damaged));
+        }
         match (self.verdict.as_deref(), after) {
-            (Some("pass"), _) => None,
-            (Some("fail"), true) => Some(Due::FailsAsGround),
-            (Some("fail"), false) => Some(Due::Fails),
+            _ if self.simulated => None,
+            (Some("pass"), _) if self.as_judged => None,
+            (Some("pass"), _) => Some(None),
+            (Some("fail"), true) => Some(Some(Due::FailsAsGround)),
+            (Some("fail"), false) => Some(Some(Due::Fails)),
             (_, true) => None,
-            (_, false) => Some(Due::NotProven),
+            (_, false) => Some(Some(Due::NotProven)),
         }
     }
 }
@@ -148,22 +159,53 @@ fn tools(store: &mut dyn Store, wanted: &ToolsWanted) -> Result<Tools> {
         match line {
             // Two records of one moment are both the last.
             Ok(line) if !seen.insert(line.tool.clone()) => {}
-            Ok(line) if wanted.due && line.due().is_none() => {}
             Ok(line) => last.push(line),
             Err(error) => found.unread.push(error),
         }
+    }
+    let mut due = HashMap::new();
+    if wanted.due {
+        for line in &last {
+            if let Some(why) = due_of(store, line)? {
+                due.insert(line.tool.clone(), why);
+            }
+        }
+        last.retain(|line| due.contains_key(&line.tool));
     }
     found.all = last.len();
     let most = wanted.most.unwrap_or(usize::MAX);
     for last in last.into_iter().skip(wanted.from).take(most) {
         let (records, simulated) = count(store, &last.tool)?;
+        let due = match wanted.due {
+            true => due.get(&last.tool).copied(),
+            false => due_of(store, &last)?,
+        };
         found.lines.push(ToolLine {
             last,
             records,
             simulated,
+            due,
         });
     }
     Ok(found)
+}
+
+/// Whether a tool is due, by the last of its records that settles it: what was simulated, what nobody
+/// judged again and what is undecided hides no fail before it.
+fn due_of(store: &mut dyn Store, last: &Summary) -> Result<Option<Due>> {
+    if let Some(settled) = last.settles() {
+        return Ok(settled);
+    }
+    let filter = Filter {
+        tool: Some(last.tool.clone()),
+        ..Filter::default()
+    };
+    let all = lines(store, &filter, None)?;
+    let settled = all.iter().find_map(|line| match line {
+        Ok(line) => line.settles(),
+        Err(_) => Some(Some(Due::Damaged)),
+    });
+    Ok(settled.flatten())
 }
 
 fn count(store: &mut dyn Store, tool: &str) -> Result<(i64, i64)> {

@@ -33,7 +33,18 @@ pub fn is_foreign(beginning: &[u8]) -> bool {
 pub fn plain(text: &[u8], file: &str) -> Result<Plain> {
     let mut header = text.split(|byte| *byte == b'\n');
     let header = header.find(|line| !line.starts_with(b"#"));
-    let delimiter = delimiter(header.unwrap_or_default());
+    let header = header.unwrap_or_default();
+    // What some programs write over a table: `sep=;`. The line stays, empty, so that others keep theirs.
+    if let [b's', b'e', b'p', b'=', sign, rest @ ..] = header
+        && rest.trim_ascii().is_empty()
+    {
+        let blank = [vec![b' '; header.len()], text[header.len()..].to_vec()].concat();
+        return set(&blank, *sign, file);
+    }
+    set(text, delimiter(header), file)
+}
+
+fn set(text: &[u8], delimiter: u8, file: &str) -> Result<Plain> {
     let lines = || {
         let lines = text.split(|byte| *byte == b'\n');
         lines.map(|line| fields(line.strip_suffix(b"\r").unwrap_or(line), delimiter))

@@ -149,6 +149,8 @@ struct Row {
 struct Fault {
     found: String,
     expected: String,
+    /// Whether it would be a number without what may part thousands.
+    separated: bool,
 }
 
 impl Row {
@@ -163,6 +165,7 @@ impl Row {
             return Err(Fault {
                 found: shown(record.as_slice()),
                 expected: format!("{} fields{doubled}", header.fields),
+                separated: false,
             });
         }
         Ok(Self {
@@ -180,6 +183,7 @@ fn number(record: &ByteRecord, column: &Column) -> std::result::Result<f64, Faul
         return Err(Fault {
             found: "a line that ends early".to_owned(),
             expected: format!("a number for `{}`", column.name),
+            separated: false,
         });
     };
     let parsed = std::str::from_utf8(field.trim_ascii())
@@ -188,6 +192,7 @@ fn number(record: &ByteRecord, column: &Column) -> std::result::Result<f64, Faul
     let fault = |expected: &str| Fault {
         found: format!("{} as `{}`", shown(field), column.name),
         expected: expected.to_owned(),
+        separated: is_separated(field),
     };
     match parsed {
         None => Err(fault("a number")),
@@ -200,6 +205,26 @@ fn number(record: &ByteRecord, column: &Column) -> std::result::Result<f64, Faul
     }
 }
 
+/// Whether a field is digits with signs between them that part thousands or decimals: `1,019`, `1'019`,
+/// `1.019,5`, with spaces of any kind.
+fn is_separated(field: &[u8]) -> bool {
+    let text = String::from_utf8_lossy(field.trim_ascii());
+    let text = text.strip_prefix(['-', '+', '\u{2212}']).unwrap_or(&text);
+    let parts = |c: char| matches!(c, ',' | '.' | '\'' | '’' | '_') || c.is_whitespace();
+    let digits = text.chars().filter(char::is_ascii_digit).count();
+    let signs = text.chars().filter(|c| parts(*c)).count();
+    digits > 0
+        && signs > 0
+        && text.starts_with(|c: char| c.is_ascii_digit())
+        && text.chars().all(|c| c.is_ascii_digit() || parts(c))
+        && text.parse::<f64>().is_err()
+}
+
+/// So few lines that cannot be read are no fault of a trace, however short it is ...
+const FEW_BAD: usize = 2;
+/// ... and no more than one in so many (chosen, no source).
+const ONE_IN: usize = 100;
+
 fn marks(field: Option<&[u8]>) -> std::result::Result<Marks, Fault> {
     let mut marks = Marks::NONE;
     let words = field.unwrap_or_default().split(|byte| *byte == b'|');
@@ -208,6 +233,7 @@ fn marks(field: Option<&[u8]>) -> std::result::Result<Marks, Fault> {
         marks.add(*known.ok_or_else(|| Fault {
             found: format!("{} as `marks`", shown(word)),
             expected: "the words for marks joined by `|`".to_owned(),
+            separated: false,
         })?);
     }
     Ok(marks)
@@ -228,6 +254,8 @@ struct Collector<'a> {
     file: &'a str,
     table: Table,
     order: Order,
+    /// The first number that has separators in it, with its line.
+    separated: Option<(u64, String)>,
 }
 
 impl<'a> Collector<'a> {
@@ -246,7 +274,12 @@ impl<'a> Collector<'a> {
             disorder: None,
         };
         let order = Order::default();
-        Self { file, table, order }
+        Self {
+            file,
+            table,
+            order,
+            separated: None,
+        }
     }
 
     fn take(&mut self, line: Line) {
@@ -283,6 +316,9 @@ impl<'a> Collector<'a> {
 
     fn refuse(&mut self, number: u64, fault: Fault) {
         self.table.bad_lines += 1;
+        if fault.separated && self.separated.is_none() {
+            self.separated = Some((number, fault.found.clone()));
+        }
         if self.table.bad.len() < BAD_LINES_NAMED {
             let message = format!("read {}, expected {}", fault.found, fault.expected);
             let error = Error::new(Code::TraceLine, message);
@@ -299,12 +335,39 @@ impl<'a> Collector<'a> {
         ));
     }
 
+    /// Whether what could not be read leaves a trace: lines that are left out by what stood in them, as
+    /// the highest of a burr may be, prove nothing of what is left.
+    fn enough_is_read(&self) -> Result<()> {
+        if let Some((number, found)) = &self.separated {
+            let message = format!("read {found}, expected a number without separators");
+            return Err(Error::new(Code::TraceLine, message)
+                .in_file(self.file)
+                .at_line(*number)
+                .help("write numbers without a sign between thousands, and all of them with the same sign before decimals"));
+        }
+        let (bad, all) = (
+            self.table.bad_lines,
+            self.table.bad_lines + self.table.rows.len(),
+        );
+        if bad > FEW_BAD && bad * ONE_IN > all {
+            let message = format!(
+                "{bad} of {all} lines could not be read, expected fewer than one in {ONE_IN}"
+            );
+            let error = Error::new(Code::TraceLine, message).in_file(self.file);
+            return Err(error
+                .help("mend the lines that are named, or capture the trace again")
+                .and(self.table.bad.iter().cloned()));
+        }
+        Ok(())
+    }
+
     fn finish(mut self) -> Result<Table> {
         if self.table.rows.is_empty() {
             let none = "read no usable row, expected one a sample";
             let error = Error::new(Code::TraceShort, none).in_file(self.file);
             return Err(error.help("capture the trace again").and(self.table.bad));
         }
+        self.enough_is_read()?;
         match self.order.seen(self.file, &self.table.rows) {
             Ok(seen) => self.table.warnings.extend(seen),
             Err(disorder) => self.table.disorder = Some(disorder),
