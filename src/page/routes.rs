@@ -62,13 +62,7 @@ pub(super) fn router(session: Session, guard: guard::Guard) -> Router {
         .route("/api/plug", post(plug))
         .route("/api/judge", post(judge))
         .route("/api/keep", post(keep))
-        .route("/api/notes", post(noted::write))
-        .route(
-            "/api/photographs",
-            post(noted::add).layer(DefaultBodyLimit::max(noted::LONGEST_BODY)),
-        )
-        .route("/api/photographs/{name}", get(noted::photograph))
-        .route("/api/photographs/{name}/take-out", post(noted::remove))
+        .merge(noted_routes())
         .route("/api/report.svg", get(reports::report_svg))
         .route(
             "/api/inspections/{folder}/report.svg",
@@ -83,6 +77,18 @@ pub(super) fn router(session: Session, guard: guard::Guard) -> Router {
         .layer(DefaultBodyLimit::max(LONGEST_BODY))
         .with_state(bench)
         .layer(middleware::from_fn_with_state(guard, guard::stand))
+}
+
+/// Notes and photographs of the inspection under way.
+fn noted_routes() -> Router<Bench> {
+    Router::new()
+        .route("/api/notes", post(noted::write))
+        .route(
+            "/api/photographs",
+            post(noted::add).layer(DefaultBodyLimit::max(noted::LONGEST_BODY)),
+        )
+        .route("/api/photographs/{name}", get(noted::photograph))
+        .route("/api/photographs/{name}/take-out", post(noted::remove))
 }
 
 /// What is read of the archive.

@@ -16,13 +16,73 @@ fn regrinds(name: &str, sizes: &[f64]) -> Bench {
         recipe.taken = format!("2026-{number:02}-05T08:00:00Z");
         recipe.feature[0].diameter_mm = *size;
         write_folder(&recipe, &folder).unwrap();
-        let mut command = Command::new(super::bench::PROGRAM);
-        command.arg("verify").arg(&folder);
-        command.arg("--archive").arg(bench.db());
-        let said = Said::of(command.output().unwrap());
-        assert!(said.status != 2, "{}", said.stderr);
+        // As if its tool had been measured.
+        fs::remove_file(folder.join("simulated.txt")).unwrap();
+        judged_and_kept(&bench, &folder);
     }
     bench
+}
+
+fn judged_and_kept(bench: &Bench, folder: &std::path::Path) {
+    let mut command = Command::new(super::bench::PROGRAM);
+    command.arg("verify").arg(folder);
+    command.arg("--archive").arg(bench.db());
+    let said = Said::of(command.output().unwrap());
+    assert!(said.status != 2, "{}", said.stderr);
+}
+
+/// A folder of a passing tool that is called like the failing one.
+fn passing_as_the_failing(bench: &Bench, simulated: bool) -> std::path::PathBuf {
+    let folder = bench.path("passes");
+    let mut recipe = built_in("counterbore-pass").unwrap();
+    recipe.taken = "2026-06-05T08:00:00Z".to_owned();
+    write_folder(&recipe, &folder).unwrap();
+    if !simulated {
+        fs::remove_file(folder.join("simulated.txt")).unwrap();
+    }
+    let card = folder.join("tool.toml");
+    let text = fs::read_to_string(&card).unwrap();
+    fs::write(&card, text.replace("VB-07", "VB-08")).unwrap();
+    folder
+}
+
+#[test]
+fn nothing_but_a_pass_of_the_tool_itself_ends_that_it_is_due() {
+    // A simulated pass is no pass of a tool.
+    let bench = regrinds("counterbore-heel-drag", &[20.0]);
+    judged_and_kept(&bench, &passing_as_the_failing(&bench, true));
+    bench.archive(&["due"]).ended(0).says("VB-08");
+    bench
+        .archive(&["list"])
+        .ended(0)
+        .says("pass, simulated")
+        .says("fail  ");
+    // A verdict that was changed in the archive is none.
+    let bench = regrinds("counterbore-heel-drag", &[20.0]);
+    let db = rusqlite::Connection::open(bench.db()).unwrap();
+    db.execute("update record set verdict = 'pass'", [])
+        .unwrap();
+    drop(db);
+    bench
+        .archive(&["due"])
+        .ended(2)
+        .says("VB-08")
+        .says("is not as it was made");
+    bench.archive(&["list"]).ended(0).says("DAMAGED");
+    // Another tool's record is no correction of it.
+    let bench = regrinds("counterbore-heel-drag", &[20.0]);
+    let folder = bench.path("other");
+    let mut recipe = built_in("counterbore-pass").unwrap();
+    recipe.seed = 77;
+    write_folder(&recipe, &folder).unwrap();
+    bench
+        .archive(&["add", "other", "--replaces", "1", "--why", "typo"])
+        .ended(2)
+        .says("is of `VB-08`, and this folder is of `VB-07`");
+    bench.archive(&["due"]).ended(0).says("VB-08");
+    // Its own pass ends it.
+    judged_and_kept(&bench, &passing_as_the_failing(&bench, false));
+    bench.archive(&["due"]).ended(0).says("no tool is due");
 }
 
 #[test]
@@ -186,7 +246,7 @@ fn paper_carries_the_digests_of_the_archive() {
 }
 
 #[test]
-fn a_tool_is_due_by_its_last_record_and_a_damaged_one_is_no_reason() {
+fn a_tool_is_due_by_its_last_record_and_a_damaged_one_hides_nothing() {
     let bench = regrinds("counterbore-heel-drag", &[20.0]);
     let due = bench.archive(&["due", "--json"]).ended(0).json();
     assert_eq!(due.len(), 1);
@@ -204,7 +264,7 @@ fn a_tool_is_due_by_its_last_record_and_a_damaged_one_is_no_reason() {
         .archive(&["due"])
         .ended(2)
         .says("is damaged: what is said of it does not belong to its digest")
-        .says("no tool is due");
+        .says("is not as it was made");
     // A grind that passes ends it; one that is worn asks for the next.
     let bench = regrinds("counterbore-pass", &[20.0]);
     bench.archive(&["due"]).ended(0).says("no tool is due");

@@ -24,6 +24,8 @@ fn edit(folder: &Path, change: impl FnOnce(&mut Value)) {
 fn failing(bench: &Bench, name: &str) -> PathBuf {
     let folder = bench.path(name);
     write_folder(&built_in("counterbore-heel-drag").unwrap(), &folder).unwrap();
+    // As if its tool had been measured.
+    fs::remove_file(folder.join("simulated.txt")).unwrap();
     let output = Command::new(PROGRAM).arg("verify").arg(&folder).output();
     assert_eq!(output.unwrap().status.code(), Some(1));
     folder

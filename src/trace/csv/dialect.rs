@@ -38,8 +38,7 @@ pub fn plain(text: &[u8], file: &str) -> Result<Plain> {
     if let [b's', b'e', b'p', b'=', sign, rest @ ..] = header
         && rest.trim_ascii().is_empty()
     {
-        let blank = [vec![b' '; header.len()], text[header.len()..].to_vec()].concat();
-        return set(&blank, *sign, file);
+        return set(&text[header.len()..], *sign, file);
     }
     set(text, delimiter(header), file)
 }
