@@ -321,7 +321,8 @@ impl Panel<'_> {
                 .last()
                 .is_some_and(|(arc, ..)| *arc > 0.97 * end)
             && worst?.arc_deg > 0.9 * end;
-        least.value.filter(|_| at_heel).map(|mm| self.shown(mm))
+        let known = least.value.filter(|mm| at_heel && mm.is_finite());
+        known.map(|mm| self.shown(mm))
     }
 
     /// How the heel stands to the edge, and what has to come off; or that nobody knows.
