@@ -256,7 +256,7 @@ impl State {
         // A hello that was asked for goes on in the sequence; a controller that starts anew
         // counts its lines from 0.
         let mut sequence = self.sequence;
-        let goes_on = self.tally.good > 1 && sequence.follow(hello.seq) == Followed::Ahead(0);
+        let goes_on = sequence.has_begun() && sequence.follow(hello.seq) == Followed::Ahead(0);
         if hello.seq == 0 && !goes_on {
             self.tally.starts += 1;
             self.restart();

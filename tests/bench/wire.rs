@@ -8,7 +8,7 @@
 
 use heelclear::gauge::frame::{
     Answer, Assembler, Command, Counters, Flags, Followed, Hello, Line, Refusal, SampleLine,
-    Sequence, Unwrap, decode, encode,
+    Sequence, Unwrap, decode, encode, encode_hello,
 };
 use heelclear::quantity::Length;
 use heelclear::sample::{Bench, FromBridge, Sample};
@@ -344,6 +344,12 @@ fn what_comes_twice_is_used_once_and_named_and_nothing_is_said_to_be_lost() {
     bridge.replugged();
     bridge.feed(&lines[300..].concat());
     assert_eq!((bridge.tally().lost, bridge.tally().replugs), (0, 1));
+    // One that was without power meanwhile has lost its zero, and its hello says so.
+    let mut bridge = FromBridge::new(bench());
+    bridge.feed(&lines[..100].concat());
+    bridge.replugged();
+    bridge.feed(encode_hello(0, &[("proto", "1")]).unwrap().as_bytes());
+    assert_eq!((bridge.tally().lost, bridge.tally().starts), (0, 1));
 }
 
 /// Everything that an assembler hands on, as text.

@@ -70,6 +70,11 @@ impl Sequence {
         Followed::Ahead(ahead)
     }
 
+    /// Whether a line came since it began.
+    pub fn has_begun(&self) -> bool {
+        self.next.is_some()
+    }
+
     /// Takes the next line as the first: the controller started anew, or the device was away.
     pub fn restart(&mut self) {
         *self = Self::default();
