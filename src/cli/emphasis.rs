@@ -27,8 +27,9 @@ pub(super) fn harmless_json(json: &str) -> Cow<'_, str> {
     }
     let mut safe = String::with_capacity(json.len());
     for c in json.chars() {
-        let mut one = [0; 4];
-        match c.is_ascii() || harmless(c.encode_utf8(&mut one)) == *c.encode_utf8(&mut [0; 4]) {
+        let mut bytes = [0; 4];
+        let one = &*c.encode_utf8(&mut bytes);
+        match c.is_ascii() || harmless(one) == one {
             true => safe.push(c),
             false => safe.push_str(&format!("\\u{:04x}", u32::from(c))),
         }

@@ -53,8 +53,8 @@ pub(super) fn records() -> ArgValueCandidates {
 
 /// A candidate with what it is, without what a terminal would take for a command.
 fn told(name: impl Into<String>, help: impl Into<String>) -> CompletionCandidate {
-    let help = report::harmless(&help.into()).to_string();
-    CompletionCandidate::new(report::harmless(&name.into()).to_string()).help(Some(help.into()))
+    let help = report::harmless(&help.into());
+    CompletionCandidate::new(report::harmless(&name.into())).help(Some(help.into()))
 }
 
 /// The last records of the bench's own archive, those measured last first; none where there is no

@@ -2,7 +2,7 @@
 
 use crate::error::{Code, Error, Result};
 use crate::quantity::{Length, stated};
-use crate::record::archive::{Archive, Digest, Filter, KEPT_AS_JUDGED, RecordId, Summary};
+use crate::record::archive::{Archive, Digest, Filter, KEPT_AS_JUDGED, Summary};
 use crate::record::{Record, Standing, Trend};
 use std::collections::HashSet;
 
@@ -29,7 +29,7 @@ pub fn regrinds(archive: &mut Archive, tool: &str, least: Option<Length>) -> Res
     let records = read_all(archive, &found, several, &mut regrinds);
     regrinds.trends = Trend::of(&records, least.map(|it| stated(it.mm())));
     let as_judged = found.iter().filter(|it| it.as_judged);
-    let as_judged: Vec<String> = as_judged.map(|it| name(&it.id, several)).collect();
+    let as_judged: Vec<String> = as_judged.map(|it| it.id.short(several)).collect();
     let damaged = regrinds.unread.len();
     for trend in &mut regrinds.trends {
         mark(trend, &as_judged);
@@ -65,7 +65,7 @@ fn read_all(
     let mut records = Vec::with_capacity(found.len());
     let mut not_tied = 0;
     for summary in found {
-        let name = name(&summary.id, several);
+        let name = summary.id.short(several);
         match read(archive, summary) {
             Ok((Some(Standing::Other), _)) => {
                 let remark = Standing::Other.remark().unwrap_or_default();
@@ -95,7 +95,7 @@ fn counted(archive: &mut Archive, tool: &str, regrinds: &mut Regrinds) -> Result
         ..Filter::default()
     })?;
     found.reverse();
-    let all = found.len();
+    let mut all = found.len();
     found.retain(|it| {
         let counts = it.stage == "after-grind" && it.verdict.is_some();
         if !counts {
@@ -114,6 +114,7 @@ fn counted(archive: &mut Archive, tool: &str, regrinds: &mut Regrinds) -> Result
             .notes
             .push(format!("{made_up} simulated records are left out"));
         found.retain(|it| !it.simulated);
+        all -= made_up;
     } else if real == 0 && !found.is_empty() {
         let said = "every record of it is simulated: no tool was measured";
         regrinds.notes.push(said.to_owned());
@@ -145,14 +146,6 @@ fn read(archive: &mut Archive, summary: &Summary) -> Result<(Option<Standing>, O
     }
     archive.sound(summary)?;
     Ok((standing, stored.record()?))
-}
-
-/// A record's name as short as it can be told: the bench only where there are several.
-fn name(id: &RecordId, several: bool) -> String {
-    match several {
-        true => id.to_string(),
-        false => id.number.to_string(),
-    }
 }
 
 /// Marks the regrinds whose verdicts nobody judged again.

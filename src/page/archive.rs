@@ -8,11 +8,12 @@ use super::noted::picture;
 use super::problem::for_page;
 use super::reply::{Answer, Refusal};
 use super::sources::{Source, with_archive};
+use super::work::SHOP_FILE;
 use crate::error::{Code, Error, Result};
 use crate::inspection::noted::{NOTES_FILE, PHOTOGRAPHS, picture_kind};
 use crate::kept::{self, Issue, Regrinds};
 use crate::record::archive::{
-    Archive, Digest, SIMULATED_FILE, StoredFile, ToolsWanted, Wanted, evidence_of, searched,
+    Archive, Digest, StoredFile, ToolsWanted, Wanted, evidence_of, searched,
 };
 use crate::report::{self, Issuer};
 use axum::Json;
@@ -211,8 +212,7 @@ pub(super) async fn certificate(
 
 /// Who issues, by the card of the shop in the bench's folder, or else where the program runs.
 fn issuer(folder: &Path) -> Result<Option<Issuer>> {
-    const SHOP: &str = "shop.toml";
-    let places = [folder.join(SHOP), SHOP.into()];
+    let places = [folder.join(SHOP_FILE), SHOP_FILE.into()];
     let Some(file) = places.iter().find(|file| file.is_file()) else {
         return Ok(None);
     };
@@ -273,7 +273,9 @@ pub(super) async fn photograph(
     let record = named(&asked.record)?;
     let none = || Error::new(Code::Missing, "there is no such photograph");
     let load = move |archive: &mut Archive| {
-        let stored = kept::judged(archive, &record)?.stored;
+        // Its own bytes are checked; what stands in the verdict is no matter of a picture.
+        let summary = archive.wanted(&record)?;
+        let stored = archive.load(&summary.id)?;
         let mut files = stored.files.into_iter();
         let file = files.find(|file| photograph_name(&file.path) == Some(&asked.name));
         let bytes = file.ok_or_else(none)?.bytes;
@@ -296,9 +298,8 @@ pub(super) async fn unkept(State(bench): State<Bench>) -> Answer {
             let folder = work.inspection(&name).ok()?;
             // One that is being written just now is not measured yet.
             let evidence = evidence_of(&StoredFile::all_of(&folder).ok()?);
-            let mut told = work.told(&name, &card);
-            let simulated = folder.join(SIMULATED_FILE).exists();
-            told["simulated"] = simulated.into();
+            let told = work.told(&name, &card);
+            let simulated = told["simulated"] == true;
             Some((evidence, simulated, told))
         });
         Ok((all, measured.collect::<Vec<_>>()))

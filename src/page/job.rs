@@ -11,7 +11,7 @@ use crate::inspection::live::{Live, PLAN_FILE, Phase, Plan, Provisional};
 use crate::inspection::write_whole;
 use crate::quantity::Angle;
 use crate::record::Record;
-use crate::record::archive::{SIMULATED, SIMULATED_FILE};
+use crate::record::archive::SIMULATED_FILE;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::thread::JoinHandle;
@@ -270,12 +270,8 @@ impl Job {
             .plan
             .to_toml()
             .and_then(|text| write_whole(&self.folder.join(PLAN_FILE), text.as_bytes()));
-        let marked = match self.is_simulated() {
-            true => write_whole(&self.folder.join(SIMULATED_FILE), SIMULATED.as_bytes()),
-            false => Ok(()),
-        };
         let noted = self.noted.keep(&self.folder);
-        if let Err(error) = written.and(marked).and(noted) {
+        if let Err(error) = written.and(noted) {
             self.live.fault(error.to_string());
         }
     }

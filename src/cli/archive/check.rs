@@ -1,7 +1,6 @@
 //! `archive check`: is every record as it was made?
 
 use super::super::{Out, Status};
-use super::list::name;
 use super::vouch::vouch;
 use crate::error::{Code, Error, Result};
 use crate::record::archive::{
@@ -122,7 +121,7 @@ fn words_of(unfounded: &[Unfounded], several: bool) -> String {
         }
     };
     for (id, error) in unfounded {
-        text += &format!("  record {}: {}\n", name(id, several), error.message());
+        text += &format!("  record {}: {}\n", id.short(several), error.message());
     }
     if !unfounded.is_empty() {
         text += "  `heelclear archive rejudge` shows which figures moved, and why; to keep a new verdict, export the record, judge the folder, and add it\n";
@@ -161,7 +160,7 @@ fn words(checked: &Checked, several: bool) -> String {
     ];
     for (said, records) in marked {
         if !records.is_empty() {
-            let names: Vec<String> = records.iter().map(|id| name(id, several)).collect();
+            let names: Vec<String> = records.iter().map(|id| id.short(several)).collect();
             text += &format!("  {said}: the verdict of {}\n", listed(&names));
         }
     }

@@ -3,7 +3,7 @@
 use super::super::{Out, Status};
 use super::filter::FilterArguments;
 use crate::error::Result;
-use crate::record::archive::{KEPT_AS_JUDGED, Place, RecordId, Summary};
+use crate::record::archive::{KEPT_AS_JUDGED, Place, Summary};
 use crate::report::harmless;
 use clap::Args;
 
@@ -70,14 +70,6 @@ pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result
     Ok(Status::Clear)
 }
 
-/// A record's name as short as it can be told: the bench only where there are several.
-pub(super) fn name(id: &RecordId, several: bool) -> String {
-    match several {
-        true => id.to_string(),
-        false => id.number.to_string(),
-    }
-}
-
 /// `pass`, and what is to be known of it where nobody judged it again.
 fn verdict(summary: &Summary) -> String {
     if !summary.is_as_made() {
@@ -104,12 +96,12 @@ fn table(found: &[Summary], several: bool) -> String {
     for summary in found {
         let mut tool_name = summary.tool_name.clone();
         if let Some(later) = &summary.replaced_by {
-            tool_name += &format!(" (replaced by {})", name(later, several));
+            tool_name += &format!(" (replaced by {})", later.short(several));
         } else if summary.replaces.is_some() {
             tool_name += &format!(" ({})", summary.why.as_deref().unwrap_or("a correction"));
         }
         rows.push([
-            name(&summary.id, several),
+            summary.id.short(several),
             summary.taken.strftime("%Y-%m-%d %H:%M").to_string(),
             verdict(summary),
             summary.tool.clone(),

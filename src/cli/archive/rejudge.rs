@@ -2,7 +2,6 @@
 
 use super::super::{Out, Status, names};
 use super::filter::FilterArguments;
-use super::list::name;
 use crate::error::{Error, Result};
 use crate::inspection::{Moved, Read, Rejudged, rejudge};
 use crate::record::Verdict;
@@ -95,7 +94,7 @@ fn tell(
         Ok(judged) => judged,
         Err(error) => {
             tally.refused += 1;
-            out.note(&format!("record {}:", name(id, several)));
+            out.note(&format!("record {}:", id.short(several)));
             return Ok(out.fail(&without_folder(error)));
         }
     };
@@ -129,7 +128,7 @@ fn words(judged: &Rejudged, several: bool) -> String {
         None => "not judged",
     };
     let now = verdict(judged.now);
-    let record = name(&judged.id, several);
+    let record = judged.id.short(several);
     let tool = &judged.tool;
     if judged.then_by.is_some() && judged.moved.is_empty() && judged.then == judged.now {
         return format!("record {record}  {tool}  {now}, as it was\n");

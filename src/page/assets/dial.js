@@ -1,9 +1,9 @@
 // The dial for the hand on a fixture's throw: what should stand still, and what to change until it does.
 
 import { el, fill, say } from "/assets/dom.js";
+import { draw } from "/assets/svg.js";
 import { capital, length, shown, units } from "/assets/units.js";
 
-const NS = "http://www.w3.org/2000/svg";
 /** Half the scale, in degrees of the needle, and how many times what is still enough it shows. */
 const SWING = 62;
 const REACH = 10;
@@ -16,26 +16,19 @@ export function open(section) {
   built = "";
 }
 
-function svg(tag, attributes, text) {
-  const made = document.createElementNS(NS, tag);
-  for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
-  if (text) made.textContent = text;
-  return made;
-}
-
 const at = (radius, deg) => [200 + radius * Math.sin((deg * Math.PI) / 180), 210 - radius * Math.cos((deg * Math.PI) / 180)].map((one) => one.toFixed(1)).join(" ");
 const arc = (radius, from, to) => `M ${at(radius, from)} A ${radius} ${radius} 0 0 1 ${at(radius, to)}`;
 
 function face() {
-  const picture = svg("svg", { viewBox: "0 0 400 230", class: "dial-face", role: "img", "aria-label": "The dial: its needle should stand still in the middle" });
-  picture.append(svg("path", { d: arc(180, -SWING, SWING), class: "scale" }), svg("path", { d: arc(180, -SWING / REACH, SWING / REACH), class: "still" }));
+  const picture = draw("svg", { viewBox: "0 0 400 230", class: "dial-face", role: "img", "aria-label": "The dial: its needle should stand still in the middle" });
+  picture.append(draw("path", { d: arc(180, -SWING, SWING), class: "scale" }), draw("path", { d: arc(180, -SWING / REACH, SWING / REACH), class: "still" }));
   for (let tick = -REACH; tick <= REACH; tick += 1) {
     const deg = (tick / REACH) * SWING;
     const long = tick % 5 === 0;
-    picture.append(svg("path", { d: `M ${at(180, deg)} L ${at(long ? 158 : 168, deg)}`, class: "tick" }));
+    picture.append(draw("path", { d: `M ${at(180, deg)} L ${at(long ? 158 : 168, deg)}`, class: "tick" }));
   }
-  picture.append(svg("text", { x: 18, y: 176, id: "dial-low" }), svg("text", { x: 382, y: 176, "text-anchor": "end", id: "dial-high" }));
-  picture.append(svg("path", { d: "M 200 214 L 200 44", class: "needle", id: "needle" }), svg("circle", { cx: 200, cy: 210, r: 9, class: "hub" }));
+  picture.append(draw("text", { x: 18, y: 176, id: "dial-low" }), draw("text", { x: 382, y: 176, "text-anchor": "end", id: "dial-high" }));
+  picture.append(draw("path", { d: "M 200 214 L 200 44", class: "needle", id: "needle" }), draw("circle", { cx: 200, cy: 210, r: 9, class: "hub" }));
   return picture;
 }
 

@@ -1,8 +1,8 @@
 // How fast the tool is turned: a needle over the range that is wanted, and a word.
 
 import { el, say } from "/assets/dom.js";
+import { draw } from "/assets/svg.js";
 
-const NS = "http://www.w3.org/2000/svg";
 /** The scale in parts of the fastest, and how wide it is drawn. */
 const MOST = 1.5;
 const WIDE = 300;
@@ -21,22 +21,16 @@ export const paceWord = (moving) => PACES[moving.pace][1];
 export const sign = () => el("div", { class: "pace", id: "pace" }, el("span", { class: "sign", "aria-hidden": "true" }), el("strong", { class: "word" }), scale(), el("span", { class: "quiet about" }));
 
 function scale() {
-  const picture = document.createElementNS(NS, "svg");
-  picture.setAttribute("viewBox", `0 0 ${WIDE} 34`);
-  picture.setAttribute("class", "pace-scale");
-  picture.setAttribute("preserveAspectRatio", "xMinYMid meet");
-  picture.setAttribute("aria-hidden", "true");
-  const add = (name, attributes) => {
-    const made = document.createElementNS(NS, name);
-    for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
-    picture.append(made);
-    return made;
-  };
-  add("rect", { x: 1, y: 12, width: WIDE - 2, height: 12, class: "whole" });
-  add("rect", { x: 1, y: 12, width: 1, height: 12, class: "wanted" });
-  for (const end of ["least", "most"]) add("line", { x1: 0, x2: 0, y1: 7, y2: 29, class: `end ${end}` });
-  add("path", { d: "M 0 26 L -8 1 L 8 1 Z", class: "needle" });
-  return picture;
+  const end = (name) => draw("line", { x1: 0, x2: 0, y1: 7, y2: 29, class: `end ${name}` });
+  return draw(
+    "svg",
+    { viewBox: `0 0 ${WIDE} 34`, class: "pace-scale", preserveAspectRatio: "xMinYMid meet", "aria-hidden": "true" },
+    draw("rect", { x: 1, y: 12, width: WIDE - 2, height: 12, class: "whole" }),
+    draw("rect", { x: 1, y: 12, width: 1, height: 12, class: "wanted" }),
+    end("least"),
+    end("most"),
+    draw("path", { d: "M 0 26 L -8 1 L 8 1 Z", class: "needle" }),
+  );
 }
 
 /** Puts the needle where the speed is; the range that is wanted stays where it is. */

@@ -2,6 +2,7 @@
 
 import { doing, post } from "/assets/ask.js";
 import { button, el, fill, say } from "/assets/dom.js";
+import { draw } from "/assets/svg.js";
 
 /** The angle has to go so far. */
 const FAR_ENOUGH_DEG = 45;
@@ -82,13 +83,6 @@ function actions(sense, against) {
 
 /** The spindle from its driven end, and where that is. */
 function picture() {
-  const ns = "http://www.w3.org/2000/svg";
-  const draw = (name, attributes, ...children) => {
-    const made = document.createElementNS(ns, name);
-    for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
-    made.append(...children);
-    return made;
-  };
   const text = (x, y, words) => draw("text", { x, y, "text-anchor": "middle" }, words);
   return draw(
     "svg",

@@ -1,6 +1,7 @@
 // The provisional verdict beside a trace that grows, each figure with its interval.
 
 import { el, fill } from "/assets/dom.js";
+import { draw } from "/assets/svg.js";
 import { capital } from "/assets/units.js";
 
 /** What the growing trace comes to, or what it waits for. */
@@ -38,19 +39,12 @@ function interval(figure) {
   const from = Math.min(...ends) - 0.1 * span;
   const across = 1.2 * span;
   const at = (value) => `${(((value - from) / across) * 200).toFixed(1)}`;
-  const ns = "http://www.w3.org/2000/svg";
-  const svg = document.createElementNS(ns, "svg");
-  svg.setAttribute("viewBox", "0 0 200 14");
-  svg.setAttribute("class", "interval");
-  svg.setAttribute("preserveAspectRatio", "none");
-  svg.setAttribute("aria-hidden", "true");
-  const add = (name, attributes) => {
-    const made = document.createElementNS(ns, name);
-    for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
-    svg.append(made);
-  };
-  add("line", { x1: 0, x2: 200, y1: 7, y2: 7, class: "axis" });
-  add("rect", { x: at(low), width: Math.max(2, at(high) - at(low)), y: 4, height: 6, class: "spread" });
-  for (const limit of [min, max]) if (typeof limit === "number") add("line", { x1: at(limit), x2: at(limit), y1: 0, y2: 14, class: "limit" });
-  return svg;
+  const limits = [min, max].filter((limit) => typeof limit === "number");
+  return draw(
+    "svg",
+    { viewBox: "0 0 200 14", class: "interval", preserveAspectRatio: "none", "aria-hidden": "true" },
+    draw("line", { x1: 0, x2: 200, y1: 7, y2: 7, class: "axis" }),
+    draw("rect", { x: at(low), width: Math.max(2, at(high) - at(low)), y: 4, height: 6, class: "spread" }),
+    limits.map((limit) => draw("line", { x1: at(limit), x2: at(limit), y1: 0, y2: 14, class: "limit" })),
+  );
 }

@@ -1,25 +1,17 @@
 // Which way the tool is to be turned, and whether it is: the first sign at the bench.
 
 import { el, say } from "/assets/dom.js";
-
-const NS = "http://www.w3.org/2000/svg";
+import { draw } from "/assets/svg.js";
 
 /** An arrow round a tool, clockwise; the style sheet mirrors it. */
 export function arrow(name) {
-  const picture = document.createElementNS(NS, "svg");
-  picture.setAttribute("viewBox", "0 0 100 100");
-  picture.setAttribute("class", name);
-  picture.setAttribute("aria-hidden", "true");
-  const add = (d, kind) => {
-    const path = document.createElementNS(NS, "path");
-    path.setAttribute("d", d);
-    path.setAttribute("class", kind);
-    picture.append(path);
-  };
-  // Three quarters of a turn, and its head at the right, pointing down.
-  add("M 24 70 A 33 33 0 1 1 80 46", "shaft");
-  add("M 61 45 L 99 45 L 80 72 Z", "head");
-  return picture;
+  return draw(
+    "svg",
+    { viewBox: "0 0 100 100", class: name, "aria-hidden": "true" },
+    // Three quarters of a turn, and its head at the right, pointing down.
+    draw("path", { d: "M 24 70 A 33 33 0 1 1 80 46", class: "shaft" }),
+    draw("path", { d: "M 61 45 L 99 45 L 80 72 Z", class: "head" }),
+  );
 }
 
 /** The place of the sign. */

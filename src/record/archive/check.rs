@@ -258,7 +258,7 @@ impl Read {
             faults.push(format!("read form {}, expected 1 to {FORM}", summary.form));
             return None;
         }
-        if summary.chained() != summary.chain {
+        if !summary.is_as_made() {
             faults.push(
                 "what is said of it does not belong to its digest: it was changed".to_owned(),
             );

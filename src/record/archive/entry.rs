@@ -20,6 +20,16 @@ pub struct RecordId {
     pub number: i64,
 }
 
+impl RecordId {
+    /// Its name as short as it can be told: the bench only where there are several.
+    pub fn short(&self, several: bool) -> String {
+        match several {
+            true => self.to_string(),
+            false => self.number.to_string(),
+        }
+    }
+}
+
 impl fmt::Display for RecordId {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{}/{}", self.bench, self.number)

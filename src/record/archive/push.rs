@@ -179,7 +179,7 @@ fn copy_one(from: &mut dyn Store, to: &mut dyn Store, id: &RecordId) -> Result<(
         )
         .help("`heelclear archive check` names all that is broken; a backup brings it back")
     };
-    if summary.chained() != summary.chain {
+    if !summary.is_as_made() {
         return Err(damaged("what is said of it was changed".to_owned()));
     }
     insert(to, &summary, &words_of(from, id)?)?;
