@@ -199,6 +199,30 @@ fn on_a_port(folder: &Path, does: &[Does]) -> (Captured, Live) {
     )
 }
 
+/// Whoever captures from a simulated bridge may not know it, as behind a port.
+#[cfg(unix)]
+#[test]
+fn a_bridge_that_measures_nothing_marks_the_folder_by_itself() {
+    let dir = tempfile::tempdir().unwrap();
+    let folder = dir.path().join("new");
+    let scenario = bench();
+    let served = Served::start(scenario.clone(), 2.0).unwrap();
+    let instrument = Box::new(served.instrument(115_200));
+    let settings = CaptureSettings {
+        simulated: false,
+        ..settings(&scenario, &folder)
+    };
+    let does = [Does::Take(0), Does::Finish];
+    walk(
+        &settings,
+        Live::new(plan()),
+        instrument,
+        &served.lead(),
+        &does,
+    );
+    assert!(folder.join("simulated.txt").exists());
+}
+
 #[cfg(unix)]
 #[test]
 fn after_a_pulled_plug_the_index_mark_ties_the_next_trace_to_those_kept() {
