@@ -77,14 +77,20 @@ export async function send(path, file) {
 export async function doing(button, work) {
   complain(null);
   const held = button && document.activeElement === button;
-  if (button) button.disabled = true;
+  if (button) {
+    button.disabled = true;
+    button.toggleAttribute("data-held", held);
+  }
   try {
     return await work();
   } catch (error) {
     complain(error.message ? error : { message: String(error) });
     return null;
   } finally {
-    if (button) button.disabled = false;
+    if (button) {
+      button.disabled = false;
+      button.removeAttribute("data-held");
+    }
     // A button that rests loses the focus; it stays where the hand was.
     const again = held && document.activeElement === document.body && document.getElementById(button.id);
     if (again && !again.disabled) again.focus({ preventScroll: true });

@@ -218,7 +218,8 @@ function instruct() {
   place.parentElement.classList.toggle("urgent", now.tone === "fault" && now.key !== "slower");
   place.parentElement.classList.toggle("warned", now.key === "slower");
   const buttons = document.getElementById("actions");
-  const held = buttons.contains(document.activeElement);
+  // A button that rests after it was pressed has lost the focus already.
+  const held = buttons.contains(document.activeElement) || buttons.querySelector("[data-held]");
   fill(buttons, lost ? null : actions);
   fill(document.getElementById("apart"), lost ? null : dropping(inspection));
   // What was pressed is gone: who goes on by the keyboard goes on from here.
