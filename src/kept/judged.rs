@@ -33,7 +33,6 @@ pub fn judged(archive: &mut Archive, wanted: &Wanted) -> Result<Judged> {
             "`heelclear archive export` takes it out; judge it anew with `heelclear verify`, and add it: it goes in place of this one",
         ));
     }
-    archive.sound(&summary)?;
     let remark = standing.and_then(Standing::remark);
     let remark = remark.map(|remark| format!("the verdict of record {wanted} is {remark}"));
     match stored.record()? {

@@ -50,7 +50,6 @@ pub(super) fn report(archive: &mut Archive, id: &RecordId, units: Units) -> Resu
         )
         .help("`heelclear archive check` names all such records"));
     }
-    archive.sound(&stored.summary)?;
     // One that nobody judged again is, before it is shown.
     if stored.summary.as_judged {
         judged::founded(&stored.files, "verdict.json")?;

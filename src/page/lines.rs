@@ -31,7 +31,7 @@ pub(super) fn record_line(
     let sound = look.faults.is_empty();
     let figure = deciding.filter(|_| sound && of.verdict.is_some());
     let figure = figure.and_then(|units| {
-        let record = archive.load_verdict(&of.id).ok()?.record().ok()??;
+        let record = archive.load_undrawn(&of.id).ok()?.record().ok()??;
         let told = units.told(&record);
         report::deciding(&told).map(|one| judged::figure(one, units))
     });

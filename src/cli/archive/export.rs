@@ -91,7 +91,7 @@ pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result
             let mut sink = Sink::to(to)?;
             sink.put(&csv_header()?, out)?;
             let status = each(&wanted, out, |id, out| {
-                let stored = archive.load_verdict(id)?;
+                let stored = archive.load_undrawn(id)?;
                 match stored.record() {
                     Ok(Some(record)) => sink.put(&csv_rows(&stored.summary, &record)?, out)?,
                     Ok(None) => out.note(&format!("record {id} was not judged, so it has no row")),
@@ -105,7 +105,7 @@ pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result
         Form::Json => {
             let mut sink = Sink::to(to)?;
             let status = each(&wanted, out, |id, out| {
-                let stored = archive.load_verdict(id)?;
+                let stored = archive.load_undrawn(id)?;
                 let verdict = stored.record().unwrap_or_else(|error| {
                     out.note(&format!("record {id} goes without its verdict: {error}"));
                     None

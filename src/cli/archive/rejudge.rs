@@ -53,7 +53,7 @@ pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result
     let mut load = || -> Vec<(&RecordId, Result<Stored>)> {
         let batch = batches.next().unwrap_or_default().iter();
         batch
-            .map(|it| (&it.id, archive.load_evidence(&it.id)))
+            .map(|it| (&it.id, archive.load_undrawn(&it.id)))
             .collect()
     };
     let mut loaded = load();

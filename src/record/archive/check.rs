@@ -1,21 +1,16 @@
 //! Checking an archive: every file, every digest, every link of every chain.
 
 use super::add::head;
-use super::contents::{Said, content, evidence, said};
 use super::digest::Digest;
-use super::drawing::Drawing;
-use super::entry::{FORM, RecordId, Summary, beginning};
-use super::find::{benches, one};
-use super::load::{Kept, ListedFile, Opened, listed};
+use super::entry::{RecordId, beginning};
+use super::find::one;
+use super::look::{CHAIN_ENDS_ELSEWHERE, Looked, NOT_TIED_TO_THE_ONE_BEFORE, Read, STANDS_BEYOND};
 use super::open::Archive;
-use super::standing::standing;
 use super::store::{Store, Value};
-use super::stored_file::StoredFile;
 use crate::error::{Code, Result};
 use crate::record::Standing;
 use rayon::prelude::*;
 use serde::Serialize;
-use std::ops::RangeInclusive;
 
 /// Something that is broken, missing or out of order.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -80,15 +75,18 @@ impl Archive {
                 store = rebuilt;
             }
         }
-        let benches = benches(store)?;
-        let all = benches
-            .iter()
-            .map(|bench| bench.number.unsigned_abs())
-            .sum();
+        let benches = bench_names(store)?;
+        let all = count(store)?;
         for bench in &benches {
-            check_bench(store, &bench.bench, &mut checked, &mut |done| {
-                seen(done, all)
-            })?;
+            let seen = &mut |done| seen(done, all);
+            if let Err(error) = check_bench(store, bench, &mut checked, seen) {
+                // What is wrong with one bench hides nothing of the others.
+                checked.faults.push(Fault {
+                    bench: Some(bench.clone()),
+                    number: None,
+                    found: error.message().to_owned(),
+                });
+            }
         }
         if let Err(error) = check_strays(store, &mut checked) {
             checked.faults.push(Fault {
@@ -101,11 +99,18 @@ impl Archive {
     }
 }
 
-/// What is said of a record that does not fit into its chain.
-pub(super) const NOT_TIED_TO_THE_ONE_BEFORE: &str = "it is not tied to the record before it: that one was changed, or others were put between or taken out";
-pub(super) const STANDS_BEYOND: &str = "it stands beyond the end of its chain";
-pub(super) const CHAIN_ENDS_ELSEWHERE: &str =
-    "the chain of this bench ends in another digest than is written down for it";
+fn bench_names(store: &mut dyn Store) -> Result<Vec<String>> {
+    let rows = store.rows("select id from bench order by id", &[])?;
+    rows.iter()
+        .map(|row| row.text(0).map(str::to_owned))
+        .collect()
+}
+
+fn count(store: &mut dyn Store) -> Result<u64> {
+    let rows = store.rows("select count(*) from record", &[])?;
+    let count = rows.first().map_or(Ok(0), |row| row.int(0))?;
+    Ok(count.unsigned_abs())
+}
 
 /// A batch of records is read while the one before it is looked at; it ends with so many records,
 /// or so many bytes as they are kept.
@@ -119,41 +124,61 @@ fn check_bench(
     checked: &mut Checked,
     seen: &mut dyn FnMut(u64),
 ) -> Result<()> {
-    let (last, chain) = head(store, bench)?;
-    let mut before = Some(beginning(bench));
-    let mut numbers = 1..=last;
+    let ends = head(store, bench);
+    // Where its end cannot be read, what is there is looked at all the same.
+    let last = ends.as_ref().map_or(i64::MAX, |(last, _)| *last);
+    let mut numbers = numbers(store, bench, last)?.into_iter();
+    let mut chain = Chain {
+        bench,
+        end: Some(beginning(bench)),
+        number: 0,
+    };
     let mut batch = next_batch(store, bench, &mut numbers);
     while !batch.is_empty() {
-        let look_at = |(number, read): (i64, Result<Read>)| (number, read.map(Read::looked_at));
+        let look_at = |(number, read): (i64, Result<Read>)| {
+            let looked = read.map(|read| (read.looked_at(), read));
+            (number, looked)
+        };
         let (looked, following): (Vec<_>, _) = rayon::join(
             || batch.into_par_iter().map(look_at).collect(),
             || next_batch(store, bench, &mut numbers),
         );
         for (number, looked) in looked {
-            before = link(bench, number, looked, before, checked);
+            chain.link(number, looked, checked);
         }
         seen(checked.records);
         batch = following;
     }
-    if before.is_some_and(|before| before != chain) {
-        checked.faults.push(Fault {
-            bench: Some(bench.to_owned()),
-            number: Some(last),
-            found: CHAIN_ENDS_ELSEWHERE.to_owned(),
-        });
+    let (last, end) = ends?;
+    chain.lacks_up_to(last.saturating_add(1), checked);
+    if chain.end.is_some_and(|before| before != end) {
+        chain.fault(Some(last), CHAIN_ENDS_ELSEWHERE.to_owned(), checked);
     }
     let id = RecordId {
         bench: bench.to_owned(),
         number: last,
     };
-    checked.heads.push(Head { id, chain });
+    checked.heads.push(Head { id, chain: end });
     Ok(())
+}
+
+/// The records of a bench that are there, in order.
+fn numbers(store: &mut dyn Store, bench: &str, last: i64) -> Result<Vec<i64>> {
+    let text = "select number from record where bench = $1 and number between 1 and $2
+        order by number";
+    let mut numbers = Vec::new();
+    let values = [Value::Text(bench), Value::Int(last)];
+    store.each(text, &values, &mut |row| {
+        numbers.push(row.int(0)?);
+        Ok(true)
+    })?;
+    Ok(numbers)
 }
 
 fn next_batch(
     store: &mut dyn Store,
     bench: &str,
-    numbers: &mut RangeInclusive<i64>,
+    numbers: &mut std::vec::IntoIter<i64>,
 ) -> Vec<(i64, Result<Read>)> {
     let mut batch = Vec::with_capacity(BATCH);
     let mut bytes = 0;
@@ -172,175 +197,68 @@ fn next_batch(
     batch
 }
 
-/// Holds a record against the one before it; gives its own end of the chain, where it is known.
-fn link(
-    bench: &str,
+/// How far a bench's chain was followed.
+struct Chain<'a> {
+    bench: &'a str,
+    /// What the next record is to be tied to; nothing behind one that is missing.
+    end: Option<Digest>,
+    /// The last record that was looked at.
     number: i64,
-    looked: Result<Looked>,
-    before: Option<Digest>,
-    checked: &mut Checked,
-) -> Option<Digest> {
-    let mut faults = Vec::new();
-    let mut end = None;
-    match looked {
-        Ok(looked) => {
-            let summary = looked.summary;
-            if looked.standing == Some(Standing::NotTied) {
-                checked.not_tied.push(summary.id.clone());
-            }
-            if summary.as_judged {
-                checked.as_judged.push(summary.id.clone());
-            }
-            faults = looked.faults;
-            // After a record that is missing, only the ones behind it can be compared.
-            if before.is_some_and(|before| before != summary.previous) {
-                faults.push(NOT_TIED_TO_THE_ONE_BEFORE.to_owned());
-            }
-            end = Some(summary.chain);
-            checked.records += 1;
-            checked.files += looked.files;
-        }
-        Err(error) if error.code() == Code::NoRecord => faults.push("it is missing".to_owned()),
-        Err(error) => faults.push(error.message().to_owned()),
+}
+
+impl Chain<'_> {
+    fn fault(&self, number: Option<i64>, found: String, checked: &mut Checked) {
+        checked.faults.push(Fault {
+            bench: Some(self.bench.to_owned()),
+            number,
+            found,
+        });
     }
-    checked.faults.extend(faults.into_iter().map(|found| Fault {
-        bench: Some(bench.to_owned()),
-        number: Some(number),
-        found,
-    }));
-    end
-}
 
-/// A record with its files as they are kept.
-pub(super) struct Read {
-    summary: Summary,
-    listed: Result<Vec<ListedFile>>,
-    kept: Kept,
-}
-
-/// What was found in a record by itself.
-pub(super) struct Looked {
-    pub summary: Summary,
-    pub faults: Vec<String>,
-    /// Its files that were opened.
-    files: u64,
-    /// How its verdict stands to its cards and traces, where it was judged and all its files are
-    /// whole.
-    pub standing: Option<Standing>,
-}
-
-impl Read {
-    pub(super) fn of(store: &mut dyn Store, summary: Summary) -> Self {
-        let listed = listed(store, &summary.id);
-        let files = listed.as_deref().unwrap_or_default();
-        Self {
-            kept: Kept::of(store, files),
-            summary,
-            listed,
+    /// Names what is missing before a record: however much it is, in one line.
+    fn lacks_up_to(&mut self, number: i64, checked: &mut Checked) {
+        let first = self.number.saturating_add(1);
+        if first < number {
+            let found = match number - first {
+                1 => "it is missing".to_owned(),
+                more => format!("it is missing, and {} records after it", more - 1),
+            };
+            self.fault(Some(first), found, checked);
+            self.end = None;
         }
     }
 
-    /// Opens every file of the record, and holds what the archive says of it against them.
-    pub(super) fn looked_at(self) -> Looked {
-        let (mut faults, mut files) = (Vec::new(), 0);
-        let standing = self.look(&mut faults, &mut files);
-        Looked {
-            summary: self.summary,
-            faults,
-            files,
-            standing,
-        }
-    }
-
-    fn look(&self, faults: &mut Vec<String>, seen: &mut u64) -> Option<Standing> {
-        let summary = &self.summary;
-        if !(1..=FORM).contains(&summary.form) {
-            faults.push(format!("read form {}, expected 1 to {FORM}", summary.form));
-            return None;
-        }
-        if !summary.is_as_made() {
-            faults.push(
-                "what is said of it does not belong to its digest: it was changed".to_owned(),
-            );
-        }
-        let listed = match &self.listed {
-            Ok(listed) => listed,
-            Err(error) => {
-                faults.push(format!("its files: {}", error.message()));
-                return None;
+    /// Holds a record against the one before it.
+    fn link(&mut self, number: i64, looked: Result<(Looked, Read)>, checked: &mut Checked) {
+        self.lacks_up_to(number, checked);
+        self.number = number;
+        let (faults, end) = match looked {
+            Ok((looked, Read { summary, .. })) => {
+                if looked.standing == Some(Standing::NotTied) {
+                    checked.not_tied.push(summary.id.clone());
+                }
+                if summary.as_judged {
+                    checked.as_judged.push(summary.id.clone());
+                }
+                let mut faults = looked.all_faults();
+                // After a record that is missing, only the ones behind it can be compared.
+                if self.end.is_some_and(|before| before != summary.previous) {
+                    faults.push(NOT_TIED_TO_THE_ONE_BEFORE.to_owned());
+                }
+                checked.records += 1;
+                checked.files += looked.files;
+                (faults, Some(summary.chain))
             }
+            Err(error) if error.code() == Code::NoRecord => {
+                (vec!["it is missing".to_owned()], None)
+            }
+            Err(error) => (vec![error.message().to_owned()], None),
         };
-        let digests = || listed.iter().map(|file| (file.path.as_str(), file.digest));
-        if content(digests()) != summary.content {
-            faults.push("its files are not those that it was made with".to_owned());
+        for found in faults {
+            self.fault(Some(number), found, checked);
         }
-        if evidence(digests(), summary.form) != summary.evidence {
-            faults.push("its cards and traces are not those that it was made with".to_owned());
-        }
-        let whole = faults.is_empty();
-        let opened = self.open_all(listed, faults);
-        *seen += listed.len() as u64;
-        // Only whole files can speak for themselves.
-        let files = opened.filter(|_| whole)?;
-        match said(&files, "") {
-            Ok(said) if says_the_same(&said, summary) => {}
-            Ok(_) => {
-                faults.push("its files say something else than the archive says of it".to_owned());
-            }
-            // Cards are read by today's rules, which may be stricter than those of their time.
-            Err(_) => {}
-        }
-        let standing = standing(&files);
-        if standing == Some(Standing::Other) {
-            faults.push("its verdict was judged from other cards or traces than it has: it is no verdict on this record".to_owned());
-        }
-        standing
+        self.end = end;
     }
-
-    /// Every file that is kept; nothing where one of them, or a verdict to draw from, is broken.
-    fn open_all(&self, listed: &[ListedFile], faults: &mut Vec<String>) -> Option<Vec<StoredFile>> {
-        let mut files = Vec::new();
-        let before = faults.len();
-        for file in listed {
-            let opened = self.kept.open(file).and_then(|opened| match opened {
-                Opened::File(bytes) => Ok(Some(bytes)),
-                Opened::Drawing(drawing) => self.source_of(&drawing, listed).map(|()| None),
-            });
-            match opened {
-                Ok(Some(bytes)) => files.push(StoredFile {
-                    path: file.path.clone(),
-                    bytes,
-                }),
-                Ok(None) => {}
-                Err(fault) => faults.push(format!("file `{}`: {fault}", file.path)),
-            }
-        }
-        (faults.len() == before).then_some(files)
-    }
-
-    /// A report that is not kept is whole where the verdict is that it is drawn from. Drawing it
-    /// would take longer than all else, and show only whether this program draws as an earlier one.
-    fn source_of(
-        &self,
-        drawing: &Drawing,
-        listed: &[ListedFile],
-    ) -> std::result::Result<(), String> {
-        // Its own verdict is opened among its files.
-        match listed.iter().any(|file| file.digest == drawing.verdict) {
-            true => Ok(()),
-            false => self.kept.verdict(drawing).map(drop),
-        }
-    }
-}
-
-fn says_the_same(said: &Said, summary: &Summary) -> bool {
-    said.taken.as_microsecond() == summary.taken.as_microsecond()
-        && said.operator == summary.operator
-        && said.stage == summary.stage
-        && said.tool == summary.tool
-        && said.tool_name == summary.tool_name
-        && said.features == summary.features
-        && said.verdict == summary.verdict
 }
 
 /// Records beyond the end of their chain, and files of no record.

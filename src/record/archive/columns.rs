@@ -48,8 +48,9 @@ pub(super) fn encode(csv: &[u8]) -> Option<Vec<u8>> {
     Some(out)
 }
 
-/// The CSV file that these columns were made of; `None` where they are damaged.
-pub(super) fn decode(mut input: &[u8]) -> Option<Vec<u8>> {
+/// The CSV file of so many bytes that these columns were made of; `None` where they are damaged.
+pub(super) fn decode(mut input: &[u8], length: u64) -> Option<Vec<u8>> {
+    let length = usize::try_from(length).ok()?;
     let input = &mut input;
     let (&flags, rest) = input.split_first()?;
     *input = rest;
@@ -57,7 +58,8 @@ pub(super) fn decode(mut input: &[u8]) -> Option<Vec<u8>> {
     let header = take_text(input)?;
     let rows = usize::try_from(take_varint(input)?).ok()?;
     let width = usize::try_from(take_varint(input)?).ok()?;
-    if width > header.len() + 1 {
+    // Whatever the numbers say: no line is shorter than its end.
+    if width > header.len() + 1 || rows > length {
         return None;
     }
     let columns: Vec<Column> = (0..width)
@@ -66,9 +68,13 @@ pub(super) fn decode(mut input: &[u8]) -> Option<Vec<u8>> {
     if !input.is_empty() {
         return None;
     }
-    let mut out = Vec::with_capacity(header.len() + rows.saturating_mul(24));
+    let usually = header.len() + rows.saturating_mul(24);
+    let mut out = Vec::with_capacity(usually.min(length));
     out.extend_from_slice(header);
     for row in 0..rows {
+        if out.len() > length {
+            return None;
+        }
         out.extend_from_slice(end);
         for (at, column) in columns.iter().enumerate() {
             if at > 0 {
@@ -494,7 +500,7 @@ mod tests {
         let encoded = encode(csv.as_bytes());
         assert_eq!(encoded.is_some(), fits, "{csv}");
         if let Some(encoded) = encoded {
-            let decoded = decode(&encoded).unwrap();
+            let decoded = decode(&encoded, csv.len() as u64).unwrap();
             assert_eq!(String::from_utf8(decoded).unwrap(), csv);
         }
     }
@@ -574,14 +580,14 @@ mod tests {
     #[test]
     fn damaged_columns_give_no_file_and_no_panic() {
         let whole = encode(b"time_s,marks\n0.01,\n0.02,spike\n").unwrap();
-        super::super::damage::damage(&whole, decode);
+        super::super::damage::damage(&whole, |bytes| decode(bytes, 1 << 20));
     }
 
     proptest! {
         #[test]
         fn any_text_that_is_taken_comes_back(text in "[a-c,\r\n0-9.-]{0,60}") {
             if let Some(encoded) = encode(text.as_bytes()) {
-                prop_assert_eq!(decode(&encoded), Some(text.into_bytes()));
+                prop_assert_eq!(decode(&encoded, text.len() as u64), Some(text.into_bytes()));
             }
         }
 
@@ -612,7 +618,7 @@ mod tests {
                 csv += &format!("{time},{:.3}\n", f64::from(reading) / 1000.0);
             }
             let encoded = encode(csv.as_bytes()).unwrap();
-            prop_assert_eq!(decode(&encoded), Some(csv.into_bytes()));
+            prop_assert_eq!(decode(&encoded, csv.len() as u64), Some(csv.into_bytes()));
         }
     }
 }

@@ -11,7 +11,7 @@ use crate::record::{Characteristic, Record, Verdict};
 use serde::{Deserialize, Serialize};
 use std::fs;
 use std::io;
-use std::path::{Component, Path, PathBuf};
+use std::path::{Path, PathBuf};
 
 /// Writes a record's folder below `out`, whole or not at all: every file as it was, and beside them
 /// what the archive says of it. Gives the folder.
@@ -25,18 +25,6 @@ pub fn write_folder(stored: &Stored, out: &Path) -> Result<PathBuf> {
         return Err(Error::new(Code::Disk, "found it there already")
             .in_path(folder)
             .help("it was left alone; name another folder with `--out`"));
-    }
-    // What comes out of an archive that others write to leads nowhere but into its folder.
-    let places = stored.files.iter().map(|file| file.path.as_str());
-    let leads_out = places.chain([id.bench.as_str()]).find(|place| {
-        let mut parts = Path::new(place).components();
-        place.is_empty() || !parts.all(|part| matches!(part, Component::Normal(_)))
-    });
-    if let Some(place) = leads_out.or_else(|| id.bench.contains('/').then_some(id.bench.as_str())) {
-        let message =
-            format!("record {id} holds the path `{place}`, which leads out of its folder");
-        return Err(Error::new(Code::ArchiveBroken, message)
-            .help("nothing was written; `heelclear archive show` prints its files one by one"));
     }
     let said = Exported {
         summary: &stored.summary,

@@ -1,8 +1,9 @@
 //! A quick look at an archive that changes nothing: can it be opened, are its last records whole?
 
-use super::check::{Fault, Read};
+use super::check::Fault;
 use super::entry::{RecordId, Summary};
 use super::find::{benches, one};
+use super::look::Read;
 use super::open::{Archive, Place, at};
 use super::postgres::Postgres;
 use super::schema;
@@ -91,7 +92,7 @@ fn look(store: &mut dyn Store, place: &Place, schema: i64) -> Result<Glance> {
 /// The last records of a bench, each tied to the one before.
 fn last_of(store: &mut dyn Store, head: &RecordId, glance: &mut Glance) {
     let mut before: Option<Summary> = None;
-    for number in (head.number - LAST + 1).max(1)..=head.number {
+    for number in head.number.saturating_sub(LAST - 1).max(1)..=head.number {
         let id = RecordId {
             bench: head.bench.clone(),
             number,
@@ -99,9 +100,9 @@ fn last_of(store: &mut dyn Store, head: &RecordId, glance: &mut Glance) {
         let mut faults = Vec::new();
         match one(store, &id) {
             Ok(summary) => {
-                let looked = Read::of(store, summary).looked_at();
-                let summary = looked.summary;
-                faults = looked.faults;
+                let read = Read::of(store, summary);
+                faults = read.looked_at().all_faults();
+                let summary = read.summary;
                 if before.is_some_and(|before| before.chain != summary.previous) {
                     faults.push("it is not tied to the record before it".to_owned());
                 }

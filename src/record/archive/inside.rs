@@ -5,6 +5,19 @@ use crate::card::objection;
 use crate::error::{Code, Error, Result};
 use std::path::{Path, PathBuf};
 
+/// What is wrong with a path that a record's file is kept under, or with a bench's name: written into
+/// a folder it must lie there, on any system.
+pub(super) fn objection_to_kept(path: &str) -> Option<String> {
+    let leads_out = |part: &str| matches!(part, "" | "." | "..");
+    let on_a_drive = path.as_bytes().get(1) == Some(&b':');
+    if on_a_drive || path.split(['/', '\\']).any(leads_out) {
+        return Some("it leads out of its folder".to_owned());
+    }
+    let unwritable = |c: char| c.is_control();
+    path.contains(unwritable)
+        .then(|| "its name holds control characters".to_owned())
+}
+
 /// A folder, as it is called without links.
 #[derive(Clone, Debug)]
 pub struct Inside {

@@ -45,10 +45,11 @@ pub(super) fn encode(text: &[u8]) -> Option<Vec<u8>> {
     Some(out)
 }
 
-/// The text again; `None` where the bytes are none of a text.
-pub(super) fn decode(mut input: &[u8]) -> Option<Vec<u8>> {
-    let length = usize::try_from(take_varint(&mut input)?).ok()?;
-    let (left, mut input) = input.split_at_checked(length)?;
+/// The text of so many bytes again; `None` where the bytes are none of such a text.
+pub(super) fn decode(mut input: &[u8], length: u64) -> Option<Vec<u8>> {
+    let length = usize::try_from(length).ok()?;
+    let left = usize::try_from(take_varint(&mut input)?).ok()?;
+    let (left, mut input) = input.split_at_checked(left)?;
     // The first pass counts what the second one puts back.
     let mut keys = Keys::default();
     let marks: Vec<usize> = memchr_iter(HERE, left).collect();
@@ -77,11 +78,14 @@ pub(super) fn decode(mut input: &[u8]) -> Option<Vec<u8>> {
     if !input.is_empty() {
         return None;
     }
-    let mut out = Vec::with_capacity(left.len() + 12 * places.len());
+    let mut out = Vec::with_capacity((left.len() + 12 * places.len()).min(length));
     let mut done = 0;
     for (at, (column, row)) in marks.into_iter().zip(places) {
         out.extend_from_slice(&left[done..at]);
         columns.get(column)?.write(&mut out, row)?;
+        if out.len() > length {
+            return None;
+        }
         done = at + 1;
     }
     out.extend_from_slice(&left[done..]);
@@ -154,7 +158,7 @@ mod tests {
     #[track_caller]
     fn check(text: &str) -> Vec<u8> {
         let encoded = encode(text.as_bytes()).unwrap();
-        let decoded = decode(&encoded).unwrap();
+        let decoded = decode(&encoded, text.len() as u64).unwrap();
         assert_eq!(String::from_utf8(decoded).unwrap(), text);
         encoded
     }
@@ -198,14 +202,14 @@ mod tests {
     #[test]
     fn damaged_columns_give_no_text_and_no_panic() {
         let whole = encode(b"\"a\": [\n  1.25,\n  2.5\n],\n\"b\": x,\n\"c\": 1e5\n").unwrap();
-        super::super::damage::damage(&whole, decode);
+        super::super::damage::damage(&whole, |bytes| decode(bytes, 1 << 20));
     }
 
     proptest! {
         #[test]
         fn any_text_comes_back(text in "[a-b,: \r\n\\[\\]\"0-9.e-]{0,80}") {
             let encoded = encode(text.as_bytes()).unwrap();
-            prop_assert_eq!(decode(&encoded), Some(text.into_bytes()));
+            prop_assert_eq!(decode(&encoded, text.len() as u64), Some(text.into_bytes()));
         }
     }
 }

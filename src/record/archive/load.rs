@@ -1,18 +1,15 @@
 //! A record with its files, as they were when it was made.
 
 use super::digest::Digest;
-use super::drawing::{Draw, Drawing, Redrawn};
+use super::drawing::{Draw, Redrawn};
 use super::entry::{RecordId, Summary};
-use super::find::one;
+use super::look::Proven;
 use super::open::{Archive, at};
-use super::packed;
 use super::standing::standing;
-use super::store::{Row, Store, Value};
-use super::stored_file::{REPORT_FILE, StoredFile, VERDICT};
+use super::stored_file::{StoredFile, VERDICT};
 use crate::error::{Code, Error, Result};
 use crate::record::Record;
 use crate::record::Standing;
-use std::collections::HashMap;
 
 /// A record with its files.
 #[derive(Clone, Debug, PartialEq)]
@@ -57,194 +54,61 @@ impl Stored {
 }
 
 impl Archive {
-    /// A record with its files; every file is checked against its digest.
+    /// A record with its files, proven as [`Archive::check`] does: what is said of it, its place in
+    /// the chain, and every file by its digest.
     ///
     /// # Errors
-    /// `no-record` where there is none, `archive-broken` where a file is damaged.
+    /// `no-record` where there is none, `archive-broken` with all that is damaged.
     pub fn load(&mut self, id: &RecordId) -> Result<Stored> {
-        self.load_files(id, |_| true)
+        let (draw, place) = (self.draw, self.place().clone());
+        let drawn = |proven| with_report(proven, draw);
+        let loaded = Proven::of(self.store.as_mut(), id).and_then(drawn);
+        loaded.map_err(|error| at(error, &place))
     }
 
-    /// A record with its verdict file alone, checked against its digest: what is needed of many
-    /// records whose traces are not.
+    /// The same without the report, where that would have to be drawn: it takes longer than all
+    /// else, and is not needed where the verdict speaks.
     ///
     /// # Errors
     /// As [`Archive::load`].
-    pub fn load_verdict(&mut self, id: &RecordId) -> Result<Stored> {
-        self.load_files(id, |path| path == VERDICT)
-    }
-
-    /// A record without its report, which need not be drawn where its cards and traces are judged.
-    ///
-    /// # Errors
-    /// As [`Archive::load`].
-    pub fn load_evidence(&mut self, id: &RecordId) -> Result<Stored> {
-        self.load_files(id, |path| path != REPORT_FILE)
-    }
-
-    fn load_files(&mut self, id: &RecordId, wanted: impl Fn(&str) -> bool) -> Result<Stored> {
+    pub fn load_undrawn(&mut self, id: &RecordId) -> Result<Stored> {
         let place = self.place().clone();
-        load(self.store.as_mut(), id, self.draw, wanted).map_err(|error| at(error, &place))
+        let proven = Proven::of(self.store.as_mut(), id).map_err(|error| at(error, &place))?;
+        Ok(Stored {
+            summary: proven.summary,
+            files: proven.files,
+            redrawn: None,
+        })
     }
 }
 
-fn load(
-    store: &mut dyn Store,
-    id: &RecordId,
-    draw: Draw,
-    wanted: impl Fn(&str) -> bool,
-) -> Result<Stored> {
-    let summary = one(store, id)?;
-    let mut listed = listed(store, id)?;
-    listed.retain(|file| wanted(&file.path));
-    let kept = Kept::of(store, &listed);
-    let mut files = Vec::with_capacity(listed.len());
+fn with_report(proven: Proven, draw: Draw) -> Result<Stored> {
+    let mut files = proven.files;
     let mut redrawn = None;
-    for file in listed {
-        let opened = kept.open(&file).and_then(|opened| match opened {
-            Opened::File(bytes) => Ok(bytes),
-            Opened::Drawing(drawing) => {
-                let bytes = drawing.again(&kept.verdict(&drawing)?, draw)?;
-                if Digest::of(&bytes) != file.digest {
-                    redrawn = Some(Redrawn {
-                        digest: file.digest,
-                        size: file.size,
-                        way: drawing.way,
-                        program: drawing.program,
-                    });
-                }
-                Ok(bytes)
-            }
-        });
-        let bytes = opened.map_err(|fault| {
+    for (file, drawing) in proven.drawn {
+        let drawn = proven.kept.verdict(&drawing);
+        let drawn = drawn.and_then(|verdict| drawing.again(&verdict, draw));
+        let bytes = drawn.map_err(|fault| {
+            let id = &proven.summary.id;
             let message = format!("record {id}, file `{}`: {fault}", file.path);
             Error::new(Code::ArchiveBroken, message)
                 .help("`heelclear archive check` names all that is broken; a backup brings it back")
         })?;
+        if Digest::of(&bytes) != file.digest {
+            redrawn = Some(Redrawn {
+                digest: file.digest,
+                size: file.size,
+                way: drawing.way,
+                program: drawing.program,
+            });
+        }
         let path = file.path;
         files.push(StoredFile { path, bytes });
     }
+    files.sort_by(|one, other| one.path.cmp(&other.path));
     Ok(Stored {
-        summary,
+        summary: proven.summary,
         files,
         redrawn,
     })
-}
-
-/// A file as a record lists it.
-#[derive(Clone, Debug, PartialEq)]
-pub(super) struct ListedFile {
-    pub path: String,
-    pub size: i64,
-    pub digest: Digest,
-}
-
-/// The files of a record, in the order of their paths.
-pub(super) fn listed(store: &mut dyn Store, id: &RecordId) -> Result<Vec<ListedFile>> {
-    let text = "select path, size, digest from file where bench = $1 and number = $2";
-    let values = [Value::Text(&id.bench), Value::Int(id.number)];
-    let file = |row: &Row| {
-        let digest = Digest::from_bytes(row.bytes(2)?)
-            .ok_or_else(|| Error::new(Code::ArchiveBroken, "read a digest of a wrong length"))?;
-        Ok(ListedFile {
-            path: row.text(0)?.to_owned(),
-            size: row.int(1)?,
-            digest,
-        })
-    };
-    let mut files: Vec<ListedFile> = store
-        .rows(text, &values)?
-        .iter()
-        .map(file)
-        .collect::<Result<_>>()?;
-    // Databases differ in how they order text; the digest of the content does not.
-    files.sort_by(|one, other| one.path.cmp(&other.path));
-    Ok(files)
-}
-
-/// The bytes of a kept file as they are kept.
-pub(super) fn packed_bytes(store: &mut dyn Store, digest: Digest) -> Result<Option<Vec<u8>>> {
-    let text = "select packed from content where digest = $1";
-    let rows = store.rows(text, &[Value::Bytes(digest.as_bytes())])?;
-    rows.first()
-        .map(|row| row.bytes(0).map(<[u8]>::to_vec))
-        .transpose()
-}
-
-/// What is kept of a record's files, read from the database and not yet looked at: that can be done
-/// on another core.
-pub(super) struct Kept(HashMap<Digest, std::result::Result<Vec<u8>, String>>);
-
-/// A file as it was, or how it is drawn again.
-pub(super) enum Opened {
-    File(Vec<u8>),
-    Drawing(Drawing),
-}
-
-impl Kept {
-    /// What is kept of these files, and the verdicts that they are drawn from.
-    pub(super) fn of(store: &mut dyn Store, listed: &[ListedFile]) -> Self {
-        let mut kept = Self(HashMap::new());
-        for file in listed {
-            kept.take(store, file.digest);
-            let packed = kept.0.get(&file.digest).and_then(|it| it.as_ref().ok());
-            if let Some(Ok(Some(drawing))) = packed.map(|packed| packed::drawing(packed)) {
-                kept.take(store, drawing.verdict);
-            }
-        }
-        kept
-    }
-
-    fn take(&mut self, store: &mut dyn Store, digest: Digest) {
-        self.0.entry(digest).or_insert_with(|| {
-            let packed = packed_bytes(store, digest).map_err(|error| error.message().to_owned())?;
-            packed.ok_or_else(|| "its contents are missing".to_owned())
-        });
-    }
-
-    /// Bytes that all of it takes.
-    pub(super) fn bytes(&self) -> usize {
-        let kept = self.0.values().filter_map(|it| it.as_ref().ok());
-        kept.map(Vec::len).sum()
-    }
-
-    /// A listed file, checked; what is wrong otherwise, as the end of a sentence.
-    pub(super) fn open(&self, file: &ListedFile) -> std::result::Result<Opened, String> {
-        let packed = self.packed(file.digest)?;
-        if let Some(drawing) = packed::drawing(packed)? {
-            return Ok(Opened::Drawing(drawing));
-        }
-        let bytes = whole(packed, file.digest)?;
-        if bytes.len() as i64 != file.size {
-            return Err(format!(
-                "it has {} bytes, listed are {}",
-                bytes.len(),
-                file.size
-            ));
-        }
-        Ok(Opened::File(bytes))
-    }
-
-    /// The verdict that a report is drawn from, checked.
-    pub(super) fn verdict(&self, drawing: &Drawing) -> std::result::Result<Vec<u8>, String> {
-        self.packed(drawing.verdict)
-            .and_then(|packed| whole(packed, drawing.verdict))
-            .map_err(|fault| format!("the verdict that it is drawn from: {fault}"))
-    }
-
-    fn packed(&self, digest: Digest) -> std::result::Result<&[u8], String> {
-        match self.0.get(&digest) {
-            Some(Ok(packed)) => Ok(packed),
-            Some(Err(fault)) => Err(fault.clone()),
-            None => Err("its contents are missing".to_owned()),
-        }
-    }
-}
-
-fn whole(packed: &[u8], digest: Digest) -> std::result::Result<Vec<u8>, String> {
-    let bytes = packed::unpack(packed)?;
-    match Digest::of(&bytes) == digest {
-        true => Ok(bytes),
-        false => Err("its digest is another".to_owned()),
-    }
 }

@@ -16,6 +16,7 @@ mod find;
 mod glance;
 mod half;
 mod inside;
+mod kept_files;
 mod keyed;
 mod load;
 mod look;

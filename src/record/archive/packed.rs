@@ -93,10 +93,10 @@ pub fn unpack(packed: &[u8]) -> Result<Vec<u8>, String> {
         Form::Zstd => unsqueeze(contents, length),
         // Columns are never longer than the file, but for the few bytes of their forms.
         Form::Columns => unsqueeze(contents, length.saturating_add(COLUMNS_MORE))
-            .and_then(|columns| columns::decode(&columns)),
+            .and_then(|columns| columns::decode(&columns, length)),
         Form::Words => unsqueeze_with_words(contents, length),
         Form::Keyed => unsqueeze_with_words(contents, most_keyed(length))
-            .and_then(|columns| keyed::decode(&columns)),
+            .and_then(|columns| keyed::decode(&columns, length)),
         Form::Drawn => return Err("it is not kept, but drawn from its verdict".to_owned()),
     };
     let bytes = bytes.ok_or("its contents cannot be unpacked")?;
@@ -179,14 +179,16 @@ fn checksum(header: &[u8], bytes: &[u8]) -> u32 {
 fn as_columns(bytes: &[u8]) -> Option<Vec<u8>> {
     let columns = columns::encode(bytes)?;
     let long = columns.len() as u64 > bytes.len() as u64 + COLUMNS_MORE;
-    (!long && columns::decode(&columns)? == bytes).then_some(columns)
+    let back = columns::decode(&columns, bytes.len() as u64)?;
+    (!long && back == bytes).then_some(columns)
 }
 
 /// The numbers of a text apart from it, if its very bytes come back from them.
 fn as_keyed(bytes: &[u8]) -> Option<Vec<u8>> {
     let keyed = keyed::encode(bytes)?;
     let long = keyed.len() as u64 > most_keyed(bytes.len() as u64);
-    (!long && keyed::decode(&keyed)? == bytes).then_some(keyed)
+    let back = keyed::decode(&keyed, bytes.len() as u64)?;
+    (!long && back == bytes).then_some(keyed)
 }
 
 /// Numbers that stay digits leave a mark where they stood, and have one more beside each other.
@@ -237,15 +239,23 @@ fn squeeze_with_words(bytes: &[u8]) -> Option<Vec<u8>> {
     with_tools(|tools| tools.with_words.0.compress(bytes).ok())
 }
 
-/// Unpacks to at most so many bytes, so that a damaged length asks for no more memory than that.
+/// Unpacks to at most so many bytes.
 fn unsqueeze(contents: &[u8], most: u64) -> Option<Vec<u8>> {
-    let most = usize::try_from(most).ok()?;
-    with_tools(|tools| tools.plain.1.decompress(contents, most).ok())
+    with_tools(|tools| unpacked(&mut tools.plain.1, contents, most))
 }
 
 fn unsqueeze_with_words(contents: &[u8], most: u64) -> Option<Vec<u8>> {
-    let most = usize::try_from(most).ok()?;
-    with_tools(|tools| tools.with_words.1.decompress(contents, most).ok())
+    with_tools(|tools| unpacked(&mut tools.with_words.1, contents, most))
+}
+
+/// What is packed is at most so many times as long as what it is packed in: a block is of at most
+/// 128 KiB, and takes four bytes at least (RFC 8878, 3.1.1.2).
+const MOST_TIMES: u64 = 128 * 1024 / 4;
+
+/// Asks for no more memory than what is there speaks for, whatever lengths are written in it.
+fn unpacked(from: &mut Decompressor<'_>, contents: &[u8], most: u64) -> Option<Vec<u8>> {
+    let room = (contents.len() as u64).saturating_mul(MOST_TIMES).min(most);
+    from.decompress(contents, usize::try_from(room).ok()?).ok()
 }
 
 #[cfg(test)]
@@ -309,5 +319,26 @@ mod tests {
                 );
             }
         }
+    }
+
+    /// A header that is in order, before contents that are not: so many bytes ask for no more memory
+    /// than they could hold.
+    #[test]
+    fn lengths_that_lie_ask_for_no_memory() {
+        let lying = |form: Form, contents: &[u8]| with_header(form, LONGEST, b"", contents);
+        let mut rows = vec![0, 0];
+        super::super::numbers::put_varint(&mut rows, 1_000_000_000_000_000_000);
+        rows.push(0);
+        let columns = squeeze(&rows).unwrap();
+        assert!(unpack(&lying(Form::Columns, &columns)).is_err());
+        let mut text = Vec::new();
+        super::super::numbers::put_varint(&mut text, u64::MAX);
+        let keyed = squeeze_with_words(&text).unwrap();
+        assert!(unpack(&lying(Form::Keyed, &keyed)).is_err());
+        // A frame that announces 2^62 bytes (RFC 8878, 3.1.1.1).
+        let mut frame = vec![0x28, 0xb5, 0x2f, 0xfd, 0xe0];
+        frame.extend((1_u64 << 62).to_le_bytes());
+        frame.extend([1, 0, 0]);
+        assert!(unpack(&lying(Form::Zstd, &frame)).is_err());
     }
 }

@@ -2,11 +2,10 @@
 
 use super::add::{head, insert, keep, list};
 use super::digest::Digest;
-use super::entry::{RecordId, Summary, beginning};
+use super::entry::{RecordId, beginning};
 use super::find::{benches, one};
-use super::load::{listed, packed_bytes};
+use super::look::Proven;
 use super::open::{Archive, at};
-use super::packed;
 use super::schema;
 use super::sqlite::Sqlite;
 use super::store::{Store, Value, within};
@@ -49,19 +48,7 @@ impl Archive {
     /// where the other archive has other records under the same numbers.
     pub fn push(&mut self, to: &mut Archive, seen: &mut dyn FnMut(u64, u64)) -> Result<Pushed> {
         let here = self.place().clone();
-        let (mut pushed, copied) = copy_all(self.store.as_mut(), to.store.as_mut(), seen)
-            .map_err(|error| at(error, &here))?;
-        for id in copied {
-            // It was copied whole; what cannot be read of it now says nothing of its verdict.
-            let standing = self
-                .load_evidence(&id)
-                .ok()
-                .and_then(|stored| stored.standing());
-            if let Some(standing) = standing.filter(|standing| *standing != Standing::Tied) {
-                pushed.unsure.push((id, standing));
-            }
-        }
-        Ok(pushed)
+        copy_all(self.store.as_mut(), to.store.as_mut(), seen).map_err(|error| at(error, &here))
     }
 }
 
@@ -81,24 +68,20 @@ fn copy_all(
     from: &mut dyn Store,
     to: &mut dyn Store,
     seen: &mut dyn FnMut(u64, u64),
-) -> Result<(Pushed, Vec<RecordId>)> {
+) -> Result<Pushed> {
     let benches = benches(from)?;
-    let all = benches
-        .iter()
-        .map(|bench| bench.number.unsigned_abs())
-        .sum();
+    let all = benches.iter().map(|bench| bench.number.unsigned_abs());
+    let all = all.fold(0, u64::saturating_add);
     let mut pushed = Pushed::default();
-    let mut copied = Vec::new();
     for bench in &benches {
-        let there = copy_bench(from, to, bench, &mut |done| {
-            seen(pushed.there + pushed.new + done, all)
+        let before = pushed.there + pushed.new;
+        let there = copy_bench(from, to, bench, &mut pushed.unsure, &mut |done| {
+            seen(before + done, all)
         })?;
         pushed.there += there;
         pushed.new += bench.number.unsigned_abs().saturating_sub(there);
-        let first = i64::try_from(there).unwrap_or(i64::MAX).saturating_add(1);
-        copied.extend((first..=bench.number).map(|number| id(&bench.bench, number)));
     }
-    Ok((pushed, copied))
+    Ok(pushed)
 }
 
 /// Copies a bench's records behind those that are there; says how many were.
@@ -106,11 +89,13 @@ fn copy_bench(
     from: &mut dyn Store,
     to: &mut dyn Store,
     bench: &RecordId,
+    unsure: &mut Vec<(RecordId, Standing)>,
     seen: &mut dyn FnMut(u64),
 ) -> Result<u64> {
     let name = bench.bench.as_str();
     let mut there = None;
     loop {
+        let mut in_batch = Vec::new();
         let end = within(to, |to| {
             let (last, chain) = hold(to, name)?;
             there.get_or_insert(last.min(bench.number).unsigned_abs());
@@ -121,12 +106,16 @@ fn copy_bench(
             if last > 0 && chain != one(from, &id(name, last))?.chain {
                 return Err(forked(name, last));
             }
-            let end = (last + BATCH).min(bench.number);
+            let end = last.saturating_add(BATCH).min(bench.number);
             for number in last + 1..=end {
-                copy_one(from, to, &id(name, number))?;
+                let id = id(name, number);
+                let standing = copy_one(from, to, &id)?;
+                in_batch.extend(standing.map(|standing| (id, standing)));
             }
             Ok(end)
         })?;
+        in_batch.retain(|(_, standing)| *standing != Standing::Tied);
+        unsure.append(&mut in_batch);
         seen(end.unsigned_abs());
         if end >= bench.number {
             return Ok(there.unwrap_or_default());
@@ -169,33 +158,37 @@ fn forked(bench: &str, number: i64) -> Error {
         .help("export what is only here, import it into a new archive, and push that one")
 }
 
-/// Copies a record as it is, once it is known to be whole.
-fn copy_one(from: &mut dyn Store, to: &mut dyn Store, id: &RecordId) -> Result<()> {
-    let summary: Summary = one(from, id)?;
-    let damaged = |what: String| {
-        Error::new(
-            Code::ArchiveBroken,
-            format!("record {id}: {what}; it was not copied"),
-        )
-        .help("`heelclear archive check` names all that is broken; a backup brings it back")
-    };
-    if !summary.is_as_made() {
-        return Err(damaged("what is said of it was changed".to_owned()));
-    }
-    insert(to, &summary, &words_of(from, id)?)?;
-    for file in listed(from, id)? {
-        let there = "select size from file where digest = $1 limit 1";
-        // Cards are the same from record to record, and go over the wire once.
-        if to
-            .rows(there, &[Value::Bytes(file.digest.as_bytes())])?
-            .is_empty()
-        {
-            copy_content(from, to, file.digest)?
-                .map_err(|what| damaged(format!("file `{}` is {what}", file.path)))?;
+/// Copies a record as it is, once it is proven to be whole; says how its verdict stands.
+fn copy_one(from: &mut dyn Store, to: &mut dyn Store, id: &RecordId) -> Result<Option<Standing>> {
+    let proven = Proven::of(from, id).map_err(|error| match error.code() {
+        Code::ArchiveBroken => {
+            let message = format!("{}; it was not copied", error.message());
+            Error::new(Code::ArchiveBroken, message)
+                .help("`heelclear archive check` names all that is broken; a backup brings it back")
+        }
+        _ => error,
+    })?;
+    insert(to, &proven.summary, &words_of(from, id)?)?;
+    for file in &proven.listed {
+        let drawn = proven.drawn.iter().find(|(it, _)| it.path == file.path);
+        // A verdict that a report is drawn from need not be among the files.
+        let needed = drawn.map(|(_, drawing)| drawing.verdict);
+        for digest in needed.into_iter().chain([file.digest]) {
+            let there = "select size from file where digest = $1 limit 1";
+            // Cards are the same from record to record, and go over the wire once.
+            if to
+                .rows(there, &[Value::Bytes(digest.as_bytes())])?
+                .is_empty()
+            {
+                let packed = proven.kept.packed(digest).map_err(|fault| {
+                    Error::new(Code::ArchiveBroken, format!("record {id}: {fault}"))
+                })?;
+                keep(to, digest, packed)?;
+            }
         }
         list(to, id, &file.path, file.size, file.digest)?;
     }
-    Ok(())
+    Ok(proven.standing)
 }
 
 /// The words that a record is found by.
@@ -205,34 +198,4 @@ fn words_of(from: &mut dyn Store, id: &RecordId) -> Result<String> {
     let rows = from.rows(text, &[Value::Text(&id.bench), Value::Int(id.number)])?;
     let words = rows.first().map(|row| row.text(0).map(str::to_owned));
     words.unwrap_or_else(|| Ok(String::new()))
-}
-
-/// Copies what a file holds, and the verdict that it is drawn from where it is not kept; what is
-/// wrong with it otherwise.
-fn copy_content(
-    from: &mut dyn Store,
-    to: &mut dyn Store,
-    digest: Digest,
-) -> Result<std::result::Result<(), &'static str>> {
-    let Some(packed) = packed_bytes(from, digest)? else {
-        return Ok(Err("missing"));
-    };
-    match packed::drawing(&packed) {
-        Err(_) => return Ok(Err("damaged")),
-        Ok(Some(drawing)) => {
-            // One that is not kept is drawn from one that is.
-            let verdict = packed_bytes(from, drawing.verdict)?.unwrap_or_default();
-            match whole(&verdict, drawing.verdict) {
-                true => keep(to, drawing.verdict, &verdict)?,
-                false => return Ok(Err("drawn from a verdict that is damaged")),
-            }
-        }
-        Ok(None) if !whole(&packed, digest) => return Ok(Err("damaged")),
-        Ok(None) => {}
-    }
-    keep(to, digest, &packed).map(Ok)
-}
-
-fn whole(packed: &[u8], digest: Digest) -> bool {
-    packed::unpack(packed).is_ok_and(|bytes| Digest::of(&bytes) == digest)
 }

@@ -1,7 +1,7 @@
 //! The files of an inspection folder, byte for byte, and what they are called.
 
 use super::half;
-use super::inside::Inside;
+use super::inside::{Inside, objection_to_kept};
 use super::packed::LONGEST;
 use crate::card::InspectionCard;
 use crate::error::{Code, Error, Result, as_text, reason};
@@ -173,6 +173,11 @@ fn list(inside: &Inside, folder: &Path, below: &str, files: &mut Vec<Listed>) ->
             continue;
         }
         let path = format!("{below}{name}");
+        if let Some(objection) = objection_to_kept(&path) {
+            return Err(Error::new(Code::Disk, objection)
+                .in_path(&full)
+                .help("give it a plain name"));
+        }
         if full.is_symlink() {
             inside.stays(&full)?;
             inside.goes_on(folder, &full)?;

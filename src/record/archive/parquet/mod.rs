@@ -9,7 +9,7 @@ mod rows;
 use super::entry::RecordId;
 use super::find::Dated;
 use super::half;
-use super::load::listed;
+use super::kept_files::listed;
 use super::open::{Archive, at};
 use super::store::Store;
 use crate::error::{Error, Result, unwritable};
@@ -101,7 +101,7 @@ impl Archive {
     }
 
     fn rows(&mut self, id: &RecordId) -> Result<RecordRows> {
-        let stored = self.load_evidence(id)?;
+        let stored = self.load_undrawn(id)?;
         let (record, unread) = match stored.record() {
             Ok(record) => (record, false),
             Err(_) => (None, true),
