@@ -3,9 +3,10 @@
 use super::style::Units;
 use super::{Out, Status};
 use crate::card::GrinderCard;
-use crate::error::{Code, Error, Result};
+use crate::error::{Code, Error, Result, unwritable};
 use crate::inspection::grind::{self, Asked};
 use crate::inspection::{Folder, write_whole};
+use crate::record::archive::regular;
 use crate::record::{SETUP_FILE, Setup};
 use crate::report;
 use crate::setting::matching::Goal;
@@ -189,9 +190,10 @@ enum Earlier {
 /// Where the file is none that this program writes: it is left alone.
 fn earlier(folder: &Path, setup: &Setup) -> Result<Earlier> {
     let file = folder.join(SETUP_FILE);
-    let Ok(bytes) = std::fs::read(&file) else {
+    if !file.exists() {
         return Ok(Earlier::None);
-    };
+    }
+    let bytes = regular::contents(&file).map_err(|fault| unwritable(&file, fault))?;
     let name = file.display().to_string();
     let there = Setup::parse(&bytes, &name, &setup.tool).map_err(|error| {
         error.help("no file that this program did not write is written over: take it away first")

@@ -3,6 +3,7 @@
 use super::{Out, Status};
 use crate::error::{Code, Error, Result, reason};
 use crate::inspection::simulated::write_folder;
+use crate::record::archive::regular;
 use crate::simulator::{Scenario, built_in, names};
 use clap::Args;
 use serde_json::json;
@@ -109,7 +110,7 @@ pub(super) fn scenario(name: &str) -> Result<Scenario> {
     if !path.is_file() {
         return Ok(built_in(name)?.practised());
     }
-    let text = std::fs::read_to_string(path).map_err(|fault| {
+    let text = regular::text(path).map_err(|fault| {
         Error::new(Code::Disk, format!("cannot be read: {}", reason(&fault))).in_file(name)
     })?;
     let scenario = Scenario::from_toml(&text, name)?;

@@ -258,6 +258,8 @@ pub fn reason(fault: &io::Error) -> String {
     match fault.kind() {
         io::ErrorKind::NotFound => "there is no such file or folder".to_owned(),
         io::ErrorKind::AlreadyExists => "something of that name is there already".to_owned(),
+        // What we, or the library below us, said of it is told.
+        _ if fault.get_ref().is_some() => fault.to_string(),
         kind if NO_WORDS.contains(&kind.to_string().as_str()) => fault.to_string(),
         kind => kind.to_string(),
     }

@@ -1,10 +1,11 @@
 //! A finished grind: the set-up that a tool was ground from, beside what was measured of it afterwards.
 
 use super::folder::Folder;
-use super::whole_file::{contents, unreadable};
+use super::whole_file::unreadable;
 use crate::card::Stage;
 use crate::error::{Code, Error, Result};
 use crate::quantity::Length;
+use crate::record::archive::regular;
 use crate::record::{CutSetup, PredictedFigure, Record, Setup};
 use crate::setting::{self, BEFORE, Learnt, Scales, Taught};
 
@@ -39,7 +40,7 @@ pub(super) fn setup_of(folder: &Folder) -> Result<Option<Setup>> {
         return Ok(None);
     };
     let path = folder.beside(file)?;
-    let bytes = contents(&path).map_err(|error| unreadable(&path, error))?;
+    let bytes = regular::contents(&path).map_err(|error| unreadable(&path, error))?;
     let setup = Setup::parse(&bytes, &path.display().to_string(), &folder.tool.id)?;
     is_of(&setup, folder)?;
     Ok(Some(setup))

@@ -2,11 +2,11 @@
 
 use super::agree::{agree, reaches};
 use super::logs::{Logged, logged, tied};
-use super::whole_file::{contents, opened, unreadable};
+use super::whole_file::unreadable;
 use crate::card::{GaugeCard, INSIDE, InspectionCard, Source, ToolCard, TraceEntry, drawn};
-use crate::error::{Code, Error, Result, as_text};
+use crate::error::{Code, Error, Result};
 use crate::quantity::Time;
-use crate::record::archive::{Inside, Passing, SIMULATED_FILE};
+use crate::record::archive::{Inside, Passing, SIMULATED_FILE, regular};
 use crate::record::{INSPECTION_FILE, JudgedFrom};
 use crate::sample::{Height, Position, Sample};
 use crate::trace::apart::apart;
@@ -249,7 +249,7 @@ impl Folder {
         let name = path.display().to_string();
         let unread = |error| unreadable(&path, error);
         // A long trace is not held as text beside its samples.
-        let mut passing = Passing::new(opened(&path).map_err(unread)?);
+        let mut passing = Passing::new(regular::opened(&path).map_err(unread)?);
         let table = csv::read(&mut passing, &name)?.in_order()?;
         from.file_of(passing.digest().map_err(unread)?);
         let mut seen = table.warnings.clone();
@@ -308,6 +308,5 @@ fn all_inside(dir: &Path, inspection: &InspectionCard, text: &str) -> Result<()>
 }
 
 pub(super) fn read_text(path: &Path) -> Result<String> {
-    let bytes = contents(path).map_err(|error| unreadable(path, error))?;
-    as_text(&bytes, path.display().to_string()).map(str::to_owned)
+    regular::text(path).map_err(|error| unreadable(path, error))
 }

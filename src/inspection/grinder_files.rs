@@ -1,11 +1,11 @@
 //! A grinder's card with the traced motions that it names, as they go from folder to folder.
 
 use super::folder::read_text;
-use super::whole_file::{contents, unreadable, write_whole};
+use super::whole_file::{unreadable, write_whole};
 use crate::card::{GrinderCard, MotionIs};
 use crate::error::{Code, Error, Result, unwritable};
 use crate::record::SETUP_FILE;
-use crate::record::archive::Inside;
+use crate::record::archive::{Inside, regular};
 use std::path::{Path, PathBuf};
 
 /// A grinder's card, word for word, and what it names.
@@ -62,7 +62,7 @@ impl GrinderFiles {
                 std::fs::create_dir_all(dir).map_err(|fault| unwritable(dir, fault))?;
             }
             Inside::of(folder).stays(&path)?;
-            match contents(&path) {
+            match regular::contents(&path) {
                 Ok(there) if there == *bytes => {}
                 Ok(_) => {
                     let message = "another motion lies there by this name already";
@@ -128,7 +128,7 @@ pub(super) fn motion(dir: &Path, name: &str) -> Result<Vec<u8>> {
             "put it there, or mend the `file` of its `[[motion]]`: paths start at the card",
         ));
     }
-    contents(&path).map_err(|error| unreadable(&path, error))
+    regular::contents(&path).map_err(|error| unreadable(&path, error))
 }
 
 /// Refuses a motion that an inspection could not have beside its own files.

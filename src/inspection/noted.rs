@@ -2,9 +2,9 @@
 //!
 //! They judge nothing. They go with the folder, are archived with it, and a report names them.
 
-use super::whole_file::{contents, write_new, write_whole};
+use super::whole_file::{write_new, write_whole};
 use crate::error::{Code, Error, Result, unwritable};
-use crate::record::archive::Digest;
+use crate::record::archive::{Digest, regular};
 use crate::record::{Noted, Photograph};
 use std::fs;
 use std::path::Path;
@@ -212,7 +212,7 @@ fn is_plain(path: &Path) -> bool {
 }
 
 fn read(path: &Path) -> Result<Vec<u8>> {
-    contents(path).map_err(|fault| unreadable(path, fault))
+    regular::contents(path).map_err(|fault| unreadable(path, fault))
 }
 
 fn unreadable(path: &Path, fault: std::io::Error) -> Error {

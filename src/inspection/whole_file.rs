@@ -6,27 +6,6 @@ use std::io::{BufWriter, ErrorKind, Write};
 use std::path::{Path, PathBuf};
 use tempfile::NamedTempFile;
 
-/// The bytes of a regular file.
-pub(super) fn contents(path: &Path) -> std::io::Result<Vec<u8>> {
-    regular(path)?;
-    std::fs::read(path)
-}
-
-/// A regular file, to be read.
-pub(super) fn opened(path: &Path) -> std::io::Result<File> {
-    regular(path)?;
-    File::open(path)
-}
-
-/// A pipe or a device would be read for ever.
-fn regular(path: &Path) -> std::io::Result<()> {
-    if std::fs::metadata(path)?.is_file() {
-        return Ok(());
-    }
-    let fault = "it is no regular file";
-    Err(std::io::Error::new(std::io::ErrorKind::InvalidInput, fault))
-}
-
 pub(super) fn unreadable(path: &Path, fault: std::io::Error) -> Error {
     let missing = fault.kind() == std::io::ErrorKind::NotFound;
     let (code, message, help) = if missing {

@@ -7,6 +7,12 @@ use crate::gauge::frame::{
 };
 use crate::quantity::{Angle, Length, Time};
 
+/// Lines that are kept of a stream that is followed: far more than one delivery brings.
+pub(super) const FOLLOWED: usize = 16_384;
+
+/// Counts that may be under way when the index is passed.
+const UNDER_WAY: i64 = 1;
+
 /// A clock that goes back further than a line can be late has started anew.
 const CLOCK_BACK_US: i64 = 2_000_000;
 
@@ -73,6 +79,9 @@ struct State {
     in_doubt: bool,
     restarted: bool,
     coming: Marks,
+    first_us: Option<i64>,
+    /// Lines that were forgotten.
+    shed: usize,
     rows: Vec<Row>,
 }
 
@@ -93,6 +102,8 @@ struct Index {
     first: [Option<i64>; 2],
     /// Rows that were there when the index last agreed.
     agreed_at: usize,
+    /// Counts by which it was beside its place last, too few for a loss that nothing else told.
+    beside: Option<i64>,
 }
 
 impl FromBridge {
@@ -115,6 +126,8 @@ impl FromBridge {
                 in_doubt: false,
                 restarted: false,
                 coming: Marks::NONE,
+                first_us: None,
+                shed: 0,
                 rows: Vec::new(),
             },
         }
@@ -172,25 +185,37 @@ impl FromBridge {
 
     /// Positions and readings so far.
     pub fn len(&self) -> usize {
-        self.state.rows.len()
+        self.state.len()
+    }
+
+    /// Forgets the lines that came long ago, so that what follows a stream does not grow with it. Their
+    /// numbers stay theirs.
+    pub fn shed(&mut self) {
+        let state = &mut self.state;
+        if state.rows.len() > 2 * FOLLOWED {
+            let old = state.rows.len() - FOLLOWED;
+            state.rows.drain(..old);
+            state.shed += old;
+        }
     }
 
     /// Whether no sample has come yet.
     pub fn is_empty(&self) -> bool {
-        self.state.rows.is_empty()
+        self.len() == 0
     }
 
     /// The samples from the one with this number on, positions without a reading left out, in the
     /// order in which they came.
     pub fn since(&self, number: usize) -> impl Iterator<Item = Sample> + '_ {
-        let rows = self.state.rows.get(number..).unwrap_or_default();
-        rows.iter().filter_map(|row| self.state.sample(row))
+        self.state
+            .rows_from(number)
+            .iter()
+            .filter_map(|row| self.state.sample(row))
     }
 
     /// The positions from the line with this number on, with or without a reading.
     pub fn positions_since(&self, number: usize) -> impl Iterator<Item = Position> + '_ {
-        let rows = self.state.rows.get(number..).unwrap_or_default();
-        rows.iter().map(|row| Position {
+        self.state.rows_from(number).iter().map(|row| Position {
             time: self.state.time(row),
             angle: self.state.angle(row),
             marks: row.marks,
@@ -199,8 +224,7 @@ impl FromBridge {
 
     /// What the lines from the one with this number on say, in the order in which they came.
     pub fn seen_since(&self, number: usize) -> impl Iterator<Item = Seen> + '_ {
-        let rows = self.state.rows.get(number..).unwrap_or_default();
-        rows.iter().map(|row| Seen {
+        self.state.rows_from(number).iter().map(|row| Seen {
             time: self.state.time(row),
             angle: Some(self.state.angle(row)),
             reading: row
@@ -212,6 +236,16 @@ impl FromBridge {
 }
 
 impl State {
+    fn len(&self) -> usize {
+        self.shed + self.rows.len()
+    }
+
+    /// The lines from the one with this number on that are not forgotten.
+    fn rows_from(&self, number: usize) -> &[Row] {
+        let from = number.saturating_sub(self.shed);
+        self.rows.get(from..).unwrap_or_default()
+    }
+
     fn take(&mut self, line: &Line<'_>) {
         self.tally.good += 1;
         if let Line::Hello(hello) = line {
@@ -265,7 +299,7 @@ impl State {
 
     fn restart(&mut self) {
         self.sequence.restart();
-        if self.rows.is_empty() {
+        if self.len() == 0 {
             return;
         }
         self.tally.restarts += 1;
@@ -278,7 +312,8 @@ impl State {
         self.clock_shift_us = self.newest_us.unwrap_or(0);
         self.count_shift = self.newest_count;
         self.index.edges = None;
-        self.index.agreed_at = self.rows.len();
+        self.index.beside = None;
+        self.index.agreed_at = self.len();
     }
 
     /// When a line was made, by the clock as it went on so far.
@@ -321,6 +356,7 @@ impl State {
         let count = raw + self.count_shift;
         self.newest_us = Some(self.newest_us.map_or(us, |newest| newest.max(us)));
         self.newest_count = count;
+        self.first_us.get_or_insert(us);
         self.rows.push(Row {
             us,
             count,
@@ -366,36 +402,48 @@ impl State {
             return;
         };
         let off = (at - first + per_turn / 2).rem_euclid(per_turn) - per_turn / 2;
-        if off.abs() > INDEX_WIDTH {
+        if off.abs() > UNDER_WAY {
+            let before = self.index.beside.replace(off);
+            let again = before.is_some_and(|before| (before - off).abs() <= UNDER_WAY);
+            // A pulse that bounces may be this far off once; what was lost stays lost.
+            if !self.in_doubt && off.abs() <= INDEX_WIDTH && !again {
+                return;
+            }
             if !self.restarted {
                 self.tally.counts_lost += off.unsigned_abs();
             }
             // They were lost somewhere since the index last agreed.
-            let since = self.index.agreed_at.min(self.rows.len());
-            for row in &mut self.rows[since..] {
-                row.marks.add(Mark::AngleInDoubt);
-            }
+            let since = self.index.agreed_at;
+            self.doubt_since(since);
             self.count_shift -= off;
         }
+        self.index_agrees();
+    }
+
+    fn index_agrees(&mut self) {
         self.in_doubt = false;
         self.restarted = false;
-        self.index.agreed_at = self.rows.len();
+        self.index.beside = None;
+        self.index.agreed_at = self.len();
+    }
+
+    fn doubt_since(&mut self, number: usize) {
+        let since = number.saturating_sub(self.shed);
+        for row in self.rows.get_mut(since..).unwrap_or_default() {
+            row.marks.add(Mark::AngleInDoubt);
+        }
     }
 
     /// The index is passed for the first time after a restart: nothing tells how far the tool moved
     /// while dark. What comes goes with the index, and what came before goes with nothing.
     fn doubt_before_restart(&mut self) {
-        for row in &mut self.rows {
-            row.marks.add(Mark::AngleInDoubt);
-        }
-        self.in_doubt = false;
-        self.restarted = false;
-        self.index.agreed_at = self.rows.len();
+        self.doubt_since(0);
+        self.index_agrees();
     }
 
     /// Since the first line of the stream.
     fn time(&self, row: &Row) -> Time {
-        let first = self.rows.first().map_or(0, |first| first.us);
+        let first = self.first_us.unwrap_or(0);
         Time::from_s((row.us - first) as f64 / 1e6)
     }
 

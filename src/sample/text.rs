@@ -1,5 +1,6 @@
 //! Lines of text to samples, or to heights and positions where two instruments gave them.
 
+use super::bridge::FOLLOWED;
 use super::{Bench, Height, Mark, Marks, Position, Sample};
 use crate::gauge::text::{TextLine, TextPattern};
 use crate::quantity::{Angle, Time};
@@ -14,6 +15,9 @@ pub struct FromText {
     pattern: TextPattern,
     bench: Bench,
     begun: Vec<u8>,
+    first: Option<Time>,
+    /// Lines that were forgotten.
+    shed: usize,
     rows: Vec<(Time, TextLine, Marks)>,
     refused: u64,
     replugs: u64,
@@ -38,6 +42,8 @@ impl FromText {
             pattern,
             bench,
             begun: Vec::new(),
+            first: None,
+            shed: 0,
             rows: Vec::new(),
             refused: 0,
             replugs: 0,
@@ -68,7 +74,9 @@ impl FromText {
         match self.pattern.read(line) {
             Some(read) => {
                 let marks = std::mem::take(&mut self.coming);
-                self.rows.push((read.time.unwrap_or(at), read, marks));
+                let time = read.time.unwrap_or(at);
+                self.first.get_or_insert(time);
+                self.rows.push((time, read, marks));
             }
             None => {
                 self.refused += 1;
@@ -86,7 +94,16 @@ impl FromText {
 
     /// Lines that fitted the pattern, and those that did not.
     pub fn counts(&self) -> (u64, u64) {
-        (self.rows.len() as u64, self.refused)
+        ((self.shed + self.rows.len()) as u64, self.refused)
+    }
+
+    /// Forgets the lines that came long ago, as [`FromBridge::shed`](super::FromBridge::shed).
+    pub fn shed(&mut self) {
+        if self.rows.len() > 2 * FOLLOWED {
+            let old = self.rows.len() - FOLLOWED;
+            self.rows.drain(..old);
+            self.shed += old;
+        }
     }
 
     /// Times that the device came back.
@@ -102,10 +119,11 @@ impl FromText {
     /// What came from the line with this number on, by growing time; times count from `start`,
     /// or from the first line where that is absent.
     pub fn since(&self, number: usize, start: Option<Time>) -> TextSamples {
-        let zero = start.or(self.rows.first().map(|row| row.0));
+        let zero = start.or(self.first);
         let zero = zero.unwrap_or(Time::ZERO);
         let mut found = TextSamples::default();
-        for (at, line, marks) in self.rows.get(number..).unwrap_or_default() {
+        let from = number.saturating_sub(self.shed);
+        for (at, line, marks) in self.rows.get(from..).unwrap_or_default() {
             let (time, marks) = (*at - zero, *marks);
             match (self.angle(line), line.reading) {
                 (Some(angle), Some(reading)) => found.samples.push(Sample {

@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used, clippy::panic, clippy::print_stdout)]
 
 mod bench;
+mod broken;
 mod changed;
 mod drawn;
 mod everyday;

@@ -437,7 +437,8 @@ fn what_does_not_belong_there_is_refused_and_named() {
     assert_eq!(db.execute(change, []).unwrap(), 1);
     push(&bench, &server, &[])
         .ended(2)
-        .says("/3: file `report.svg` is damaged; it was not copied");
+        .says("/3 is damaged: file `report.svg`")
+        .says("it was not copied");
     server.archive(&["check"]).ended(0).says("whole: 2 records");
     // What is changed on the server is named there.
     let mut client = server.connect().unwrap();

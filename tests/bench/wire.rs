@@ -11,7 +11,7 @@ use heelclear::gauge::frame::{
     Sequence, Unwrap, decode, encode, encode_hello,
 };
 use heelclear::quantity::Length;
-use heelclear::sample::{Bench, FromBridge, Sample};
+use heelclear::sample::{Bench, FromBridge, Mark, Sample};
 use proptest::prelude::*;
 
 fn sample(line: &str) -> SampleLine {
@@ -350,6 +350,95 @@ fn what_comes_twice_is_used_once_and_named_and_nothing_is_said_to_be_lost() {
     bridge.replugged();
     bridge.feed(encode_hello(0, &[("proto", "1")]).unwrap().as_bytes());
     assert_eq!((bridge.tally().lost, bridge.tally().starts), (0, 1));
+}
+
+/// A tool turned on one way for some turns of 4000 counts, a line every 100; the counter loses what
+/// `loses` says at a line, and the bridge tells where it does.
+fn turned(turns: u32, loses: impl Fn(u32) -> (i32, bool)) -> FromBridge {
+    let mut bridge = FromBridge::new(bench());
+    let (mut lost, mut edges, mut zc) = (0, 0, 0);
+    for at in 0..turns * 40 {
+        let (fewer, told) = loses(at);
+        lost += fewer;
+        let seen = at > 0 && at % 40 == 0;
+        if seen {
+            (edges, zc) = (edges + 1, (at * 100) as i32 - lost);
+        }
+        let flags = if seen { 0x10 } else { 0 } | if told { 0x04 } else { 0 };
+        let line = SampleLine {
+            seq: at as u16,
+            t: at * 1000,
+            count: (at * 100) as i32 - lost,
+            reading: Some(0),
+            index_edges: edges,
+            index_count: zc,
+            flags: Flags(flags),
+        };
+        bridge.feed(encode(&Line::Sample(line)).unwrap().as_bytes());
+    }
+    bridge
+}
+
+/// Where the tool stood at each line that is trusted, against where it was.
+#[track_caller]
+fn trusted_counts_are_right(bridge: &FromBridge, least: usize) {
+    let mut trusted = 0;
+    for (at, sample) in bridge.since(0).enumerate() {
+        if !sample.marks.has(Mark::AngleInDoubt) {
+            trusted += 1;
+            let off = sample.angle.turns() * 4000.0 - at as f64 * 100.0;
+            assert!(off.abs() < 0.5, "line {at} is off by {off} counts");
+        }
+    }
+    assert!(trusted >= least, "{trusted} lines are trusted");
+}
+
+#[test]
+fn lost_counts_are_put_right_to_the_last_one() {
+    // Four jumps of two counts, each told.
+    let bridge = turned(10, |at| match [50, 130, 210, 290].contains(&at) {
+        true => (2, true),
+        false => (0, false),
+    });
+    assert_eq!(bridge.tally().counts_lost, 8);
+    trusted_counts_are_right(&bridge, 200);
+    // Three counts that nothing tells: once the index stands beside its place a second time, they
+    // are taken as lost since it last stood in it.
+    let bridge = turned(10, |at| (if at == 130 { 3 } else { 0 }, false));
+    assert_eq!(bridge.tally().counts_lost, 3);
+    trusted_counts_are_right(&bridge, 200);
+    // More than an index is wide shows at once.
+    let bridge = turned(10, |at| (if at == 130 { 40 } else { 0 }, false));
+    assert_eq!(bridge.tally().counts_lost, 40);
+    trusted_counts_are_right(&bridge, 300);
+}
+
+#[test]
+fn a_stream_that_is_followed_does_not_grow() {
+    let line = |at: u32| {
+        encode(&Line::Sample(SampleLine {
+            seq: at as u16,
+            t: at * 100,
+            count: at as i32,
+            reading: Some(7),
+            index_edges: 0,
+            index_count: 0,
+            flags: Flags::default(),
+        }))
+    };
+    let mut bridge = FromBridge::new(bench());
+    let mut seen = 0;
+    for at in 0..100_000_u32 {
+        bridge.feed(line(at).unwrap().as_bytes());
+        seen += bridge.seen_since(at as usize).count();
+        bridge.shed();
+        // Two windows of 16,384 lines at most.
+        assert!(at % 1000 != 0 || bridge.since(0).count() <= 32_769);
+    }
+    assert_eq!((seen, bridge.len()), (100_000, 100_000));
+    let last = bridge.seen_since(99_999).last().unwrap();
+    assert_eq!(last.angle, Some(bench().angle(99_999)));
+    assert!((last.time.s() - 9.9999).abs() < 1e-9);
 }
 
 /// Everything that an assembler hands on, as text.

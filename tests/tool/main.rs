@@ -11,6 +11,7 @@ mod geometry;
 mod guard;
 mod holes;
 mod lean;
+mod past;
 mod remedies;
 mod runout;
 mod sense;

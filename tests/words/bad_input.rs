@@ -4,6 +4,7 @@
 use heelclear::inspection::simulated::write_folder;
 use heelclear::simulator::built_in;
 use std::fs;
+use std::os::unix::fs::symlink;
 use std::path::{Path, PathBuf};
 use std::sync::OnceLock;
 use tempfile::TempDir;
@@ -401,7 +402,6 @@ fn a_card_names_neither_what_the_program_writes_nor_a_card() {
 #[cfg(unix)]
 #[test]
 fn a_link_may_not_lead_out_of_the_folder_and_may_within() {
-    use std::os::unix::fs::symlink;
     let elsewhere = folder();
     let path = |file: &str| elsewhere.path().join(file);
     let other = path(trace());
@@ -579,4 +579,94 @@ fn wherever_a_file_is_cut_off_the_program_stands() {
             assert_eq!(written, answer.status != 2, "{file} at {part}/12");
         }
     }
+}
+
+fn pipe(at: &Path) {
+    let made = std::process::Command::new("mkfifo").arg(at).status();
+    assert!(made.unwrap().success());
+}
+
+/// Runs the program with these words, and expects an answer with these: it waits for nobody.
+#[track_caller]
+fn answers(arguments: &[&str], within: &Path, words: &[&str]) {
+    let mut command = assert_cmd::Command::cargo_bin("heelclear").unwrap();
+    command.args(arguments).current_dir(within);
+    command.timeout(std::time::Duration::from_secs(120));
+    let output = command.output().unwrap();
+    let stderr = String::from_utf8(output.stderr).unwrap();
+    assert_eq!(output.status.code(), Some(2), "{arguments:?}: {stderr}");
+    for word in words {
+        assert!(stderr.contains(word), "{arguments:?}: `{word}` in {stderr}");
+    }
+    assert!(!stderr.contains("panicked"), "{stderr}");
+}
+
+#[test]
+fn pipes_and_devices_are_refused_wherever_a_file_is_named() {
+    for (card, word) in [
+        ("inspection.toml", "inspection.toml"),
+        ("tool.toml", "tool.toml"),
+        ("gauge.toml", "gauge.toml"),
+    ] {
+        for device in [false, true] {
+            let folder = folder();
+            let at = folder.path().join(card);
+            fs::remove_file(&at).unwrap();
+            match device {
+                false => pipe(&at),
+                true => symlink("/dev/zero", &at).unwrap(),
+            }
+            answers(&["verify", "."], folder.path(), &[word]);
+            answers(
+                &["archive", "add", ".", "--archive", "a.db"],
+                folder.path(),
+                &[word],
+            );
+            answers(&["setting", "match", "."], folder.path(), &[]);
+        }
+    }
+    let folder = folder();
+    let at = |name: &str| folder.path().join(name);
+    for name in ["p.toml", "report.svg", "notes.txt", "setup.json"] {
+        pipe(&at(name));
+    }
+    let within = folder.path();
+    let none = "expected a regular file";
+    answers(
+        &["capture", "out", "--port", "none", "--tool", "p.toml"],
+        within,
+        &[none],
+    );
+    answers(
+        &["capture", "out", "--port", "none", "--gauge", "/dev/zero"],
+        within,
+        &[none],
+    );
+    answers(
+        &["archive", "list", "--archive", "p.toml"],
+        within,
+        &["no regular file"],
+    );
+    answers(
+        &["archive", "add", ".", "--archive", "/dev/zero"],
+        within,
+        &["no regular file"],
+    );
+    answers(&["archive", "check", "--held", "p.toml"], within, &[none]);
+    answers(
+        &["archive", "add", ".", "--archive", "a.db"],
+        within,
+        &["notes.txt"],
+    );
+    answers(&["study", "rest", "p.toml"], within, &[]);
+}
+
+#[test]
+fn a_file_that_is_longer_than_any_card_is_not_read_whole() {
+    let folder = folder();
+    let card = folder.path().join("tool.toml");
+    let file = fs::OpenOptions::new().write(true).open(card).unwrap();
+    // Four thousand million bytes that take no room.
+    file.set_len(1 << 32).unwrap();
+    answers(&["verify", "."], folder.path(), &["tool.toml", "bytes"]);
 }

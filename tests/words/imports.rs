@@ -229,6 +229,30 @@ fn only_the_named_files_touch_disk_port_network_or_clock() {
     assert!(faults.is_empty(), "{}", faults.join("\n"));
 }
 
+/// The files that open others by themselves: what they read is no file that a person names, and no
+/// part of a folder. All else goes through `record/archive/regular.rs`, which refuses pipes, devices
+/// and what has no end.
+const READ_BY_THEMSELVES: &[&str] = &[
+    "gauge/serial_access.rs",
+    "inspection/whole_file.rs",
+    "record/archive/copy.rs",
+    "record/archive/regular.rs",
+];
+
+#[test]
+fn what_a_person_names_is_read_in_one_place() {
+    let mut faults = Vec::new();
+    for source in sources() {
+        let free = READ_BY_THEMSELVES.contains(&source.path.as_str());
+        for read in ["fs::read(", "fs::read_to_string(", "File::open("] {
+            if !free && source.code.contains(read) {
+                faults.push(format!("src/{} reads by `{read}…)`", source.path));
+            }
+        }
+    }
+    assert!(faults.is_empty(), "{}", faults.join("\n"));
+}
+
 /// The most lines of a function, from its `fn` to its closing brace.
 const LONGEST: usize = 60;
 

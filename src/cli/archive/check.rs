@@ -2,9 +2,10 @@
 
 use super::super::{Out, Status};
 use super::vouch::vouch;
-use crate::error::{Code, Error, Result};
+use crate::error::{Code, Error, Result, reason};
 use crate::record::archive::{
-    Archive, Checked, Fault, Filter, KEPT_AS_JUDGED, Place, RecordId, Stored,
+    Archive, Checked, Digest, Fault, Filter, Found, Held, HeldAs, KEPT_AS_JUDGED, Place, RecordId,
+    Stored, regular,
 };
 use clap::Args;
 use rayon::prelude::*;
@@ -17,15 +18,23 @@ Examples:
   heelclear archive check                      the exit status is 0 where all is whole, else 2
   heelclear archive check --archive copy.db    is the backup good?
   heelclear archive check --rejudge            does every verdict follow from its cards and traces?
+  heelclear archive check --held book.txt      is every digest in my book still in it?
+  heelclear archive check --held 12.svg        is the record of this certificate still as it was?
   heelclear archive check --json               one object, for scripts
 
-Whoever can write to the file could make a whole new chain. Write down the digest that the chain
-ends in, or keep a copy elsewhere: with it, that can be seen too.")]
+A chain shows what was changed before its end. It cannot show by itself that the last records were
+taken out, or that the whole of it was worked out anew: write down the digest that it ends in, or
+keep the certificates, and hold them against it with --held.")]
 pub(super) struct Arguments {
     /// Judge the cards and traces of every record again, and name each verdict that does not follow
     /// from them: it was edited, or this program judges otherwise than the one that made it
     #[arg(long)]
     rejudge: bool,
+
+    /// A digest that you hold, 64 hexadecimal digits, or a file with some, as a certificate or a book
+    /// has them: each has to be in the archive. May be given several times
+    #[arg(long, value_name = "DIGEST|FILE")]
+    held: Vec<String>,
 }
 
 /// So many records are in memory at once.
@@ -35,6 +44,7 @@ const BATCH: usize = 32;
 type Unfounded = (RecordId, Error);
 
 pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result<Status> {
+    let held = digests(&arguments.held)?;
     let mut archive = super::open(place, out).map_err(beyond_checking)?;
     let bar = super::bar(0, "records", out);
     let checked = archive.check(&mut |done, all| {
@@ -47,20 +57,65 @@ pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result
         true => Some(unfounded(&mut archive, out)?),
         false => None,
     };
+    let held = archive.held(&held)?;
     let several = archive.benches()?.len() > 1;
     if out.json() {
-        out.object(&object(&checked, unfounded.as_deref()))?;
+        out.object(&object(&checked, unfounded.as_deref(), &held))?;
     } else {
         out.text(&words(&checked, several))?;
         if let Some(unfounded) = &unfounded {
             out.text(&words_of(unfounded, several))?;
         }
+        out.text(&words_of_held(&held, &checked))?;
     }
-    let sound = checked.faults.is_empty() && unfounded.is_none_or(|unfounded| unfounded.is_empty());
+    let held = held.iter().all(|it| it.found.is_some());
+    let sound =
+        held && checked.faults.is_empty() && unfounded.is_none_or(|unfounded| unfounded.is_empty());
     Ok(match sound {
         true => Status::Clear,
         false => Status::NoVerdict,
     })
+}
+
+/// The digests that a person holds, as they are given or in files.
+fn digests(held: &[String]) -> Result<Vec<Digest>> {
+    let mut digests = Vec::new();
+    for named in held {
+        if let [digest] = Digest::all_in(named)[..] {
+            digests.push(digest);
+            continue;
+        }
+        let text = regular::text(named.as_ref()).map_err(|fault| {
+            let message = format!("no digest, and no file to read: {}", reason(&fault));
+            Error::new(Code::Usage, message)
+                .in_file(named)
+                .help("give 64 hexadecimal digits as `archive check` prints them, or a file that holds such")
+        })?;
+        let found = match text.contains("<svg") {
+            true => on_certificate(&text),
+            false => Digest::all_in(&text),
+        };
+        if found.is_empty() {
+            return Err(Error::new(Code::Usage, "found no digest in it")
+                .in_file(named)
+                .help("expected 64 hexadecimal digits, unbroken, as `archive check` and certificates print them"));
+        }
+        digests.extend(found);
+    }
+    let mut seen = std::collections::HashSet::new();
+    digests.retain(|digest| seen.insert(*digest));
+    Ok(digests)
+}
+
+/// The digests of a certificate that are of its record: it has that of what was judged, too, which
+/// stands in the verdict.
+fn on_certificate(svg: &str) -> Vec<Digest> {
+    let behind = |word: &str| {
+        let parts = svg.split(word).skip(1);
+        let digests = parts.filter_map(|part| Digest::all_in(part.get(..64)?).pop());
+        digests.collect::<Vec<Digest>>()
+    };
+    [behind("Content "), behind("chain ")].concat()
 }
 
 /// What is damaged so far that it cannot be checked is not mended by checking it.
@@ -101,8 +156,11 @@ fn unfounded(archive: &mut Archive, out: &Out) -> Result<Vec<Unfounded>> {
     Ok(unfounded)
 }
 
-fn object(checked: &Checked, unfounded: Option<&[Unfounded]>) -> serde_json::Value {
+fn object(checked: &Checked, unfounded: Option<&[Unfounded]>, held: &[Held]) -> serde_json::Value {
     let mut object = json!(checked);
+    if !held.is_empty() {
+        object["held"] = json!(held);
+    }
     if let Some(unfounded) = unfounded {
         let each = unfounded.iter().map(|(id, error)| {
             json!({ "bench": id.bench, "number": id.number, "found": error.message() })
@@ -110,6 +168,33 @@ fn object(checked: &Checked, unfounded: Option<&[Unfounded]>) -> serde_json::Val
         object["unfounded"] = each.collect();
     }
     object
+}
+
+fn words_of_held(held: &[Held], checked: &Checked) -> String {
+    let mut text = String::new();
+    // A digest that stands there proves nothing of what is not tied to it any more.
+    let sound = |id: &RecordId| {
+        let mut faults = checked.faults.iter();
+        !faults.any(|fault| {
+            fault.bench.as_ref().is_none_or(|bench| *bench == id.bench)
+                && fault.number.is_none_or(|number| number <= id.number)
+        })
+    };
+    for Held { digest, found } in held {
+        let said = match found {
+            None => "NOT IN THE ARCHIVE: its record was taken out or changed, the chain was worked out anew, or it is of another archive".to_owned(),
+            Some(Found { id, held_as }) => match held_as {
+                HeldAs::Chain if !sound(id) => {
+                    format!("stands at record {id}; what is broken up to there is named above")
+                }
+                HeldAs::Chain => format!("record {id} and all before it are as they were"),
+                HeldAs::Content => format!("the files of record {id}; of those before it this says nothing"),
+                HeldAs::Beginning => format!("the beginning of {}: it says nothing of a record", id.bench),
+            },
+        };
+        text += &format!("  held {}: {said}\n", digest.short());
+    }
+    text
 }
 
 fn words_of(unfounded: &[Unfounded], several: bool) -> String {

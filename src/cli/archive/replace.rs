@@ -1,6 +1,7 @@
 //! Which files a command may write over: none that is evidence.
 
 use crate::error::{Code, Error, Result};
+use crate::record::archive::regular;
 use std::io::Read;
 use std::path::Path;
 
@@ -29,7 +30,7 @@ pub(super) fn may_replace(file: &Path) -> Result<()> {
         return refused("no file to write over");
     }
     let mut begins = [0; DATABASE.len()];
-    let read = std::fs::File::open(file).and_then(|mut file| file.read_exact(&mut begins));
+    let read = regular::opened(file).and_then(|mut file| file.read_exact(&mut begins));
     if read.is_ok() && begins == DATABASE {
         return refused("an archive");
     }

@@ -15,6 +15,7 @@ use crate::inspection::capture::{CaptureSettings, Captured, End, Wanted, capture
 use crate::inspection::instruments::traces;
 use crate::inspection::live::Weight;
 use crate::quantity::{Angle, Time};
+use crate::record::archive::regular;
 use crate::report::Units;
 use crate::simulator::{InProcess, Lead};
 use clap::{Args, ValueEnum};
@@ -520,7 +521,7 @@ fn baud(settings: &CaptureSettings, encoder: bool) -> Result<u32> {
 }
 
 pub(super) fn read(path: &Path) -> Result<String> {
-    std::fs::read_to_string(path).map_err(|fault| {
+    regular::text(path).map_err(|fault| {
         let code = match fault.kind() {
             std::io::ErrorKind::NotFound => Code::Missing,
             _ => Code::Disk,

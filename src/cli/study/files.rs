@@ -2,9 +2,10 @@
 
 use super::super::Out;
 use crate::card::{GaugeCard, Hand, Role, Studies};
-use crate::error::{Code, Error, Result, as_text};
+use crate::error::{Code, Error, Result, as_text, reason};
 use crate::inspection::write_whole;
 use crate::quantity::{Length, Time};
+use crate::record::archive::regular;
 use crate::sample::Sample;
 use crate::trace::csv::{self, Rows, Table};
 use crate::trace::{MergeSettings, Merged, Trace, align, merge};
@@ -33,11 +34,11 @@ pub(super) fn keep(path: &Path, change: impl FnOnce(&mut Studies, Timestamp)) ->
 }
 
 pub(super) fn read(path: &Path) -> Result<Vec<u8>> {
-    std::fs::read(path).map_err(|fault| {
+    regular::contents(path).map_err(|fault| {
         let (code, message) = if fault.kind() == std::io::ErrorKind::NotFound {
             (Code::Missing, "found no such file".to_owned())
         } else {
-            (Code::Disk, format!("could not be read: {fault}"))
+            (Code::Disk, format!("could not be read: {}", reason(&fault)))
         };
         Error::new(code, message).in_path(path).because(fault)
     })

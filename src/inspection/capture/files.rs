@@ -5,8 +5,9 @@ use crate::card::{GaugeCard, InspectionCard, Role, Source, TraceEntry};
 use crate::error::unwritable;
 use crate::error::{Code, Error, Result};
 use crate::gauge::raw_log::RawLog;
+use crate::inspection::folder::read_text;
 use crate::inspection::logs::{readings_file, rebuild};
-use crate::inspection::whole_file::{sync_entries, unreadable, write_whole};
+use crate::inspection::whole_file::{sync_entries, write_whole};
 use crate::record::SETUP_FILE;
 use crate::record::archive::{Inside, SIMULATED, SIMULATED_FILE};
 use std::fs;
@@ -73,7 +74,7 @@ impl Files {
     /// When its card cannot be read, or what a killed capture left cannot be finished.
     pub(super) fn resume(folder: &Path, gauge: &GaugeCard) -> Result<Self> {
         let path = folder.join("inspection.toml");
-        let text = fs::read_to_string(&path).map_err(|fault| unreadable(&path, fault))?;
+        let text = read_text(&path)?;
         let card = InspectionCard::parse(&text, &path.display().to_string())?;
         rebuild(folder, &card, gauge)?;
         let files = Self {

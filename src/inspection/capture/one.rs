@@ -195,7 +195,11 @@ impl<S: Future<Output = ()>> Session<'_, S> {
         let (device, at) = (delivery.device, delivery.at);
         self.take(delivery, tell)?;
         self.right_unit(device)?;
-        if trace.taking.look(&self.slots, device, at) {
+        let begins = trace.taking.look(&self.slots, device, at);
+        if let Some(slot) = self.slots.get_mut(device) {
+            slot.device.shed();
+        }
+        if begins {
             let progress = &trace.taking.progress;
             tell(match progress.rest {
                 Some(time) => Notice::AtRest {

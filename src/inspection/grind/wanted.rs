@@ -6,9 +6,9 @@ use crate::card::{Engaged, GrinderCard, Role};
 use crate::error::{Code, Error, Result};
 use crate::inspection::folder::Folder;
 use crate::inspection::verify::{self, Before};
-use crate::inspection::whole_file::contents;
 use crate::judge::Effort;
 use crate::quantity::Length;
+use crate::record::archive::regular;
 use crate::record::{CutSetup, SETUP_FILE, Setup};
 use crate::setting::matching::Goal;
 
@@ -65,7 +65,7 @@ fn wanted(
         let mut cuts = setup.cuts.iter();
         cuts.find(|cut| cut.along() == engaged.direction).cloned()
     };
-    if let Ok(bytes) = contents(&folder.dir.join(SETUP_FILE))
+    if let Ok(bytes) = regular::contents(&folder.dir.join(SETUP_FILE))
         && let Some(cut) = along(&Setup::parse(&bytes, SETUP_FILE, &folder.tool.id)?)
     {
         return Ok((cut, Asked::default(), WantedBy::Sheet));

@@ -96,6 +96,14 @@ impl Device {
         }
     }
 
+    /// Forgets the lines that came long ago: the raw log has them, and whoever follows has seen them.
+    pub(in crate::inspection) fn shed(&mut self) {
+        match self {
+            Device::Bridge(lines) => lines.shed(),
+            Device::Text(lines) => lines.shed(),
+        }
+    }
+
     /// When the newest line was taken, by a clock of the device's own where it has one.
     pub(in crate::inspection) fn newest_time(&self) -> Option<Time> {
         match self {

@@ -4,9 +4,9 @@ use super::device::{Device, Duty};
 use crate::card::{GaugeCard, Source, TraceEntry};
 use crate::error::{Error, Result};
 use crate::gauge::raw_log::{Arrival, ArrivalEvent, arrivals, times_path};
-use crate::inspection::whole_file::{contents, unreadable};
+use crate::inspection::whole_file::unreadable;
 use crate::quantity::Time;
-use crate::record::archive::Inside;
+use crate::record::archive::{Inside, regular};
 use crate::sample::{Height, Position, Sample};
 use std::path::Path;
 
@@ -80,9 +80,9 @@ pub(super) fn replay(
 ) -> Result<Replayed> {
     let log = folder.join(log_of(trace));
     Inside::of(folder).stays(&log)?;
-    let bytes = contents(&log).map_err(|fault| unreadable(&log, fault))?;
+    let bytes = regular::contents(&log).map_err(|fault| unreadable(&log, fault))?;
     // Without its times a bridge's log loses nothing but what the host saw.
-    let times = contents(&times_path(&log)).unwrap_or_default();
+    let times = regular::contents(&times_path(&log)).unwrap_or_default();
     // A trace file has the encoder's own sense, which the gauge card explains.
     let mut device = Device::new(gauge, duty, None)?;
     let mut started = 0;

@@ -19,6 +19,16 @@ impl Digest {
         bytes.try_into().ok().map(Self)
     }
 
+    /// All that stand in a text, in order: 64 hexadecimal digits with none beside them, as they are
+    /// printed.
+    pub fn all_in(text: &str) -> Vec<Self> {
+        let words = text.split(|c: char| !c.is_ascii_alphanumeric());
+        let digests = words.filter(|word| word.len() == 64);
+        digests
+            .filter_map(|word| Self::range(&word.to_ascii_lowercase()).map(|(it, _)| it))
+            .collect()
+    }
+
     /// Its bytes.
     pub fn as_bytes(&self) -> &[u8; 32] {
         &self.0

@@ -5,6 +5,7 @@ use super::drawing::{Draw, Redrawn};
 use super::entry::Summary;
 use super::half;
 use super::load::Stored;
+use super::regular;
 use super::stored_file::{RECORD_FILE, unreadable};
 use crate::error::{Code, Error, Result, unwritable};
 use crate::record::{Characteristic, Record, Verdict};
@@ -107,7 +108,7 @@ pub fn exported_folders(folder: &Path) -> Result<Vec<PathBuf>> {
 /// `archive-broken` where a file is not as it was, and those of [`Contents::read`].
 pub fn read_exported(folder: &Path, draw: Draw) -> Result<Contents> {
     let file = folder.join(RECORD_FILE);
-    let text = fs::read_to_string(&file).map_err(|fault| unreadable(&file, fault))?;
+    let text = regular::text(&file).map_err(|fault| unreadable(&file, fault))?;
     let read = serde_json::from_str::<Summary>(&text)
         .and_then(|said| Ok((said, serde_json::from_str::<Beside>(&text)?)));
     let (said, beside) = read.map_err(|fault| {

@@ -93,10 +93,10 @@ pub fn unpack(packed: &[u8]) -> Result<Vec<u8>, String> {
         Form::Zstd => unsqueeze(contents, length),
         // Columns are never longer than the file, but for the few bytes of their forms.
         Form::Columns => unsqueeze(contents, length.saturating_add(COLUMNS_MORE))
-            .and_then(|columns| columns::decode(&columns, length)),
+            .and_then(|columns| joined(form, &columns, length)),
         Form::Words => unsqueeze_with_words(contents, length),
         Form::Keyed => unsqueeze_with_words(contents, most_keyed(length))
-            .and_then(|columns| keyed::decode(&columns, length)),
+            .and_then(|columns| joined(form, &columns, length)),
         Form::Drawn => return Err("it is not kept, but drawn from its verdict".to_owned()),
     };
     let bytes = bytes.ok_or("its contents cannot be unpacked")?;
@@ -104,6 +104,16 @@ pub fn unpack(packed: &[u8]) -> Result<Vec<u8>, String> {
         return Err("its checksum is another".to_owned());
     }
     Ok(bytes)
+}
+
+/// The file of so many bytes whose columns these are; nothing where they are damaged, or of a form
+/// that has none.
+pub fn joined(form: Form, columns: &[u8], length: u64) -> Option<Vec<u8>> {
+    match form {
+        Form::Columns => columns::decode(columns, length),
+        Form::Keyed => keyed::decode(columns, length),
+        _ => None,
+    }
 }
 
 /// What is kept in the place of a file of so many bytes that is drawn again.

@@ -77,6 +77,13 @@ impl Sqlite {
     }
 
     pub(super) fn connect(path: &Path, name: std::ffi::OsString, flags: OpenFlags) -> Result<Self> {
+        // A pipe would be waited for, and a device has no end.
+        if path.metadata().is_ok_and(|about| !about.is_file()) {
+            let message = "found what is no regular file, expected an archive";
+            return Err(Error::new(Code::Disk, message)
+                .in_path(path)
+                .help("name the file of an archive with `--archive`, or a new one"));
+        }
         let flags = flags | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let connection = Connection::open_with_flags(PathBuf::from(name), flags);
         let connection = connection.map_err(|fault| told(fault, path))?;

@@ -3,6 +3,7 @@
 use super::half;
 use super::inside::{Inside, objection_to_kept};
 use super::packed::LONGEST;
+use super::regular;
 use crate::card::InspectionCard;
 use crate::error::{Code, Error, Result, as_text, reason};
 use crate::record::JudgedFrom;
@@ -212,7 +213,7 @@ fn list(inside: &Inside, folder: &Path, below: &str, files: &mut Vec<Listed>) ->
 }
 
 fn read_file(listed: &Listed) -> Result<StoredFile> {
-    let bytes = fs::read(&listed.full).map_err(|fault| unreadable(&listed.full, fault))?;
+    let bytes = regular::contents(&listed.full).map_err(|fault| unreadable(&listed.full, fault))?;
     Ok(StoredFile {
         path: listed.path.clone(),
         bytes,
