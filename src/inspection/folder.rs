@@ -4,7 +4,7 @@ use super::agree::{agree, reaches};
 use super::logs::{Logged, logged, tied};
 use super::whole_file::unreadable;
 use crate::card::{GaugeCard, INSIDE, InspectionCard, Source, ToolCard, TraceEntry, drawn};
-use crate::error::{Code, Error, Result};
+use crate::error::{Code, Error, Result, as_text};
 use crate::quantity::Time;
 use crate::record::archive::{Inside, Passing, SIMULATED_FILE, regular};
 use crate::record::{INSPECTION_FILE, JudgedFrom};
@@ -308,5 +308,6 @@ fn all_inside(dir: &Path, inspection: &InspectionCard, text: &str) -> Result<()>
 }
 
 pub(super) fn read_text(path: &Path) -> Result<String> {
-    regular::text(path).map_err(|error| unreadable(path, error))
+    let bytes = regular::written(path).map_err(|error| unreadable(path, error))?;
+    as_text(&bytes, path.display().to_string()).map(str::to_owned)
 }

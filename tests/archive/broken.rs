@@ -1,10 +1,9 @@
 //! Whatever is damaged in an archive: nothing of it comes out as if it were whole, nothing panics or
 //! goes on for ever, and one fault hides no other.
 
-use crate::bench::{Bench, Said, files};
+use crate::bench::{Bench, Said};
 use rusqlite::Connection;
 use std::fs;
-use std::path::Path;
 
 fn kept(of: u64) -> Bench {
     let bench = Bench::new();
@@ -107,71 +106,6 @@ fn one_fault_hides_no_other() {
         .says("other/1: it is missing, and ");
     bench.archive(&["list"]).ended(0);
     bench.archive(&["due"]).ended(2);
-}
-
-/// `HEELCLEAR_FLIPS=500 cargo test --test archive flipped` turns that many bits.
-fn flips() -> u64 {
-    let asked = std::env::var("HEELCLEAR_FLIPS").ok();
-    asked.and_then(|flips| flips.parse().ok()).unwrap_or(40)
-}
-
-/// A small generator, so that each turn can be made again (Vigna, splitmix64, public domain).
-fn drawn(state: &mut u64) -> u64 {
-    *state = state.wrapping_add(0x9e37_79b9_7f4a_7c15);
-    let mut it = *state;
-    it = (it ^ (it >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-    it = (it ^ (it >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-    it ^ (it >> 31)
-}
-
-fn exported(bench: &Bench) -> (i32, Vec<(String, Vec<u8>)>) {
-    let out = bench.path("out");
-    let _ = fs::remove_dir_all(&out);
-    let said = bench.archive(&["export", "--out", "out"]);
-    assert!(
-        (0..=2).contains(&said.status) && !said.stderr.contains("panicked"),
-        "{}",
-        said.stderr
-    );
-    let came = match out.exists() {
-        true => files(Path::new(&out)),
-        false => Vec::new(),
-    };
-    (said.status, came)
-}
-
-#[test]
-fn no_flipped_bit_gives_a_wrong_file() {
-    let bench = kept(2);
-    // Closed, it is one file without a log.
-    change(&bench, "pragma wal_checkpoint(truncate)");
-    let whole = fs::read(bench.db()).unwrap();
-    let (status, right) = exported(&bench);
-    assert_eq!(status, 0);
-    let mut state = 15;
-    let mut refused = 0;
-    for _ in 0..flips() {
-        let at = (drawn(&mut state) % (whole.len() as u64 * 8)) as usize;
-        let mut turned = whole.clone();
-        turned[at / 8] ^= 1 << (at % 8);
-        for log in ["archive.db-wal", "archive.db-shm"] {
-            let _ = fs::remove_file(bench.path(log));
-        }
-        fs::write(bench.db(), turned).unwrap();
-        let (status, came) = exported(&bench);
-        refused += u64::from(status != 0);
-        for (path, bytes) in &came {
-            // What the archive says beside the files is another matter than the files themselves.
-            let (_, as_was) = right.iter().find(|(it, _)| it == path).unwrap();
-            assert!(bytes == as_was, "bit {at} changed {path}");
-        }
-        // Fewer files than there are is told.
-        assert!(status != 0 || came.len() == right.len(), "bit {at}");
-    }
-    println!(
-        "{} bits turned, {refused} exports refused, 0 wrong",
-        flips()
-    );
 }
 
 #[test]

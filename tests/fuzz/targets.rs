@@ -2,9 +2,7 @@
 //! neither panic nor give what is no number. `tests/tool/past.rs` runs the same functions on the
 //! corpus and on every input that ever broke one.
 
-use heelclear::card::{
-    GaugeCard, GrinderCard, InspectionCard, Link, Positive, ShopCard, ToolCard,
-};
+use heelclear::card::{GaugeCard, GrinderCard, InspectionCard, Link, Positive, ShopCard, ToolCard};
 use heelclear::gauge::frame::Command;
 use heelclear::gauge::raw_log::arrivals;
 use heelclear::gauge::text::TextPattern;
@@ -18,8 +16,8 @@ use heelclear::record::archive::{
 use heelclear::record::{Record, Setup};
 use heelclear::sample::{Bench, FromBridge, FromText, Sample};
 use heelclear::simulator::Scenario;
-use heelclear::trace::csv::{self, Rows};
 use heelclear::trace::align;
+use heelclear::trace::csv::{self, Rows};
 use heelclear::{page, report, study};
 use std::io::{Read, Write};
 use std::net::{Shutdown, SocketAddr, TcpStream};
@@ -83,6 +81,7 @@ fn bridge(bytes: &[u8]) {
 }
 
 fn text(bytes: &[u8]) {
+    static READ: OnceLock<Vec<TextPattern>> = OnceLock::new();
     const PATTERNS: [&str; 4] = [
         r"(?<reading>[-+0-9.]+)",
         r"(?<reading>[^@ ]*) ?(?<unit>in|mm|µm)?@(?<count>.*)",
@@ -92,15 +91,20 @@ fn text(bytes: &[u8]) {
     let Some((first, rest)) = bytes.split_first() else {
         return;
     };
-    let link = Link {
-        pattern: Some(PATTERNS[usize::from(*first) % PATTERNS.len()].to_owned()),
-        unit: Some("mm".to_owned()),
-        ..Link::default()
-    };
-    let Ok(pattern) = TextPattern::of_indicator(&link) else {
+    let read = READ.get_or_init(|| {
+        let link = |pattern: &&str| Link {
+            pattern: Some((*pattern).to_owned()),
+            unit: Some("mm".to_owned()),
+            ..Link::default()
+        };
+        let patterns = PATTERNS.iter().map(link);
+        let patterns = patterns.map(|link| TextPattern::of_indicator(&link));
+        patterns.map(|it| it.expect("a pattern")).collect()
+    });
+    let Some(pattern) = read.get(usize::from(*first) % PATTERNS.len()) else {
         return;
     };
-    let mut lines = FromText::new(pattern, bench());
+    let mut lines = FromText::new(pattern.clone(), bench());
     for (at, piece) in (0_u32..).zip(pieces(rest)) {
         lines.feed(piece, Time::from_s(f64::from(at) * 0.01));
         lines.shed();
@@ -257,7 +261,8 @@ fn page_request(bytes: &[u8]) {
             Some((1, plain)) => (plain, true),
             _ => (part, false),
         };
-        if stream.write_all(plain).is_err() || (marked && stream.write_all(known.as_bytes()).is_err())
+        if stream.write_all(plain).is_err()
+            || (marked && stream.write_all(known.as_bytes()).is_err())
         {
             return;
         }

@@ -633,12 +633,34 @@ fn pipes_and_devices_are_refused_wherever_a_file_is_named() {
     let within = folder.path();
     let none = "expected a regular file";
     answers(
-        &["capture", "out", "--port", "none", "--tool", "p.toml"],
+        &[
+            "capture",
+            "out",
+            "--port",
+            "none",
+            "--tool",
+            "p.toml",
+            "--gauge",
+            "gauge.toml",
+            "--trace",
+            "seat:2",
+        ],
         within,
         &[none],
     );
     answers(
-        &["capture", "out", "--port", "none", "--gauge", "/dev/zero"],
+        &[
+            "capture",
+            "out",
+            "--port",
+            "none",
+            "--tool",
+            "tool.toml",
+            "--gauge",
+            "/dev/zero",
+            "--trace",
+            "seat:2",
+        ],
         within,
         &[none],
     );

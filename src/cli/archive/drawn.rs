@@ -4,7 +4,8 @@ use super::super::style::Units;
 use super::super::{Out, Status, names, typed};
 use super::replace::may_replace;
 use super::vouch;
-use crate::error::{Code, Error, Result, unwritable};
+use crate::error::{Code, Error, Result};
+use crate::inspection::write_whole;
 use crate::kept::{self, Issue};
 use crate::quantity::Length;
 use crate::record::archive::{Place, Wanted};
@@ -219,7 +220,7 @@ fn page_file(first: &Path, number: usize) -> PathBuf {
 
 fn write(file: &Path, text: &str) -> Result<()> {
     may_replace(file)?;
-    std::fs::write(file, text).map_err(|fault| unwritable(file, fault))
+    write_whole(file, text.as_bytes())
 }
 
 /// The day, in UTC as all times of a record.

@@ -3,7 +3,8 @@
 mod set;
 
 use super::{Out, Status, names};
-use crate::error::{Code, Error, Result, unwritable};
+use crate::error::{Code, Error, Result};
+use crate::inspection::write_whole;
 use crate::manual::{self, KINDS, PAGES, Page, Place};
 use crate::report;
 use clap::Args;
@@ -209,7 +210,7 @@ fn picture(name: &str, file: Option<&std::path::Path>, out: &mut Out) -> Result<
     match file {
         None => out.text(&svg),
         Some(file) => {
-            std::fs::write(file, svg).map_err(|fault| unwritable(file, fault))?;
+            write_whole(file, svg.as_bytes())?;
             out.line(&file.display().to_string())
         }
     }

@@ -35,9 +35,16 @@ pub fn contents(path: &Path) -> Result<Vec<u8>> {
 /// # Errors
 /// Those of [`opened`], and `InvalidData` where it is longer than such a file, or no text.
 pub fn text(path: &Path) -> Result<String> {
-    let bytes = up_to(path, LONGEST_TEXT)?;
     let none = |_| Error::new(ErrorKind::InvalidData, "it is not UTF-8 text");
-    String::from_utf8(bytes).map_err(none)
+    String::from_utf8(written(path)?).map_err(none)
+}
+
+/// The bytes of such a file, whatever they are.
+///
+/// # Errors
+/// Those of [`opened`], and `InvalidData` where it is longer.
+pub fn written(path: &Path) -> Result<Vec<u8>> {
+    up_to(path, LONGEST_TEXT)
 }
 
 fn regular(about: &std::fs::Metadata) -> Result<()> {
