@@ -678,7 +678,7 @@ fn pipes_and_devices_are_refused_wherever_a_file_is_named() {
     answers(
         &["archive", "add", ".", "--archive", "a.db"],
         within,
-        &["notes.txt"],
+        &["no regular file"],
     );
     answers(&["study", "rest", "p.toml"], within, &[]);
 }
