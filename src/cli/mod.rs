@@ -7,6 +7,7 @@ mod care;
 mod completions;
 mod demo;
 mod emphasis;
+mod judge;
 mod keep_motion;
 mod learn;
 mod manual;
@@ -106,6 +107,7 @@ commands! {
     New: new,
     Capture: capture,
     Verify: verify,
+    Judge: judge,
     Archive: archive,
     Ready: ready,
     Ports: ports,

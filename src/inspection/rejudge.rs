@@ -72,8 +72,6 @@ pub fn rejudge(stored: &Stored) -> Result<Rejudged> {
 /// Judges cards and traces with today's program, as often and from where a verdict says that its
 /// trials began.
 pub(super) fn judge_laid_out(files: &[StoredFile], as_then: Option<&Record>) -> Result<Record> {
-    let folder = tempfile::tempdir().map_err(|fault| unwritable(&std::env::temp_dir(), fault))?;
-    lay_out(files, folder.path())?;
     let usual = Effort::default();
     let about = as_then.map(|then| &then.about);
     let effort = Effort {
@@ -81,6 +79,13 @@ pub(super) fn judge_laid_out(files: &[StoredFile], as_then: Option<&Record>) -> 
         trials: about.and_then(|about| about.trials.map(|trials| trials as usize)),
         ..usual
     };
+    judge_files(files, effort)
+}
+
+/// Judges the cards and traces among these files.
+pub(super) fn judge_files(files: &[StoredFile], effort: Effort<'_>) -> Result<Record> {
+    let folder = tempfile::tempdir().map_err(|fault| unwritable(&std::env::temp_dir(), fault))?;
+    lay_out(files, folder.path())?;
     verify_with(&Folder::open(folder.path())?, effort)
 }
 

@@ -15,6 +15,7 @@ mod judged_again;
 #[path = "../fixtures/postgres_server.rs"]
 mod postgres_server;
 mod reports;
+mod rows;
 #[cfg(target_os = "linux")]
 mod shared;
 mod tables;
