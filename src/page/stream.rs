@@ -135,7 +135,28 @@ impl Listener {
     }
 
     fn look(&mut self) {
-        let state = self.session.state();
+        self.look_at_inspection();
+        let so_far = self.session.so_far();
+        let number = so_far.as_ref().map_or(0, |so_far| so_far.number);
+        if number != self.so_far {
+            self.so_far = number;
+            let told = so_far.map_or(Value::Null, |so_far| match &so_far.record {
+                Ok(record) => judged::so_far(record, self.units),
+                Err(error) => serde_json::json!({ "problem": problem::for_page(error) }),
+            });
+            self.push("so-far", &told);
+        }
+        if self.told.elapsed() >= SAYS {
+            // A page cannot tell otherwise whether its bench stands or only has nothing to say.
+            self.push("alive", &Value::Null);
+        }
+    }
+
+    fn look_at_inspection(&mut self) {
+        // Nobody holds it for longer than a moment; where somebody does, all others are served.
+        let Some(state) = self.session.state_at_once() else {
+            return;
+        };
         let revision = state.revision();
         let changed = self.revision != Some(revision);
         let whole = changed.then(|| shown::whole(&state, self.units));
@@ -157,20 +178,6 @@ impl Listener {
         if let Some((now, moving)) = moving {
             self.sent = now;
             self.push("moving", &moving);
-        }
-        let so_far = self.session.so_far();
-        let number = so_far.as_ref().map_or(0, |so_far| so_far.number);
-        if number != self.so_far {
-            self.so_far = number;
-            let told = so_far.map_or(Value::Null, |so_far| match &so_far.record {
-                Ok(record) => judged::so_far(record, self.units),
-                Err(error) => serde_json::json!({ "problem": problem::for_page(error) }),
-            });
-            self.push("so-far", &told);
-        }
-        if self.told.elapsed() >= SAYS {
-            // A page cannot tell otherwise whether its bench stands or only has nothing to say.
-            self.push("alive", &Value::Null);
         }
     }
 
