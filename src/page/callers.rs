@@ -91,9 +91,9 @@ impl Callers {
         }
     }
 
-    /// Drops one that never showed the token, where there is one: somebody else needs its place.
-    pub(super) fn make_room(&self) {
-        self.list().drop_stranger();
+    /// Drops one that never showed the token, since somebody else needs its place. Whether there was one.
+    pub(super) fn make_room(&self) -> bool {
+        self.list().drop_stranger()
     }
 
     fn leave(&self, number: u64) {
@@ -105,7 +105,7 @@ impl Callers {
 
 impl List {
     /// The oldest of the network that has the most goes: a crowd crowds out its own.
-    fn drop_stranger(&mut self) {
+    fn drop_stranger(&mut self) -> bool {
         let mut of: HashMap<IpAddr, usize> = HashMap::new();
         for call in &self.strangers {
             *of.entry(call.network).or_default() += 1;
@@ -119,6 +119,7 @@ impl List {
         if let Some(at) = at {
             self.strangers.remove(at).end.abort();
         }
+        at.is_some()
     }
 
     /// The one that has not asked for the longest time goes, a stream after all others.
@@ -247,6 +248,6 @@ mod tests {
         task.abort();
         assert!(is_gone(&task).await);
         assert!(callers.list().strangers.is_empty());
-        callers.make_room();
+        assert!(!callers.make_room());
     }
 }

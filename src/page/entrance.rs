@@ -21,11 +21,12 @@ use tokio_io_timeout::TimeoutStream;
 const BACKLOG: u32 = 1024;
 /// So much of an answer lies in the system for a reader that does not take it.
 const ON_THE_WAY: u32 = 256 * 1024;
-/// So much of it lies here, and a head may have so many bytes.
-const LONGEST_HEAD: usize = 64 * 1024;
-/// A head may have so many lines.
-const MOST_HEADERS: usize = 100;
-/// After the system gave no connection, so long is waited until it is asked again.
+/// So much of it lies here, and so much of what is asked.
+const HERE: usize = 64 * 1024;
+/// A head may have so many bytes: programs of one computer share their cookies.
+const LONGEST_HEAD: usize = 32 * 1024;
+/// Where the system gives no connection and none can be dropped, so long is waited until it is asked
+/// again.
 const REST: Duration = Duration::from_millis(100);
 
 /// Listens at an address.
@@ -49,8 +50,8 @@ pub(super) async fn receive(listener: TcpListener, router: Router, limits: &Limi
     speaks
         .timer(TokioTimer::new())
         .header_read_timeout(limits.head)
-        .max_buf_size(LONGEST_HEAD)
-        .max_headers(MOST_HEADERS);
+        .max_buf_size(HERE)
+        .max_header_size(LONGEST_HEAD);
     loop {
         match listener.accept().await {
             Ok((stream, from)) => {
@@ -71,8 +72,9 @@ pub(super) async fn receive(listener: TcpListener, router: Router, limits: &Limi
             Err(fault) if left_meanwhile(&fault) => {}
             Err(_) => {
                 // Most likely there is no file left to be opened. What waits goes on waiting.
-                callers.make_room();
-                tokio::time::sleep(REST).await;
+                if !callers.make_room() {
+                    tokio::time::sleep(REST).await;
+                }
             }
         }
         // Each is heard before the next one is taken in, however many come.
