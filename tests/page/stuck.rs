@@ -82,6 +82,7 @@ fn cards_that_never_come_are_listed_as_such_beside_all_others() {
     inspection(folder.path(), "whole");
     inspection(folder.path(), "piped");
     inspection(folder.path(), "without-tool");
+    inspection(folder.path(), "with-grinder");
     for file in [
         "tools/pipe.toml",
         "gauges/pipe.toml",
@@ -89,7 +90,7 @@ fn cards_that_never_come_are_listed_as_such_beside_all_others() {
         "shop.toml",
         "piped/inspection.toml",
         "without-tool/tool.toml",
-        "whole/grinder.toml",
+        "with-grinder/grinder.toml",
     ] {
         pipe(&folder.path().join(file));
     }
@@ -123,7 +124,7 @@ fn cards_that_never_come_are_listed_as_such_beside_all_others() {
         ("/api/cards/gauge/pipe.toml", "pipe.toml"),
         ("/api/cards/shop/shop.toml", "shop.toml"),
         ("/api/grinders/pipe.toml/learnt", "pipe.toml"),
-        ("/api/grinder?inspection=whole", "grinder.toml"),
+        ("/api/grinder?inspection=with-grinder", "grinder.toml"),
     ] {
         let answer = asked(&bench, "GET", path, "");
         // One that says nothing of what it waits for names what was asked.
@@ -136,7 +137,10 @@ fn cards_that_never_come_are_listed_as_such_beside_all_others() {
         is_told(&answer, "pipe.toml");
     }
     let (status, answer) = asked(&bench, "GET", "/api/archive/unkept", "");
-    assert!(status == 200 && answer.contains("\"late\""), "{answer}");
+    assert!(
+        status == 200 && answer.contains("\"folder\":\"whole\""),
+        "{answer}"
+    );
     // What can be read is gone on with.
     let answer = bench.post("/api/resume", r#"{"folder":"whole"}"#);
     assert_eq!(answer.0, 200, "{}", answer.1);
