@@ -1,7 +1,7 @@
 //! Who is connected, and who goes when there are too many: those that never showed the token first, so
 //! that no crowd of them keeps a page of the bench away.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, VecDeque};
 use std::net::IpAddr;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use tokio::task::AbortHandle;
@@ -17,7 +17,9 @@ struct List {
     most_strangers: usize,
     most_known: usize,
     /// Those that have not shown the token, the oldest first.
-    strangers: Vec<Call>,
+    strangers: VecDeque<Call>,
+    /// How many of the strangers each network has.
+    of: HashMap<IpAddr, usize>,
     known: Vec<Call>,
 }
 
@@ -55,7 +57,8 @@ impl Callers {
             asked: 0,
             most_strangers: most_strangers.max(1),
             most_known: most_known.max(1),
-            strangers: Vec::new(),
+            strangers: VecDeque::new(),
+            of: HashMap::new(),
             known: Vec::new(),
         })))
     }
@@ -79,9 +82,11 @@ impl Callers {
     /// Puts it on the list; `end` ends its task. Where there are too many strangers, one of them goes.
     pub(super) fn enter(&self, caller: &Caller, end: AbortHandle) {
         let mut list = self.list();
-        list.strangers.push(Call {
+        let network = network(caller.from);
+        *list.of.entry(network).or_default() += 1;
+        list.strangers.push_back(Call {
             number: caller.number,
-            network: network(caller.from),
+            network,
             end,
             asked: 0,
             streams: false,
@@ -98,28 +103,31 @@ impl Callers {
 
     fn leave(&self, number: u64) {
         let mut list = self.list();
-        list.strangers.retain(|call| call.number != number);
+        list.take_stranger(|call| call.number == number);
         list.known.retain(|call| call.number != number);
     }
 }
 
 impl List {
+    /// Takes the oldest such stranger off the list.
+    fn take_stranger(&mut self, is_it: impl Fn(&Call) -> bool) -> Option<Call> {
+        let at = self.strangers.iter().position(is_it)?;
+        let call = self.strangers.remove(at)?;
+        if let Some(count) = self.of.get_mut(&call.network) {
+            *count -= 1;
+            if *count == 0 {
+                self.of.remove(&call.network);
+            }
+        }
+        Some(call)
+    }
+
     /// The oldest of the network that has the most goes: a crowd crowds out its own.
     fn drop_stranger(&mut self) -> bool {
-        let mut of: HashMap<IpAddr, usize> = HashMap::new();
-        for call in &self.strangers {
-            *of.entry(call.network).or_default() += 1;
-        }
-        let count = |call: &Call| of.get(&call.network).copied().unwrap_or(0);
-        let most = self.strangers.iter().map(count).max();
-        let at = self
-            .strangers
-            .iter()
-            .position(|call| Some(count(call)) == most);
-        if let Some(at) = at {
-            self.strangers.remove(at).end.abort();
-        }
-        at.is_some()
+        let most = self.of.values().max().copied();
+        let of = self.of.clone();
+        let gone = self.take_stranger(|call| of.get(&call.network).copied() == most);
+        gone.map(|call| call.end.abort()).is_some()
     }
 
     /// The one that has not asked for the longest time goes, a stream after all others.
@@ -143,10 +151,9 @@ impl Caller {
             call.asked = asked;
             return;
         }
-        let Some(at) = list.strangers.iter().position(mine) else {
+        let Some(call) = list.take_stranger(mine) else {
             return;
         };
-        let call = list.strangers.remove(at);
         list.known.push(Call { asked, ..call });
         while list.known.len() > list.most_known {
             list.drop_known();

@@ -22,9 +22,9 @@ const BACKLOG: u32 = 1024;
 /// So much of an answer lies in the system for a reader that does not take it.
 const ON_THE_WAY: u32 = 256 * 1024;
 /// So much of it lies here, and so much of what is asked.
-const HERE: usize = 64 * 1024;
+const HERE: usize = 32 * 1024;
 /// A head may have so many bytes: programs of one computer share their cookies.
-const LONGEST_HEAD: usize = 32 * 1024;
+const LONGEST_HEAD: usize = 16 * 1024;
 /// Where the system gives no connection and none can be dropped, so long is waited until it is asked
 /// again.
 const REST: Duration = Duration::from_millis(100);

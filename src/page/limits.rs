@@ -22,6 +22,10 @@ pub struct Limits {
     pub known: usize,
 }
 
+/// So many files may be of use at the same time.
+#[cfg(unix)]
+const WANTED_FILES: u64 = 4096;
+
 impl Default for Limits {
     fn default() -> Self {
         let (strangers, known) = connections(most_files());
@@ -41,14 +45,25 @@ impl Default for Limits {
 /// ports, archives and the files of an inspection.
 fn connections(files: u64) -> (usize, usize) {
     let share = |of: u64| usize::try_from(files / of).unwrap_or(usize::MAX);
-    (share(8).clamp(8, 128), share(4).clamp(16, 256))
+    (share(4).clamp(8, 1024), share(8).clamp(8, 256))
 }
 
-/// How many files the program may have open.
+/// How many files the program may have open, once it has asked for as many as it has a use for.
 #[cfg(unix)]
 fn most_files() -> u64 {
-    use rustix::process::{Resource, getrlimit};
-    getrlimit(Resource::Nofile).current.unwrap_or(u64::MAX)
+    use rustix::process::{Resource, getrlimit, setrlimit};
+    let mut may = getrlimit(Resource::Nofile);
+    let has = may.current.unwrap_or(u64::MAX);
+    let wanted = may.maximum.unwrap_or(WANTED_FILES).min(WANTED_FILES);
+    if has >= wanted {
+        return has;
+    }
+    may.current = Some(wanted);
+    // Where it is refused, there are fewer.
+    match setrlimit(Resource::Nofile, may) {
+        Ok(()) => wanted,
+        Err(_) => has,
+    }
 }
 
 #[cfg(not(unix))]
@@ -62,9 +77,10 @@ mod tests {
 
     #[test]
     fn most_of_the_files_that_may_be_open_are_left_for_the_work() {
-        assert_eq!(connections(u64::MAX), (128, 256));
-        assert_eq!(connections(1024), (128, 256));
-        assert_eq!(connections(256), (32, 64));
-        assert_eq!(connections(0), (8, 16));
+        assert_eq!(connections(u64::MAX), (1024, 256));
+        assert_eq!(connections(4096), (1024, 256));
+        assert_eq!(connections(1024), (256, 128));
+        assert_eq!(connections(256), (64, 32));
+        assert_eq!(connections(0), (8, 8));
     }
 }

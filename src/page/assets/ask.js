@@ -50,13 +50,18 @@ export async function refusal() {
 
 /** Gets JSON. */
 export async function get(path) {
-  let response;
+  return answer(await fetched(path, [300, 1000]));
+}
+
+/** What only reads may be asked for once more: a connection may be lost in a crowd of them. */
+async function fetched(path, pauses) {
   try {
-    response = await fetch(path, { headers: { accept: "application/json" } });
+    return await fetch(path, { headers: { accept: "application/json" } });
   } catch {
-    throw UNREACHED;
+    if (pauses.length === 0) throw UNREACHED;
+    await new Promise((over) => setTimeout(over, pauses[0]));
+    return fetched(path, pauses.slice(1));
   }
-  return answer(response);
 }
 
 /** Asks for a change. */
