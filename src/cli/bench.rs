@@ -2,11 +2,9 @@
 
 use super::capture::ctrl_c;
 use super::{Out, Status};
-use crate::error::{Code, Error, Result};
-use crate::page::{PageSettings, serve};
+use crate::error::Result;
+use crate::page::{Limits, PageSettings, Token, serve};
 use clap::Args;
-use rand::TryRngCore;
-use rand::rngs::OsRng;
 use serde_json::json;
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use std::path::PathBuf;
@@ -18,9 +16,10 @@ Examples:
   heelclear bench                              work in the folder `bench`, open what it prints
   heelclear bench shop/regrinds                work in this folder
   heelclear bench --port 8080                  listen on another port
-  heelclear bench --address 192.168.1.20       let a tablet of the shop open it, with a token
+  heelclear bench --address 192.168.1.20       let a tablet of the shop open it
 
-The folder has `tools` and `gauges` for cards, and a folder for each inspection. Nothing is installed
+The address that it prints has a token in it: only a browser that has opened this address leads the
+bench. The folder has `tools` and `gauges` for cards, and a folder for each inspection. Nothing is installed
 and nothing is looked up: all of the page is in the program. Try it with the simulated gauge, which
 the page offers. Ctrl-C ends it; what was read is whole on disk.")]
 pub(super) struct Arguments {
@@ -32,11 +31,11 @@ pub(super) struct Arguments {
     #[arg(long, default_value_t = 7180)]
     port: u16,
 
-    /// The address to listen on: other computers can reach any but 127.0.0.1, and need a token then
+    /// The address to listen on: other computers can reach any but 127.0.0.1
     #[arg(long, default_value_t = IpAddr::V4(Ipv4Addr::LOCALHOST), value_name = "ADDRESS")]
     address: IpAddr,
 
-    /// What a browser has to show once [default: none on this computer alone, else made up]
+    /// What a browser has to show once [default: that of HEELCLEAR_TOKEN, else drawn at each start]
     #[arg(long)]
     token: Option<String>,
 
@@ -45,21 +44,18 @@ pub(super) struct Arguments {
     archive: Option<String>,
 }
 
-/// Digits of a token that was made up: as many as nobody guesses.
-const TOKEN_DIGITS: usize = 24;
+/// Names a token that is seen by nobody else: a command line is read by everybody on the computer.
+const TOKEN_VARIABLE: &str = "HEELCLEAR_TOKEN";
 
 pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
     let wide = !arguments.address.is_loopback();
-    let token = match &arguments.token {
-        Some(token) => Some(checked(token)?),
-        None if wide => Some(made_up()?),
-        None => None,
-    };
+    let token = token(arguments.token.as_deref(), out)?;
     let settings = PageSettings {
         address: SocketAddr::new(arguments.address, arguments.port),
         token: token.clone(),
         folder: arguments.folder.clone(),
         archive: super::archive::place(arguments.archive.as_deref())?,
+        limits: Limits::default(),
     };
     if wide {
         out.note(
@@ -71,17 +67,15 @@ pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
     let folder = arguments.folder.display().to_string();
     let mut told = Ok(());
     let ready = |address: SocketAddr| {
-        let page = match &token {
-            Some(token) => format!("http://{}/?token={token}", shown(address)),
-            None => format!("http://{}/", shown(address)),
-        };
+        let page = format!("http://{}/?token={}", shown(address), token.secret());
         told = if out.json() {
             out.object(&json!({ "page": page, "folder": folder }))
         } else {
             out.line(&page)
         };
         out.note(&format!(
-            "open this address in a browser; it works in the folder {folder}. Ctrl-C ends it"
+            "open this address in a browser, and show it to nobody who is not to lead the bench; it works \
+             in the folder {folder}. Ctrl-C ends it"
         ));
     };
     serve(&settings, ready, ctrl_c())?;
@@ -105,25 +99,21 @@ fn own_address() -> Option<IpAddr> {
     Some(socket.local_addr().ok()?.ip())
 }
 
-fn made_up() -> Result<String> {
-    const DIGITS: &[u8; 32] = b"abcdefghijkmnpqrstuvwxyz23456789";
-    let mut bytes = [0; TOKEN_DIGITS];
-    OsRng.try_fill_bytes(&mut bytes).map_err(|fault| {
-        Error::internal("no random numbers can be had", fault)
-            .help("give a token of your own with `--token`")
-    })?;
-    let digits = bytes.iter().map(|byte| DIGITS[usize::from(byte % 32)]);
-    Ok(digits.map(char::from).collect())
-}
-
-/// A token stands in an address and in a cookie as it is.
-fn checked(token: &str) -> Result<String> {
-    let plain = |c: char| c.is_ascii_alphanumeric() || "-_".contains(c);
-    if (8..=200).contains(&token.len()) && token.chars().all(plain) {
-        return Ok(token.to_owned());
+/// The token that a person gave, or one that is drawn.
+fn token(given: Option<&str>, out: &mut Out) -> Result<Token> {
+    if let Some(given) = given {
+        let token = Token::given(given)?;
+        out.note(&format!(
+            "whoever works on this computer can read `--token` in its list of processes; {TOKEN_VARIABLE} \
+             gives a token that stays out of it"
+        ));
+        return Ok(token);
     }
-    Err(Error::new(
-        Code::Usage,
-        "read a token that cannot be used, expected 8 to 200 letters, digits, `-` or `_`",
-    ))
+    match std::env::var_os(TOKEN_VARIABLE) {
+        Some(given) => {
+            let text = given.to_str().unwrap_or_default();
+            Token::given(text).map_err(|error| error.in_file(TOKEN_VARIABLE))
+        }
+        None => Token::drawn(),
+    }
 }

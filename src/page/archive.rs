@@ -1,14 +1,16 @@
 //! The archive in the browser: tools, their records, and what is made of them.
 
-use super::asked::{Bench, ended, shown_in};
+use super::asked::{Bench, shown_in};
+use super::disk::Errand;
 use super::form::FormUnit;
 use super::judged;
 use super::lines::{self, tool_line};
 use super::noted::picture;
 use super::problem::for_page;
+use super::reads::each;
 use super::reply::{Answer, Refusal};
 use super::sources::{Source, with_archive};
-use super::work::SHOP_FILE;
+use super::work::{SHOP_FILE, Work, whole_path};
 use crate::error::{Code, Error, Result};
 use crate::inspection::noted::{NOTES_FILE, PHOTOGRAPHS, picture_kind};
 use crate::kept::{self, Issue, Regrinds};
@@ -19,11 +21,9 @@ use crate::report::{self, Issuer};
 use axum::Json;
 use axum::extract::{Query, State};
 use axum::response::Response;
-use rayon::prelude::*;
 use serde::Deserialize;
 use serde_json::{Value, json};
 use std::collections::HashSet;
-use std::path::Path;
 
 /// So many tools are listed at once.
 const TOOLS: usize = 50;
@@ -37,8 +37,9 @@ const MISSING: usize = 20;
 const INSPECTIONS: usize = 100;
 
 pub(super) async fn sources(State(bench): State<Bench>) -> Answer {
-    let look = tokio::task::spawn_blocking(move || bench.session.sources());
-    Ok(Json(look.await.map_err(ended)??))
+    let session = bench.session;
+    let look = move |_: &Errand| session.sources();
+    Ok(Json(bench.disk.ask("the bench's own archive", look).await?))
 }
 
 #[derive(Deserialize)]
@@ -196,7 +197,7 @@ pub(super) async fn certificate(
         judged::founded(&judged.stored.files, &format!("record {record}"))?;
         let today = jiff::Timestamp::now().to_string();
         let issue = Issue {
-            issuer: issuer(work.dir())?,
+            issuer: issuer(&work)?,
             issued: today.get(..10).unwrap_or_default().to_owned(),
             judged_again: true,
         };
@@ -211,12 +212,14 @@ pub(super) async fn certificate(
 }
 
 /// Who issues, by the card of the shop in the bench's folder, or else where the program runs.
-fn issuer(folder: &Path) -> Result<Option<Issuer>> {
-    let places = [folder.join(SHOP_FILE), SHOP_FILE.into()];
+fn issuer(work: &Work) -> Result<Option<Issuer>> {
+    let places = [work.dir().join(SHOP_FILE), SHOP_FILE.into()];
     let Some(file) = places.iter().find(|file| file.is_file()) else {
         return Ok(None);
     };
-    let text = std::fs::read_to_string(file)
+    let text = work
+        .reads
+        .of(file, |file| std::fs::read_to_string(file))?
         .map_err(|fault| Error::new(Code::Disk, fault.to_string()).in_path(file))?;
     kept::issuer(&text, &file.display().to_string()).map(Some)
 }
@@ -287,29 +290,52 @@ pub(super) async fn photograph(
     Ok(picture(bytes, kind))
 }
 
+/// An inspection of the folder, by what is evidence in it.
+struct Measured {
+    evidence: Digest,
+    simulated: bool,
+    told: Value,
+}
+
+/// The last inspections of the folder, how many there are, and what is waited for.
+fn measured(work: &Work, errand: &Errand) -> Result<(Vec<Measured>, usize, Vec<Value>)> {
+    // What is late from here on is left out by itself.
+    errand.answered();
+    let mut taken = work.taken()?;
+    let mut late: Vec<Value> = taken.late.iter().map(|(_, why)| for_page(why)).collect();
+    let all = taken.listed.len();
+    taken.listed.truncate(INSPECTIONS);
+    let looked = each(&taken.listed, |(name, card)| -> Result<_> {
+        let folder = work.inspection(name)?;
+        // One that is being written just now is not measured yet.
+        let files = work.reads.of(&folder, StoredFile::all_of)?;
+        let told = work.told(name, card)?;
+        Ok(files.ok().map(|files| Measured {
+            evidence: evidence_of(&files),
+            simulated: told["simulated"] == true,
+            told,
+        }))
+    });
+    let mut found = Vec::new();
+    for one in looked {
+        match one {
+            Ok(measured) => found.extend(measured),
+            Err(why) => late.push(for_page(&why)),
+        }
+    }
+    Ok((found, all, late))
+}
+
 /// The inspections of the bench's folder that are in no archive.
 pub(super) async fn unkept(State(bench): State<Bench>) -> Answer {
     let work = bench.session.work.clone();
-    let look = move || -> Result<_> {
-        let mut taken = work.taken()?;
-        let all = taken.len();
-        taken.truncate(INSPECTIONS);
-        let measured = taken.into_par_iter().filter_map(|(name, card)| {
-            let folder = work.inspection(&name).ok()?;
-            // One that is being written just now is not measured yet.
-            let evidence = evidence_of(&StoredFile::all_of(&folder).ok()?);
-            let told = work.told(&name, &card);
-            let simulated = told["simulated"] == true;
-            Some((evidence, simulated, told))
-        });
-        Ok((all, measured.collect::<Vec<_>>()))
-    };
-    let look = tokio::task::spawn_blocking(look);
-    let (all, measured) = look.await.map_err(ended)??;
+    let what = format!("the folder {}", whole_path(work.dir()));
+    let look = move |errand: &Errand| measured(&work, errand);
+    let (measured, all, late) = bench.disk.ask(what, look).await?;
     let mut there = HashSet::new();
     for (source, simulated) in [(Source::Bench, false), (Source::Simulated, true)] {
-        let of_it = measured.iter().filter(|(_, it, _)| *it == simulated);
-        let digests: Vec<Digest> = of_it.map(|(evidence, ..)| *evidence).collect();
+        let of_it = measured.iter().filter(|it| it.simulated == simulated);
+        let digests: Vec<Digest> = of_it.map(|it| it.evidence).collect();
         let find = move |archive: &mut Archive| -> Result<Vec<Digest>> {
             let mut there = Vec::new();
             for evidence in digests {
@@ -326,10 +352,11 @@ pub(super) async fn unkept(State(bench): State<Bench>) -> Answer {
         );
     }
     let unkept = measured.into_iter();
-    let unkept = unkept.filter(|(evidence, ..)| !there.contains(evidence));
-    let unkept: Vec<Value> = unkept.map(|(.., told)| told).collect();
+    let unkept = unkept.filter(|it| !there.contains(&it.evidence));
+    let unkept: Vec<Value> = unkept.map(|it| it.told).collect();
     Ok(Json(json!({
         "inspections": unkept,
+        "late": late,
         "looked_at": all.min(INSPECTIONS),
         "all": all,
     })))

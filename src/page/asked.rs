@@ -1,10 +1,11 @@
 //! What every route has at hand: the bench, the units asked for, and work beside the server.
 
+use super::disk::{Disk, Errand};
 use super::form::FormUnit;
 use super::reply::{Answer, done};
 use super::session::Session;
 use super::stream::Streams;
-use crate::error::{Error, Result};
+use crate::error::Result;
 use crate::report::Units;
 use serde::Deserialize;
 use std::sync::Arc;
@@ -14,6 +15,8 @@ use tokio::sync::Semaphore;
 pub(super) struct Bench {
     pub session: Session,
     pub streams: Streams,
+    /// What touches a disk, or may wait for one, is done here.
+    pub disk: Disk,
     /// How many more questions may wait for a server.
     pub servers: Arc<Semaphore>,
 }
@@ -38,12 +41,17 @@ pub(super) fn shown_in(asked: Option<FormUnit>) -> Units {
     }
 }
 
-/// Does what may take a while beside the server.
-pub(super) async fn blocking(work: impl FnOnce() -> Result<()> + Send + 'static) -> Answer {
-    tokio::task::spawn_blocking(work).await.map_err(ended)??;
-    done()
-}
-
-pub(super) fn ended(fault: tokio::task::JoinError) -> Error {
-    Error::internal("the work ended early", fault)
+impl Bench {
+    /// Changes something of what is under way, beside the server.
+    pub(super) async fn change(
+        &self,
+        what: &str,
+        change: impl FnOnce(&Session, &Errand) -> Result<()> + Send + 'static,
+    ) -> Answer {
+        let session = self.session.clone();
+        self.disk
+            .ask(what, move |errand| change(&session, errand))
+            .await?;
+        done()
+    }
 }

@@ -16,6 +16,7 @@ assets! {
     "index.html": "text/html; charset=utf-8",
     "look.css": "text/css; charset=utf-8",
     "icon.svg": "image/svg+xml",
+    "again.js": "text/javascript; charset=utf-8",
     "main.js": "text/javascript; charset=utf-8",
     "ask.js": "text/javascript; charset=utf-8",
     "back.js": "text/javascript; charset=utf-8",

@@ -1,13 +1,14 @@
 //! Before a capture: the start, cards, the plan, and beginning an inspection.
 
-use super::asked::{Bench, blocking, ended};
+use super::asked::Bench;
+use super::disk::Errand;
 use super::form::{self, FormUnit};
 use super::job::Begin;
 use super::objections;
 use super::reply::Answer;
 use super::session::Session;
 use super::shown;
-use super::work::{CardKind, SHOP_FILE, Work};
+use super::work::{CardKind, SHOP_FILE, Work, whole_path};
 use crate::card::{Engaged, Role, Stage, Surface, ToolCard, keys};
 use crate::error::{Code, Error};
 use crate::inspection::capture::Wanted;
@@ -22,25 +23,30 @@ use serde_json::{Map, Value, json};
 /// What the start of the page shows.
 pub(super) async fn start(State(bench): State<Bench>) -> Answer {
     let work = bench.session.work;
-    let look = tokio::task::spawn_blocking(move || look_around(&work));
-    Ok(Json(look.await.map_err(ended)??))
+    let what = format!("the folder {}", whole_path(work.dir()));
+    let look = move |errand: &Errand| look_around(&work, errand);
+    Ok(Json(bench.disk.ask(what, look).await?))
 }
 
-fn look_around(work: &Work) -> Result<Value, Error> {
+fn look_around(work: &Work, errand: &Errand) -> Result<Value, Error> {
     let pretended = instruments::pretended().into_iter().filter_map(|tool| {
         let card = ToolCard::parse(&tool.tool_card, "tool.toml").ok()?;
         let about = tool.about;
         Some(json!({ "recipe": tool.recipe, "about": about, "id": card.id, "name": card.name, "flutes": card.flutes }))
     });
-    let inspections = work.inspections()?;
+    let tools = work.cards(CardKind::Tool)?;
+    // What is late from here on is left out by itself.
+    errand.answered();
+    let (inspections, late) = work.inspections()?;
     Ok(json!({
-        "dir": shown::whole_path(work.dir()),
-        "tools": work.cards(CardKind::Tool)?,
+        "dir": whole_path(work.dir()),
+        "tools": tools,
         "gauges": work.cards(CardKind::Gauge)?,
         "grinders": work.cards(CardKind::Grinder)?,
         "shop": work.shop(),
         "grinders_elsewhere": work.grinders_elsewhere(&inspections)?,
         "inspections": inspections,
+        "late": late,
         "pretended": pretended.collect::<Vec<_>>(),
         "cautions": CAUTIONS,
         "keys": {
@@ -52,8 +58,10 @@ fn look_around(work: &Work) -> Result<Value, Error> {
     }))
 }
 
-pub(super) async fn ports() -> Answer {
-    let ports = instruments::ports()?.into_iter();
+pub(super) async fn ports(State(bench): State<Bench>) -> Answer {
+    let list = |_: &Errand| instruments::ports();
+    let ports = bench.disk.ask("the ports of this computer", list).await?;
+    let ports = ports.into_iter();
     let ports = ports.map(|port| json!({ "name": port.name, "about": port.about }));
     Ok(Json(json!({ "ports": ports.collect::<Vec<_>>() })))
 }
@@ -71,14 +79,19 @@ fn card_kind(name: &str, file: &str) -> Result<CardKind, Error> {
     }
 }
 
+/// What is waited for where a card is read or written.
+fn of_card(file: &str) -> String {
+    format!("the card {}", file.escape_debug())
+}
+
 pub(super) async fn card(
     State(bench): State<Bench>,
     Path((kind, file)): Path<(String, String)>,
 ) -> Answer {
-    let form = bench
-        .session
-        .work
-        .card_form(card_kind(&kind, &file)?, &file)?;
+    let kind = card_kind(&kind, &file)?;
+    let (work, name) = (bench.session.work, file.clone());
+    let read = move |_: &Errand| work.card_form(kind, &name);
+    let form = bench.disk.ask(of_card(&file), read).await?;
     Ok(Json(json!({ "file": file, "values": form })))
 }
 
@@ -92,7 +105,9 @@ pub(super) async fn grinder_elsewhere(
     State(bench): State<Bench>,
     Query(of): Query<GrinderOf>,
 ) -> Answer {
-    let form = bench.session.work.grinder_form(of.inspection.as_deref())?;
+    let work = bench.session.work;
+    let read = move |_: &Errand| work.grinder_form(of.inspection.as_deref());
+    let form = bench.disk.ask(of_card("grinder.toml"), read).await?;
     Ok(Json(json!({ "values": form })))
 }
 
@@ -114,11 +129,18 @@ pub(super) async fn save_card(
     Json(form): Json<FilledIn>,
 ) -> Answer {
     let kind = card_kind(&kind, &file)?;
-    let name = file.strip_suffix(".toml").unwrap_or(&file);
-    let work = &bench.session.work;
+    let work = bench.session.work;
+    let what = of_card(&file);
+    let save = move |_: &Errand| saved(&work, kind, &file, form);
+    Ok(Json(bench.disk.ask(what, save).await?))
+}
+
+/// Saves a card, or says what is wrong with it.
+fn saved(work: &Work, kind: CardKind, file: &str, form: FilledIn) -> Result<Value, Error> {
+    let name = file.strip_suffix(".toml").unwrap_or(file);
     if form.new && work.has(kind, name) {
         let taken = objections::taken(kind == CardKind::Grinder);
-        return Ok(Json(json!({ "objections": [taken] })));
+        return Ok(json!({ "objections": [taken] }));
     }
     let saved = match kind {
         CardKind::Grinder => {
@@ -127,10 +149,10 @@ pub(super) async fn save_card(
         }
         _ => work.save(kind, name, &form.values, form.units)?,
     };
-    Ok(Json(match saved {
+    Ok(match saved {
         Ok(file) => json!({ "file": file }),
         Err(objections) => json!({ "objections": objections }),
-    }))
+    })
 }
 
 /// The tool that a person chose: a card of the folder, or one that does not exist.
@@ -142,7 +164,7 @@ pub(super) struct ToolChosen {
 
 impl ToolChosen {
     /// The card's text, and the traces of a recipe.
-    fn read(&self, session: &Session) -> Result<(String, Option<Vec<Wanted>>), Error> {
+    fn read(&self, work: &Work) -> Result<(String, Option<Vec<Wanted>>), Error> {
         if let Some(recipe) = &self.recipe {
             let mut all = instruments::pretended().into_iter();
             let none = || {
@@ -161,7 +183,7 @@ impl ToolChosen {
             )
         };
         let file = self.tool.as_deref().ok_or_else(none)?;
-        Ok((session.work.card_text(CardKind::Tool, file)?, None))
+        Ok((work.card_text(CardKind::Tool, file)?, None))
     }
 }
 
@@ -170,8 +192,11 @@ pub(super) async fn suggest_plan(
     State(bench): State<Bench>,
     Json(chosen): Json<ToolChosen>,
 ) -> Answer {
-    let (text, traces) = chosen.read(&bench.session)?;
-    let tool = ToolCard::parse(&text, chosen.tool.as_deref().unwrap_or("tool.toml"))?;
+    let file = chosen.tool.clone().unwrap_or("tool.toml".to_owned());
+    let work = bench.session.work;
+    let read = move |_: &Errand| chosen.read(&work);
+    let (text, traces) = bench.disk.ask(of_card(&file), read).await?;
+    let tool = ToolCard::parse(&text, &file)?;
     let wanted = traces.unwrap_or_else(|| {
         let plan = Plan::for_tool(&tool, Angle::from_deg(0.5), 2);
         plan.steps.into_iter().map(|step| step.wanted).collect()
@@ -299,39 +324,46 @@ fn temperature(asked: Option<f64>) -> Result<Option<f64>, Error> {
 }
 
 pub(super) async fn begin(State(bench): State<Bench>, Json(asked): Json<BeginAsked>) -> Answer {
-    let session = bench.session;
-    let (tool_text, _) = asked.chosen.read(&session)?;
-    let tool = ToolCard::parse(&tool_text, "tool.toml")?;
-    let gauge_text = match &asked.gauge {
-        Some(file) => session.work.card_text(CardKind::Gauge, file)?,
-        None => instruments::simulated_gauge_card(&tool, asked.chosen.recipe.as_deref())?,
+    let begin = move |session: &Session, errand: &Errand| {
+        let begin = asked.with_cards(&session.work)?;
+        session.begin(begin, errand)
     };
-    let grinder = match (&asked.grinder, &asked.grinder_of) {
-        (Some(file), _) => Some(session.work.grinder_files(file)?),
-        (None, Some(of)) => Some(session.work.grinder_files_of(of.inspection.as_deref())?),
-        (None, None) => {
-            let recipe = asked.chosen.recipe.as_deref();
-            recipe.and_then(instruments::pretended_grinder)
-        }
-    };
-    let steps = asked.steps.into_iter().map(StepAsked::wanted);
-    let begin = Begin {
-        tool_text,
-        gauge_text,
-        gauge_file: asked.gauge.clone(),
-        grinder,
-        operator: asked.operator.chars().take(80).collect(),
-        customer: filled(&asked.customer),
-        temperature_c: temperature(asked.temperature_c)?,
-        stage: match asked.stage.as_str() {
-            "before-grind" => Stage::BeforeGrind,
-            _ => Stage::AfterGrind,
-        },
-        simulated: asked.gauge.is_none(),
-        recipe: asked.chosen.recipe,
-        steps: steps.collect::<Result<_, _>>()?,
-        spacing: Angle::from_deg(asked.spacing_deg),
-        passes: asked.passes,
-    };
-    blocking(move || session.begin(begin)).await
+    bench.change("the cards of a new inspection", begin).await
+}
+
+impl BeginAsked {
+    /// What is asked for, with the cards that it names.
+    fn with_cards(self, work: &Work) -> Result<Begin, Error> {
+        let (tool_text, _) = self.chosen.read(work)?;
+        let tool = ToolCard::parse(&tool_text, "tool.toml")?;
+        let recipe = self.chosen.recipe.as_deref();
+        let gauge_text = match &self.gauge {
+            Some(file) => work.card_text(CardKind::Gauge, file)?,
+            None => instruments::simulated_gauge_card(&tool, recipe)?,
+        };
+        let grinder = match (&self.grinder, &self.grinder_of) {
+            (Some(file), _) => Some(work.grinder_files(file)?),
+            (None, Some(of)) => Some(work.grinder_files_of(of.inspection.as_deref())?),
+            (None, None) => recipe.and_then(instruments::pretended_grinder),
+        };
+        let steps = self.steps.into_iter().map(StepAsked::wanted);
+        Ok(Begin {
+            tool_text,
+            gauge_text,
+            simulated: self.gauge.is_none(),
+            gauge_file: self.gauge,
+            grinder,
+            operator: self.operator.chars().take(80).collect(),
+            customer: filled(&self.customer),
+            temperature_c: temperature(self.temperature_c)?,
+            stage: match self.stage.as_str() {
+                "before-grind" => Stage::BeforeGrind,
+                _ => Stage::AfterGrind,
+            },
+            recipe: self.chosen.recipe,
+            steps: steps.collect::<Result<_, _>>()?,
+            spacing: Angle::from_deg(self.spacing_deg),
+            passes: self.passes,
+        })
+    }
 }

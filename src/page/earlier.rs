@@ -1,5 +1,6 @@
 //! Earlier records of a tool, from the archive.
 
+use super::disk::Errand;
 use super::judged;
 use crate::error::{Code, Error, Result};
 use crate::record::Standing;
@@ -65,7 +66,7 @@ pub(super) fn report(archive: &mut Archive, id: &RecordId, units: Units) -> Resu
 }
 
 /// The report in an inspection's folder, drawn from a verdict that follows from what lies there.
-pub(super) fn folder_report(folder: &Path) -> Result<Vec<u8>> {
+pub(super) fn folder_report(folder: &Path, errand: &Errand) -> Result<Vec<u8>> {
     let none = || {
         Error::new(
             Code::Missing,
@@ -73,6 +74,7 @@ pub(super) fn folder_report(folder: &Path) -> Result<Vec<u8>> {
         )
     };
     let files = StoredFile::all_of(folder)?;
+    errand.answered();
     let record = judged::founded(&files, "verdict.json")?.ok_or_else(none)?;
     Ok(report::svg_in(&record, Units::Metric)?.into_bytes())
 }

@@ -30,7 +30,7 @@ impl Work {
         let mut found = Vec::new();
         for of in std::iter::once(None).chain(names.map(Some)) {
             let path = self.grinder_path_of(of);
-            let Ok(card) = path.and_then(|path| read_grinder(&path)) else {
+            let Ok(card) = path.and_then(|path| self.grinder_at(&path)) else {
                 continue;
             };
             let text = card.to_toml();
@@ -40,6 +40,14 @@ impl Work {
             }
         }
         Ok(found)
+    }
+
+    fn grinder_at(&self, path: &Path) -> Result<GrinderCard> {
+        // Most folders have none.
+        match path.exists() {
+            true => self.reads.of(path, read_grinder)?,
+            false => read_grinder(path),
+        }
     }
 
     fn grinders(&self) -> PathBuf {
@@ -55,7 +63,7 @@ impl Work {
 
     /// A card from elsewhere as the values of a form, lengths in mm.
     pub(super) fn grinder_form(&self, inspection: Option<&str>) -> Result<Value> {
-        let card = read_grinder(&self.grinder_path_of(inspection)?)?;
+        let card = self.grinder_at(&self.grinder_path_of(inspection)?)?;
         in_form(&card.to_toml())
     }
 

@@ -1,130 +1,224 @@
-//! Who may ask: the right host, the right origin, and the token where one is wanted.
+//! Who may ask: the right host, the right origin, and the token.
 //!
 //! A page of another place, opened in the same browser, must not reach the bench: its requests carry
 //! another `Origin`, and where its name was pointed at this computer (DNS rebinding), another `Host`.
+//! Another program or another person on the same computer has no token.
 
+use super::callers::Caller;
 use super::reply;
+use super::token::Token;
 use axum::body::Body;
 use axum::extract::{Request, State};
-use axum::http::{HeaderMap, HeaderValue, Method, StatusCode, header};
+use axum::http::{HeaderMap, HeaderValue, Method, StatusCode, Uri, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
-use std::net::{IpAddr, SocketAddr};
+use std::net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr};
 use std::sync::Arc;
+use std::time::Duration;
+use tokio::sync::Semaphore;
 
-const COOKIE: &str = "heelclear_token";
+/// Nobody can guess faster than one wrong token in this time, over all connections.
+const A_GUESS: Duration = Duration::from_millis(250);
 
 /// What a request has to show.
 #[derive(Clone, Debug)]
 pub(super) struct Guard {
     /// Where the server listens.
     address: SocketAddr,
-    token: Option<Arc<str>>,
+    token: Token,
+    /// The cookie has the port in its name: benches of one computer share its cookies.
+    cookie: Arc<str>,
+    /// Whose turn it is to be told that a token is wrong.
+    turn: Arc<Semaphore>,
+}
+
+/// What a request shows of the token.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Shown {
+    Nothing,
+    Wrong,
+    Right,
+}
+
+/// A header of a request.
+enum Given<'h> {
+    Absent,
+    Once(&'h str),
+    /// It is there, but several times or with signs that it cannot have.
+    Strange,
 }
 
 impl Guard {
-    pub(super) fn new(address: SocketAddr, token: Option<&str>) -> Self {
+    pub(super) fn new(address: SocketAddr, token: Token) -> Self {
         Self {
             address,
-            token: token.map(Arc::from),
+            token,
+            cookie: format!("heelclear_{}", address.port()).into(),
+            turn: Arc::new(Semaphore::new(1)),
         }
     }
 
     /// Whether `Host` is a name of this place: an address with our port, or `localhost` where only
     /// this computer can reach us. A name of somebody else's is not, whatever it points to.
     fn knows(&self, host: &str) -> bool {
-        let (name, port) = match host.rsplit_once(':') {
-            Some((name, port)) if !port.ends_with(']') => (name, port.parse().ok()),
-            _ => (host, Some(80)),
+        let port = self.address.port().to_string();
+        let name = match host.rsplit_once(':') {
+            Some((name, given)) if !given.ends_with(']') => (given == port).then_some(name),
+            _ => (port == "80").then_some(host),
         };
-        if port != Some(self.address.port()) {
+        let ours = self.address.ip();
+        let Some(name) = name else {
             return false;
-        }
+        };
         if name.eq_ignore_ascii_case("localhost") {
-            return self.address.ip().is_loopback();
+            return ours.is_loopback();
         }
-        let ip = name.trim_start_matches('[').trim_end_matches(']');
-        ip.parse::<IpAddr>().is_ok_and(|ip| {
-            let ours = self.address.ip();
+        let bracketed = name.strip_prefix('[').and_then(|it| it.strip_suffix(']'));
+        let ip = match bracketed {
+            Some(inside) => inside.parse::<Ipv6Addr>().map(IpAddr::V6),
+            None => name.parse::<Ipv4Addr>().map(IpAddr::V4),
+        };
+        ip.is_ok_and(|ip| {
             ip == ours || ours.is_unspecified() || (ours.is_loopback() && ip.is_loopback())
         })
     }
 
-    fn refusal(&self, request: &Request) -> Option<Response> {
+    /// Why a request may ask for nothing, whatever token it shows.
+    fn refusal(&self, request: &Request) -> Option<&'static str> {
         let headers = request.headers();
-        let host = text(headers, header::HOST.as_str()).unwrap_or_default();
-        if !self.knows(host) {
-            return Some(reply::refused(
-                StatusCode::FORBIDDEN,
-                "this name is not one of the bench: open the address that `heelclear bench` printed",
-            ));
-        }
-        let same = |origin: &str| origin.eq_ignore_ascii_case(&format!("http://{host}"));
-        let foreign = text(headers, "origin").is_some_and(|origin| !same(origin));
-        let cross = text(headers, "sec-fetch-site").is_some_and(|site| {
-            // A bookmark or a typed address has `none`; a link from elsewhere may open the page
-            // itself, and nothing more.
-            let opens = request.uri().path() == "/" && request.method() == Method::GET;
-            !matches!(site, "same-origin" | "none") && !opens
-        });
-        if foreign || cross {
-            return Some(reply::refused(
-                StatusCode::FORBIDDEN,
-                "a page of another place may not ask the bench for anything",
-            ));
+        let host = match once(headers, "host") {
+            Given::Once(host) if self.knows(host) && is_of(request.uri(), host) => host,
+            _ => {
+                return Some(
+                    "this name is not one of the bench: open the address that `heelclear bench` printed",
+                );
+            }
+        };
+        // A browser writes it in small letters, without a port where that is the usual one.
+        let own = format!("http://{}", host.to_ascii_lowercase());
+        let same = match once(headers, "origin") {
+            Given::Absent => true,
+            Given::Once(origin) => origin == own,
+            Given::Strange => false,
+        };
+        let near = match once(headers, "sec-fetch-site") {
+            Given::Absent | Given::Once("same-origin" | "none") => true,
+            // A link from elsewhere may open the page itself, and nothing more.
+            Given::Once("cross-site" | "same-site") => opens(request),
+            _ => false,
+        };
+        if !same || !near {
+            return Some("a page of another place may not ask the bench for anything");
         }
         // A form of another place can send no such header without being asked for leave first.
-        if request.method() != Method::GET && text(headers, "x-heelclear") != Some("1") {
-            return Some(reply::refused(
-                StatusCode::FORBIDDEN,
-                "a request that changes something needs the header `x-heelclear: 1`",
-            ));
+        let ours = matches!(once(headers, "x-heelclear"), Given::Once("1"));
+        if request.method() != Method::GET && !ours {
+            return Some("a request that changes something needs the header `x-heelclear: 1`");
         }
-        self.token_refusal(request)
+        None
     }
 
-    fn token_refusal(&self, request: &Request) -> Option<Response> {
-        let token = self.token.as_deref()?;
-        let headers = request.headers();
-        let cookies = text(headers, "cookie").unwrap_or_default().split(';');
-        let mut cookies = cookies.filter_map(|cookie| cookie.trim().split_once('='));
-        let shown = cookies.find(|(name, _)| *name == COOKIE);
-        if shown.is_some_and(|(_, value)| same_secret(value, token)) {
-            return None;
+    /// What the cookie shows. One that stands there twice shows nothing right: nobody could say which
+    /// of them is ours.
+    fn cookie_shows(&self, headers: &HeaderMap) -> Shown {
+        let lines = headers.get_all(header::COOKIE).iter();
+        let pairs = lines.flat_map(|line| line.as_bytes().split(|sign| *sign == b';'));
+        let ours = pairs.filter_map(|pair| {
+            let value = pair.trim_ascii().strip_prefix(self.cookie.as_bytes())?;
+            value.strip_prefix(b"=")
+        });
+        self.shows(ours)
+    }
+
+    /// What the address shows, where it opens the page.
+    fn address_shows(&self, uri: &Uri) -> Shown {
+        let pairs = uri.query().unwrap_or_default().split('&');
+        let ours = pairs.filter_map(|pair| pair.strip_prefix("token="));
+        match uri.path() {
+            "/" => self.shows(ours.map(str::as_bytes)),
+            _ => Shown::Nothing,
         }
-        let query = request.uri().query().unwrap_or_default().split('&');
-        let mut given = query.filter_map(|pair| pair.strip_prefix("token="));
-        let right = given.next().is_some_and(|value| same_secret(value, token));
-        if request.uri().path() == "/" && right {
-            // From here on a cookie shows it, so that it stands in no address any more.
-            let cookie = format!("{COOKIE}={token}; Path=/; HttpOnly; SameSite=Strict");
-            let headers = [
-                (header::SET_COOKIE, cookie),
-                (header::LOCATION, "/".to_owned()),
-            ];
-            return Some((StatusCode::SEE_OTHER, headers).into_response());
+    }
+
+    fn shows<'v>(&self, mut values: impl Iterator<Item = &'v [u8]>) -> Shown {
+        match (values.next(), values.next()) {
+            (None, _) => Shown::Nothing,
+            (Some(value), None) if self.token.is(value) => Shown::Right,
+            _ => Shown::Wrong,
         }
-        Some(reply::token_wanted())
+    }
+
+    /// From here on a cookie shows it, so that it stands in no address any more.
+    fn in_a_cookie(&self) -> Response {
+        let (name, token) = (&self.cookie, self.token.secret());
+        let cookie = format!("{name}={token}; Path=/; HttpOnly; SameSite=Strict");
+        let headers = [
+            (header::SET_COOKIE, cookie),
+            (header::LOCATION, "/".to_owned()),
+        ];
+        (StatusCode::SEE_OTHER, headers).into_response()
+    }
+
+    async fn answer(&self, request: Request, next: Next) -> Response {
+        if let Some(why) = self.refusal(&request) {
+            return alone(reply::refused(StatusCode::FORBIDDEN, why));
+        }
+        let cookie = self.cookie_shows(request.headers());
+        let address = self.address_shows(request.uri());
+        if cookie == Shown::Right || address == Shown::Right {
+            if let Some(caller) = request.extensions().get::<Caller>() {
+                caller.asks();
+            }
+            // An address with a token in it is left at once, whatever else shows who asks.
+            return match address {
+                Shown::Nothing => next.run(request).await,
+                _ => self.in_a_cookie(),
+            };
+        }
+        if cookie == Shown::Wrong || address == Shown::Wrong {
+            let _turn = self.turn.acquire().await;
+            tokio::time::sleep(A_GUESS).await;
+        }
+        let talks = request.uri().path().starts_with("/api/");
+        alone(reply::token_wanted(talks))
     }
 }
 
-/// Takes as long whatever is wrong, so that no one can feel their way to the token.
-fn same_secret(one: &str, other: &str) -> bool {
-    let (one, other) = (one.as_bytes(), other.as_bytes());
-    let differ = one.iter().zip(other).fold(0, |all, (a, b)| all | (a ^ b));
-    one.len() == other.len() && differ == 0
+/// Whether a request opens the page in a window.
+fn opens(request: &Request) -> bool {
+    let window = match once(request.headers(), "sec-fetch-mode") {
+        Given::Absent | Given::Once("navigate") => true,
+        Given::Once(_) | Given::Strange => false,
+    };
+    window && request.uri().path() == "/" && request.method() == Method::GET
 }
 
-fn text<'h>(headers: &'h HeaderMap, name: &str) -> Option<&'h str> {
-    headers.get(name)?.to_str().ok()
+/// Whether an address that names a place names this one.
+fn is_of(uri: &Uri, host: &str) -> bool {
+    let place = uri.authority().map(|place| place.as_str());
+    let way = uri.scheme_str();
+    way.is_none_or(|way| way == "http") && place.is_none_or(|it| it.eq_ignore_ascii_case(host))
+}
+
+fn once<'h>(headers: &'h HeaderMap, name: &str) -> Given<'h> {
+    let mut all = headers.get_all(name).iter();
+    match (all.next().map(HeaderValue::to_str), all.next()) {
+        (None, _) => Given::Absent,
+        (Some(Ok(text)), None) => Given::Once(text),
+        _ => Given::Strange,
+    }
+}
+
+/// The last answer on its connection: who may not ask is not waited for.
+fn alone(mut response: Response) -> Response {
+    let close = HeaderValue::from_static("close");
+    response.headers_mut().insert(header::CONNECTION, close);
+    response
 }
 
 /// Refuses what may not ask, and adds to every answer what a browser is to be strict about.
 pub(super) async fn stand(State(guard): State<Guard>, request: Request, next: Next) -> Response {
-    let mut response = match guard.refusal(&request) {
-        Some(refusal) => refusal,
-        None => next.run(request).await,
-    };
+    let mut response = guard.answer(request, next).await;
     strict(&mut response);
     response
 }
@@ -151,14 +245,19 @@ fn strict(response: &mut Response<Body>) {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used)]
     use super::*;
+
+    fn guard(listens: &str) -> Guard {
+        Guard::new(
+            listens.parse().unwrap(),
+            Token::given("oil-on-the-hand").unwrap(),
+        )
+    }
 
     #[track_caller]
     fn check(listens: &str, known: &[&str], unknown: &[&str]) {
-        let address = listens
-            .parse()
-            .unwrap_or(SocketAddr::from(([0, 0, 0, 0], 0)));
-        let guard = Guard::new(address, None);
+        let guard = guard(listens);
         for host in known {
             assert!(guard.knows(host), "{host} at {listens}");
         }
@@ -185,7 +284,24 @@ mod tests {
                 "",
                 "10.0.0.9:7180",
                 "localhost.evil.example:7180",
+                "localhost.:7180",
+                "127.0.0.1.:7180",
+                "[127.0.0.1]:7180",
+                "[[::1]]:7180",
+                "::1:7180",
+                "127.0.0.1:+7180",
+                "127.0.0.1:07180",
+                "127.0.0.1:7180:7180",
+                "user@127.0.0.1:7180",
+                "127.1:7180",
+                "2130706433:7180",
+                "0.0.0.0:7180",
             ],
+        );
+        check(
+            "127.0.0.1:80",
+            &["127.0.0.1", "localhost:80"],
+            &["a.example"],
         );
         check(
             "192.168.1.20:7180",
@@ -200,8 +316,34 @@ mod tests {
     }
 
     #[test]
-    fn a_secret_is_the_same_only_whole() {
-        assert!(same_secret("abc", "abc"));
-        assert!(!same_secret("abc", "abcd") && !same_secret("", "a") && !same_secret("abd", "abc"));
+    fn a_cookie_shows_the_token_once_or_not_at_all() {
+        #[track_caller]
+        fn check(cookies: &[&[u8]], expected: Shown) {
+            let mut headers = HeaderMap::new();
+            for cookie in cookies {
+                headers.append("cookie", HeaderValue::from_bytes(cookie).unwrap());
+            }
+            let shown = guard("127.0.0.1:7180").cookie_shows(&headers);
+            assert_eq!(shown, expected, "{cookies:?}");
+        }
+        let right: &[u8] = b"heelclear_7180=oil-on-the-hand";
+        check(&[], Shown::Nothing);
+        check(&[right], Shown::Right);
+        check(&[b"a=b; heelclear_7180=oil-on-the-hand;c"], Shown::Right);
+        // What another program of this computer keeps in the browser is none of our business.
+        check(
+            &[b"name=f\xc3\xbcr; heelclear_7180=oil-on-the-hand"],
+            Shown::Right,
+        );
+        check(&[b"heelclear_7181=oil-on-the-hand"], Shown::Nothing);
+        check(&[b"xheelclear_7180=oil-on-the-hand"], Shown::Nothing);
+        check(&[b"heelclear_7180 =oil-on-the-hand"], Shown::Nothing);
+        check(&[b"heelclear_7180=\"oil-on-the-hand\""], Shown::Wrong);
+        check(&[b"heelclear_7180="], Shown::Wrong);
+        check(&[right, right], Shown::Wrong);
+        check(
+            &[b"heelclear_7180=oil-on-the-hand; heelclear_7180=other"],
+            Shown::Wrong,
+        );
     }
 }

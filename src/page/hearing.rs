@@ -11,7 +11,7 @@ impl Session {
     /// In the thread that captures.
     pub(super) fn hear(&self, number: u64, notice: &Notice<'_>) {
         let mut state = self.state();
-        let Some(job) = state.job.as_mut().filter(|job| job.number == number) else {
+        let Some(job) = state.numbered(number) else {
             return;
         };
         job.live.take(notice);
@@ -31,7 +31,8 @@ impl Session {
                 }
             }
             Notice::Ready { .. } | Notice::Cut(_) | Notice::Made(_) | Notice::ZeroLost { .. } => {
-                job.keep_plan();
+                drop(state);
+                self.keep_plan(number);
             }
             Notice::Waiting => {
                 let wish = job.wish.take();
@@ -49,7 +50,7 @@ impl Session {
     pub(super) fn over(&self, number: u64, ended: &Result<Captured>) {
         let mut state = self.state();
         state.changes += 1;
-        let Some(job) = state.job.as_mut().filter(|job| job.number == number) else {
+        let Some(job) = state.numbered(number) else {
             return;
         };
         job.live.over(ended);
@@ -58,6 +59,7 @@ impl Session {
         if matches!(job.judging, Judging::UnderWay) {
             job.judging = Judging::NotYet;
         }
-        job.keep_plan();
+        drop(state);
+        self.keep_plan(number);
     }
 }

@@ -1,17 +1,16 @@
 //! One inspection under way: its cards, its live model, and the capture that feeds it.
 
-use super::beside::Beside;
+use super::beside::Notes;
 use super::proving::Proving;
+use super::work::whole_path;
 use crate::card::{GaugeCard, InspectionCard, Role, Stage, ToolCard};
 use crate::error::{Code, Error, Result};
 use crate::inspection::GrinderFiles;
 use crate::inspection::capture::{Order, Wanted};
 use crate::inspection::instruments::{Choice, Simulation, simulated_gauge_card};
 use crate::inspection::live::{Live, PLAN_FILE, Phase, Plan, Provisional};
-use crate::inspection::write_whole;
 use crate::quantity::Angle;
 use crate::record::Record;
-use crate::record::archive::SIMULATED_FILE;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::thread::JoinHandle;
@@ -21,6 +20,8 @@ use tokio::sync::mpsc::UnboundedSender;
 pub(super) struct Job {
     pub number: u64,
     pub folder: PathBuf,
+    /// The same for whoever looks for it in another program.
+    pub whole_path: String,
     pub tool: ToolCard,
     pub tool_text: String,
     pub gauge_text: String,
@@ -39,11 +40,13 @@ pub(super) struct Job {
     pub temperature_c: Option<f64>,
     pub stage: Stage,
     /// Notes and photographs.
-    pub noted: Beside,
+    pub noted: Notes,
     /// The recipe of a tool that does not exist.
     pub pretended: Option<String>,
     /// Whether its gauge is simulated; nothing before one was chosen.
     pub simulated: Option<bool>,
+    /// Whether what lies in its folder came from a simulated gauge.
+    pub made_up: bool,
     pub choice: Option<Choice>,
     /// Whether the cautions were read.
     pub cautioned: bool,
@@ -113,6 +116,7 @@ impl Job {
         let live = Live::new(plan).of_tool(&tool);
         Self {
             number: 0,
+            whole_path: whole_path(&folder),
             folder,
             tool,
             tool_text,
@@ -125,9 +129,10 @@ impl Job {
             customer: None,
             temperature_c: None,
             stage,
-            noted: Beside::default(),
+            noted: Notes::default(),
             pretended: None,
             simulated: None,
+            made_up: false,
             choice: None,
             cautioned: false,
             proving: None,
@@ -145,9 +150,10 @@ impl Job {
     }
 
     /// Readings that were made up never stand beside real ones, nor look like them on a report.
-    pub(super) fn choose(&mut self, choice: &Choice) -> Result<()> {
+    /// `is_made` says whether there are some.
+    pub(super) fn choose(&mut self, choice: &Choice, is_made: bool) -> Result<()> {
         let simulated = matches!(choice, Choice::Simulated { .. });
-        if self.folder.join("inspection.toml").exists() {
+        if is_made {
             let before = self.is_simulated();
             if before != simulated {
                 let found = if before { "made up" } else { "of a real gauge" };
@@ -257,23 +263,7 @@ impl Job {
 
     /// Whether its readings are made up.
     pub(super) fn is_simulated(&self) -> bool {
-        self.simulated == Some(true) || self.folder.join(SIMULATED_FILE).exists()
-    }
-
-    /// Keeps the plan in the folder, once there is one.
-    pub(super) fn keep_plan(&mut self) {
-        if !self.folder.join("inspection.toml").exists() {
-            return;
-        }
-        let written = self
-            .live
-            .plan
-            .to_toml()
-            .and_then(|text| write_whole(&self.folder.join(PLAN_FILE), text.as_bytes()));
-        let noted = self.noted.keep(&self.folder);
-        if let Err(error) = written.and(noted) {
-            self.live.fault(error.to_string());
-        }
+        self.simulated == Some(true) || self.made_up
     }
 }
 

@@ -1,5 +1,6 @@
 //! Judging a folder, keeping it, and telling a verdict to a page.
 
+use super::disk::Errand;
 use crate::error::Result;
 use crate::inspection::noted::noted;
 use crate::inspection::{Folder, verify, vouched, write_whole};
@@ -33,8 +34,9 @@ pub(super) fn noted_anew(folder: &Path, record: &Record) -> Result<Record> {
 }
 
 /// Keeps a judged folder, and says as which record.
-pub(super) fn keep(folder: &Path, place: &Place) -> Result<String> {
+pub(super) fn keep(folder: &Path, place: &Place, errand: &Errand) -> Result<String> {
     let files = StoredFile::all_of(folder)?;
+    errand.answered();
     let name = folder.display().to_string();
     founded(&files, "verdict.json")?;
     let contents = [Contents::of(files, &name, report::svg_by)?];

@@ -1,12 +1,13 @@
 //! Judging the inspection under way, and keeping it: on threads of their own, since both take a while.
 
+use super::disk::Errand;
 use super::job::Judging;
 use super::judged;
-use super::session::{Session, State};
+use super::session::Session;
 use crate::error::{Code, Error, Result};
 use crate::inspection::capture::Order;
 use crate::inspection::live::Phase;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 impl Session {
@@ -42,23 +43,7 @@ impl Session {
 
     pub(super) fn judge_on_a_thread(&self, number: u64, folder: PathBuf) {
         let this = self.clone();
-        let noted_by = |state: &State| state.job.as_ref().map(|job| job.noted.changes);
-        let work = move || {
-            let before = noted_by(&this.state());
-            let mut judged = judged::judge(&folder);
-            let mut state = this.state();
-            state.changes += 1;
-            // What was noted meanwhile is not in it yet.
-            if noted_by(&state) != before {
-                judged = judged.and_then(|record| judged::noted_anew(&folder, &record));
-            }
-            if let Some(job) = state.job.as_mut().filter(|job| job.number == number) {
-                job.judging = match judged {
-                    Ok(record) => Judging::Done(Arc::new(record)),
-                    Err(error) => Judging::Failed(error),
-                };
-            }
-        };
+        let work = move || this.judge_here(number, &folder);
         let thread = std::thread::Builder::new().name("judge".to_owned());
         if let Err(fault) = thread.spawn(work)
             && let Some(job) = &mut self.state().job
@@ -68,8 +53,33 @@ impl Session {
         }
     }
 
+    /// Judges, and lists in the verdict what was noted meanwhile.
+    fn judge_here(&self, number: u64, folder: &Path) {
+        let notes = self.state().numbered(number).map(|job| job.noted.clone());
+        let notes = notes.unwrap_or_default();
+        // What a disk refuses of the notes is told when they are changed.
+        let _ = notes.hold().keep(folder);
+        let before = notes.changes();
+        let mut judged = judged::judge(folder);
+        // Nobody notes anything while the verdict is put where the next note looks for it.
+        let held = notes.hold();
+        if notes.changes() != before {
+            judged = judged.and_then(|record| judged::noted_anew(folder, &record));
+        }
+        let mut state = self.state();
+        state.changes += 1;
+        if let Some(job) = state.numbered(number) {
+            job.judging = match judged {
+                Ok(record) => Judging::Done(Arc::new(record)),
+                Err(error) => Judging::Failed(error),
+            };
+        }
+        drop(state);
+        drop(held);
+    }
+
     /// Keeps the judged inspection in the archive it belongs into.
-    pub(super) fn keep(&self) -> Result<()> {
+    pub(super) fn keep(&self, errand: &Errand) -> Result<()> {
         let (folder, simulated) = {
             let mut state = self.state();
             let job = state.job()?;
@@ -78,7 +88,7 @@ impl Session {
             }
             (job.folder.clone(), job.is_simulated())
         };
-        let kept = judged::keep(&folder, &self.archive(simulated))?;
+        let kept = judged::keep(&folder, &self.archive(simulated), errand)?;
         self.state().job()?.kept = Some(kept);
         Ok(())
     }

@@ -1,8 +1,10 @@
 //! What finished grinds teach of a grinder, from the inspections of the page's folder, and keeping it on
 //! the grinder's card or taking it off again.
 
-use super::asked::{Bench, ended};
+use super::asked::Bench;
+use super::disk::Errand;
 use super::problem::for_page;
+use super::reads::{apart, each};
 use super::reply::Answer;
 use super::work::{CardKind, Work, plain};
 use crate::card::{Correction, GrinderCard, InspectionCard, Stage};
@@ -13,10 +15,12 @@ use crate::record::archive::SIMULATED_FILE;
 use axum::Json;
 use axum::extract::{Path, State};
 use jiff::civil::Date;
-use rayon::prelude::*;
 use serde::Deserialize;
 use serde_json::{Value, json};
 use std::path::PathBuf;
+
+/// What is waited for, in words.
+const COMPARED: &str = "the grinder's card and the inspections of the folder";
 
 /// What the inspections of the folder teach of a grinder.
 struct Compared {
@@ -31,9 +35,8 @@ struct Compared {
 
 pub(super) async fn learnt(State(bench): State<Bench>, Path(file): Path<String>) -> Answer {
     let work = bench.session.work;
-    let look =
-        tokio::task::spawn_blocking(move || Ok::<_, Error>(Compared::of(&work, &file)?.told()));
-    Ok(Json(look.await.map_err(ended)??))
+    let look = move |errand: &Errand| Ok(Compared::of(&work, &file, errand)?.told());
+    Ok(Json(bench.disk.ask(COMPARED, look).await?))
 }
 
 /// What the page said would change, and is to be changed now.
@@ -50,16 +53,16 @@ pub(super) async fn change(
     Json(change): Json<Change>,
 ) -> Answer {
     let work = bench.session.work;
-    let changing = tokio::task::spawn_blocking(move || match change {
-        Change::Keep { changes } => keep(&work, &file, &changes),
+    let changing = move |errand: &Errand| match change {
+        Change::Keep { changes } => keep(&work, &file, &changes, errand),
         Change::Forget { changes } => forget(&work, &file, &changes),
-    });
-    let count = changing.await.map_err(ended)??;
+    };
+    let count = bench.disk.ask(COMPARED, changing).await?;
     Ok(Json(json!({ "count": count })))
 }
 
-fn keep(work: &Work, file: &str, said: &[String]) -> Result<usize> {
-    let compared = Compared::of(work, file)?;
+fn keep(work: &Work, file: &str, said: &[String], errand: &Errand) -> Result<usize> {
+    let compared = Compared::of(work, file, errand)?;
     if compared.changes() != said {
         return Err(changed_meanwhile());
     }
@@ -95,24 +98,25 @@ fn on_card(card: &GrinderCard) -> Vec<String> {
 }
 
 impl Compared {
-    fn of(work: &Work, file: &str) -> Result<Self> {
+    fn of(work: &Work, file: &str, errand: &Errand) -> Result<Self> {
         let (file, card) = card_of(work, file)?;
-        let ground = work.taken()?.into_iter().filter(is_after_a_grind);
+        // What is late from here on is left out by itself.
+        errand.answered();
+        let taken = work.taken()?;
+        let ground = taken.listed.into_iter().filter(is_after_a_grind);
         let names: Vec<String> = ground.map(|(name, _)| name).collect();
-        let opened = names.into_par_iter().map(|name| {
-            let folder = open(work, &name);
-            (name, folder)
-        });
+        let opened = each(&names, |name| open(work, name));
         let mut folders = Vec::new();
-        let mut left_out = Vec::new();
-        for (name, folder) in opened.collect::<Vec<_>>() {
+        let mut left_out = taken.late;
+        for (name, folder) in names.into_iter().zip(opened) {
             match folder {
                 Ok(folder) => folders.push((name, folder)),
                 Err(why) => left_out.push((name, why)),
             }
         }
         let only: Vec<Folder> = folders.iter().map(|(_, folder)| folder.clone()).collect();
-        let mut taught = grind::learn_of(&card.name, &only, today()?);
+        let today = today()?;
+        let mut taught = apart(|| grind::learn_of(&card.name, &only, today))?;
         let told = std::mem::take(&mut taught.left_out).into_iter();
         let named = told.filter_map(|(at, why)| Some((folders.get(at)?.0.clone(), why)));
         left_out.extend(named);
@@ -216,7 +220,7 @@ fn open(work: &Work, name: &str) -> Result<Folder> {
                 .help("a grinder learns from real tools alone"),
         );
     }
-    Folder::open(&dir)
+    work.reads.of(&dir, Folder::open)?
 }
 
 /// The day that it is, as UTC has it.

@@ -11,8 +11,11 @@ mod asked;
 mod assets;
 mod beginning;
 mod beside;
+mod callers;
 mod dialled;
+mod disk;
 mod earlier;
+mod entrance;
 mod form;
 mod grinders;
 mod guard;
@@ -21,6 +24,7 @@ mod job;
 mod judged;
 mod judging;
 mod learnt;
+mod limits;
 mod lines;
 mod manual;
 mod noted;
@@ -28,65 +32,83 @@ mod objections;
 mod problem;
 mod proof;
 mod proving;
+mod reads;
 mod reply;
 mod reports;
 mod routes;
+mod sent;
 mod session;
 mod shown;
 mod sources;
 mod stream;
+mod token;
 mod work;
+
+pub use limits::Limits;
+pub use token::Token;
 
 use crate::error::{Code, Error, Result, reason};
 use crate::record::archive::Place;
 use std::future::Future;
 use std::net::SocketAddr;
 use std::path::PathBuf;
+use std::sync::mpsc::sync_channel;
+use std::time::Duration;
 
 /// How the page is served.
 #[derive(Clone, Debug)]
 pub struct PageSettings {
     /// Where to listen; port 0 takes a free one.
     pub address: SocketAddr,
-    /// What a browser has to show. Needed wherever other computers can reach the address.
-    pub token: Option<String>,
+    /// What a browser has to show: another program or person reaches the address too, on this computer
+    /// alone as well.
+    pub token: Token,
     /// The folder to work in: cards and inspections.
     pub folder: PathBuf,
     /// The archive that judged inspections are kept in.
     pub archive: Place,
+    /// How long is waited, and for how many.
+    pub limits: Limits,
 }
+
+/// What is under way is ended within this time, or left as it is: a disk may never answer.
+const ENDS_WITHIN: Duration = Duration::from_secs(30);
 
 /// Serves the page until `stop` comes to pass. `ready` is told the address once it can be opened.
 /// What is under way then is ended: the port is closed, and what was read is whole on disk.
 ///
 /// # Errors
-/// `usage` where other computers could reach the page without a token, `disk` where the folder
-/// cannot be made or the address cannot be listened on.
+/// `disk` where the folder cannot be made or the address cannot be listened on.
 pub fn serve(
     settings: &PageSettings,
     ready: impl FnOnce(SocketAddr),
     stop: impl Future<Output = ()>,
 ) -> Result<()> {
-    if settings.token.is_none() && !settings.address.ip().is_loopback() {
-        let message = format!(
-            "{} can be reached by other computers, and no token is asked for",
-            settings.address.ip()
-        );
-        return Err(
-            Error::new(Code::Usage, message).help("give a token, or listen on 127.0.0.1 alone")
-        );
-    }
-    let work = work::Work::open(&settings.folder)?;
+    let reads = reads::Reads::new(settings.limits.file);
+    let work = work::Work::open(&settings.folder, reads)?;
     let session = session::Session::new(work, settings.archive.clone());
     let runtime = tokio::runtime::Builder::new_current_thread()
         .enable_all()
         .build()
         .map_err(|fault| Error::internal("cannot serve", fault))?;
     let ended = runtime.block_on(listen(settings, session.clone(), ready, stop));
-    session.leave();
+    leave(session);
     // What a stream or a slow request still holds is not waited for.
     runtime.shutdown_background();
     ended
+}
+
+/// Ends what is under way, as far as the disk lets it.
+fn leave(session: session::Session) {
+    let (tell, told) = sync_channel::<()>(1);
+    let work = move || {
+        session.leave();
+        drop(tell);
+    };
+    let thread = std::thread::Builder::new().name("leave".to_owned());
+    if thread.spawn(work).is_ok() {
+        let _ = told.recv_timeout(ENDS_WITHIN);
+    }
 }
 
 async fn listen(
@@ -100,16 +122,13 @@ async fn listen(
         Error::new(Code::Disk, message)
             .help("another program may use the port: choose one with `--port`")
     };
-    let listener = tokio::net::TcpListener::bind(settings.address)
-        .await
-        .map_err(refused)?;
+    let listener = entrance::listen(settings.address).map_err(refused)?;
     let address = listener.local_addr().map_err(refused)?;
-    let guard = guard::Guard::new(address, settings.token.as_deref());
-    let router = routes::router(session, guard);
+    let guard = guard::Guard::new(address, settings.token.clone());
+    let router = routes::router(session, guard, &settings.limits);
     ready(address);
-    let service = router.into_make_service_with_connect_info::<SocketAddr>();
     tokio::select! {
-        ended = axum::serve(listener, service) => ended.map_err(refused),
+        never = entrance::receive(listener, router, &settings.limits) => match never {},
         () = stop => Ok(()),
     }
 }

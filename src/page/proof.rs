@@ -6,14 +6,15 @@
 use super::job::Job;
 use super::proving::{Proving, Stage};
 use super::session::Session;
-use super::work::CardKind;
-use crate::card::GaugeCard;
+use super::work::{CardKind, Work};
+use crate::card::{GaugeCard, Rotation};
 use crate::error::{Code, Error, Result};
 use crate::inspection::capture::{Heard, Hearing, Listening, listen};
 use crate::inspection::instruments::{Choice, Opened, open_for_proof};
 use crate::inspection::live::Phase;
 use crate::inspection::{seen_to_grow, seen_today, with_proof, write_whole};
 use crate::quantity::{Angle, Time};
+use std::path::PathBuf;
 use tokio::sync::oneshot;
 
 /// A person may be called away: the page waits until it is told otherwise.
@@ -124,7 +125,7 @@ impl Session {
         }
         let mut state = self.state();
         state.changes += 1;
-        if let Some(job) = state.job.as_mut().filter(|job| job.number == number) {
+        if let Some(job) = state.numbered(number) {
             job.proving = None;
             if let Some(fault) = fault {
                 job.live.fault(fault.to_string());
@@ -134,6 +135,9 @@ impl Session {
 
     /// Does what a person says to a proof, and goes on with the inspection.
     pub(super) fn say_to_proof(&self, say: Say) -> Result<()> {
+        if say == Say::Keep {
+            self.keep_proof()?;
+        }
         let (proving, going_on) = {
             let mut state = self.state();
             let job = state.job()?;
@@ -145,8 +149,7 @@ impl Session {
                     }
                     job.proof_wanted = true;
                 }
-                Say::Keep => self.keep_proof(job)?,
-                Say::Again => {}
+                Say::Keep | Say::Again => {}
                 Say::Leave => {
                     job.proof_left = true;
                     job.live.remark(
@@ -197,36 +200,69 @@ impl Session {
     }
 
     /// Keeps what was seen, on the copy that the inspection has and on the card of the bench.
-    fn keep_proof(&self, job: &mut Job) -> Result<()> {
-        let seen = job.proving.as_ref().and_then(Proving::seen);
-        let grows = seen.ok_or_else(|| {
-            Error::new(Code::Usage, "nothing was seen yet")
-                .help("turn the spindle clockwise, seen from the driven end")
-        })?;
-        let proven = seen_today(grows);
-        let stated = job.gauge.encoder.sense.grows(job.tool.hand);
-        let text = with_proof(&job.gauge_text, &job.gauge_name, proven)?;
-        let gauge = GaugeCard::parse(&text, &job.gauge_name)?;
-        let copy = job.folder.join(&job.gauge_name);
-        if copy.exists() {
-            write_whole(&copy, text.as_bytes())?;
-        }
-        let mut kept = String::new();
-        if let Some(file) = &job.gauge_file {
-            // Somebody may have changed another key of it meanwhile.
-            let now = self.work.card_text(CardKind::Gauge, file)?;
-            self.work
-                .write_gauge(file, &with_proof(&now, file, proven)?)?;
-            kept = format!("; kept in {file}");
-        }
-        (job.gauge_text, job.gauge) = (text, gauge);
-        job.live
-            .remark(format!("the angle was seen to grow {grows}{kept}"));
+    fn keep_proof(&self) -> Result<()> {
+        let (kept, number) = {
+            let mut state = self.state();
+            let job = state.job()?;
+            let seen = job.proving.as_ref().and_then(Proving::seen);
+            let grows = seen.ok_or_else(|| {
+                Error::new(Code::Usage, "nothing was seen yet")
+                    .help("turn the spindle clockwise, seen from the driven end")
+            })?;
+            let kept = Kept {
+                grows,
+                stated: job.gauge.encoder.sense.grows(job.tool.hand),
+                text: with_proof(&job.gauge_text, &job.gauge_name, seen_today(grows))?,
+                copy: job.folder.join(&job.gauge_name),
+                file: job.gauge_file.clone(),
+            };
+            (kept, job.number)
+        };
+        let gauge = GaugeCard::parse(&kept.text, "gauge.toml")?;
+        kept.write(&self.work)?;
+        let mut state = self.state();
+        state.changes += 1;
+        let Some(job) = state.numbered(number) else {
+            return Ok(());
+        };
+        let (grows, stated) = (kept.grows, kept.stated);
+        let on = kept.file.map(|file| format!("; kept in {file}"));
+        job.live.remark(format!(
+            "the angle was seen to grow {grows}{}",
+            on.unwrap_or_default()
+        ));
+        (job.gauge_text, job.gauge) = (kept.text, gauge);
         if stated != grows {
             job.live.fault(format!(
                 "the card said {stated}: judge again what was judged with it, edge and heel were \
                  turned round"
             ));
+        }
+        Ok(())
+    }
+}
+
+/// What was seen, on its way to the cards.
+struct Kept {
+    grows: Rotation,
+    stated: Rotation,
+    /// The card with it.
+    text: String,
+    /// The inspection's copy.
+    copy: PathBuf,
+    /// The card of the bench.
+    file: Option<String>,
+}
+
+impl Kept {
+    fn write(&self, work: &Work) -> Result<()> {
+        if self.copy.exists() {
+            write_whole(&self.copy, self.text.as_bytes())?;
+        }
+        if let Some(file) = &self.file {
+            // Somebody may have changed another key of it meanwhile.
+            let now = work.card_text(CardKind::Gauge, file)?;
+            work.write_gauge(file, &with_proof(&now, file, seen_today(self.grows))?)?;
         }
         Ok(())
     }

@@ -42,8 +42,19 @@ pub(super) fn refused(status: StatusCode, why: &str) -> Response {
     (status, Json(json!({ "error": problem::for_page(&error) }))).into_response()
 }
 
-/// The token is asked for.
-pub(super) fn token_wanted() -> Response {
-    const FORM: &str = include_str!("assets/token.html");
-    (StatusCode::UNAUTHORIZED, Html(FORM)).into_response()
+/// The token is asked for, in words for a page that is open, or else as a page.
+pub(super) fn token_wanted(talks: bool) -> Response {
+    const PAGE: &str = include_str!("assets/token.html");
+    if !talks {
+        return (StatusCode::UNAUTHORIZED, Html(PAGE)).into_response();
+    }
+    let error = Error::new(
+        Code::Usage,
+        "this bench was started anew, or the browser has dropped what it knew of it",
+    )
+    .help(
+        "open the address that `heelclear bench` printed in this browser: this page goes on then",
+    );
+    let told = Json(json!({ "error": problem::for_page(&error) }));
+    (StatusCode::UNAUTHORIZED, told).into_response()
 }

@@ -1,6 +1,7 @@
 //! After a capture: reports, and earlier records.
 
-use super::asked::{Bench, UnitsAsked, ended};
+use super::asked::{Bench, UnitsAsked};
+use super::disk::Errand;
 use super::earlier;
 use super::job::Judging;
 use super::reply::{Answer, Refusal};
@@ -19,22 +20,25 @@ pub(super) async fn report_svg(
     State(bench): State<Bench>,
     Query(asked): Query<UnitsAsked>,
 ) -> Result<Response, Refusal> {
-    let record = match bench.session.state().job.as_ref().map(|job| &job.judging) {
-        Some(Judging::Done(record)) => record.clone(),
-        _ => return Err(Error::new(Code::Missing, "nothing is judged yet").into()),
+    let session = bench.session;
+    let draw = move |_: &Errand| {
+        let record = match session.state().job.as_ref().map(|job| &job.judging) {
+            Some(Judging::Done(record)) => record.clone(),
+            _ => return Err(Error::new(Code::Missing, "nothing is judged yet")),
+        };
+        report::svg_in(&record, asked.units())
     };
-    let draw = tokio::task::spawn_blocking(move || report::svg_in(&record, asked.units()));
-    Ok(svg(draw.await.map_err(ended)??.into_bytes()))
+    Ok(svg(bench.disk.ask("the report", draw).await?.into_bytes()))
 }
 
 pub(super) async fn folder_report(
     State(bench): State<Bench>,
     Path(folder): Path<String>,
 ) -> Result<Response, Refusal> {
-    let folder = bench.session.work.inspection(&folder)?;
-    let draw = move || earlier::folder_report(&folder);
-    let bytes = tokio::task::spawn_blocking(draw).await.map_err(ended)??;
-    Ok(svg(bytes))
+    let what = format!("the inspection {}", folder.escape_debug());
+    let work = bench.session.work;
+    let draw = move |errand: &Errand| earlier::folder_report(&work.inspection(&folder)?, errand);
+    Ok(svg(bench.disk.ask(what, draw).await?))
 }
 
 #[derive(Deserialize)]

@@ -1,21 +1,23 @@
 //! What a page can ask for, and what becomes of it.
 
-use super::asked::{Bench, UnitsAsked, blocking};
+use super::asked::{Bench, UnitsAsked};
+use super::callers::Caller;
+use super::disk::{Disk, Errand};
+use super::limits::Limits;
 use super::proof::Say;
 use super::reply::{Answer, done};
 use super::session::Session;
 use super::sources::SERVER_QUESTIONS;
 use super::stream::{self, Streams};
-use super::{archive, assets, beginning, guard, learnt, manual, noted, reports};
+use super::{archive, assets, beginning, guard, learnt, manual, noted, reports, sent};
 use crate::error::{Code, Error};
 use crate::inspection::capture::Order;
 use crate::inspection::instruments::Choice;
-use axum::extract::{ConnectInfo, DefaultBodyLimit, Path, Query, State};
+use axum::extract::{DefaultBodyLimit, Path, Query, State};
 use axum::response::IntoResponse;
 use axum::routing::{get, post};
-use axum::{Json, Router, middleware};
+use axum::{Extension, Json, Router, middleware};
 use serde::Deserialize;
-use std::net::SocketAddr;
 use std::sync::Arc;
 use tokio::sync::Semaphore;
 
@@ -23,10 +25,11 @@ use tokio::sync::Semaphore;
 const LONGEST_BODY: usize = 256 * 1024;
 
 /// Everything that can be asked, behind the guard.
-pub(super) fn router(session: Session, guard: guard::Guard) -> Router {
+pub(super) fn router(session: Session, guard: guard::Guard, limits: &Limits) -> Router {
     let bench = Bench {
         session,
         streams: Streams::default(),
+        disk: Disk::new(limits.disk),
         servers: Arc::new(Semaphore::new(SERVER_QUESTIONS)),
     };
     Router::new()
@@ -35,6 +38,7 @@ pub(super) fn router(session: Session, guard: guard::Guard) -> Router {
         .route("/manual", get(manual::contents))
         .route("/manual/{page}", get(manual::page))
         .route("/manual/pictures/{name}", get(manual::picture))
+        .route("/api/here", get(here))
         .route("/api/stream", get(open_stream))
         .route("/api/start", get(beginning::start))
         .route("/api/ports", get(beginning::ports))
@@ -76,6 +80,7 @@ pub(super) fn router(session: Session, guard: guard::Guard) -> Router {
         )
         .layer(DefaultBodyLimit::max(LONGEST_BODY))
         .with_state(bench)
+        .layer(middleware::from_fn_with_state(limits.body, sent::in_time))
         .layer(middleware::from_fn_with_state(guard, guard::stand))
 }
 
@@ -105,13 +110,22 @@ fn archive_routes() -> Router<Bench> {
         .route("/api/archive/unkept", get(archive::unkept))
 }
 
+/// Whether the bench knows a page: its stream alone cannot say why it was refused.
+async fn here() -> Answer {
+    done()
+}
+
 async fn open_stream(
     State(bench): State<Bench>,
-    ConnectInfo(from): ConnectInfo<SocketAddr>,
+    Extension(caller): Extension<Caller>,
     Query(asked): Query<UnitsAsked>,
 ) -> impl IntoResponse {
-    stream::open(bench.session, bench.streams, from.ip(), asked.units())
+    caller.streams();
+    stream::open(bench.session, bench.streams, caller.from, asked.units())
 }
+
+/// What most changes touch, in words.
+const UNDER_WAY: &str = "the inspection under way";
 
 #[derive(Deserialize)]
 struct FolderAsked {
@@ -119,20 +133,23 @@ struct FolderAsked {
 }
 
 async fn resume(State(bench): State<Bench>, Json(asked): Json<FolderAsked>) -> Answer {
-    blocking(move || bench.session.resume(&asked.folder)).await
+    let what = format!("the inspection {}", asked.folder.escape_debug());
+    let resume = move |session: &Session, errand: &_| session.resume(&asked.folder, errand);
+    bench.change(&what, resume).await
 }
 
 async fn leave(State(bench): State<Bench>) -> Answer {
-    blocking(move || {
-        bench.session.leave();
+    let leave = |session: &Session, _: &_| {
+        session.leave();
         Ok(())
-    })
-    .await
+    };
+    bench.change("the inspection to be left", leave).await
 }
 
 async fn caution(State(bench): State<Bench>) -> Answer {
-    bench.session.caution()?;
-    done()
+    bench
+        .change(UNDER_WAY, |session, _| session.caution())
+        .await
 }
 
 #[derive(Deserialize)]
@@ -148,8 +165,7 @@ enum ChoiceAsked {
 }
 
 async fn connect(State(bench): State<Bench>, Json(asked): Json<ChoiceAsked>) -> Answer {
-    let session = bench.session;
-    blocking(move || {
+    let connect = move |session: &Session, _: &_| {
         session.connect(match asked {
             ChoiceAsked::Ports { port, encoder_port } => Choice::Ports {
                 indicator: port,
@@ -160,12 +176,14 @@ async fn connect(State(bench): State<Bench>, Json(asked): Json<ChoiceAsked>) -> 
                 faster,
             },
         })
-    })
-    .await
+    };
+    bench.change(UNDER_WAY, connect).await
 }
 
 async fn disconnect(State(bench): State<Bench>) -> Answer {
-    blocking(move || bench.session.disconnect()).await
+    bench
+        .change(UNDER_WAY, |session, _| session.disconnect())
+        .await
 }
 
 #[derive(Deserialize)]
@@ -174,8 +192,8 @@ struct StepChosen {
 }
 
 async fn take(State(bench): State<Bench>, Json(chosen): Json<StepChosen>) -> Answer {
-    bench.session.take(chosen.step)?;
-    done()
+    let take = move |session: &Session, _: &_| session.take(chosen.step);
+    bench.change(UNDER_WAY, take).await
 }
 
 async fn order(State(bench): State<Bench>, Path(order): Path<String>) -> Answer {
@@ -186,8 +204,8 @@ async fn order(State(bench): State<Bench>, Path(order): Path<String>) -> Answer 
         "give-up" => Order::GiveUp,
         _ => return Err(Error::new(Code::Usage, "read another order").into()),
     };
-    bench.session.order(order)?;
-    done()
+    let give = move |session: &Session, _: &_| session.order(order);
+    bench.change(UNDER_WAY, give).await
 }
 
 async fn sense(State(bench): State<Bench>, Path(say): Path<String>) -> Answer {
@@ -198,12 +216,14 @@ async fn sense(State(bench): State<Bench>, Path(say): Path<String>) -> Answer {
         "leave" => Say::Leave,
         _ => return Err(Error::new(Code::Usage, "read another word").into()),
     };
-    blocking(move || bench.session.say_to_proof(say)).await
+    let tell = move |session: &Session, _: &_| session.say_to_proof(say);
+    bench.change("the gauge's card", tell).await
 }
 
 async fn add_step(State(bench): State<Bench>, Json(asked): Json<beginning::StepAsked>) -> Answer {
-    bench.session.add_step(asked.wanted()?)?;
-    done()
+    let wanted = asked.wanted()?;
+    let add = move |session: &Session, _: &_| session.add_step(wanted);
+    bench.change(UNDER_WAY, add).await
 }
 
 #[derive(Deserialize)]
@@ -212,8 +232,8 @@ struct Clamping {
 }
 
 async fn after_break(State(bench): State<Bench>, Json(said): Json<Clamping>) -> Answer {
-    bench.session.after_break(said.as_it_was)?;
-    done()
+    let go_on = move |session: &Session, _: &_| session.after_break(said.as_it_was);
+    bench.change(UNDER_WAY, go_on).await
 }
 
 #[derive(Deserialize)]
@@ -222,15 +242,15 @@ struct Plug {
 }
 
 async fn plug(State(bench): State<Bench>, Json(plug): Json<Plug>) -> Answer {
-    bench.session.unplug(plug.pulled)?;
-    done()
+    let pull = move |session: &Session, _: &_| session.unplug(plug.pulled);
+    bench.change(UNDER_WAY, pull).await
 }
 
 async fn judge(State(bench): State<Bench>) -> Answer {
-    bench.session.judge()?;
-    done()
+    bench.change(UNDER_WAY, |session, _| session.judge()).await
 }
 
 async fn keep(State(bench): State<Bench>) -> Answer {
-    blocking(move || bench.session.keep()).await
+    let keep = |session: &Session, errand: &Errand| session.keep(errand);
+    bench.change("the archive to keep it in", keep).await
 }

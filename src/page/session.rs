@@ -1,5 +1,7 @@
 //! The one inspection that all pages share: what is under way, and what they may ask of it.
 
+use super::beside::is_made;
+use super::disk::Errand;
 use super::job::{Begin, Job, Judging, MOST_STEPS, along, check_step, check_steps, plan_of};
 use super::judged;
 use super::work::Work;
@@ -9,9 +11,9 @@ use crate::inspection::Folder;
 use crate::inspection::capture::{CaptureSettings, End, Notice, Order, Wanted, capture_led};
 use crate::inspection::instruments::{self, Choice};
 use crate::inspection::live::{Phase, Plan, Provisional, SoFar};
-use crate::record::archive::{Place, StoredFile};
-use std::path::PathBuf;
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use crate::record::archive::{Place, SIMULATED_FILE, StoredFile};
+use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError, TryLockError};
 
 /// What the page keeps of simulated inspections, apart from the real ones.
 const TRY_OUT_ARCHIVE: &str = "try-out.db";
@@ -22,6 +24,8 @@ pub(super) struct Session {
     pub work: Work,
     archive: Place,
     state: Arc<Mutex<State>>,
+    /// Held by whoever writes the plan, so that the newest one stays.
+    pub planning: Arc<Mutex<()>>,
     pub provisional: Provisional,
 }
 
@@ -45,6 +49,11 @@ impl State {
         self.changes += 1;
         self.job.as_mut().ok_or_else(nothing_under_way)
     }
+
+    /// The inspection with this number, where that is still the one under way.
+    pub(super) fn numbered(&mut self, number: u64) -> Option<&mut Job> {
+        self.job.as_mut().filter(|job| job.number == number)
+    }
 }
 
 fn nothing_under_way() -> Error {
@@ -57,14 +66,25 @@ impl Session {
             work,
             archive,
             state: Arc::default(),
+            planning: Arc::default(),
             provisional: Provisional::default(),
         }
     }
 
-    /// How things stand. Held for a moment only: the capture waits meanwhile.
+    /// How things stand. Held for a moment only, and never while a disk is asked: the capture waits
+    /// meanwhile, and so do all others.
     pub(super) fn state(&self) -> MutexGuard<'_, State> {
         // What a thread left behind when it failed is still whole.
         self.state.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// The same for who may not wait at all: nothing where somebody else holds it just now.
+    pub(super) fn state_at_once(&self) -> Option<MutexGuard<'_, State>> {
+        match self.state.try_lock() {
+            Ok(state) => Some(state),
+            Err(TryLockError::Poisoned(left)) => Some(left.into_inner()),
+            Err(TryLockError::WouldBlock) => None,
+        }
     }
 
     /// What the growing trace comes to so far.
@@ -82,10 +102,11 @@ impl Session {
     }
 
     /// Begins an inspection. Its folder is made once the instruments answer.
-    pub(super) fn begin(&self, begin: Begin) -> Result<()> {
+    pub(super) fn begin(&self, begin: Begin, errand: &Errand) -> Result<()> {
         let tool = ToolCard::parse(&begin.tool_text, "tool.toml")?;
         let gauge = GaugeCard::parse(&begin.gauge_text, "gauge.toml")?;
         check_steps(&tool, &begin)?;
+        errand.is_wanted()?;
         self.leave();
         let steps = begin.steps.into_iter().map(|wanted| along(&tool, wanted));
         let plan = Plan::of(steps, begin.spacing, begin.passes);
@@ -99,28 +120,42 @@ impl Session {
         job.grinder = begin.grinder;
         job.customer = begin.customer;
         job.temperature_c = begin.temperature_c;
+        errand.is_wanted()?;
         self.put(job);
         Ok(())
     }
 
     /// Goes on with an inspection that is there, whoever began it.
-    pub(super) fn resume(&self, name: &str) -> Result<()> {
+    pub(super) fn resume(&self, name: &str, errand: &Errand) -> Result<()> {
         let dir = self.work.inspection(name)?;
+        if self.folder().is_ok_and(|now| now == dir) {
+            // What it reads is written out first.
+            self.leave();
+        }
+        let job = self.job_of(&dir, errand)?;
+        errand.is_wanted()?;
+        self.leave();
+        self.put(job);
+        Ok(())
+    }
+
+    /// An inspection as its folder has it.
+    fn job_of(&self, dir: &Path, errand: &Errand) -> Result<Job> {
         let Folder {
             inspection,
             tool,
             gauge,
             dir: folder,
             ..
-        } = Folder::open(&dir)?;
+        } = Folder::open(dir)?;
         let text = |file: &str| {
             std::fs::read_to_string(folder.join(file))
                 .map_err(|fault| Error::new(Code::Disk, fault.to_string()).in_file(file))
         };
         let plan = plan_of(&folder, &inspection)?;
-        self.leave();
         // A verdict on other readings, or an edited one, is none: the person judges again.
         let files = StoredFile::all_of(&folder)?;
+        errand.answered();
         let record = judged::founded(&files, "verdict.json").ok().flatten();
         let texts = (text(&inspection.tool)?, text(&inspection.gauge)?);
         let who = (inspection.operator, inspection.stage);
@@ -130,9 +165,9 @@ impl Session {
         job.judging = record.map_or(Judging::NotYet, |record| Judging::Done(Arc::new(record)));
         job.customer = inspection.customer;
         job.temperature_c = inspection.temperature_c;
-        job.noted.look(&job.folder)?;
-        self.put(job);
-        Ok(())
+        job.made_up = job.folder.join(SIMULATED_FILE).exists();
+        job.noted.hold().look(&job.folder)?;
+        Ok(job)
     }
 
     fn put(&self, job: Job) {
@@ -161,6 +196,8 @@ impl Session {
                 // A thread that ended by a panic has nothing left to tell.
                 let _ = thread.join();
             }
+            // A disk that refuses them has said so already.
+            let _ = job.noted.hold().keep(&job.folder);
         }
         self.provisional.forget();
     }
@@ -187,12 +224,13 @@ impl Session {
     /// Opens the instruments: to see which way the encoder counts, where nobody has yet, or to
     /// capture.
     pub(super) fn connect(&self, choice: Choice) -> Result<()> {
+        let is_made = is_made(&self.folder()?);
         let mut state = self.state();
         let job = state.job()?;
         if job.is_connected() || job.proving.is_some() {
             return Ok(());
         }
-        job.choose(&choice)?;
+        job.choose(&choice, is_made)?;
         if job.asks_for_proof() {
             self.prove(job, choice)
         } else {
@@ -285,6 +323,7 @@ impl Session {
     pub(super) fn add_step(&self, wanted: Wanted) -> Result<()> {
         let mut state = self.state();
         let job = state.job()?;
+        let number = job.number;
         check_step(&job.tool, &wanted)?;
         let wanted = along(&job.tool, wanted);
         if !matches!(job.live.phase, Phase::Between | Phase::Closed) {
@@ -298,8 +337,10 @@ impl Session {
         job.live.add(wanted);
         job.judging = Judging::NotYet;
         job.kept = None;
-        job.keep_plan();
-        job.go_on(&self.provisional)
+        let went_on = job.go_on(&self.provisional);
+        drop(state);
+        self.keep_plan(number);
+        went_on
     }
 
     /// Goes on after a break: with what is kept, or with everything anew.

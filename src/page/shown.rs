@@ -12,7 +12,6 @@ use crate::inspection::live::{Broken, Direction, Live, Pace, Phase, StepState, T
 use crate::quantity::Length;
 use crate::report::Units;
 use serde_json::{Map, Value, json};
-use std::path::Path;
 use std::time::{SystemTime, UNIX_EPOCH};
 
 /// So much of what was told is shown.
@@ -38,7 +37,7 @@ fn inspection(job: &Job, units: Units) -> Value {
     let told = live.told.iter().rev().take(TOLD).map(told);
     json!({
         "folder": name.map(|name| name.to_string_lossy()),
-        "path": whole_path(&job.folder),
+        "path": job.whole_path,
         "tool": tool(&job.tool),
         "gauge": gauge(&job.gauge),
         "operator": job.operator,
@@ -180,12 +179,6 @@ fn told(told: &Told) -> Value {
         "fault": told.weight == Weight::Fault,
         "text": told.text,
     })
-}
-
-/// Where it is for whoever looks for it in another program.
-pub(super) fn whole_path(folder: &Path) -> String {
-    let whole = std::path::absolute(folder);
-    whole.as_deref().unwrap_or(folder).display().to_string()
 }
 
 const fn phase(phase: Phase) -> &'static str {

@@ -1,7 +1,8 @@
 //! Which archive a page asks for, and opening it: a server that is silent is told of within seconds,
 //! and holds up nobody else.
 
-use super::asked::{Bench, ended};
+use super::asked::Bench;
+use super::disk::{Errand, ended};
 use super::session::Session;
 use crate::error::{Code, Error, Result};
 use crate::record::archive::{Archive, Place};
@@ -85,36 +86,49 @@ pub(super) async fn with_archive<T: Send + 'static>(
 ) -> Result<Option<T>> {
     let own = bench.session.archive(source == Source::Simulated);
     let server = source == Source::Shared || matches!(own, Place::Server(_));
-    let permit = match server {
-        false => None,
-        true => {
-            let free = bench.servers.clone().try_acquire_owned();
-            Some(free.map_err(|_| silent("has not answered earlier questions yet"))?)
-        }
-    };
     let session = bench.session.clone();
+    if !server {
+        let what = format!("the archive {own}");
+        let look = move |errand: &Errand| {
+            let answered = || errand.answered();
+            looked_into(&session, source, answered, work)
+        };
+        return bench.disk.ask(what, look).await;
+    }
+    let free = bench.servers.clone().try_acquire_owned();
+    let permit = free.map_err(|_| silent("has not answered earlier questions yet"))?;
     let (tell, opened) = oneshot::channel();
     let task: JoinHandle<Result<Option<T>>> = spawn_blocking(move || {
         // Given back when the thread ends, however long the server holds it.
         let _permit = permit;
-        let place = session.place_of(source)?;
-        if matches!(&place, Place::File(path) if !path.exists()) {
-            return Ok(None);
-        }
-        let mut archive = Archive::open(&place, report::svg_by)?;
-        // Whoever waits for it may have given up.
-        let _ = tell.send(());
-        work(&mut archive).map(Some)
+        let answered = || {
+            // Whoever waits for it may have given up.
+            let _ = tell.send(());
+        };
+        looked_into(&session, source, answered, work)
     });
-    if !server {
-        return task.await.map_err(ended)?;
-    }
     let late = |within: Duration| silent(&format!("did not answer within {} s", within.as_secs()));
     // That it could not be opened is told by the task itself.
     let waited = timeout(OPENS_WITHIN, opened).await;
     let _ = waited.map_err(|_| late(OPENS_WITHIN))?;
     let answered = timeout(ANSWERS_WITHIN, task).await;
     answered.map_err(|_| late(ANSWERS_WITHIN))?.map_err(ended)?
+}
+
+/// Opens an archive, says so, and does something with it; nothing where there is no file yet.
+fn looked_into<T>(
+    session: &Session,
+    source: Source,
+    answered: impl FnOnce(),
+    work: impl FnOnce(&mut Archive) -> Result<T>,
+) -> Result<Option<T>> {
+    let place = session.place_of(source)?;
+    if matches!(&place, Place::File(path) if !path.exists()) {
+        return Ok(None);
+    }
+    let mut archive = Archive::open(&place, report::svg_by)?;
+    answered();
+    work(&mut archive).map(Some)
 }
 
 fn silent(how: &str) -> Error {

@@ -17,6 +17,8 @@ use tokio::time::{Interval, MissedTickBehavior, interval};
 const BEAT: Duration = Duration::from_millis(33);
 /// A bench that has nothing to say says at least that it is there.
 const SAYS: Duration = Duration::from_secs(2);
+/// A reader that has not taken what there was for so long may be gone.
+const STALLS: Duration = Duration::from_secs(3);
 /// A browser opens six connections to one place and no more: two are left for what is asked.
 const STREAMS_A_READER: usize = 4;
 /// For all readers together.
@@ -30,7 +32,21 @@ pub(super) struct Streams(Arc<Mutex<Open>>);
 #[derive(Default)]
 struct Open {
     next: u64,
-    list: VecDeque<(u64, IpAddr)>,
+    list: VecDeque<Fed>,
+}
+
+/// A stream that is open.
+struct Fed {
+    number: u64,
+    from: IpAddr,
+    /// When its reader had taken all that there was.
+    took: Instant,
+}
+
+impl Fed {
+    fn stalls(&self) -> bool {
+        self.took.elapsed() > STALLS
+    }
 }
 
 impl Streams {
@@ -38,27 +54,41 @@ impl Streams {
         let mut open = self.0.lock().unwrap_or_else(PoisonError::into_inner);
         open.next += 1;
         let number = open.next;
-        open.list.push_back((number, from));
-        let of_reader = open.list.iter().filter(|(_, other)| *other == from).count();
-        if of_reader > STREAMS_A_READER
-            && let Some(at) = open.list.iter().position(|(_, other)| *other == from)
-        {
-            open.list.remove(at);
+        open.list.push_back(Fed {
+            number,
+            from,
+            took: Instant::now(),
+        });
+        let of_reader = open.list.iter().filter(|fed| fed.from == from).count();
+        if of_reader > STREAMS_A_READER {
+            open.drop_one(|fed| fed.from == from);
         }
         if open.list.len() > STREAMS {
-            open.list.pop_front();
+            open.drop_one(|_| true);
         }
         number
     }
 
     fn stays(&self, number: u64) -> bool {
-        let open = self.0.lock().unwrap_or_else(PoisonError::into_inner);
-        open.list.iter().any(|(other, _)| *other == number)
+        let mut open = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        let mine = open.list.iter_mut().find(|fed| fed.number == number);
+        mine.map(|fed| fed.took = Instant::now()).is_some()
     }
 
     fn leave(&self, number: u64) {
         let mut open = self.0.lock().unwrap_or_else(PoisonError::into_inner);
-        open.list.retain(|(other, _)| *other != number);
+        open.list.retain(|fed| fed.number != number);
+    }
+}
+
+impl Open {
+    /// The oldest of these goes, and before it one whose reader takes nothing.
+    fn drop_one(&mut self, of: impl Fn(&Fed) -> bool) {
+        let stalls = self.list.iter().position(|fed| of(fed) && fed.stalls());
+        let at = stalls.or_else(|| self.list.iter().position(of));
+        if let Some(at) = at {
+            self.list.remove(at);
+        }
     }
 }
 
@@ -135,7 +165,28 @@ impl Listener {
     }
 
     fn look(&mut self) {
-        let state = self.session.state();
+        self.look_at_inspection();
+        let so_far = self.session.so_far();
+        let number = so_far.as_ref().map_or(0, |so_far| so_far.number);
+        if number != self.so_far {
+            self.so_far = number;
+            let told = so_far.map_or(Value::Null, |so_far| match &so_far.record {
+                Ok(record) => judged::so_far(record, self.units),
+                Err(error) => serde_json::json!({ "problem": problem::for_page(error) }),
+            });
+            self.push("so-far", &told);
+        }
+        if self.told.elapsed() >= SAYS {
+            // A page cannot tell otherwise whether its bench stands or only has nothing to say.
+            self.push("alive", &Value::Null);
+        }
+    }
+
+    fn look_at_inspection(&mut self) {
+        // Nobody holds it for longer than a moment; where somebody does, all others are served.
+        let Some(state) = self.session.state_at_once() else {
+            return;
+        };
         let revision = state.revision();
         let changed = self.revision != Some(revision);
         let whole = changed.then(|| shown::whole(&state, self.units));
@@ -157,20 +208,6 @@ impl Listener {
         if let Some((now, moving)) = moving {
             self.sent = now;
             self.push("moving", &moving);
-        }
-        let so_far = self.session.so_far();
-        let number = so_far.as_ref().map_or(0, |so_far| so_far.number);
-        if number != self.so_far {
-            self.so_far = number;
-            let told = so_far.map_or(Value::Null, |so_far| match &so_far.record {
-                Ok(record) => judged::so_far(record, self.units),
-                Err(error) => serde_json::json!({ "problem": problem::for_page(error) }),
-            });
-            self.push("so-far", &told);
-        }
-        if self.told.elapsed() >= SAYS {
-            // A page cannot tell otherwise whether its bench stands or only has nothing to say.
-            self.push("alive", &Value::Null);
         }
     }
 

@@ -5,13 +5,14 @@
 
 use super::form::{self, FormUnit, Written};
 use super::objections::FieldError;
+use super::problem::for_page;
+use super::reads::{Reads, each};
 use crate::card::{GaugeCard, GrinderCard, InspectionCard, ShopCard, ToolCard, keys};
 use crate::error::{Code, Error, Result, reason};
 use crate::inspection::{standing_in, write_whole};
 use crate::record::Standing;
 use crate::record::archive::SIMULATED_FILE;
 use jiff::Timestamp;
-use rayon::prelude::*;
 use serde_json::{Map, Value, json};
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -57,17 +58,29 @@ impl CardKind {
 #[derive(Clone, Debug)]
 pub(super) struct Work {
     dir: PathBuf,
+    /// One file of many never holds up the others.
+    pub reads: Reads,
+}
+
+/// The inspections that lie in the folder, the last first.
+#[derive(Default)]
+pub(super) struct Inspections {
+    /// Their folders' names and their cards.
+    pub listed: Vec<(String, InspectionCard)>,
+    /// Why others are not among them: their folders' names, and what is waited for.
+    pub late: Vec<(String, Error)>,
 }
 
 impl Work {
     /// Makes the folder where it is absent.
-    pub(super) fn open(dir: &Path) -> Result<Self> {
+    pub(super) fn open(dir: &Path, reads: Reads) -> Result<Self> {
         for kind in [CardKind::Tool, CardKind::Gauge, CardKind::Grinder] {
             let path = dir.join(kind.folder());
             fs::create_dir_all(&path).map_err(|fault| disk(&path, &fault))?;
         }
         Ok(Self {
             dir: dir.to_owned(),
+            reads,
         })
     }
 
@@ -80,7 +93,7 @@ impl Work {
         let folder = self.dir.join(kind.folder());
         let mut names = names_in(&folder)?;
         names.retain(|name| name.ends_with(".toml") && plain(name).is_ok());
-        Ok(names.iter().map(|name| self.listed(kind, name)).collect())
+        Ok(each(&names, |name| self.listed(kind, name)))
     }
 
     fn listed(&self, kind: CardKind, name: &str) -> Value {
@@ -111,14 +124,7 @@ impl Work {
     /// The text of a card by its file's name.
     pub(super) fn card_text(&self, kind: CardKind, name: &str) -> Result<String> {
         let path = self.dir.join(kind.folder()).join(plain(name)?);
-        let size = fs::metadata(&path)
-            .map_err(|fault| disk(&path, &fault))?
-            .len();
-        if size > LONGEST_CARD {
-            let message = format!("read a file of {size} bytes, expected a card");
-            return Err(Error::new(Code::CardSyntax, message).in_file(name));
-        }
-        fs::read_to_string(&path).map_err(|fault| disk(&path, &fault))
+        self.reads.of(&path, card_in)?
     }
 
     /// The gauge card with exactly this text.
@@ -202,32 +208,54 @@ impl Work {
         path.exists()
     }
 
-    /// The inspections in the folder, the last first.
-    pub(super) fn inspections(&self) -> Result<Vec<Value>> {
-        let listed = self.taken()?;
-        let told = listed.par_iter().map(|(name, card)| self.told(name, card));
-        Ok(told.collect())
+    /// The inspections in the folder as lists tell them, the last first, and what is waited for.
+    pub(super) fn inspections(&self) -> Result<(Vec<Value>, Vec<Value>)> {
+        let taken = self.taken()?;
+        let mut late: Vec<Value> = taken.late.iter().map(|(_, why)| for_page(why)).collect();
+        let mut listed = Vec::new();
+        for told in each(&taken.listed, |(name, card)| self.told(name, card)) {
+            match told {
+                Ok(told) => listed.push(told),
+                Err(why) => late.push(for_page(&why)),
+            }
+        }
+        Ok((listed, late))
     }
 
-    /// The cards of the inspections in the folder, the last first, each with its folder's name.
-    pub(super) fn taken(&self) -> Result<Vec<(String, InspectionCard)>> {
+    /// The cards of the inspections in the folder.
+    pub(super) fn taken(&self) -> Result<Inspections> {
+        let mut names = names_in(&self.dir)?;
+        names.retain(|name| plain(name).is_ok());
         let mut found: Vec<(Timestamp, String)> = Vec::new();
-        for name in names_in(&self.dir)? {
-            let text = fs::read_to_string(self.inspection_card(&name));
-            if plain(&name).is_ok()
-                && let Some(taken) = text.ok().and_then(|text| taken_in(&text))
-            {
-                found.push((taken, name));
+        let mut late = Vec::new();
+        let read = each(&names, |name| self.inspection_text(name));
+        for (name, text) in names.into_iter().zip(read) {
+            match text {
+                Ok(text) => found.extend(text.and_then(|text| Some((taken_in(&text)?, name)))),
+                Err(why) => late.push((name, why)),
             }
         }
         found.sort_by(|(one, a), (other, b)| other.cmp(one).then_with(|| a.cmp(b)));
         // Whole cards are read of those alone that are listed.
         let cards = found.into_iter().filter_map(|(_, name)| {
-            let text = fs::read_to_string(self.inspection_card(&name)).ok()?;
+            let text = self.inspection_text(&name).ok()??;
             let card = InspectionCard::parse(&text, &name).ok()?;
             Some((name, card))
         });
-        Ok(cards.take(LISTED).collect())
+        Ok(Inspections {
+            listed: cards.take(LISTED).collect(),
+            late,
+        })
+    }
+
+    /// The text of an inspection's card; nothing where there is none.
+    fn inspection_text(&self, folder: &str) -> Result<Option<String>> {
+        let path = self.inspection_card(folder);
+        // What is no folder of an inspection is most of what is looked at in some folders.
+        if !path.exists() {
+            return Ok(None);
+        }
+        self.reads.of(&path, |path| fs::read_to_string(path).ok())
     }
 
     fn inspection_card(&self, folder: &str) -> PathBuf {
@@ -235,29 +263,20 @@ impl Work {
     }
 
     /// An inspection of the folder, as lists tell it.
-    pub(super) fn told(&self, name: &str, card: &InspectionCard) -> Value {
-        let folder = self.dir.join(name);
-        let tool = fs::read_to_string(folder.join("tool.toml"))
-            .ok()
-            .and_then(|text| ToolCard::parse(&text, "tool.toml").ok());
-        let verdict = fs::read(folder.join("verdict.json"))
-            .ok()
-            .and_then(|bytes| serde_json::from_slice::<Judged>(&bytes).ok());
-        let standing = verdict.as_ref().and_then(|_| standing_in(&folder));
-        // A verdict on other readings than lie there is none on this inspection.
-        let verdict = verdict.filter(|_| standing != Some(Standing::Other));
-        json!({
+    pub(super) fn told(&self, name: &str, card: &InspectionCard) -> Result<Value> {
+        let looked = self.reads.of(&self.dir.join(name), Looked::at)?;
+        Ok(json!({
             "folder": name,
-            "tool": tool.as_ref().map(|tool| &tool.id),
-            "tool_name": tool.as_ref().map(|tool| &tool.name),
+            "tool": looked.tool.as_ref().map(|tool| &tool.id),
+            "tool_name": looked.tool.as_ref().map(|tool| &tool.name),
             "taken": card.taken.to_string(),
             "interrupted": card.interrupted,
-            "simulated": folder.join(SIMULATED_FILE).exists(),
+            "simulated": looked.simulated,
             "traces": card.traces.len(),
-            "judged": verdict.is_some(),
-            "standing": standing,
-            "verdict": verdict.and_then(|judged| judged.verdict),
-        })
+            "judged": looked.verdict.is_some(),
+            "standing": looked.standing,
+            "verdict": looked.verdict.and_then(|judged| judged.verdict),
+        }))
     }
 
     /// The folder of an inspection that is there.
@@ -310,6 +329,48 @@ pub(super) fn in_form(canonical: &str) -> Result<Value> {
 #[derive(serde::Deserialize)]
 struct Judged {
     verdict: Option<String>,
+}
+
+/// What lies in an inspection's folder beside its card.
+struct Looked {
+    tool: Option<ToolCard>,
+    verdict: Option<Judged>,
+    standing: Option<Standing>,
+    simulated: bool,
+}
+
+impl Looked {
+    fn at(folder: &Path) -> Self {
+        let tool = fs::read_to_string(folder.join("tool.toml")).ok();
+        let verdict = fs::read(folder.join("verdict.json")).ok();
+        let verdict = verdict.and_then(|bytes| serde_json::from_slice::<Judged>(&bytes).ok());
+        let standing = verdict.as_ref().and_then(|_| standing_in(folder));
+        Self {
+            tool: tool.and_then(|text| ToolCard::parse(&text, "tool.toml").ok()),
+            // A verdict on other readings than lie there is none on this inspection.
+            verdict: verdict.filter(|_| standing != Some(Standing::Other)),
+            standing,
+            simulated: folder.join(SIMULATED_FILE).exists(),
+        }
+    }
+}
+
+/// The text of a card in a file.
+fn card_in(path: &Path) -> Result<String> {
+    let size = fs::metadata(path)
+        .map_err(|fault| disk(path, &fault))?
+        .len();
+    if size > LONGEST_CARD {
+        let message = format!("read a file of {size} bytes, expected a card");
+        return Err(Error::new(Code::CardSyntax, message).in_path(path));
+    }
+    fs::read_to_string(path).map_err(|fault| disk(path, &fault))
+}
+
+/// Where it is for whoever looks for it in another program.
+pub(super) fn whole_path(folder: &Path) -> String {
+    let whole = std::path::absolute(folder);
+    whole.as_deref().unwrap_or(folder).display().to_string()
 }
 
 /// When an inspection was taken, from the line that says so: to read the whole card of each folder

@@ -1,6 +1,6 @@
 //! What may be asked of the archive, and what is done about the rest: without a browser, word for word.
 
-use super::server::{Bench, Served};
+use super::server::Bench;
 use super::shelf;
 
 #[test]
@@ -150,12 +150,7 @@ fn the_archive_is_read_and_nothing_else() {
         let foreign = ["Sec-Fetch-Site: cross-site"];
         assert_eq!(bench.ask("GET", &path, &foreign, "").0, 403, "{path}");
     }
-    let guarded = Bench::with(Served {
-        folder: folder.path(),
-        port: 0,
-        token: Some("oil-on-the-other-hand"),
-    });
-    let (status, answer) = guarded.ask("GET", "/api/archive/tools?source=bench", &[], "");
+    let (status, answer) = bench.ask_as("GET", "/api/archive/tools?source=bench", &[], "");
     assert_eq!(status, 401, "{answer}");
     assert!(!answer.contains("T-0000"));
 }

@@ -1,8 +1,7 @@
 //! Who may ask, and what is done about those who may not: without a browser, word for word.
 
-use super::server::{Bench, Served};
+use super::server::Bench;
 use proptest::prelude::*;
-use std::net::SocketAddr;
 
 fn bench() -> (tempfile::TempDir, Bench) {
     let folder = tempfile::tempdir().unwrap();
@@ -85,49 +84,6 @@ fn every_answer_tells_the_browser_to_be_strict() {
             assert!(answer.contains(word), "{path} lacks {word}\n{answer}");
         }
     }
-}
-
-#[test]
-fn where_a_token_is_wanted_nothing_is_told_without_it() {
-    let folder = tempfile::tempdir().unwrap();
-    let bench = Bench::with(Served {
-        folder: folder.path(),
-        port: 0,
-        token: Some("oil-on-the-other-hand"),
-    });
-    for path in [
-        "/",
-        "/api/start",
-        "/assets/main.js",
-        "/api/stream",
-        "/?token=wrong",
-        "/?token=",
-    ] {
-        let (status, answer) = bench.ask("GET", path, &[], "");
-        assert_eq!(status, 401, "{path}");
-        assert!(!answer.contains("oil-on"), "{path}");
-    }
-    let (status, answer) = bench.ask("GET", "/?token=oil-on-the-other-hand", &[], "");
-    assert_eq!(status, 303);
-    assert!(answer.contains("HttpOnly; SameSite=Strict"), "{answer}");
-    let cookie = "Cookie: a=b; heelclear_token=oil-on-the-other-hand";
-    assert_eq!(bench.ask("GET", "/api/start", &[cookie], "").0, 200);
-    let wrong = "Cookie: heelclear_token=oil-on-the-other-han";
-    assert_eq!(bench.ask("GET", "/api/start", &[wrong], "").0, 401);
-}
-
-#[test]
-fn other_computers_are_let_in_with_a_token_or_not_at_all() {
-    use heelclear::page::{PageSettings, serve};
-    let folder = tempfile::tempdir().unwrap();
-    let settings = PageSettings {
-        address: SocketAddr::from(([0, 0, 0, 0], 0)),
-        token: None,
-        folder: folder.path().to_owned(),
-        archive: heelclear::record::archive::Place::File(folder.path().join("a.db")),
-    };
-    let refused = serve(&settings, |_| panic!("it was served"), async {});
-    assert!(refused.unwrap_err().to_string().contains("other computers"));
 }
 
 #[test]
@@ -216,11 +172,12 @@ fn nothing_that_is_sent_ends_the_server() {
     let requests = prop_oneof![
         proptest::collection::vec(any::<u8>(), 0..400),
         ("(GET|POST|PUT|DELETE|HEAD|OPTIONS|[A-Z]{1,9})", paths, bodies).prop_map({
-            let address = bench.address;
+            let bench = &bench;
             move |(method, path, body)| {
                 let path: String = path.chars().filter(|c| c.is_ascii_graphic()).collect();
                 format!(
-                    "{method} {path} HTTP/1.1\r\nHost: {address}\r\nX-Heelclear: 1\r\nContent-Type: application/json\r\nContent-Length: {}\r\nConnection: close\r\n\r\n{body}",
+                    "{}X-Heelclear: 1\r\nContent-Type: application/json\r\nContent-Length: {}\r\nConnection: close\r\n\r\n{body}",
+                    bench.begun(&method, &path),
                     body.len()
                 )
                 .into_bytes()

@@ -42,7 +42,7 @@ fn an_unplug_in_the_middle_is_told_and_the_way_on_leads_to_a_pass() {
 
 #[test]
 fn after_the_program_was_stopped_the_page_says_what_was_kept_and_goes_on() {
-    let Some((folder, bench, page)) = opened(SHOP_PC) else {
+    let Some((folder, bench, mut page)) = opened(SHOP_PC) else {
         return;
     };
     begin(&page, "counterbore-pass");
@@ -59,11 +59,21 @@ fn after_the_program_was_stopped_the_page_says_what_was_kept_and_goes_on() {
     let inspection = only_inspection(folder.path());
     assert!(Folder::open(&inspection).unwrap().inspection.interrupted);
 
-    let _again = Bench::with(Served {
-        folder: folder.path(),
+    let again = Bench::with(Served {
         port,
-        token: None,
+        ..Served::of(folder.path())
     });
+    // It has another token now: the page says so, and goes on once the new address was opened.
+    page.until(
+        "document.getElementById('do').textContent.startsWith('This bench was started anew')",
+    );
+    page.until(
+        "document.body.innerText.includes('Open the address that `heelclear bench` printed')",
+    );
+    page.picture("pc-bench-anew");
+    let first = page.beside(&again.url());
+    page.until("document.getElementById('try-counterbore-pass')");
+    page.switch(first);
     page.until("!document.getElementById('do')");
     let name = inspection.file_name().unwrap().to_str().unwrap();
     page.press(&format!("resume-{name}"));
@@ -101,12 +111,14 @@ fn a_tool_clamped_anew_after_a_restart_is_taken_anew() {
     record(&page, "reference");
     page.until("document.querySelector('#steps [aria-current]').textContent.includes('seat')");
     let port = bench.address.port();
+    let token = bench.secret().to_owned();
     drop(bench);
     let inspection = only_inspection(folder.path());
+    // With the token that it had the page goes on by itself.
     let _again = Bench::with(Served {
-        folder: folder.path(),
         port,
-        token: None,
+        token: Some(&token),
+        ..Served::of(folder.path())
     });
     let name = inspection.file_name().unwrap().to_str().unwrap();
     page.press(&format!("resume-{name}"));
@@ -128,9 +140,9 @@ fn a_fifth_page_has_the_first_stand_aside() {
         return;
     };
     page.until("document.getElementById('try-counterbore-pass')");
-    let first = page.beside(&bench.url());
+    let first = page.beside(&bench.bare_url());
     for _ in 0..3 {
-        page.beside(&bench.url());
+        page.beside(&bench.bare_url());
     }
     page.until("document.getElementById('try-counterbore-pass')");
     page.switch(first);

@@ -12,6 +12,8 @@ mod access;
 mod archive;
 mod archive_door;
 mod browser;
+#[cfg(unix)]
+mod crowd;
 mod dial;
 mod door;
 mod faults;
@@ -25,6 +27,10 @@ mod sense;
 mod server;
 mod shelf;
 mod sketches;
+mod strange;
+#[cfg(unix)]
+mod stuck;
+mod token;
 #[cfg(unix)]
 mod turning;
 mod walk;

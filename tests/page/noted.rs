@@ -16,8 +16,8 @@ const JPEG: &[u8] = b"\xff\xd8\xff\xe0\0\x10JFIF no picture at all, and kept as 
 /// Sends bytes as the page does.
 fn photograph(bench: &Bench, bytes: &[u8]) -> (u16, String) {
     let head = format!(
-        "POST /api/photographs HTTP/1.1\r\nHost: {}\r\nX-Heelclear: 1\r\nContent-Type: application/octet-stream\r\nContent-Length: {}\r\nConnection: close\r\n\r\n",
-        bench.address,
+        "{}X-Heelclear: 1\r\nContent-Type: application/octet-stream\r\nContent-Length: {}\r\nConnection: close\r\n\r\n",
+        bench.begun("POST", "/api/photographs"),
         bytes.len()
     );
     bench.raw(&[head.as_bytes(), bytes].concat())

@@ -228,7 +228,7 @@ fn two_pages_show_the_same_and_a_reload_changes_nothing() {
     };
     begin(&page, "counterbore-pass");
     record(&page, "reference");
-    let first = page.beside(&bench.url());
+    let first = page.beside(&bench.bare_url());
     page.until("document.getElementById('do').textContent.includes('Recording')");
     page.until("Number(document.getElementById('reading').textContent) > 0");
     page.reload();

@@ -53,6 +53,7 @@ fn a_grinder_is_answered_at_the_first_word() {
         ("helix", "one place of each edge"),
         ("broken", "Symptoms and cures"),
         ("photo", "Add a photograph"),
+        ("token", "drawn anew at each start"),
         ("note", "notes.txt"),
         ("excel", "spreadsheet"),
         ("inch", "3/4in"),

@@ -3,7 +3,7 @@
 import { faults, count, mark, marks, named, stage, verdictOf, verdictWord } from "/assets/archive-lines.js";
 import * as pages from "/assets/archive-pages.js";
 import * as tool from "/assets/archive-tool.js";
-import { complain, doing, get, post } from "/assets/ask.js";
+import { complain, doing, get, post, words } from "/assets/ask.js";
 import * as back from "/assets/back.js";
 import { button, el, fill, say } from "/assets/dom.js";
 import { moment } from "/assets/units.js";
@@ -263,7 +263,8 @@ async function listUnkept(view, unkept, shown) {
   if (!found || !shown() || view.source !== source) return;
   const simulated = source === "simulated";
   const those = found.inspections.filter((one) => one.simulated === simulated);
-  if (those.length === 0) return;
+  const late = found.late.map((one) => el("p", { class: "fault-text" }, words(one)));
+  if (those.length === 0) return fill(unkept, late);
   const line = (one) =>
     el(
       "li",
@@ -279,5 +280,5 @@ async function listUnkept(view, unkept, shown) {
       named(button(`unkept-${one.folder}`, "Open", (self) => doing(self, () => post("/api/resume", { folder: one.folder }))), `Open ${one.folder}`),
     );
   const of = found.all > found.looked_at ? `, of the last ${found.looked_at} in its folder` : "";
-  fill(unkept, el("details", {}, el("summary", {}, `${count(those.length, simulated ? "simulated inspection" : "inspection")} of this bench ${those.length === 1 ? "is" : "are"} not archived${of}`), el("ul", { class: "list" }, those.map(line))));
+  fill(unkept, late, el("details", {}, el("summary", {}, `${count(those.length, simulated ? "simulated inspection" : "inspection")} of this bench ${those.length === 1 ? "is" : "are"} not archived${of}`), el("ul", { class: "list" }, those.map(line))));
 }

@@ -12,12 +12,14 @@ export function complain(error) {
     place.textContent = "";
     return;
   }
-  const lines = [error, ...(error.also || [])].map((one) => {
-    const where = one.place ? `${one.place}: ` : "";
-    return `${where}${one.message}${one.help ? `. ${capital(one.help)}` : ""}.`;
-  });
-  place.textContent = lines.join(" ");
+  place.textContent = [error, ...(error.also || [])].map(words).join(" ");
   place.hidden = false;
+}
+
+/** An error in a line. */
+export function words(one) {
+  const where = one.place ? `${one.place}: ` : "";
+  return `${where}${one.message}${one.help ? `. ${capital(one.help)}` : ""}.`;
 }
 
 async function answer(response) {
@@ -36,15 +38,30 @@ const UNREACHED = {
   help: "look whether `heelclear bench` still runs on its computer; what was read is on its disk",
 };
 
+/** Why the bench refuses this page altogether; nothing where it does not, or does not answer. */
+export async function refusal() {
+  try {
+    const response = await fetch("/api/here");
+    return response.status === 401 ? (await response.json()).error : null;
+  } catch {
+    return null;
+  }
+}
+
 /** Gets JSON. */
 export async function get(path) {
-  let response;
+  return answer(await fetched(path, [300, 1000]));
+}
+
+/** What only reads may be asked for once more: a connection may be lost in a crowd of them. */
+async function fetched(path, pauses) {
   try {
-    response = await fetch(path, { headers: { accept: "application/json" } });
+    return await fetch(path, { headers: { accept: "application/json" } });
   } catch {
-    throw UNREACHED;
+    if (pauses.length === 0) throw UNREACHED;
+    await new Promise((over) => setTimeout(over, pauses[0]));
+    return fetched(path, pauses.slice(1));
   }
-  return answer(response);
 }
 
 /** Asks for a change. */

@@ -1,14 +1,14 @@
 // Joins the parts: one stream tells how the bench stands, and each state has its view.
 
 import * as archive from "/assets/archive.js";
-import { complain, doing, post } from "/assets/ask.js";
+import { complain, doing, post, refusal, words } from "/assets/ask.js";
 import * as back from "/assets/back.js";
 import { say } from "/assets/dom.js";
 import * as form from "/assets/form.js";
 import * as plan from "/assets/plan.js";
 import * as start from "/assets/start.js";
 import * as trace from "/assets/trace.js";
-import { setUnits, units } from "/assets/units.js";
+import { capital, setUnits, units } from "/assets/units.js";
 import * as verdict from "/assets/verdict.js";
 
 const main = document.getElementById("main");
@@ -26,6 +26,7 @@ const measured = { frames: 0, frame_ms: [], latency_ms: [], moving: 0 };
 window.heelclear = { measured, state: () => bench };
 
 function listen() {
+  clearTimeout(again);
   if (source) source.close();
   source = new EventSource(`/api/stream?units=${units()}`);
   source.addEventListener("open", () => {
@@ -52,12 +53,20 @@ function listen() {
     aside = true;
     away("This bench is open in several other pages. Reload this one to go on here.");
   });
-  source.addEventListener("error", () => {
-    // A browser gives up where it was refused; the bench may only have been started anew.
-    if (source.readyState === EventSource.CLOSED) setTimeout(listen, 3000);
-    away(UNANSWERED);
+  const mine = source;
+  source.addEventListener("error", async () => {
+    if (mine.readyState !== EventSource.CLOSED) return away(UNANSWERED);
+    // A browser gives up where it was refused: the bench may have been started anew, and knows this page
+    // again once its new address was opened beside it.
+    const why = await refusal();
+    if (mine !== source) return;
+    away(why ? capital(words(why)) : UNANSWERED);
+    again = setTimeout(listen, 3000);
   });
 }
+
+/** The next try to hear the bench. */
+let again = null;
 
 const UNANSWERED = "The bench does not answer. What was read is on its disk. This page tries again by itself; look whether `heelclear bench` still runs.";
 /** A bench that is well says something at least so often, in ms, and a little is to spare. */

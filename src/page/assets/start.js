@@ -2,7 +2,7 @@
 
 import * as archive from "/assets/archive.js";
 import { verdictWord } from "/assets/archive-lines.js";
-import { complain, doing, get, post } from "/assets/ask.js";
+import { complain, doing, get, post, words } from "/assets/ask.js";
 import * as back from "/assets/back.js";
 import { button, el, fill } from "/assets/dom.js";
 import * as draft from "/assets/draft.js";
@@ -40,6 +40,7 @@ function show() {
     place,
     el("h2", { tabindex: "-1" }, "What is to be measured?"),
     unsaved(),
+    late(),
     el(
       "section",
       { "aria-labelledby": "h-tools" },
@@ -75,6 +76,13 @@ function show() {
     newcomer ? null : tryOut(newcomer),
     el("p", { class: "quiet" }, `Cards and inspections are in ${known.dir}`),
   );
+}
+
+/** Inspections that are not listed because a disk does not bring them. */
+function late() {
+  if (known.late.length === 0) return null;
+  const those = known.late.map((one) => el("li", { class: "fault-text" }, words(one)));
+  return el("section", { class: "band", "aria-label": "What is waited for" }, el("p", {}, `${count(known.late.length, "inspection")} cannot be shown yet:`), el("ul", {}, those));
 }
 
 /** A card that was not saved, to go on with. */

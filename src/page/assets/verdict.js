@@ -10,6 +10,9 @@ import { capital, length, units } from "/assets/units.js";
 let parts = {};
 let shownFor = "";
 let toSteps = null;
+/** Judging that takes longer than this, in ms, waits for something. */
+const LONG = 30000;
+let patience = null;
 
 const WORDS = {
   pass: ["✓", "PASS"],
@@ -62,9 +65,12 @@ export function open(main, steps) {
 export function show(inspection) {
   const { verdict, judging } = inspection;
   noted.show(inspection);
+  clearTimeout(patience);
   if (judging === "under-way") {
     heading("under-way", "…", "Judging");
     say(parts.sum, "Every figure is drawn many times over with all that is uncertain.");
+    const { sum } = parts;
+    patience = setTimeout(() => say(sum, `This takes longer than it should: it waits for the disk that ${inspection.path} is on, or very much was read. It can be left, and judged later.`), LONG);
     fill(parts.first);
     fill(parts.why);
     fill(parts.actions);
