@@ -15,7 +15,7 @@ use crate::error::{Code, Error, Result};
 use crate::inspection::noted::{NOTES_FILE, PHOTOGRAPHS, picture_kind};
 use crate::kept::{self, Issue, Regrinds};
 use crate::record::archive::{
-    Archive, Digest, StoredFile, ToolsWanted, Wanted, evidence_of, searched,
+    Archive, Digest, StoredFile, ToolsWanted, Wanted, evidence_of, regular, searched,
 };
 use crate::report::{self, Issuer};
 use axum::Json;
@@ -219,7 +219,7 @@ fn issuer(work: &Work) -> Result<Option<Issuer>> {
     };
     let text = work
         .reads
-        .of(file, |file| std::fs::read_to_string(file))?
+        .of(file, |file| regular::text(file))?
         .map_err(|fault| Error::new(Code::Disk, fault.to_string()).in_path(file))?;
     kept::issuer(&text, &file.display().to_string()).map(Some)
 }

@@ -11,6 +11,7 @@ use crate::inspection::instruments::{Choice, Simulation, simulated_gauge_card};
 use crate::inspection::live::{Live, PLAN_FILE, Phase, Plan, Provisional};
 use crate::quantity::Angle;
 use crate::record::Record;
+use crate::record::archive::regular;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::thread::JoinHandle;
@@ -274,7 +275,7 @@ const SIMULATED_BY: &str = "simulated gauge";
 
 /// The plan that a folder keeps, or what its card has.
 pub(super) fn plan_of(folder: &Path, inspection: &InspectionCard) -> Result<Plan> {
-    match std::fs::read_to_string(folder.join(PLAN_FILE)) {
+    match regular::text(&folder.join(PLAN_FILE)) {
         Ok(text) => Plan::read(&text, PLAN_FILE, inspection),
         Err(_) => Ok(Plan::of_card(inspection, Angle::from_deg(0.5), 2)),
     }

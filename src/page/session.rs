@@ -11,7 +11,7 @@ use crate::inspection::Folder;
 use crate::inspection::capture::{CaptureSettings, End, Notice, Order, Wanted, capture_led};
 use crate::inspection::instruments::{self, Choice};
 use crate::inspection::live::{Phase, Plan, Provisional, SoFar};
-use crate::record::archive::{Place, SIMULATED_FILE, StoredFile};
+use crate::record::archive::{Place, SIMULATED_FILE, StoredFile, regular};
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError, TryLockError};
 
@@ -149,7 +149,7 @@ impl Session {
             ..
         } = Folder::open(dir)?;
         let text = |file: &str| {
-            std::fs::read_to_string(folder.join(file))
+            regular::text(&folder.join(file))
                 .map_err(|fault| Error::new(Code::Disk, fault.to_string()).in_file(file))
         };
         let plan = plan_of(&folder, &inspection)?;

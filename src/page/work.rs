@@ -11,7 +11,7 @@ use crate::card::{GaugeCard, GrinderCard, InspectionCard, ShopCard, ToolCard, ke
 use crate::error::{Code, Error, Result, reason};
 use crate::inspection::{standing_in, write_whole};
 use crate::record::Standing;
-use crate::record::archive::SIMULATED_FILE;
+use crate::record::archive::{SIMULATED_FILE, regular};
 use jiff::Timestamp;
 use serde_json::{Map, Value, json};
 use std::fs;
@@ -255,7 +255,7 @@ impl Work {
         if !path.exists() {
             return Ok(None);
         }
-        self.reads.of(&path, |path| fs::read_to_string(path).ok())
+        self.reads.of(&path, |path| regular::text(path).ok())
     }
 
     fn inspection_card(&self, folder: &str) -> PathBuf {
@@ -341,8 +341,8 @@ struct Looked {
 
 impl Looked {
     fn at(folder: &Path) -> Self {
-        let tool = fs::read_to_string(folder.join("tool.toml")).ok();
-        let verdict = fs::read(folder.join("verdict.json")).ok();
+        let tool = regular::text(&folder.join("tool.toml")).ok();
+        let verdict = regular::contents(&folder.join("verdict.json")).ok();
         let verdict = verdict.and_then(|bytes| serde_json::from_slice::<Judged>(&bytes).ok());
         let standing = verdict.as_ref().and_then(|_| standing_in(folder));
         Self {
@@ -364,7 +364,7 @@ fn card_in(path: &Path) -> Result<String> {
         let message = format!("read a file of {size} bytes, expected a card");
         return Err(Error::new(Code::CardSyntax, message).in_path(path));
     }
-    fs::read_to_string(path).map_err(|fault| disk(path, &fault))
+    regular::text(path).map_err(|fault| disk(path, &fault))
 }
 
 /// Where it is for whoever looks for it in another program.
