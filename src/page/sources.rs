@@ -95,7 +95,7 @@ pub(super) async fn with_archive<T: Send + 'static>(
     let session = bench.session.clone();
     let (tell, opened) = oneshot::channel();
     let task: JoinHandle<Result<Option<T>>> = spawn_blocking(move || {
-        // Given back when the thread ends, however long the server holds it.
+        // Given back when the thread ends: soon after a server falls silent, which is given up then.
         let _permit = permit;
         let place = session.place_of(source)?;
         if matches!(&place, Place::File(path) if !path.exists()) {

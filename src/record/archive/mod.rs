@@ -4,8 +4,10 @@
 //! record before it, so that a change, a gap or another order is found by [`Archive::check`].
 
 mod add;
+mod address;
 mod check;
 mod columns;
+mod connect;
 mod contents;
 mod copy;
 mod digest;
@@ -28,11 +30,13 @@ mod parquet;
 mod postgres;
 mod push;
 mod schema;
+mod server_setup;
 mod sqlite;
 mod standing;
 mod store;
 mod stored_file;
 mod tools;
+mod wire;
 
 pub use add::Added;
 pub use check::{Checked, Fault};
@@ -53,6 +57,7 @@ pub use packed::{Form, form, pack, unpack};
 #[cfg(feature = "parquet")]
 pub use parquet::Tables;
 pub use push::Pushed;
+pub use server_setup::{OfRole, ServerSetup, SetUp};
 pub use standing::standing;
 pub use stored_file::{ARCHIVE_FILE, REPORT_FILE, SIMULATED, SIMULATED_FILE, StoredFile};
 pub use tools::{Due, ToolLine, Tools, ToolsWanted};
