@@ -54,7 +54,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     });
     let ended = match parsed {
         Ok(program) => program.command.run(&mut out),
-        Err(refusal) => usage::answer(&refusal, &mut out),
+        Err(refusal) => usage::answer(&refusal, &arguments, &mut out),
     };
     let status = ended.unwrap_or_else(|error| out.fail(&error));
     status.into()

@@ -2,6 +2,7 @@
 
 use super::{Out, Status};
 use crate::error::{Code, Error, Result};
+use crate::record::archive::Place;
 use clap::error::{ContextKind, ContextValue, ErrorKind};
 use std::ffi::OsString;
 
@@ -18,7 +19,11 @@ Exit status: 0 every verdict is pass, 1 at least one fail, 2 no verdict, 3 at le
 Ground edges cut: stop the wheel and lock the tool before a probe goes near it.";
 
 /// Prints help that was asked for; anything else is an error.
-pub(super) fn answer(refusal: &clap::Error, out: &mut Out) -> Result<Status> {
+pub(super) fn answer(
+    refusal: &clap::Error,
+    arguments: &[OsString],
+    out: &mut Out,
+) -> Result<Status> {
     match refusal.kind() {
         ErrorKind::DisplayHelp | ErrorKind::DisplayVersion => {
             out.styled(&refusal.render().ansi().to_string())?;
@@ -31,8 +36,24 @@ pub(super) fn answer(refusal: &clap::Error, out: &mut Out) -> Result<Status> {
                 "read no command, expected one of those above",
             ))
         }
-        _ => Err(refused(&refusal.render().to_string())),
+        _ => {
+            let rendered = refusal.render().to_string();
+            Err(refused(&without_secrets(rendered, arguments)))
+        }
     }
+}
+
+/// The parser repeats what it did not understand; of a server's address that may be a password.
+fn without_secrets(mut rendered: String, arguments: &[OsString]) -> String {
+    for argument in arguments.iter().filter_map(|argument| argument.to_str()) {
+        let value = argument.split_once('=').map(|(_, value)| value);
+        for said in [Some(argument), value].into_iter().flatten() {
+            if let place @ Place::Server(_) = Place::named(said) {
+                rendered = rendered.replace(said, &place.to_string());
+            }
+        }
+    }
+    rendered
 }
 
 /// The command line with `--help` in place of the bare word, where that was asked for a command:

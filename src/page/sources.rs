@@ -99,7 +99,7 @@ pub(super) async fn with_archive<T: Send + 'static>(
     let permit = free.map_err(|_| silent("has not answered earlier questions yet"))?;
     let (tell, opened) = oneshot::channel();
     let task: JoinHandle<Result<Option<T>>> = spawn_blocking(move || {
-        // Given back when the thread ends, however long the server holds it.
+        // Given back when the thread ends: soon after a server falls silent, which is given up then.
         let _permit = permit;
         let answered = || {
             // Whoever waits for it may have given up.

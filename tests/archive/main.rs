@@ -12,11 +12,18 @@ mod evidence;
 mod faults;
 mod judged_again;
 #[cfg(target_os = "linux")]
+#[path = "../fixtures/postgres_client.rs"]
+mod postgres_client;
+#[cfg(target_os = "linux")]
 #[path = "../fixtures/postgres_server.rs"]
 mod postgres_server;
 mod reports;
+#[cfg(target_os = "linux")]
+mod roles;
 mod rows;
 #[cfg(target_os = "linux")]
 mod shared;
+#[cfg(target_os = "linux")]
+mod silent;
 mod tables;
 mod years;

@@ -11,15 +11,25 @@ use std::time::Duration;
 
 impl Server {
     /// Runs `heelclear archive` on the shared archive.
-    fn archive(&self, arguments: &[&str]) -> Said {
+    pub fn archive(&self, arguments: &[&str]) -> Said {
+        self.archive_as("ada", arguments)
+    }
+
+    /// The same as another user.
+    pub fn archive_as(&self, user: &str, arguments: &[&str]) -> Said {
         let mut command = Command::new(PROGRAM);
         command.arg("archive").args(arguments);
-        Said::of(
-            command
-                .args(["--archive", &self.address()])
-                .output()
-                .unwrap(),
-        )
+        command.args(["--archive", &self.address_of(user)]);
+        Said::of(command.output().unwrap())
+    }
+
+    /// Has the server's own user run `archive server-setup`.
+    pub fn set_up(&self, flags: &[&str]) -> Said {
+        let mut command = Command::new(PROGRAM);
+        command
+            .args(["archive", "server-setup", "--run"])
+            .args(flags);
+        Said::of(command.arg(self.address()).output().unwrap())
     }
 }
 
@@ -222,7 +232,7 @@ fn copied_after_each_inspection_when_asked_and_later_when_the_server_is_away() {
 }
 
 /// Many small records of one bench.
-fn many(bench: &Bench, count: usize) {
+pub fn many(bench: &Bench, count: usize) {
     let base = bench.inspection("base", 1);
     fs::remove_dir_all(base.join("traces")).unwrap();
     let card = fs::read_to_string(base.join("inspection.toml")).unwrap();
@@ -242,9 +252,13 @@ fn many(bench: &Bench, count: usize) {
 }
 
 fn pushing(bench: &Bench, server: &Server) -> Child {
+    pushing_as(bench, server, "ada")
+}
+
+pub fn pushing_as(bench: &Bench, server: &Server, user: &str) -> Child {
     let mut command = Command::new(PROGRAM);
     command
-        .args(["archive", "push", &server.address(), "--archive"])
+        .args(["archive", "push", &server.address_of(user), "--archive"])
         .arg(bench.db());
     command
         .stdout(Stdio::piped())
@@ -261,10 +275,8 @@ fn a_push_that_is_broken_off_goes_on_where_it_stopped() {
     let bench = Bench::new();
     many(&bench, 400);
     let there = |server: &Server| {
-        let rows = server
-            .connect()
-            .unwrap()
-            .query("select count(*) from heelclear.record", &[]);
+        let mut client = server.connect().unwrap();
+        let rows = client.query("select count(*) from heelclear.record", &[]);
         rows.map_or(0, |rows| rows[0].get::<_, i64>(0))
     };
     // Killed at several moments: only whole batches are there, and each push goes on.
@@ -491,13 +503,13 @@ fn a_server_that_is_not_there_and_an_address_that_is_none_are_told() {
         .says("expected the address of a server");
 }
 
-/// The blocks of this language on a page of the manual, in their order.
-fn printed(page: &str, language: &str) -> Vec<String> {
+/// The blocks of these languages on a page of the manual, in their order.
+fn printed(page: &str, languages: &[&str]) -> Vec<String> {
     let text = heelclear::manual::page(page).unwrap().text;
     let pieces = text.split("```").skip(1).step_by(2);
     let blocks = pieces.filter_map(|piece| piece.split_once('\n'));
     blocks
-        .filter(|(said, _)| *said == language)
+        .filter(|(said, _)| languages.contains(said))
         .map(|(_, block)| block.to_owned())
         .collect()
 }
@@ -507,45 +519,47 @@ fn the_page_on_sharing_lets_two_benches_push_and_an_office_read() {
     let Some(server) = Server::start() else {
         return;
     };
-    let blocks = printed("share-records", "sql");
-    let [roles, office] = &blocks[..] else {
-        panic!("{blocks:?}")
-    };
-    let mut master = server.connect().unwrap();
-    // One by one, as a person types them: a database is made by itself.
-    for line in roles.split(';').filter(|line| !line.trim().is_empty()) {
-        master.execute(line, &[]).unwrap();
-    }
-    let at = |user: &str| format!("postgres://{user}@127.0.0.1:{}/tools", server.port);
-    let run = |line: &str, user: &str, bench: &Bench| {
-        let line = line.replace("postgres://bench2@server/tools", &at(user));
-        let line = line.replace("heelclear", PROGRAM);
-        let mut command = Command::new("bash");
-        command.args(["-c", &line]).current_dir(bench.path("."));
-        command
-            .env("HOME", bench.path("."))
-            .env_remove("XDG_DATA_HOME");
-        Said::of(command.output().unwrap())
-    };
-    let printed = printed("share-records", "console").concat();
+    let printed = printed("share-records", &["console", "sh"]).concat();
     let mut commands = printed
         .lines()
         .map(str::trim)
         .filter(|line| !line.is_empty());
-    let push = commands.next().unwrap();
     let (one, two) = (Bench::new(), Bench::new());
+    let at = |user: &str| server.address_of(user).replace("/postgres", "/tools");
+    let run = |line: &str, user: &str, bench: &Bench| {
+        let line = line
+            .replace("postgres://bench2@server/tools", &at(user))
+            .replace("heelclear ", &format!("{PROGRAM} "))
+            .replace("createdb", server.path_of("createdb").to_str().unwrap())
+            .replace(
+                "psql",
+                &format!("{} -v ON_ERROR_STOP=1", server.path_of("psql").display()),
+            );
+        let mut command = Command::new("bash");
+        command.args(["-c", &format!("set -o pipefail; {line}")]);
+        command
+            .current_dir(bench.path("."))
+            .env("HOME", bench.path("."))
+            .env("PGHOST", "127.0.0.1")
+            .env("PGPORT", server.port.to_string())
+            .env("PGUSER", "ada")
+            .env_remove("XDG_DATA_HOME");
+        Said::of(command.output().unwrap())
+    };
+    for _ in ["the database", "roles and tables"] {
+        run(commands.next().unwrap(), "", &one).ended(0);
+    }
+    let push = commands.next().unwrap();
     for (bench, user) in [(&one, "bench1"), (&two, "bench2")] {
         bench.judged("a", if user == "bench1" { 1 } else { 2 });
         run("heelclear archive add a", user, bench).ended(0);
         run(push, user, bench).ended(0).says("1 copied");
     }
-    // What the first made, the second goes on with, and the other way round.
+    // What the first made, the second goes on beside, and the other way round.
     one.judged("b", 3);
     run("heelclear archive add b", "bench1", &one)
         .ended(0)
         .says("1 copied");
-    let mut tools = postgres::Client::connect(&at("ada"), postgres::NoTls).unwrap();
-    tools.batch_execute(office).unwrap();
     let listed = run(
         "heelclear archive list --json --archive postgres://bench2@server/tools",
         "office",
@@ -554,11 +568,14 @@ fn the_page_on_sharing_lets_two_benches_push_and_an_office_read() {
     let listed = listed.ended(0).json();
     assert_eq!(listed.len(), 3);
     let bench = listed[0]["bench"].as_str().unwrap();
-    for line in commands {
+    let mut ran = 0;
+    for line in commands.filter(|line| !line.contains("ssh -L") && !line.contains("localhost")) {
         let line = line.replace("grindroom-3f9a2c", bench);
         run(&line, "bench2", &two).ended(0);
         if !line.contains("backup") {
             run(&line, "office", &two).ended(0);
         }
+        ran += 1;
     }
+    assert_eq!(ran, 5);
 }

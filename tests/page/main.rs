@@ -21,6 +21,9 @@ mod grinder;
 mod learnt;
 mod noted;
 #[cfg(target_os = "linux")]
+#[path = "../fixtures/postgres_client.rs"]
+mod postgres_client;
+#[cfg(target_os = "linux")]
 #[path = "../fixtures/postgres_server.rs"]
 mod postgres_server;
 mod sense;

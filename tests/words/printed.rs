@@ -19,6 +19,10 @@ const CANNOT: &[(&str, &str)] = &[
         "wants a server: `tests/archive/shared.rs` runs that page on one",
     ),
     (
+        "psql tools",
+        "wants a server: `tests/archive/shared.rs` runs that page on one",
+    ),
+    (
         "--address 192.168.1.20",
         "listens on an address that this computer does not have",
     ),

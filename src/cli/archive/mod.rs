@@ -11,6 +11,7 @@ mod list;
 mod push;
 mod rejudge;
 mod replace;
+mod server_setup;
 mod show;
 mod vouch;
 
@@ -66,6 +67,7 @@ enum What {
     Backup(BackupArguments),
     Rejudge(rejudge::Arguments),
     Push(push::Arguments),
+    ServerSetup(server_setup::Arguments),
 }
 
 /// Copy the whole archive into a new file, while others go on using it
@@ -93,6 +95,7 @@ pub(super) fn run(arguments: &Arguments, out: &mut Out) -> Result<Status> {
         What::Import(what) => export::import(what, &place, out),
         What::Backup(what) => back_up(what, &place, out),
         What::Push(what) => push::run(what, &place, out),
+        What::ServerSetup(what) => server_setup::run(what, &place, out),
         What::Rejudge(what) => rejudge::run(what, &place, out),
     }
 }

@@ -167,7 +167,9 @@ pub(super) fn insert(store: &mut dyn Store, summary: &Summary, words: &str) -> R
         Value::Text(&features),
         Value::Text(words),
     ];
-    store.run(text, &values)?;
+    if store.run(text, &values)? == 0 {
+        same_subject(store, subject, [&features, words])?;
+    }
     let text = "insert into record (bench, number, form, archived, program, host, taken, operator,
             stage, tool, tool_name, gauge, verdict, subject, replaces, why, content, evidence,
             previous, chain, origin)
@@ -207,12 +209,28 @@ pub(super) fn insert(store: &mut dyn Store, summary: &Summary, words: &str) -> R
     store.run(text, &values).map(drop)
 }
 
-/// Keeps a file's contents, unless they are there.
-pub(super) fn keep(store: &mut dyn Store, digest: Digest, packed: &[u8]) -> Result<()> {
+/// What is there under the number of a subject is this one: on a server, others put theirs there.
+fn same_subject(store: &mut dyn Store, number: i64, expected: [&str; 2]) -> Result<()> {
+    let text = "select features, words from subject where id = $1";
+    let rows = store.rows(text, &[Value::Int(number)])?;
+    let row = rows.first();
+    let same = row.map(|row| Ok([row.text(0)?, row.text(1)?] == expected));
+    match same.transpose()? {
+        Some(true) => Ok(()),
+        _ => Err(Error::new(
+            Code::ArchiveBroken,
+            format!("subject {number}, which the record has with others, was changed there"),
+        )
+        .help("`heelclear archive check` there names the records that it spoiled")),
+    }
+}
+
+/// Keeps a file's contents, unless some are there under their digest; says whether it did.
+pub(super) fn keep(store: &mut dyn Store, digest: Digest, packed: &[u8]) -> Result<bool> {
     let text =
         "insert into content (digest, packed) values ($1, $2) on conflict (digest) do nothing";
     let values = [Value::Bytes(digest.as_bytes()), Value::Bytes(packed)];
-    store.run(text, &values).map(drop)
+    Ok(store.run(text, &values)? > 0)
 }
 
 /// Lists a file as one of a record's.

@@ -5,7 +5,7 @@ use super::entry::{RecordId, Summary};
 use super::find::{benches, one};
 use super::look::Read;
 use super::open::{Archive, Place, at};
-use super::postgres::Postgres;
+use super::postgres::{LET_IN, Postgres};
 use super::schema;
 use super::sqlite::Sqlite;
 use super::store::Store;
@@ -42,9 +42,15 @@ impl Archive {
     /// `missing-file` where there is none, and those of [`Archive::open`].
     pub fn glance(place: &Place) -> Result<Glance> {
         let missing = || {
+            let help = match place {
+                Place::File(_) => {
+                    "`heelclear archive add DIR` makes one; `--archive` names another place"
+                }
+                Place::Server(_) => LET_IN,
+            };
             Error::new(Code::Missing, "found no archive there")
                 .in_file(place.to_string())
-                .help("`heelclear archive add DIR` makes one; `--archive` names another place")
+                .help(help)
         };
         let mut store: Box<dyn Store> = match place {
             Place::File(path) if path.exists() => Box::new(Sqlite::open(path)?),

@@ -40,7 +40,7 @@ pub(super) fn listed(store: &mut dyn Store, id: &RecordId) -> Result<Vec<ListedF
 }
 
 /// The bytes of a kept file as they are kept.
-fn packed_bytes(store: &mut dyn Store, digest: Digest) -> Result<Option<Vec<u8>>> {
+pub(super) fn packed_bytes(store: &mut dyn Store, digest: Digest) -> Result<Option<Vec<u8>>> {
     let text = "select packed from content where digest = $1";
     let rows = store.rows(text, &[Value::Bytes(digest.as_bytes())])?;
     rows.first()
@@ -119,7 +119,7 @@ impl Kept {
     }
 }
 
-fn whole(packed: &[u8], digest: Digest) -> std::result::Result<Vec<u8>, String> {
+pub(super) fn whole(packed: &[u8], digest: Digest) -> std::result::Result<Vec<u8>, String> {
     let bytes = packed::unpack(packed)?;
     match Digest::of(&bytes) == digest {
         true => Ok(bytes),

@@ -4,8 +4,10 @@
 //! record before it, so that a change, a gap or another order is found by [`Archive::check`].
 
 mod add;
+mod address;
 mod check;
 mod columns;
+mod connect;
 mod contents;
 mod copy;
 mod digest;
@@ -30,11 +32,13 @@ mod postgres;
 mod push;
 pub mod regular;
 mod schema;
+mod server_setup;
 mod sqlite;
 mod standing;
 mod store;
 mod stored_file;
 mod tools;
+mod wire;
 
 pub use add::Added;
 pub use check::{Checked, Fault};
@@ -56,6 +60,7 @@ pub use packed::{Form, form, joined, pack, unpack};
 #[cfg(feature = "parquet")]
 pub use parquet::Tables;
 pub use push::Pushed;
+pub use server_setup::{OfRole, ServerSetup, SetUp};
 pub use standing::standing;
 pub use stored_file::{ARCHIVE_FILE, REPORT_FILE, SIMULATED, SIMULATED_FILE, StoredFile};
 pub use tools::{Due, ToolLine, Tools, ToolsWanted};

@@ -1,9 +1,10 @@
 //! An archive: opened where it is, made where it is not.
 
+use super::address::{self, HOW_TO_WRITE};
 use super::digest::Sum;
 use super::drawing::Draw;
 use super::entry::beginning;
-use super::postgres::{Postgres, without_password};
+use super::postgres::{LET_IN, Postgres};
 use super::schema;
 use super::sqlite::Sqlite;
 use super::store::{Store, Value, within};
@@ -33,10 +34,7 @@ pub enum Place {
 impl Place {
     /// Where a person says it is: a file, a folder that holds one, or a server's address.
     pub fn named(name: &str) -> Self {
-        if ["postgres://", "postgresql://"]
-            .iter()
-            .any(|scheme| name.starts_with(scheme))
-        {
+        if address::is_one(name) {
             return Place::Server(name.to_owned());
         }
         let path = PathBuf::from(name);
@@ -66,7 +64,7 @@ impl fmt::Display for Place {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Place::File(path) => write!(f, "{}", path.display()),
-            Place::Server(address) => write!(f, "{}", without_password(address)),
+            Place::Server(address) => write!(f, "{}", address::shown(address)),
         }
     }
 }
@@ -98,11 +96,24 @@ impl Archive {
     pub fn shared(place: &Place, draw: Draw) -> Result<Self> {
         match place {
             Place::Server(address) => {
-                Self::over(Box::new(Postgres::connect(address)?), place, draw)
+                let mut store = Postgres::connect(address)?;
+                let found = schema::version(&mut store).map_err(|error| at(error, place))?;
+                if (1..schema::VERSION).contains(&found) && store.is_set_up()? {
+                    let message = format!(
+                        "its tables are of schema {found}, expected {}",
+                        schema::VERSION
+                    );
+                    return Err(Error::new(Code::ArchiveServer, message)
+                        .in_file(place.to_string())
+                        .help(LET_IN));
+                }
+                let archive = Self::over(Box::new(store), place, draw);
+                archive.map_err(|error| match error.advice() == Some(LET_IN) {
+                    true => may_not_make_them(found, place, &error),
+                    false => error,
+                })
             }
-            Place::File(_) => Err(Error::new(Code::Usage, "expected the address of a server")
-                .in_file(place.to_string())
-                .help("write it as `postgres://user@host/database`")),
+            Place::File(_) => Err(no_server()),
         }
     }
 
@@ -134,7 +145,7 @@ impl Archive {
                     return Err(Error::new(Code::Missing, message)
                         .in_file(place.to_string())
                         .help(
-                            "`heelclear archive push` makes one there, and brings it up to today",
+                            "`heelclear archive server-setup` makes one there, and brings it up to today; so does `heelclear archive push` where its user may",
                         ));
                 }
                 Self::over(Box::new(store), place, draw)
@@ -179,19 +190,12 @@ impl Archive {
     /// of writing.
     pub fn push_always(&mut self, to: Option<&Place>) -> Result<()> {
         let address = match to {
-            Some(Place::Server(address)) if without_password(address) == *address => address,
-            None => "",
-            Some(place) => {
-                return Err(Error::new(
-                    Code::Usage,
-                    "read an address with a password, expected one without",
-                )
-                .in_file(place.to_string())
-                .help("leave it out, and put it into `PGPASSWORD`"));
-            }
+            Some(Place::Server(address)) => address::storable(address)?,
+            Some(Place::File(_)) => return Err(no_server()),
+            None => String::new(),
         };
         within(self.store.as_mut(), |store| {
-            schema::remember(store, PUSH, address)
+            schema::remember(store, PUSH, &address)
         })
     }
 
@@ -214,6 +218,33 @@ impl Archive {
         )?;
         Ok(bench)
     }
+}
+
+/// What was read instead is not told: it may be an address with a password that lacks its
+/// beginning.
+pub(super) fn no_server() -> Error {
+    Error::new(
+        Code::Usage,
+        "read the name of a file, expected the address of a server",
+    )
+    .help(HOW_TO_WRITE)
+}
+
+/// The refusal of a server that lets this role make nothing.
+fn may_not_make_them(found: i64, place: &Place, refusal: &Error) -> Error {
+    let tables = match found {
+        0 => "no tables are there yet".to_owned(),
+        of if of < schema::VERSION => format!("its tables are of schema {of}"),
+        _ => return refusal.clone(),
+    };
+    let message = format!(
+        "{tables}, and this role may not make those of schema {}: {}",
+        schema::VERSION,
+        refusal.message()
+    );
+    Error::new(Code::ArchiveServer, message)
+        .in_file(place.to_string())
+        .help(LET_IN)
 }
 
 const BENCH: &str = "bench";

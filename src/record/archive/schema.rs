@@ -1,6 +1,6 @@
 //! The tables, their version, and how an older archive becomes one of today.
 
-use super::store::{Store, Value, within};
+use super::store::{Dialect, Store, Value, within};
 use crate::error::{Code, Error, Result};
 
 /// The tables as this program knows them.
@@ -113,13 +113,9 @@ pub(super) fn bring_up(store: &mut dyn Store) -> Result<Option<String>> {
         if found == 0 {
             store.prepare()?;
         }
-        for step in STEPS.iter().skip(found.unsigned_abs() as usize) {
-            let words = store.dialect();
-            let script = step
-                .replace("{int}", words.int)
-                .replace("{bytes}", words.bytes)
-                .replace("{table}", words.table);
-            store.script(&script)?;
+        let steps = steps(&store.dialect());
+        for step in steps.iter().skip(found.unsigned_abs() as usize) {
+            store.script(step)?;
         }
         remember(store, SCHEMA, &VERSION.to_string())?;
         remember(store, READER, env!("CARGO_PKG_VERSION"))
@@ -127,10 +123,21 @@ pub(super) fn bring_up(store: &mut dyn Store) -> Result<Option<String>> {
     Ok(copy)
 }
 
-const SCHEMA: &str = "schema";
+/// The steps from nothing to the tables of today, in a database's own words.
+pub(super) fn steps(words: &Dialect) -> Vec<String> {
+    let said = |step: &&str| {
+        step.replace("{int}", words.int)
+            .replace("{bytes}", words.bytes)
+            .replace("{table}", words.table)
+    };
+    STEPS.iter().map(said).collect()
+}
+
+/// Where the version of the tables stands in `about`.
+pub(super) const SCHEMA: &str = "schema";
 
 /// The version of the program that made the tables as they are, and so can read them.
-const READER: &str = "reader";
+pub(super) const READER: &str = "reader";
 
 /// The version of the tables; 0 where there are none.
 pub(super) fn version(store: &mut dyn Store) -> Result<i64> {

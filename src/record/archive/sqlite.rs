@@ -186,6 +186,14 @@ impl Store for Sqlite {
         self.batch("begin immediate")
     }
 
+    fn commit(&mut self) -> Result<()> {
+        self.batch("commit")
+    }
+
+    fn roll_back(&mut self) -> Result<()> {
+        self.batch("rollback")
+    }
+
     fn alone(&mut self) -> Result<()> {
         // One writes at a time, and has since the transaction began.
         Ok(())

@@ -112,11 +112,24 @@ pub(super) trait Store: Send {
         Ok(rows)
     }
 
-    /// Runs statements without values, one after the other.
+    /// Runs statements without values, one after the other, as the making of tables, which may
+    /// take long.
     fn script(&mut self, text: &str) -> Result<()>;
 
     /// Begins a transaction that will write.
     fn begin(&mut self) -> Result<()>;
+
+    /// Keeps what was done since it began.
+    fn commit(&mut self) -> Result<()>;
+
+    /// Undoes it.
+    fn roll_back(&mut self) -> Result<()>;
+
+    /// Whether the last refusal was for another's transaction that wanted the same: the work may
+    /// be done anew at once.
+    fn crossed(&self) -> bool {
+        false
+    }
 
     /// Within a transaction: nobody else changes the tables until it ends.
     fn alone(&mut self) -> Result<()>;
@@ -150,10 +163,10 @@ pub(super) fn within<T>(
     work: impl FnOnce(&mut dyn Store) -> Result<T>,
 ) -> Result<T> {
     store.begin()?;
-    let worked = work(store).and_then(|done| store.script("commit").map(|()| done));
+    let worked = work(store).and_then(|done| store.commit().map(|()| done));
     if worked.is_err() {
         // Where even this fails, the database undoes what was not committed when it is closed.
-        let _ = store.script("rollback");
+        let _ = store.roll_back();
     }
     worked
 }
