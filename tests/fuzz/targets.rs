@@ -220,6 +220,8 @@ fn verdict(bytes: &[u8]) {
     }
 }
 
+const TOKEN: &str = "led-by-coverage";
+
 /// A page that listens, on the folder that it was started in.
 fn listening() -> SocketAddr {
     static PAGE: OnceLock<SocketAddr> = OnceLock::new();
@@ -231,9 +233,10 @@ fn listening() -> SocketAddr {
             };
             let settings = page::PageSettings {
                 address: SocketAddr::from(([127, 0, 0, 1], 0)),
-                token: Some("fuzz".to_owned()),
+                token: page::Token::given(TOKEN).expect("a token"),
                 folder: folder.path().join("bench"),
                 archive: Place::File(folder.path().join("archive.db")),
+                limits: page::Limits::default(),
             };
             let ready = |address| {
                 let _ = tell.send(address);
@@ -253,7 +256,7 @@ fn page_request(bytes: &[u8]) {
     };
     let _ = stream.set_read_timeout(Some(Duration::from_secs(20)));
     let known = format!(
-        "Host: {address}\r\nX-Heelclear: 1\r\nCookie: heelclear_token=fuzz; heelclear_token_{}=fuzz\r\nConnection: close\r\n",
+        "Host: {address}\r\nX-Heelclear: 1\r\nCookie: heelclear_token_{}={TOKEN}\r\nConnection: close\r\n",
         address.port()
     );
     for part in bytes.split_inclusive(|byte| *byte == 1) {
