@@ -130,10 +130,13 @@ impl List {
         gone.map(|call| call.end.abort()).is_some()
     }
 
-    /// The one that has not asked for the longest time goes, a stream after all others.
+    /// The one that has not asked for the longest time goes, a stream after all others, and never the one
+    /// that asks now.
     fn drop_known(&mut self) {
-        let all = self.known.iter().enumerate();
-        let last = all.min_by_key(|(_, call)| (call.streams, call.asked));
+        let asks = self.asked;
+        let others = self.known.iter().enumerate();
+        let others = others.filter(|(_, call)| call.asked != asks);
+        let last = others.min_by_key(|(_, call)| (call.streams, call.asked));
         if let Some((at, _)) = last {
             self.known.swap_remove(at).end.abort();
         }
@@ -155,18 +158,28 @@ impl Caller {
             return;
         };
         list.known.push(Call { asked, ..call });
-        while list.known.len() > list.most_known {
+        if list.known.len() > list.most_known {
             list.drop_known();
         }
     }
 
     /// It asked for a stream.
     pub(super) fn streams(&self) {
+        self.mark(|call| call.streams = true);
+    }
+
+    /// Its stream is not fed any more: whether it takes that in or not, it is the first to go.
+    pub(super) fn stands_aside(&self) {
+        self.mark(|call| (call.streams, call.asked) = (false, 0));
+    }
+
+    fn mark(&self, mark: impl Fn(&mut Call)) {
         let mut list = self.callers.list();
-        let mine = list.known.iter_mut();
-        for call in mine.filter(|call| call.number == self.number) {
-            call.streams = true;
-        }
+        let mine = list
+            .known
+            .iter_mut()
+            .find(|call| call.number == self.number);
+        mine.into_iter().for_each(mark);
     }
 }
 
@@ -246,6 +259,12 @@ mod tests {
         let (third, asking) = call(&callers, "127.0.0.1");
         third.asks();
         assert!(is_gone(&idle).await && !is_gone(&streaming).await && !is_gone(&asking).await);
+        // Nor does one that comes to many streams go itself: one that is not fed any more does.
+        third.streams();
+        stream.stands_aside();
+        let (fourth, new) = call(&callers, "127.0.0.1");
+        fourth.asks();
+        assert!(is_gone(&streaming).await && !is_gone(&asking).await && !is_gone(&new).await);
     }
 
     #[tokio::test]

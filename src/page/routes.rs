@@ -120,8 +120,7 @@ async fn open_stream(
     Extension(caller): Extension<Caller>,
     Query(asked): Query<UnitsAsked>,
 ) -> impl IntoResponse {
-    caller.streams();
-    stream::open(bench.session, bench.streams, caller.from, asked.units())
+    stream::open(bench.session, bench.streams, caller, asked.units())
 }
 
 /// What most changes touch, in words.

@@ -1,5 +1,6 @@
 //! The stream of events to a page: always the newest state, never a queue of old ones.
 
+use super::callers::Caller;
 use super::session::Session;
 use super::{judged, problem, shown};
 use crate::report::Units;
@@ -8,7 +9,6 @@ use futures_util::Stream;
 use serde_json::Value;
 use std::collections::VecDeque;
 use std::convert::Infallible;
-use std::net::IpAddr;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, Instant};
 use tokio::time::{Interval, MissedTickBehavior, interval};
@@ -38,7 +38,7 @@ struct Open {
 /// A stream that is open.
 struct Fed {
     number: u64,
-    from: IpAddr,
+    reader: Caller,
     /// When its reader had taken all that there was.
     took: Instant,
 }
@@ -50,18 +50,20 @@ impl Fed {
 }
 
 impl Streams {
-    fn enter(&self, from: IpAddr) -> u64 {
+    fn enter(&self, reader: Caller) -> u64 {
         let mut open = self.0.lock().unwrap_or_else(PoisonError::into_inner);
         open.next += 1;
         let number = open.next;
+        let from = reader.from;
+        reader.streams();
         open.list.push_back(Fed {
             number,
-            from,
+            reader,
             took: Instant::now(),
         });
-        let of_reader = open.list.iter().filter(|fed| fed.from == from).count();
-        if of_reader > STREAMS_A_READER {
-            open.drop_one(|fed| fed.from == from);
+        let of_reader = open.list.iter().filter(|fed| fed.reader.from == from);
+        if of_reader.count() > STREAMS_A_READER {
+            open.drop_one(|fed| fed.reader.from == from);
         }
         if open.list.len() > STREAMS {
             open.drop_one(|_| true);
@@ -86,8 +88,8 @@ impl Open {
     fn drop_one(&mut self, of: impl Fn(&Fed) -> bool) {
         let stalls = self.list.iter().position(|fed| of(fed) && fed.stalls());
         let at = stalls.or_else(|| self.list.iter().position(of));
-        if let Some(at) = at {
-            self.list.remove(at);
+        if let Some(fed) = at.and_then(|at| self.list.remove(at)) {
+            fed.reader.stands_aside();
         }
     }
 }
@@ -119,14 +121,14 @@ impl Drop for Listener {
 pub(super) fn open(
     session: Session,
     streams: Streams,
-    from: IpAddr,
+    reader: Caller,
     units: Units,
 ) -> Sse<impl Stream<Item = Result<Event, Infallible>>> {
     let mut beat = interval(BEAT);
     // What a slow page missed is not sent after it.
     beat.set_missed_tick_behavior(MissedTickBehavior::Delay);
     let listener = Listener {
-        number: streams.enter(from),
+        number: streams.enter(reader),
         session,
         streams,
         units,

@@ -219,14 +219,24 @@ fn until_given_up(stream: &mut TcpStream, some: &[u8]) {
 
 #[test]
 fn a_page_more_than_are_fed_has_the_oldest_stand_aside_and_end() {
-    let (_folder, bench) = served(Limits::default());
-    let mut streams: Vec<TcpStream> = (0..12).map(|_| listening(&bench)).collect();
-    for aside in &mut streams[..8] {
+    let (_folder, bench) = served(Limits {
+        known: 12,
+        ..Limits::default()
+    });
+    let mut streams: Vec<TcpStream> = (0..10).map(|_| listening(&bench)).collect();
+    for aside in &mut streams[..6] {
         assert!(rest(aside).contains("event: aside"));
     }
-    for stays in &mut streams[8..] {
-        hears(stays, "event: alive");
+    // Many that ask once and never read keep nobody away either.
+    let request = bench.begun("GET", "/api/stream") + "\r\n";
+    let mut never_read = Vec::new();
+    for _ in 0..40 {
+        let mut stream = connected(bench.address);
+        stream.write_all(request.as_bytes()).unwrap();
+        never_read.push(stream);
+        assert_eq!(bench.ask("GET", "/api/here", &[], "").0, 200);
     }
+    hears(&mut listening(&bench), "event: alive");
 }
 
 /// Where the system gives no more files, what waits goes on waiting, and nothing ends.
