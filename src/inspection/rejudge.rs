@@ -86,7 +86,15 @@ pub(super) fn judge_laid_out(files: &[StoredFile], as_then: Option<&Record>) -> 
 pub(super) fn judge_files(files: &[StoredFile], effort: Effort<'_>) -> Result<Record> {
     let folder = tempfile::tempdir().map_err(|fault| unwritable(&std::env::temp_dir(), fault))?;
     lay_out(files, folder.path())?;
-    verify_with(&Folder::open(folder.path())?, effort)
+    let judged = Folder::open(folder.path()).and_then(|it| verify_with(&it, effort));
+    // The files lie in a folder for the moment, whose name says nothing to anybody.
+    judged.map_err(|error| {
+        let file = error.place().file.clone().unwrap_or_default();
+        match Path::new(&file).strip_prefix(folder.path()) {
+            Ok(inside) => error.in_path(inside),
+            Err(_) => error,
+        }
+    })
 }
 
 /// Writes what was measured: the cards, the traces, the logs.

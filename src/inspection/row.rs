@@ -11,6 +11,8 @@ use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
+use std::collections::HashSet;
+use std::ops::RangeInclusive;
 
 /// The form of what is answered.
 pub const JUDGED_SCHEMA: &str = "heelclear.judged/1";
@@ -18,7 +20,7 @@ pub const JUDGED_SCHEMA: &str = "heelclear.judged/1";
 /// An inspection as a row: its three cards as text, and each trace with the bytes of its files.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Row {
-    /// What the row is called by whoever asks: given back as it is.
+    /// What the row is called by whoever asks, a text or a whole number: given back as it is.
     #[serde(default)]
     pub id: Value,
     /// The digest of the record that it is of; where it is of none, that of its own files is taken.
@@ -119,6 +121,14 @@ impl JudgedRow {
 impl Row {
     /// Judges it. What cannot be judged is an answer too.
     pub fn judged(self) -> JudgedRow {
+        if let Err(error) = self.asks_for_what_can_be() {
+            let id = if is_a_name(&self.id) {
+                self.id
+            } else {
+                Value::Null
+            };
+            return JudgedRow::refused(id, self.content, &error);
+        }
         let files = match self.files() {
             Ok(files) => files,
             Err(error) => return JudgedRow::refused(self.id, self.content, &error),
@@ -141,11 +151,26 @@ impl Row {
         }
     }
 
+    fn asks_for_what_can_be(&self) -> Result<()> {
+        let refused = |message: String| Err(Error::new(Code::Usage, message));
+        if !is_a_name(&self.id) {
+            return refused("read an `id` that would not come back as it is, expected a text or a whole number of 64 bits".to_owned());
+        }
+        match self.trials {
+            Some(trials) if !TRIALS.contains(&trials) => refused(format!(
+                "read {trials} `trials`, expected {} to {}",
+                TRIALS.start(),
+                TRIALS.end()
+            )),
+            _ => Ok(()),
+        }
+    }
+
     /// The files of the folder that it would be.
     fn files(&self) -> Result<Vec<StoredFile>> {
         let inspection = InspectionCard::parse(&self.inspection_card, INSPECTION_FILE)?;
         let card = |path: &str, text: &str| StoredFile {
-            path: path.trim_start_matches("./").to_owned(),
+            path: plain(path),
             bytes: text.as_bytes().to_vec(),
         };
         let mut files = vec![
@@ -162,8 +187,30 @@ impl Row {
                 )?);
             }
         }
+        let mut seen = HashSet::new();
+        for file in &files {
+            // Two that a system may take for one would leave it open which of them is judged.
+            if !seen.insert(file.path.to_lowercase()) {
+                let message = "stands twice among the files of the row";
+                return Err(Error::new(Code::CardValue, message).in_file(&file.path));
+            }
+        }
         Ok(files)
     }
+}
+
+/// As `verify --trials` has it.
+const TRIALS: RangeInclusive<u64> = 1_000..=10_000_000;
+
+/// Whether JSON gives it back as it was written: real numbers and greater ones are rounded.
+fn is_a_name(id: &Value) -> bool {
+    id.is_null() || id.is_string() || id.is_i64() || id.is_u64()
+}
+
+/// A path without what leads nowhere.
+fn plain(path: &str) -> String {
+    let parts = path.split('/').filter(|part| !matches!(*part, "" | "."));
+    parts.collect::<Vec<_>>().join("/")
 }
 
 /// A file of a row.
@@ -178,7 +225,7 @@ fn file(path: &str, blob: &str) -> Result<StoredFile> {
         false => bytes,
     };
     Ok(StoredFile {
-        path: path.trim_start_matches("./").to_owned(),
+        path: plain(path),
         bytes,
     })
 }

@@ -61,6 +61,12 @@ impl WholeFile {
     /// # Errors
     /// `disk` when the system refuses.
     pub fn new(path: &Path) -> Result<Self> {
+        // A link stays one: the file that it leads to is the one that is written.
+        let led = path
+            .is_symlink()
+            .then(|| path.canonicalize().ok())
+            .flatten();
+        let path = led.as_deref().unwrap_or(path);
         let dir = path.parent().unwrap_or(Path::new("."));
         let beside = beside(dir).map_err(|fault| unwritable(path, fault))?;
         Ok(Self {

@@ -53,7 +53,7 @@ pub(super) fn token_wanted(talks: bool) -> Response {
         "this bench was started anew, or the browser has dropped what it knew of it",
     )
     .help(
-        "open the address that `heelclear bench` printed in this browser: this page goes on then",
+        "open the address that `heelclear bench` printed, in this same browser: this page goes on then",
     );
     let told = Json(json!({ "error": problem::for_page(&error) }));
     (StatusCode::UNAUTHORIZED, told).into_response()

@@ -257,8 +257,17 @@ impl State {
             // Its hello was lost, but the clock tells.
             self.restart();
         }
+        let before = self.sequence;
         match self.sequence.follow(line.seq()) {
             Followed::Ahead(0) => {}
+            // Further back than the sequence remembers, and made before what came: a whole stretch
+            // comes again.
+            Followed::Ahead(lost) if lost > u16::MAX / 2 && !self.is_newer(line) => {
+                self.sequence = before;
+                self.tally.good -= 1;
+                self.tally.repeated += 1;
+                return;
+            }
             Followed::Ahead(lost) => {
                 self.tally.lost += u64::from(lost);
                 self.coming.add(Mark::AfterLoss);

@@ -55,13 +55,13 @@ fn a_row_is_judged_as_its_folder_is_and_gives_the_same_bytes_again() {
         let folder = bench.judged(&format!("i{seed}"), seed);
         let verdict = fs::read_to_string(folder.join("verdict.json")).unwrap();
         verdicts.push(serde_json::from_str::<Value>(&verdict).unwrap());
-        lines += &format!("{}\n", row(&folder, &json!({ "n": seed }), seed == 2));
+        lines += &format!("{}\n", row(&folder, &json!(seed), seed == 2));
     }
     let one = judge(&lines, &[]).ended(0);
     let answers = one.json();
     for ((answer, verdict), seed) in answers.iter().zip(&verdicts).zip(1..) {
         assert_eq!(answer["schema"], "heelclear.judged/1");
-        assert_eq!(answer["id"], json!({ "n": seed }));
+        assert_eq!(answer["id"], json!(seed));
         for key in ["verdict", "judged_from", "characteristics"] {
             assert_eq!(answer[key], verdict[key], "{key}");
         }
@@ -94,12 +94,19 @@ fn a_bad_row_is_answered_and_stops_none() {
         bad(&|row| row["traces"][0]["blob"] = json!(STANDARD.encode(b"hclr\x01\x02 and no more"))),
         bad(&|row| row["traces"][0]["file"] = json!("../../escaped.csv")),
         bad(&|row| row["traces"] = json!([])),
+        bad(&|row| row["trials"] = json!(1_000_000_000_000_u64)),
+        bad(&|row| row["traces"][0]["file"] = json!("./tool.toml")),
+        bad(&|row| {
+            let first = row["traces"][0].clone();
+            row["traces"].as_array_mut().unwrap().push(first);
+        }),
+        bad(&|row| row["traces"][1]["blob"] = json!("")),
         String::new(),
         good.to_string(),
     ];
     let said = judge(&(lines.join("\n") + "\n"), &["--threads", "3"]).ended(0);
     let answers = said.json();
-    assert_eq!(answers.len(), 8);
+    assert_eq!(answers.len(), 12);
     let (last, refused) = answers.split_last().unwrap();
     assert_eq!(
         (&last["id"], &last["verdict"]),
@@ -112,5 +119,13 @@ fn a_bad_row_is_answered_and_stops_none() {
     }
     assert_eq!(refused[1]["id"], 7);
     assert!(refused[2..].iter().all(|answer| answer["id"] == "bad"));
-    said.says("7 of 8 rows could not be judged");
+    // No place of the moment stands in an answer.
+    let again = judge(&(lines.join("\n") + "\n"), &[]).ended(0);
+    assert_eq!(again.stdout, said.stdout);
+    let great = good
+        .to_string()
+        .replace("\"good\"", "123456789012345678901");
+    let great = judge(&(great + "\n"), &[]).ended(0).json();
+    assert!(great[0]["id"].is_null() && !great[0]["error"].is_null());
+    said.says("11 of 12 rows could not be judged");
 }

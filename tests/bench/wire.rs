@@ -324,6 +324,11 @@ fn what_comes_twice_is_used_once_and_named_and_nothing_is_said_to_be_lost() {
         );
         assert_eq!(samples, wanted);
     }
+    // Three hundred lines that come again in one piece.
+    let again: Vec<usize> = (0..350).chain(50..350).chain(350..400).collect();
+    let (tally, samples) = read(&again);
+    assert_eq!((tally.good, tally.lost, tally.repeated), (400, 0, 300));
+    assert_eq!(samples, wanted);
     let mut swapped = all.clone();
     for pair in swapped.chunks_mut(2).skip(1).step_by(3) {
         pair.swap(0, 1);

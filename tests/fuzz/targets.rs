@@ -256,7 +256,7 @@ fn page_request(bytes: &[u8]) {
     };
     let _ = stream.set_read_timeout(Some(Duration::from_secs(20)));
     let known = format!(
-        "Host: {address}\r\nX-Heelclear: 1\r\nCookie: heelclear_token_{}={TOKEN}\r\nConnection: close\r\n",
+        "Host: {address}\r\nX-Heelclear: 1\r\nCookie: heelclear_{}={TOKEN}\r\nConnection: close\r\n",
         address.port()
     );
     for part in bytes.split_inclusive(|byte| *byte == 1) {

@@ -122,7 +122,7 @@ pub(super) fn compare(
     } else {
         out.text(&both.text(units))?;
     }
-    Ok(Status::Clear)
+    Ok(super::tell_doubtful(&mut archive, out))
 }
 
 pub(super) fn trend(arguments: &TrendArguments, place: &Place, out: &mut Out) -> Result<Status> {
@@ -152,7 +152,7 @@ pub(super) fn trend(arguments: &TrendArguments, place: &Place, out: &mut Out) ->
     } else {
         out.text(&report::trend_text(&trends, units))?;
     }
-    Ok(Status::Clear)
+    Ok(super::tell_doubtful(&mut archive, out))
 }
 
 pub(super) fn certificate(
@@ -161,6 +161,8 @@ pub(super) fn certificate(
     out: &mut Out,
 ) -> Result<Status> {
     let mut archive = super::open(place, out)?;
+    // Paper that goes to a customer must not hide that it holds no more.
+    super::certain(&mut archive)?;
     let judged = kept::judged(&mut archive, &arguments.record)?;
     if let Some(remark) = &judged.remark {
         out.note(remark);

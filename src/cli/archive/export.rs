@@ -79,18 +79,28 @@ pub(super) struct ImportArguments {
 pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result<Status> {
     let mut archive = super::open(place, out)?;
     let wanted = super::wanted(&mut archive, &arguments.records, &arguments.filter)?;
-    let to = arguments.out.as_deref();
     // Tables that are written again lose what is no longer wanted, and that may be all.
     if wanted.is_empty() && arguments.form != Form::Parquet {
         out.note("found no record like that, so nothing was written");
-        return Ok(Status::Clear);
+        return Ok(super::tell_doubtful(&mut archive, out));
     }
+    let status = export(&mut archive, &wanted, arguments, out)?;
+    Ok(status.worst(super::tell_doubtful(&mut archive, out)))
+}
+
+fn export(
+    archive: &mut Archive,
+    wanted: &[Dated],
+    arguments: &Arguments,
+    out: &mut Out,
+) -> Result<Status> {
+    let to = arguments.out.as_deref();
     match arguments.form {
-        Form::Folder => folders(&mut archive, &wanted, folder(to)?, out),
+        Form::Folder => folders(archive, wanted, folder(to)?, out),
         Form::Csv => {
             let mut sink = Sink::to(to)?;
             sink.put(&csv_header()?, out)?;
-            let status = each(&wanted, out, |id, out| {
+            let status = each(wanted, out, |id, out| {
                 let stored = archive.load_undrawn(id)?;
                 match stored.record() {
                     Ok(Some(record)) => sink.put(&csv_rows(&stored.summary, &record)?, out)?,
@@ -104,7 +114,7 @@ pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result
         }
         Form::Json => {
             let mut sink = Sink::to(to)?;
-            let status = each(&wanted, out, |id, out| {
+            let status = each(wanted, out, |id, out| {
                 let stored = archive.load_undrawn(id)?;
                 let verdict = stored.record().unwrap_or_else(|error| {
                     out.note(&format!("record {id} goes without its verdict: {error}"));
@@ -116,7 +126,7 @@ pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result
             sink.finish()?;
             Ok(status)
         }
-        Form::Parquet => parquet(&mut archive, &wanted, arguments, folder(to)?, out),
+        Form::Parquet => parquet(archive, wanted, arguments, folder(to)?, out),
     }
 }
 

@@ -3,9 +3,10 @@
 use super::super::{Out, Status};
 use super::filter::FilterArguments;
 use crate::error::Result;
-use crate::record::archive::{KEPT_AS_JUDGED, Place, Summary};
+use crate::record::archive::{Filter, KEPT_AS_JUDGED, Place, Summary};
 use crate::report::harmless;
 use clap::Args;
+use serde::Serialize;
 
 /// Find records, the last measured first
 #[derive(Args)]
@@ -32,7 +33,7 @@ pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result
     let filter = arguments.filter.filter(limit);
     // A table is as wide as its widest row, so that all are held; rows for scripts are not.
     let mut found = Vec::new();
-    let (mut count, mut more, mut as_judged) = (0, false, false);
+    let (mut count, mut more, mut as_judged, mut damaged) = (0, false, false, false);
     let listed = archive.find_each(&filter, &mut |summary| {
         if !all && count == arguments.limit {
             more = true;
@@ -40,8 +41,9 @@ pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result
         }
         count += 1;
         as_judged |= summary.as_judged;
+        damaged |= !summary.is_as_made();
         match out.json() {
-            true => out.row(&summary)?,
+            true => out.row(&Line::of(&summary))?,
             false => found.push(summary),
         }
         Ok(!out.closed())
@@ -67,7 +69,35 @@ pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result
             arguments.limit
         ));
     }
+    let narrowed = arguments.filter.filter(None) != Filter::default();
+    // All lines are gone through only where one could be hidden by what is said of it.
+    if narrowed || damaged || !archive.missing(1)?.is_empty() {
+        return Ok(super::tell_doubtful(&mut archive, out));
+    }
     Ok(Status::Clear)
+}
+
+/// A record for scripts: one that was changed has no verdict that could be used.
+#[derive(Serialize)]
+struct Line {
+    #[serde(flatten)]
+    summary: Summary,
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    damaged: bool,
+}
+
+impl Line {
+    fn of(summary: &Summary) -> Self {
+        let damaged = !summary.is_as_made();
+        let verdict = summary.verdict.clone().filter(|_| !damaged);
+        Self {
+            summary: Summary {
+                verdict,
+                ..summary.clone()
+            },
+            damaged,
+        }
+    }
 }
 
 /// `pass`, and what is to be known of it where nobody judged it again.
@@ -113,11 +143,21 @@ fn table(found: &[Summary], several: bool) -> String {
     set(&rows)
 }
 
+/// A cell has at most so many signs; what is longer is a name for nobody.
+const WIDEST: usize = 80;
+
+fn fitting(cell: &str) -> String {
+    match cell.char_indices().nth(WIDEST) {
+        None => cell.to_owned(),
+        Some((end, _)) => format!("{}…", cell.get(..end).unwrap_or_default()),
+    }
+}
+
 /// Sets rows in columns as wide as they need.
 pub(super) fn set<const N: usize>(rows: &[[String; N]]) -> String {
     let rows: Vec<[String; N]> = rows
         .iter()
-        .map(|row| row.each_ref().map(|cell| harmless(cell)))
+        .map(|row| row.each_ref().map(|cell| fitting(&harmless(cell))))
         .collect();
     let width = |at: usize| rows.iter().map(|row| row[at].chars().count()).max();
     let widths: [usize; N] = std::array::from_fn(|at| width(at).unwrap_or(0));
@@ -146,6 +186,8 @@ mod tests {
         ];
         let text = set(&rows);
         assert_eq!(text.lines().count(), 2);
+        let long = [[cell(&"w".repeat(70_000)), cell("pass")]];
+        assert!(set(&long).chars().count() < 100);
         assert!(!text.contains(['\u{1b}', '\t']));
     }
 }

@@ -18,7 +18,7 @@ mod vouch;
 pub(super) use keep::Keeper;
 
 use super::{Out, Status};
-use crate::error::Result;
+use crate::error::{Code, Error, Result};
 use crate::record::archive::{Archive, Dated, Place, Summary, Wanted};
 use clap::{Args, Subcommand};
 use filter::FilterArguments;
@@ -140,6 +140,34 @@ fn open(place: &Place, out: &mut Out) -> Result<Archive> {
     let archive = Archive::open(place, crate::report::svg_by)?;
     tell_upgrade(&archive, out);
     Ok(archive)
+}
+
+/// So many doubtful records are named.
+const DOUBTFUL: usize = 5;
+
+/// Refuses an archive of which a record was changed or is missing: it may belong to what was asked,
+/// or replace it.
+fn certain(archive: &mut Archive) -> Result<()> {
+    let doubtful = archive.doubtful(DOUBTFUL)?;
+    if doubtful.is_empty() {
+        return Ok(());
+    }
+    let names: Vec<String> = doubtful.iter().map(ToString::to_string).collect();
+    let message = format!(
+        "records were changed or are missing: {}; whether one of them belongs here, or replaces one that does, is not known",
+        names.join(", ")
+    );
+    Err(Error::new(Code::ArchiveBroken, message)
+        .in_file(archive.place().to_string())
+        .help("`heelclear archive check` names all that is broken; a backup brings it back"))
+}
+
+/// The same told, and no more.
+fn tell_doubtful(archive: &mut Archive, out: &mut Out) -> Status {
+    match certain(archive) {
+        Ok(()) => Status::Clear,
+        Err(error) => out.fail(&error),
+    }
 }
 
 fn tell_upgrade(archive: &Archive, out: &mut Out) {

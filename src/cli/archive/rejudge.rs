@@ -2,7 +2,7 @@
 
 use super::super::{Out, Status, names};
 use super::filter::FilterArguments;
-use crate::error::{Error, Result};
+use crate::error::Result;
 use crate::inspection::{Moved, Read, Rejudged, rejudge};
 use crate::record::Verdict;
 use crate::record::archive::{Place, RecordId, Stored, Wanted};
@@ -95,7 +95,7 @@ fn tell(
         Err(error) => {
             tally.refused += 1;
             out.note(&format!("record {}:", id.short(several)));
-            return Ok(out.fail(&without_folder(error)));
+            return Ok(out.fail(&error));
         }
     };
     tally.judged += 1;
@@ -108,18 +108,6 @@ fn tell(
         out.text(&words(&judged, several))?;
     }
     Ok(status)
-}
-
-/// The files lay in a folder for the moment, whose name says nothing to anybody.
-fn without_folder(error: Error) -> Error {
-    let file = error.place().file.clone().unwrap_or_default();
-    let temporary = std::env::temp_dir();
-    let inside = std::path::Path::new(&file).strip_prefix(temporary).ok();
-    let inside = inside.map(|path| path.components().skip(1).collect::<std::path::PathBuf>());
-    match inside {
-        Some(inside) => error.in_path(inside),
-        None => error,
-    }
 }
 
 fn words(judged: &Rejudged, several: bool) -> String {

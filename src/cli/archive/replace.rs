@@ -26,7 +26,12 @@ pub(super) fn may_replace(file: &Path) -> Result<()> {
         .in_path(file)
         .help("name another file with `--out`; nothing was touched"))
     };
-    if !known.is_file() && !known.is_symlink() {
+    // A link is written through, where it leads to a file; one of the system's own leads elsewhere for
+    // each program.
+    let whole = std::path::absolute(file).unwrap_or_else(|_| file.to_owned());
+    let of_the_system = ["/dev", "/proc"].iter().any(|it| whole.starts_with(it));
+    let leads_to_a_file = std::fs::metadata(file).is_ok_and(|about| about.is_file());
+    if !leads_to_a_file || (known.is_symlink() && of_the_system) {
         return refused("no file to write over");
     }
     let mut begins = [0; DATABASE.len()];

@@ -53,7 +53,7 @@ pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result
             "files": files,
             "verdict": record?,
         }))?;
-        return Ok(Status::Clear);
+        return Ok(super::tell_doubtful(&mut archive, out));
     }
     out.text(&said(&stored))?;
     match record {
@@ -68,7 +68,7 @@ pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result
         // The files can still be taken out; that a verdict is of another form loses nothing.
         Err(error) => out.note(&format!("its verdict cannot be shown: {error}")),
     }
-    Ok(Status::Clear)
+    Ok(super::tell_doubtful(&mut archive, out))
 }
 
 /// A report that comes out otherwise than it went in is told of.

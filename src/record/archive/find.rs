@@ -85,6 +85,32 @@ impl Archive {
         named(self.store.as_mut(), wanted).map_err(|error| at(error, &place))
     }
 
+    /// Records of which something was changed, and those that are missing: some of them, up to so
+    /// many. A search goes by what is said of records, so that one of these may belong among those
+    /// that it finds, or replace one of them.
+    ///
+    /// # Errors
+    /// `disk` or `archive-broken` where the archive cannot be read.
+    pub fn doubtful(&mut self, most: usize) -> Result<Vec<RecordId>> {
+        let mut doubtful = self.missing(most)?;
+        // What replaces a record and whether it is simulated is worked out of others.
+        let said = COLUMNS.split("(select").next().unwrap_or_default();
+        let text = format!("select {said} null, null, 0 {FROM}");
+        let place = self.place().clone();
+        let read = self.store.each(&text, &[], &mut |row| {
+            let id = (row.text(0).ok().map(str::to_owned), row.int(1).ok());
+            // A line that cannot be read is as doubtful as one that was changed.
+            if !summary(row).is_ok_and(|it| it.is_as_made())
+                && let (Some(bench), Some(number)) = id
+            {
+                doubtful.push(RecordId { bench, number });
+            }
+            Ok(doubtful.len() < most)
+        });
+        read.map_err(|error| at(error, &place))?;
+        Ok(doubtful)
+    }
+
     /// Whether a record has these cards and traces, whatever was judged of them.
     ///
     /// # Errors
