@@ -219,7 +219,7 @@ fn issuer(work: &Work) -> Result<Option<Issuer>> {
     };
     let text = work
         .reads
-        .of(file, |file| regular::text(file))?
+        .of(file, regular::text)?
         .map_err(|fault| Error::new(Code::Disk, fault.to_string()).in_path(file))?;
     kept::issuer(&text, &file.display().to_string()).map(Some)
 }
