@@ -95,7 +95,10 @@ impl Archive {
         let mut doubtful = self.missing(most)?;
         // What replaces a record and whether it is simulated is worked out of others.
         let said = COLUMNS.split("(select").next().unwrap_or_default();
-        let text = format!("select {said} null, null, 0 {FROM}");
+        // Each database is told of what kind they are.
+        let text = format!(
+            "select {said} cast(null as text), cast(null as bigint), cast(0 as bigint) {FROM}"
+        );
         let place = self.place().clone();
         let read = self.store.each(&text, &[], &mut |row| {
             let id = (row.text(0).ok().map(str::to_owned), row.int(1).ok());
