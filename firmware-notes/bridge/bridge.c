@@ -315,6 +315,8 @@ void bridge_poll(void)
     look_at_index(now);
     if (!greeted) {
         greeted = 1;
+        /* Ends a line that was cut off by a reset, or it would take the hello with it. */
+        board_send("\n", 1);
         hello();
     }
     ask(now, take_frames(now));

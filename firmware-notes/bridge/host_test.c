@@ -254,7 +254,7 @@ static void forms(void)
 static void starts(void)
 {
     bridge_poll();
-    check(strncmp(sent, "H,0,proto=1,fw=", 15) == 0 && strstr(sent, ",ind=two26,"), sent);
+    check(strncmp(sent, "\nH,0,proto=1,fw=", 16) == 0 && strstr(sent, ",ind=two26,"), sent);
     /* It begins to listen in the middle of a frame, which is none and no loss; and one that is
      * spoilt while nobody listens is counted and no loss. */
     frame(5, 13, 40, 3);

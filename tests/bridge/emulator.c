@@ -38,6 +38,7 @@ enum what {
     RESET = 2,   /* by the reset pin */
     POKE = 3,    /* four bytes into RAM at `address` */
     END = 4,     /* of a part */
+    HOLD = 5,    /* the hand waits until the host says `G` */
     SENT = 10,   /* a byte that the host gets */
     OUTPUT = 11, /* a pin of port C that the firmware drives */
     BEGUN = 12,  /* a part; its number */
@@ -60,7 +61,8 @@ static uint32_t part;
 static FILE *kept;
 static avr_t *avr;
 static uint8_t driven[4], levels[4]; /* from outside, by port */
-static int over, host = -1, reads = 1;
+static uint64_t held_since; /* the hand waits, where this is not 0 */
+static int over, resets, host = -1, reads = 1;
 static char from_host[HOST_ROOM];
 static size_t host_from, host_to;
 static char line_before, line_now; /* letters of the host's last commands */
@@ -105,9 +107,11 @@ static void await(void)
     }
 }
 
-/* What simavr forgets with a reset: timers of ours, and levels that stand outside. */
+/* Between two instructions, and with what simavr forgets: timers of ours, and levels that stand
+ * outside. */
 static void reset(void)
 {
+    resets = 0;
     avr_reset(avr);
     starting = avr->cycle + CYCLES_PER_MS;
     for (uint8_t where = 0; where < 64; where++)
@@ -117,6 +121,7 @@ static void reset(void)
         avr_cycle_timer_register(avr, CYCLES_PER_MS, listen_to_host, NULL);
         avr_cycle_timer_register(avr, BYTE_CYCLES, type, NULL);
     }
+    await();
 }
 
 static avr_cycle_count_t happen(avr_t *of, avr_cycle_count_t when, void *param)
@@ -132,8 +137,7 @@ static avr_cycle_count_t happen(avr_t *of, avr_cycle_count_t when, void *param)
             avr_raise_irq(avr_io_getirq(avr, AVR_IOCTL_UART_GETIRQ('0'), UART_IRQ_INPUT), event->value);
             break;
         case RESET:
-            reset();
-            await();
+            resets = 1;
             return 0;
         case POKE:
             for (int i = 0; i < 4; i++)
@@ -141,6 +145,9 @@ static avr_cycle_count_t happen(avr_t *of, avr_cycle_count_t when, void *param)
             break;
         case END:
             over = 1;
+            return 0;
+        case HOLD:
+            held_since = avr->cycle;
             return 0;
         }
     }
@@ -158,6 +165,14 @@ static void begin_part(void)
     await();
 }
 
+/* Goes on as long after the waiting as it would have gone on before. */
+static void go_on(void)
+{
+    part_began += avr->cycle - held_since;
+    held_since = 0;
+    await();
+}
+
 /* Hands the host's bytes to the firmware as fast as the line would. */
 static avr_cycle_count_t type(avr_t *of, avr_cycle_count_t when, void *param)
 {
@@ -167,6 +182,8 @@ static avr_cycle_count_t type(avr_t *of, avr_cycle_count_t when, void *param)
         char byte = from_host[host_from++ % HOST_ROOM];
         avr_raise_irq(avr_io_getirq(avr, AVR_IOCTL_UART_GETIRQ('0'), UART_IRQ_INPUT), (uint8_t)byte);
         if (byte == '\n') {
+            if (line_now == 'G' && held_since)
+                go_on();
             if (line_before == 'G' && line_now == '?')
                 begin_part();
             line_before = line_now;
@@ -333,6 +350,8 @@ int main(int count, char **words)
     await();
     while (reads && (host >= 0 || !over)) {
         int state = avr_run(avr);
+        if (resets)
+            reset();
         if (state == cpu_Done || state == cpu_Crashed) {
             fputs("the firmware crashed\n", stderr);
             return 1;

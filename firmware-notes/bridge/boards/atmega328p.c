@@ -111,9 +111,10 @@ ISR(TIMER1_OVF_vect)
 #define LET_OTHERS "ldi r24, %[overflow]\n sts %[mask], r24\n pop r24\n sei\n"
 #define LET_OTHERS_WITH [overflow] "M"(_BV(TOIE1)), [mask] "n"(_SFR_MEM_ADDR(TIMSK1))
 
-static volatile uint16_t edge_kept;
+static volatile uint16_t edge_kept, count_kept;
 
-/* The levels, and the timer now and at the edge, are kept before anything that takes time. */
+/* The levels, the timer now and at the edge, and the count (the first of the encoder's members) are
+ * kept before anything that takes time. */
 ISR(TIMER1_CAPT_vect, ISR_NAKED)
 {
     __asm__ volatile(
@@ -123,6 +124,8 @@ ISR(TIMER1_CAPT_vect, ISR_NAKED)
         "lds r24, %[now]+1\n out %[now_kept]+1, r24\n"
         "lds r24, %[edge]\n sts edge_kept, r24\n"
         "lds r24, %[edge]+1\n sts edge_kept+1, r24\n"
+        "lds r24, bridge_encoder\n sts count_kept, r24\n"
+        "lds r24, bridge_encoder+1\n sts count_kept+1, r24\n"
 #if BURST
         "pop r24\n"
 #else
@@ -164,7 +167,7 @@ static inline void take_edge(uint8_t pins, uint16_t now, uint16_t edge)
 }
 
 /* The time and the count of a frame, where this edge begins one. Interrupts on. */
-static inline void keep_begin(uint16_t edge, uint16_t count)
+static inline void keep_begin(uint16_t edge)
 {
     struct frame_caught *caught = frame_begins(&bridge_frames, edge);
     uint16_t ticks;
@@ -177,7 +180,7 @@ static inline void keep_begin(uint16_t edge, uint16_t count)
     all = (uint8_t)laps;
     sei();
     caught->edge = edge;
-    caught->count = count;
+    caught->count = count_kept;
     caught->laps = (uint8_t)(all + round_again(flags, ticks) - (edge > ticks));
 }
 
@@ -236,7 +239,6 @@ ISR(__vector_bit)
         uint8_t pins;
     } kept[FRAME_BITS];
     struct kept *bit = kept, *end;
-    uint16_t count = bridge_encoder.count;
     uint16_t edge = edge_kept;
     bit->now = (uint16_t)(GPIOR1 | (uint16_t)GPIOR2 << 8);
     bit->pins = GPIOR0;
@@ -257,7 +259,7 @@ over:
     TIMSK1 = _BV(TOIE1);
     sei();
     end = bit;
-    keep_begin(kept[0].edge, count);
+    keep_begin(kept[0].edge);
     for (bit = kept; bit != end; bit++)
         take_edge(bit->pins, bit->now, bit->edge);
     let_none();
@@ -269,12 +271,7 @@ ISR(__vector_bit)
     uint8_t pins = GPIOR0;
     uint16_t now = (uint16_t)(GPIOR1 | (uint16_t)GPIOR2 << 8);
     uint16_t edge = edge_kept;
-    uint16_t count;
-    /* A few microseconds behind the edge. */
-    cli();
-    count = bridge_encoder.count;
-    sei();
-    keep_begin(edge, count);
+    keep_begin(edge);
     take_edge(pins, now, edge);
     let_none();
     await_pause();
