@@ -294,10 +294,8 @@ void board_start(void)
     wdt_disable();
     /* Pull-ups on every input, also on pins that nothing is wired to. */
     PORTB = 0xFF;
-    PORTC = (uint8_t)~_BV(REQUEST_PIN);
+    PORTC = REQUEST == 1 ? (uint8_t)~_BV(REQUEST_PIN) : 0xFF;
     PORTD = 0xFF;
-    if (REQUEST == 2)
-        PORTC |= _BV(REQUEST_PIN);
     if (REQUEST != 0)
         DDRC = _BV(REQUEST_PIN);
     DDRD = _BV(PD1);
