@@ -57,6 +57,31 @@ fn a_frame_that_does_not_fit_is_refused_and_the_next_one_is_read() {
     }
 }
 
+/// A bit is missing, and a spike stands in its place, shorter than anything an indicator sends.
+#[test]
+fn a_spike_in_place_of_a_bit_is_no_bit() {
+    for missing in [1, 13, 25] {
+        let mut drive = drive::asked(TWO26.clock, 50, 10);
+        for round in 0..50_u64 {
+            let at = START + round * 20 * MS;
+            let value = drive.rng.random_range(-TWO26.most..=TWO26.most);
+            let bits = (TWO26.bits)(value, false);
+            let (first, rest) = bits.split_at(missing);
+            drive.bits(at, first, TWO26.clock);
+            let spike = at + 2 * TWO26.clock.half * missing as u64;
+            drive.pin(spike, CLOCK, false);
+            drive.pin(spike + 6, CLOCK, true);
+            drive.bits(spike + 2 * TWO26.clock.half, &rest[1..], TWO26.clock);
+        }
+        drive.ends(START + 2200 * MS);
+        let Some(ran) = run(TWO26, &drive) else {
+            return;
+        };
+        assert_eq!(ran.readings(), []);
+        assert_eq!(ran.counters().frames_bad, 50);
+    }
+}
+
 /// Spikes on the clock line, before, in and behind frames: what comes through is true.
 #[track_caller]
 fn noise(indicator: Indicator, seed: u64, per_frame: f64) {

@@ -257,6 +257,29 @@ static void mask_written(avr_t *of, avr_io_addr_t address, uint8_t value, void *
     }
 }
 
+/* Reading the low byte of the capture register keeps the high one for the next read, which simavr
+ * leaves out: an edge between the two reads would mix two instants. What a read gives is written to
+ * the register too, so that the newer high byte has to be put back before it is read itself. */
+static uint8_t capture_high, newer_high, is_newer;
+
+static uint8_t capture_low_read(avr_t *of, avr_io_addr_t address, void *param)
+{
+    (void)param;
+    if (is_newer && of->data[address + 1] == capture_high)
+        of->data[address + 1] = newer_high;
+    is_newer = 0;
+    capture_high = of->data[address + 1];
+    return of->data[address];
+}
+
+static uint8_t capture_high_read(avr_t *of, avr_io_addr_t address, void *param)
+{
+    (void)param;
+    newer_high = of->data[address];
+    is_newer = newer_high != capture_high;
+    return capture_high;
+}
+
 /* simavr counts no cycles for going to an interrupt; the controller takes four. */
 static void interrupted(struct avr_irq_t *irq, uint32_t value, void *param)
 {
@@ -310,6 +333,8 @@ static void load(const char *firmware, const char *script)
     avr_register_io_write(avr, 0x3C, flags_written, NULL); /* EIFR */
     avr_register_io_write(avr, 0x3D, mask_written, NULL);  /* EIMSK */
     avr_register_io_write(avr, 0x6F, mask_written, NULL);  /* TIMSK1 */
+    avr_register_io_read(avr, 0x86, capture_low_read, NULL); /* ICR1L */
+    avr_register_io_read(avr, 0x87, capture_high_read, NULL);
 }
 
 static void serve(void)
