@@ -5,7 +5,7 @@ use super::rejudge::judge_files;
 use crate::card::InspectionCard;
 use crate::error::{Code, Error, Result};
 use crate::judge::Effort;
-use crate::record::archive::{Digest, StoredFile, evidence_of, unpack};
+use crate::record::archive::{Digest, StoredFile, evidence_of, plain, unpack};
 use crate::record::{Characteristic, INSPECTION_FILE, Verdict};
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
@@ -205,12 +205,6 @@ const TRIALS: RangeInclusive<u64> = 1_000..=10_000_000;
 /// Whether JSON gives it back as it was written: real numbers and greater ones are rounded.
 fn is_a_name(id: &Value) -> bool {
     id.is_null() || id.is_string() || id.is_i64() || id.is_u64()
-}
-
-/// A path without what leads nowhere.
-fn plain(path: &str) -> String {
-    let parts = path.split('/').filter(|part| !matches!(*part, "" | "."));
-    parts.collect::<Vec<_>>().join("/")
 }
 
 /// A file of a row.

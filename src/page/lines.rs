@@ -3,7 +3,7 @@
 use super::judged;
 use crate::error::Result;
 use crate::record::Standing;
-use crate::record::archive::{Archive, Due, Summary, ToolLine};
+use crate::record::archive::{Archive, Due, Stored, Summary, ToolLine};
 use crate::report::{self, Units};
 use serde_json::{Value, json};
 
@@ -27,11 +27,16 @@ pub(super) fn record_line(
     of: &Summary,
     deciding: Option<Units>,
 ) -> Result<Value> {
-    let look = archive.look_at(of);
+    let (look, files) = archive.look_into(of);
     let sound = look.faults.is_empty();
     let figure = deciding.filter(|_| sound && of.verdict.is_some());
     let figure = figure.and_then(|units| {
-        let record = archive.load_undrawn(&of.id).ok()?.record().ok()??;
+        let stored = Stored {
+            summary: of.clone(),
+            files,
+            redrawn: None,
+        };
+        let record = stored.record().ok()??;
         let told = units.told(&record);
         report::deciding(&told).map(|one| judged::figure(one, units))
     });

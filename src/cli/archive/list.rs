@@ -41,9 +41,10 @@ pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result
         }
         count += 1;
         as_judged |= summary.as_judged;
-        damaged |= !summary.is_as_made();
+        let changed = !summary.is_as_made();
+        damaged |= changed;
         match out.json() {
-            true => out.row(&Line::of(&summary))?,
+            true => out.row(&Line::of(summary, changed))?,
             false => found.push(summary),
         }
         Ok(!out.closed())
@@ -87,16 +88,11 @@ struct Line {
 }
 
 impl Line {
-    fn of(summary: &Summary) -> Self {
-        let damaged = !summary.is_as_made();
-        let verdict = summary.verdict.clone().filter(|_| !damaged);
-        Self {
-            summary: Summary {
-                verdict,
-                ..summary.clone()
-            },
-            damaged,
+    fn of(mut summary: Summary, damaged: bool) -> Self {
+        if damaged {
+            summary.verdict = None;
         }
+        Self { summary, damaged }
     }
 }
 

@@ -45,6 +45,9 @@ impl Archive {
     /// # Errors
     /// `disk` or `archive-broken` where the archive cannot be read.
     pub fn held(&mut self, digests: &[Digest]) -> Result<Vec<Held>> {
+        if digests.is_empty() {
+            return Ok(Vec::new());
+        }
         let place = self.place().clone();
         let mut found = HashMap::new();
         let mut keep = |digest: Digest, id: &RecordId, held_as: HeldAs| {

@@ -29,13 +29,21 @@ impl Archive {
     /// Opens every file of a record, and holds it against the one before it and the end of its
     /// chain: what [`Archive::check`] would say of it, without looking at the others.
     pub fn look_at(&mut self, summary: &Summary) -> Look {
+        self.look_into(summary).0
+    }
+
+    /// The same, with the files that were opened, but those that are drawn; none where one of them is
+    /// broken.
+    pub fn look_into(&mut self, summary: &Summary) -> (Look, Vec<StoredFile>) {
         let store = self.store.as_mut();
-        let mut looked = Read::of(store, summary.clone()).looked_at();
+        let mut looked = Looked::default();
+        let whole = Read::of(store, summary.clone()).look(&mut looked);
         looked.hold(tied(store, summary));
-        Look {
+        let look = Look {
             faults: looked.all_faults(),
             standing: looked.standing,
-        }
+        };
+        (look, whole.map(|whole| whole.files).unwrap_or_default())
     }
 
     /// Refuses a record that is not as it was made.

@@ -62,7 +62,7 @@ pub use parquet::Tables;
 pub use push::Pushed;
 pub use server_setup::{OfRole, ServerSetup, SetUp};
 pub use standing::standing;
-pub use stored_file::{ARCHIVE_FILE, REPORT_FILE, SIMULATED, SIMULATED_FILE, StoredFile};
+pub use stored_file::{ARCHIVE_FILE, REPORT_FILE, SIMULATED, SIMULATED_FILE, StoredFile, plain};
 pub use tools::{Due, ToolLine, Tools, ToolsWanted};
 
 #[cfg(test)]

@@ -103,7 +103,7 @@ fn same_file(file: &str, named: &str) -> bool {
 }
 
 /// A path without what leads nowhere.
-fn plain(path: &str) -> String {
+pub fn plain(path: &str) -> String {
     let parts = path.split('/').filter(|part| !matches!(*part, "" | "."));
     parts.collect::<Vec<_>>().join("/")
 }
