@@ -1,9 +1,9 @@
 //! A bench for the tests: folders to keep, an archive to keep them in, and the program.
 
+pub use crate::folders::files;
 use heelclear::inspection::simulated::write_folder;
 use heelclear::simulator::built_in;
-use std::fs;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::process::{Command, Output};
 use tempfile::TempDir;
 
@@ -96,25 +96,5 @@ impl Said {
         let all = format!("{}{}", self.stdout, self.stderr);
         assert!(all.contains(words), "`{words}` is not in\n{all}");
         self
-    }
-}
-
-/// Every file below a folder with its bytes, by path.
-pub fn files(folder: &Path) -> Vec<(String, Vec<u8>)> {
-    let mut found = Vec::new();
-    collect(folder, folder, &mut found);
-    found.sort();
-    found
-}
-
-fn collect(root: &Path, folder: &Path, found: &mut Vec<(String, Vec<u8>)>) {
-    for entry in fs::read_dir(folder).unwrap() {
-        let path = entry.unwrap().path();
-        if path.is_dir() {
-            collect(root, &path, found);
-        } else {
-            let name = path.strip_prefix(root).unwrap().to_str().unwrap();
-            found.push((name.to_owned(), fs::read(&path).unwrap()));
-        }
     }
 }

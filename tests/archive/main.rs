@@ -27,3 +27,6 @@ mod shared;
 mod silent;
 mod tables;
 mod years;
+
+#[path = "../fixtures/folders.rs"]
+mod folders;

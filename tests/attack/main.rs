@@ -17,3 +17,6 @@ mod shim;
 mod soak;
 mod tally;
 mod writers;
+
+#[path = "../fixtures/folders.rs"]
+mod folders;

@@ -1,5 +1,6 @@
 //! A place to be attacked: folders, an archive, what goes out of it; made once and copied.
 
+use crate::folders::{self, copy};
 use heelclear::inspection::simulated::write_folder;
 use heelclear::simulator::built_in;
 use std::fs;
@@ -118,35 +119,8 @@ pub fn first() -> &'static Path {
 
 /// Every file below a folder with its bytes, by path; nothing where there is no folder.
 pub fn files(folder: &Path) -> Vec<(String, Vec<u8>)> {
-    let mut found = Vec::new();
-    if folder.is_dir() {
-        collect(folder, folder, &mut found);
-    }
-    found.sort();
-    found
-}
-
-fn collect(root: &Path, folder: &Path, found: &mut Vec<(String, Vec<u8>)>) {
-    for entry in fs::read_dir(folder).unwrap() {
-        let path = entry.unwrap().path();
-        if path.is_dir() {
-            collect(root, &path, found);
-        } else {
-            let name = path.strip_prefix(root).unwrap().to_str().unwrap();
-            found.push((name.to_owned(), fs::read(&path).unwrap()));
-        }
-    }
-}
-
-fn copy(from: &Path, to: &Path) {
-    fs::create_dir_all(to).unwrap();
-    for entry in fs::read_dir(from).unwrap() {
-        let entry = entry.unwrap();
-        let target = to.join(entry.file_name());
-        if entry.path().is_dir() {
-            copy(&entry.path(), &target);
-        } else {
-            fs::copy(entry.path(), target).unwrap();
-        }
+    match folder.is_dir() {
+        true => folders::files(folder),
+        false => Vec::new(),
     }
 }

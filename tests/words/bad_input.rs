@@ -1,6 +1,7 @@
 //! Whatever a folder holds, the program says what is wrong with it, and leaves nothing half written.
 #![allow(clippy::unwrap_used, clippy::panic)]
 
+use crate::folders::copy;
 use heelclear::inspection::simulated::write_folder;
 use heelclear::simulator::built_in;
 use std::fs;
@@ -18,19 +19,6 @@ fn good() -> &'static Path {
         folder
     });
     made.path()
-}
-
-fn copy(from: &Path, to: &Path) {
-    fs::create_dir_all(to).unwrap();
-    for entry in fs::read_dir(from).unwrap() {
-        let entry = entry.unwrap();
-        let target = to.join(entry.file_name());
-        if entry.path().is_dir() {
-            copy(&entry.path(), &target);
-        } else {
-            fs::copy(entry.path(), target).unwrap();
-        }
-    }
 }
 
 /// A copy of the good inspection, to be spoilt.

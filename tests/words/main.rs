@@ -18,3 +18,6 @@ mod set_up_pages;
 mod setting;
 mod tutorial;
 mod verify_command;
+
+#[path = "../fixtures/folders.rs"]
+mod folders;
