@@ -292,11 +292,48 @@ fn many(root: &Path, count: usize) -> Archive {
     ))
     .unwrap();
     drop(db);
+    let archive = chain(&place);
     println!(
-        "{count} records put beside each other in {:.1} s",
+        "{count} records put beside each other and chained in {:.1} s",
         start.elapsed().as_secs_f64()
     );
-    Archive::open(&place, report::svg_by).unwrap()
+    archive
+}
+
+/// Ties every record to the one before it, as if each had been added.
+fn chain(place: &Place) -> Archive {
+    let mut archive = Archive::open(place, report::svg_by).unwrap();
+    let mut records = archive.find(&Filter::default()).unwrap();
+    records.sort_by_key(|record| record.id.number);
+    let mut before = records[0].previous;
+    drop(archive);
+    let Place::File(path) = place else {
+        unreachable!()
+    };
+    let db = rusqlite::Connection::open(path).unwrap();
+    db.execute_batch("begin").unwrap();
+    let mut update = db
+        .prepare("update record set previous = ?1, chain = ?2 where bench = ?3 and number = ?4")
+        .unwrap();
+    for record in &mut records {
+        record.previous = before;
+        before = record.chained();
+        let (previous, chain) = (record.previous.as_bytes(), before.as_bytes());
+        let (bench, number) = (&record.id.bench, record.id.number);
+        update
+            .execute((previous.as_slice(), chain.as_slice(), bench, number))
+            .unwrap();
+    }
+    drop(update);
+    db.execute(
+        "update bench set chain = ?1",
+        [before.as_bytes().as_slice()],
+    )
+    .unwrap();
+    db.execute_batch("commit; pragma wal_checkpoint(truncate);")
+        .unwrap();
+    drop(db);
+    Archive::open(place, report::svg_by).unwrap()
 }
 
 fn finding(root: &Path, count: usize) {

@@ -108,7 +108,7 @@ impl Summary {
     }
 
     /// The digest that ties everything said here to the record before it.
-    pub(super) fn chained(&self) -> Digest {
+    pub fn chained(&self) -> Digest {
         let features = self.features.iter();
         let sum = Sum::of("heelclear record")
             .number(self.form)
