@@ -1,197 +1,282 @@
-/* The loop of the bridge. What interrupts write and the loop reads is copied under lock. */
+/* The loop of the bridge. What interrupts write is copied and cleared under one lock. */
 #include "bridge.h"
 #include "board.h"
 #include "protocol.h"
 
+#define VERSION "0.2.0"
+#define SECOND 1000000u
+/* The index has been quiet when it has not changed for so long: longer than contacts bounce on a
+ * turning spindle, shorter than the quickest turn. */
+#define INDEX_QUIET_US 500u
+/* Position lines a second until the host asks for others. */
+#define RATE_AT_START 50u
+
 struct encoder bridge_encoder;
+struct frame_taker bridge_frames;
+
+/* What the encoder and the indicator's interrupts counted, followed into the numbers of the lines. */
+static struct {
+    uint16_t raw; /* the encoder's count as it was followed last */
+    int32_t count;
+    uint16_t index_edges;
+    int32_t index_count;
+    uint8_t index_backwards;
+    uint32_t index_t; /* when its track last changed */
+    uint16_t illegal_sum;
+} turned;
 
 static struct {
-    volatile uint8_t begun, full, bad, lost, inch;
-    uint32_t begun_t, t;
-    int32_t begun_count, count, reading;
     uint16_t ok_sum, bad_sum, lost_sum;
+    uint8_t fresh, inch; /* a whole one came within the last second */
     uint32_t last_t;
-    uint8_t any;
-} frame;
+} frames;
 
 static struct {
     uint16_t seq, dropped_sum;
-    uint8_t sending, dropped;
+    uint8_t sending, owed; /* flags that no line has told yet */
     uint32_t every, next_t, counters_t;
     char command[24];
-    uint8_t command_length;
-} host = {0, 0, 0, 0, 20000, 0, 0, {0}, 0};
+    uint8_t command_length; /* one more than there is room: the line is too long */
+} host = {0, 0, 0, 0, SECOND / RATE_AT_START, 0, 0, {0}, 0};
 
-void bridge_frame_begins(void)
-{
-    frame.begun_t = board_micros();
-    frame.begun_count = bridge_encoder.count;
-    frame.begun = 1;
-}
-
-void bridge_frame(int good, int32_t reading, int inch)
-{
-    if (!good || !frame.begun) {
-        frame.bad = 1;
-        frame.bad_sum++;
-        frame.begun = 0;
-        return;
-    }
-    if (frame.full) {
-        frame.lost = 1;
-        frame.lost_sum++;
-    }
-    frame.t = frame.begun_t;
-    frame.count = frame.begun_count;
-    frame.reading = reading;
-    frame.inch = (uint8_t)(inch != 0);
-    frame.last_t = frame.t;
-    frame.any = 1;
-    frame.full = 1;
-    frame.begun = 0;
-    frame.ok_sum++;
-}
+static struct line line;
 
 /* The sequence goes on for a line that finds no room, so that the host sees the gap. */
-static int send(const char *line, size_t length)
+static uint8_t send(uint8_t length)
 {
+    host.seq++;
     if (length == 0 || board_send_room() < length) {
-        host.dropped = 1;
+        host.owed |= FLAG_DROPPED;
         host.dropped_sum++;
         return 0;
     }
-    board_send(line, length);
+    board_send(line.text, length);
     return 1;
-}
-
-static char *put_text(char *to, const char *text)
-{
-    while (*text != '\0')
-        *to++ = *text++;
-    return to;
-}
-
-static char *put_number(char *to, uint32_t value)
-{
-    char digits[10];
-    int count = 0;
-    do {
-        digits[count++] = (char)('0' + value % 10);
-        value /= 10;
-    } while (value > 0);
-    while (count > 0)
-        *to++ = digits[--count];
-    return to;
-}
-
-static void send_body(char *body, char *end)
-{
-    char line[LINE_ROOM];
-    *end = '\0';
-    send(line, line_of_body(line, body));
 }
 
 static void hello(void)
 {
-    char body[LINE_ROOM];
-    char *end = put_number(put_text(body, "H,"), host.seq++);
-    end = put_text(end, ",proto=1,fw=0.1.0,id=ref,tick=1000000,quad=4,max=96,baud=");
-    send_body(body, put_number(end, board_baud()));
+    line_begin(&line, 'H', host.seq);
+    line_more(&line, ",proto=1,fw=" VERSION ",id=");
+    line_more(&line, board_id);
+    line_more(&line, ",tick=1000000,quad=4,ind=" INDICATOR ",max=96,baud=");
+    line_number(&line, board_baud());
+    send(line_close(&line));
 }
 
-static void answer(char letter, int ok, int has_value, int32_t value)
+static void answer(char letter, uint8_t ok, const int32_t *value)
 {
-    char body[LINE_ROOM];
-    char *end = put_number(put_text(body, "A,"), host.seq++);
-    *end++ = ',';
-    *end++ = letter;
-    end = put_text(end, ok ? ",1," : ",0,");
-    if (has_value && value < 0)
-        *end++ = '-';
-    if (has_value)
-        end = put_number(end, value < 0 ? 0u - (uint32_t)value : (uint32_t)value);
-    send_body(body, end);
+    line_begin(&line, 'A', host.seq);
+    line_letter(&line, letter);
+    line_letter(&line, ok ? '1' : '0');
+    if (value != NULL)
+        line_signed(&line, *value);
+    else
+        line_nothing(&line);
+    send(line_close(&line));
 }
 
 static void counters(uint32_t now)
 {
-    char body[LINE_ROOM];
-    char *end = put_number(put_text(body, "T,"), host.seq++);
-    const uint32_t all[] = {now, frame.ok_sum, frame.bad_sum, frame.lost_sum,
-                            bridge_encoder.illegal_sum, host.dropped_sum};
-    for (size_t i = 0; i < sizeof all / sizeof all[0]; i++) {
-        *end++ = ',';
-        end = put_number(end, all[i]);
-    }
-    send_body(body, end);
+    line_begin(&line, 'T', host.seq);
+    line_unsigned(&line, now);
+    line_unsigned(&line, frames.ok_sum);
+    line_unsigned(&line, frames.bad_sum);
+    line_unsigned(&line, frames.lost_sum);
+    line_unsigned(&line, turned.illegal_sum);
+    line_unsigned(&line, host.dropped_sum);
+    send(line_close(&line));
 }
 
-static void sample(uint32_t now)
+/* Follows the encoder, and takes over what it tells once. Its count and the time are those of one
+ * instant; what is told is taken behind that, so that no loss is in a count before it is told. */
+static uint32_t look(void)
+{
+    struct encoder *encoder = &bridge_encoder;
+    uint16_t raw, index_raw;
+    uint8_t illegal, seen;
+    uint32_t now = board_instant(&raw);
+    board_lock();
+    illegal = encoder->illegal;
+    encoder->illegal = 0;
+    seen = encoder->index_seen;
+    encoder->index_seen = 0;
+    index_raw = encoder->index_count;
+    turned.index_edges = encoder->index_edges;
+    turned.index_backwards = encoder->index_backwards;
+    board_unlock();
+    turned.count = (int32_t)((uint32_t)turned.count + (uint32_t)(int32_t)(int16_t)(raw - turned.raw));
+    turned.raw = raw;
+    if (illegal) {
+        turned.illegal_sum = (uint16_t)(turned.illegal_sum + illegal);
+        host.owed |= FLAG_ILLEGAL;
+    }
+    if (illegal >= ENCODER_STORM)
+        board_encoder_again();
+    if (seen) {
+        turned.index_count = (int32_t)((uint32_t)turned.count -
+                                       (uint32_t)(int32_t)(int16_t)(raw - index_raw));
+        host.owed |= FLAG_INDEX;
+    }
+    return now;
+}
+
+/* Lets index edges count again once the track has been quiet. */
+static void look_at_index(uint32_t now)
+{
+    if (bridge_encoder.index_changed) {
+        bridge_encoder.index_changed = 0;
+        turned.index_t = now;
+    } else if (!bridge_encoder.index_quiet && now - turned.index_t >= INDEX_QUIET_US) {
+        board_lock();
+        bridge_encoder.index_quiet = !bridge_encoder.index_changed;
+        board_unlock();
+    }
+}
+
+static void sample(struct sample *s)
+{
+    uint8_t flags = host.owed;
+    if (!frames.fresh)
+        flags |= FLAG_NO_FRAME;
+    if (frames.inch)
+        flags |= FLAG_INCH;
+    if (turned.index_backwards)
+        flags |= FLAG_BACKWARDS;
+    s->seq = host.seq;
+    s->index_edges = turned.index_edges;
+    s->index_count = turned.index_count;
+    s->flags = flags;
+    if (send(line_of_sample(&line, s)))
+        host.owed &= (uint8_t)~flags; /* else they stay for the next line that is sent */
+}
+
+/* A frame that was caught, as a sample; 0 where it does not fit its description. */
+static uint8_t read_frame(struct sample *s)
+{
+    const struct frame_caught *caught = &bridge_frames.caught[bridge_frames.filling ^ 1];
+    uint8_t inch;
+    uint8_t fits = (uint8_t)frame_read(&indicator_form, caught->bits, &s->reading, &inch);
+    s->has_reading = 1;
+    s->count = (int32_t)((uint32_t)turned.count -
+                         (uint32_t)(int32_t)(int16_t)(turned.raw - caught->count));
+    s->t = board_when(caught->edge, caught->laps);
+    bridge_frames.full = 0; /* from here on it may be filled again */
+    if (fits)
+        frames.inch = inch;
+    return fits;
+}
+
+/* Takes what the indicator sent, whether the host wants it or not: one that is not wanted is no loss.
+ * Gives whether something came to its end. */
+static uint8_t take_frames(uint32_t now)
 {
     struct sample s;
-    char line[LINE_ROOM];
-    uint8_t flags = 0;
+    uint8_t bad, lost, full, good;
     board_lock();
-    s.has_reading = frame.full;
-    s.t = frame.full ? frame.t : now;
-    s.count = frame.full ? frame.count : bridge_encoder.count;
-    s.reading = frame.reading;
-    frame.full = 0;
-    s.index_edges = bridge_encoder.index_edges;
-    s.index_count = bridge_encoder.index_count;
-    if (!frame.any || now - frame.last_t > 1000000u) flags |= FLAG_NO_FRAME;
-    if (frame.bad) flags |= FLAG_BAD_FRAME;
-    if (bridge_encoder.illegal) flags |= FLAG_ILLEGAL;
-    if (host.dropped) flags |= FLAG_DROPPED;
-    if (bridge_encoder.index_seen) flags |= FLAG_INDEX;
-    if (bridge_encoder.index_backwards) flags |= FLAG_BACKWARDS;
-    if (frame.inch) flags |= FLAG_INCH;
-    if (frame.lost) flags |= FLAG_FRAME_LOST;
+    bad = bridge_frames.bad;
+    bridge_frames.bad = 0;
+    lost = bridge_frames.lost;
+    bridge_frames.lost = 0;
+    full = bridge_frames.full;
     board_unlock();
-    s.seq = host.seq++;
-    s.flags = flags;
-    if (!send(line, line_of_sample(line, &s)))
-        return; /* the flags stay for the next line that is sent */
-    board_lock();
-    if (flags & FLAG_BAD_FRAME) frame.bad = 0;
-    if (flags & FLAG_ILLEGAL) bridge_encoder.illegal = 0;
-    if (flags & FLAG_INDEX) bridge_encoder.index_seen = 0;
-    if (flags & FLAG_FRAME_LOST) frame.lost = 0;
-    board_unlock();
-    if (flags & FLAG_DROPPED) host.dropped = 0;
+    good = full && read_frame(&s);
+    if (full && !good)
+        bad++;
+    if (bad)
+        host.owed |= FLAG_BAD_FRAME;
+    if (lost)
+        host.owed |= FLAG_FRAME_LOST;
+    frames.bad_sum = (uint16_t)(frames.bad_sum + bad);
+    frames.lost_sum = (uint16_t)(frames.lost_sum + lost);
+    if (good) {
+        frames.ok_sum++;
+        frames.fresh = 1;
+        frames.last_t = now;
+        if (host.sending)
+            sample(&s);
+    } else if (frames.fresh && now - frames.last_t >= SECOND) {
+        frames.fresh = 0;
+    }
+    return full || bad;
+}
+
+/* Asks an indicator that sends when it is asked. */
+static void ask(uint32_t now, uint8_t came)
+{
+#if REQUEST
+    static uint32_t asked;
+    static uint8_t asking;
+    if (asking && (came || now - asked >= REQUEST_HOLD_US)) {
+        asking = 0;
+        board_request(0);
+    } else if (!asking && now - asked >= REQUEST_EVERY_US) {
+        asking = 1;
+        asked = now;
+        board_request(1);
+    }
+#else
+    (void)now;
+    (void)came;
+#endif
+}
+
+static void begin_to_send(uint32_t now)
+{
+    host.sending = 1;
+    host.next_t = now;
+    host.counters_t = now;
+    /* What the indicator sent while nobody listened is nothing that was missed. */
+    host.owed &= (uint8_t)~(FLAG_BAD_FRAME | FLAG_FRAME_LOST);
+}
+
+static uint8_t set_rate(uint32_t rate, uint32_t now)
+{
+    /* At most 0.6 baud / 500 lines a second leave room for readings. */
+    if (rate > board_baud() / 1000u * 6u / 5u)
+        return 0;
+    host.every = rate > 0 ? SECOND / rate : 0;
+    /* From now on, or the lines of the time since the last would all come at once. */
+    host.next_t = now + host.every;
+    return 1;
+}
+
+/* The index goes with the count, so that the way between them stays what it is. */
+static int32_t zero(void)
+{
+    int32_t old = turned.count;
+    turned.count = 0;
+    turned.index_count = (int32_t)((uint32_t)turned.index_count - (uint32_t)old);
+    return old;
+}
+
+static void clear(void)
+{
+    frames.ok_sum = frames.bad_sum = frames.lost_sum = 0;
+    turned.illegal_sum = 0;
+    host.dropped_sum = 0;
 }
 
 static void obey(const struct command *command)
 {
-    int32_t old = 0;
+    uint32_t now = look();
+    int32_t value = (int32_t)command->number;
+    uint8_t good;
     switch (command->letter) {
     case '?': hello(); return;
-    case 'G': host.sending = 1; host.next_t = board_micros(); break;
-    case 'X': host.sending = 0; break;
     case 'R':
-        /* At most 0.6 baud / 500 lines a second leave room for readings. */
-        if (command->number > board_baud() / 1000u * 6u / 5u) {
-            answer('R', 0, 0, 0);
-            return;
-        }
-        host.every = command->number > 0 ? 1000000u / command->number : 0;
-        answer('R', 1, 1, (int32_t)command->number);
+        good = set_rate(command->number, now);
+        answer('R', good, good ? &value : NULL);
         return;
     case 'Z':
-        board_lock();
-        old = bridge_encoder.count;
-        bridge_encoder.count = 0;
-        board_unlock();
-        answer('Z', 1, 1, old);
+        value = zero();
+        answer('Z', 1, &value);
         return;
-    default:
-        board_lock();
-        frame.ok_sum = frame.bad_sum = frame.lost_sum = 0;
-        bridge_encoder.illegal_sum = 0;
-        board_unlock();
-        host.dropped_sum = 0;
+    case 'G': begin_to_send(now); break;
+    case 'X': host.sending = 0; break;
+    default: clear();
     }
-    answer(command->letter, 1, 0, 0);
+    answer(command->letter, 1, NULL);
 }
 
 static void receive(void)
@@ -201,33 +286,52 @@ static void receive(void)
         struct command command;
         if (byte != '\n') {
             if (host.command_length < sizeof host.command)
-                host.command[host.command_length++] = (char)byte;
+                host.command[host.command_length] = (char)byte;
+            if (host.command_length <= sizeof host.command)
+                host.command_length++;
             continue;
         }
-        if (command_of_line(host.command, host.command_length, &command))
+        if (host.command_length <= sizeof host.command &&
+            command_of_line(host.command, host.command_length, &command))
             obey(&command);
         host.command_length = 0;
     }
 }
 
+static void position(void)
+{
+    struct sample s;
+    s.t = look();
+    s.count = turned.count;
+    s.has_reading = 0;
+    s.reading = 0;
+    sample(&s);
+}
+
 void bridge_poll(void)
 {
     static uint8_t greeted;
-    uint32_t now = board_micros();
+    uint32_t now = look();
+    look_at_index(now);
     if (!greeted) {
         greeted = 1;
+        /* Ends a line that was cut off by a reset, or it would take the hello with it. */
+        board_send("\n", 1);
         hello();
     }
+    ask(now, take_frames(now));
     receive();
     if (!host.sending)
         return;
-    if (frame.full)
-        sample(now);
+    now = look();
     if (host.every != 0 && (int32_t)(now - host.next_t) >= 0) {
         host.next_t += host.every;
-        sample(now);
+        /* Where more than one is due, those that are late are left out. */
+        if ((int32_t)(now - host.next_t) >= 0)
+            host.next_t = now + host.every;
+        position();
     }
-    if (now - host.counters_t >= 1000000u) {
+    if (now - host.counters_t >= SECOND) {
         host.counters_t = now;
         counters(now);
     }

@@ -3,13 +3,12 @@
 #define BRIDGE_H
 
 #include "encoder.h"
+#include "frame.h"
 
 extern struct encoder bridge_encoder;
+extern struct frame_taker bridge_frames;
+extern const struct frame_form indicator_form;
 
-/* Call at the first clock edge of the indicator's frame: this is when it looked. */
-void bridge_frame_begins(void);
-/* Call when the frame is whole, or with `good` 0 when its length was wrong. */
-void bridge_frame(int good, int32_t reading, int inch);
 /* Call for ever. */
 void bridge_poll(void);
 

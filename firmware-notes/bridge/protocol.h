@@ -16,7 +16,7 @@ struct sample {
     uint16_t seq;
     uint32_t t;
     int32_t count;
-    int has_reading;
+    uint8_t has_reading;
     int32_t reading;
     uint16_t index_edges;
     int32_t index_count;
@@ -28,13 +28,31 @@ struct command {
     uint32_t number; /* of R */
 };
 
+/* A line being written; what does not fit is noticed when it is closed. */
+struct line {
+    uint8_t length;
+    char text[LINE_ROOM];
+};
+
 uint16_t crc16(const char *body, size_t length);
 
-/* Both give the length of a whole line with its line feed, 0 where it has no room. */
-size_t line_of_sample(char line[LINE_ROOM], const struct sample *sample);
-size_t line_of_body(char line[LINE_ROOM], const char *body);
+void line_begin(struct line *line, char letter, uint16_t seq);
+/* Each of these writes a comma before its field. */
+void line_unsigned(struct line *line, uint32_t value);
+void line_signed(struct line *line, int32_t value);
+void line_text(struct line *line, const char *text);
+void line_letter(struct line *line, char letter);
+void line_nothing(struct line *line);
+/* Writes no comma. */
+void line_more(struct line *line, const char *text);
+void line_number(struct line *line, uint32_t value);
+/* The length of the whole line with its line feed, 0 where it has no room. */
+uint8_t line_close(struct line *line);
+
+/* The same for a whole sample. */
+uint8_t line_of_sample(struct line *line, const struct sample *sample);
 
 /* Reads a command without its line feed; 0 where it is none or its checksum is wrong. */
-int command_of_line(const char *line, size_t length, struct command *command);
+int command_of_line(const char *text, size_t length, struct command *command);
 
 #endif

@@ -50,6 +50,7 @@ pages! {
     the_whole_job = "the-whole-job", "how-to", "how-to/the-whole-job.md";
     judge_a_folder = "judge-a-folder", "how-to", "how-to/judge-a-folder.md";
     check_the_bench = "check-the-bench", "how-to", "how-to/check-the-bench.md";
+    make_the_bridge = "make-the-bridge", "how-to", "how-to/make-the-bridge.md";
     capture_with_the_bridge = "capture-with-the-bridge", "how-to", "how-to/capture-with-the-bridge.md";
     measure_at_the_bench = "measure-at-the-bench", "how-to", "how-to/measure-at-the-bench.md";
     add_notes_and_photographs = "add-notes-and-photographs", "how-to", "how-to/add-notes-and-photographs.md";

@@ -79,6 +79,8 @@ struct State {
     in_doubt: bool,
     restarted: bool,
     coming: Marks,
+    /// Whether a line has come to its end: what comes before may be the rest of one.
+    begun: bool,
     first_us: Option<i64>,
     /// Lines that were forgotten.
     shed: usize,
@@ -126,6 +128,7 @@ impl FromBridge {
                 in_doubt: false,
                 restarted: false,
                 coming: Marks::NONE,
+                begun: false,
                 first_us: None,
                 shed: 0,
                 rows: Vec::new(),
@@ -136,18 +139,24 @@ impl FromBridge {
     /// Takes the next bytes of the stream.
     pub fn feed(&mut self, bytes: &[u8]) {
         let state = &mut self.state;
-        self.lines.feed(bytes, |_, line| match line {
-            Ok(line) => state.take(&line),
-            Err(_) => {
-                state.tally.refused += 1;
-                state.coming.add(Mark::AfterLoss);
+        self.lines.feed(bytes, |_, line| {
+            match line {
+                Ok(line) => state.take(&line),
+                // Whoever begins to listen while a line is sent hears its rest.
+                Err(_) if !state.begun => {}
+                Err(_) => {
+                    state.tally.refused += 1;
+                    state.coming.add(Mark::AfterLoss);
+                }
             }
+            state.begun = true;
         });
     }
 
     /// The device came back after it went away; what was begun is lost.
     pub fn replugged(&mut self) {
         self.lines.forget();
+        self.state.begun = false;
         self.state.tally.replugs += 1;
         // What was made while it was away is no line that was lost on the way.
         self.state.sequence.restart();

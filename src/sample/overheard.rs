@@ -32,6 +32,8 @@ pub struct Introduction {
     pub firmware: Option<String>,
     /// Its own name.
     pub id: Option<String>,
+    /// The indicator that it expects.
+    pub indicator: Option<String>,
 }
 
 /// An edge of the encoder's index that was passed.
@@ -118,6 +120,7 @@ fn introduction(hello: &Hello<'_>) -> Introduction {
         protocol: hello.number("proto"),
         firmware: text("fw"),
         id: text("id"),
+        indicator: text("ind"),
     }
 }
 
@@ -135,13 +138,14 @@ S,61,12704,2431,6790,2,2500,00*155B
 ";
 
     #[test]
-    fn a_hello_tells_protocol_firmware_and_name() {
+    fn a_hello_tells_protocol_firmware_name_and_indicator() {
         let mut overheard = Overheard::new();
         overheard.feed(LINES);
         let expected = Introduction {
             protocol: Some(1),
             firmware: Some("0.1.0".to_owned()),
             id: Some("ref328p".to_owned()),
+            indicator: Some("bits24".to_owned()),
         };
         assert_eq!(overheard.introduction(), Some(&expected));
     }

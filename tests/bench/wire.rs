@@ -357,6 +357,26 @@ fn what_comes_twice_is_used_once_and_named_and_nothing_is_said_to_be_lost() {
     assert_eq!((bridge.tally().lost, bridge.tally().starts), (0, 1));
 }
 
+/// Whoever opens a port hears the rest of a line first, and that is no damage; what is damaged later is.
+#[test]
+fn the_rest_of_a_line_at_the_beginning_is_not_damaged() {
+    let rest = &numbered(0)[9..];
+    let mut bridge = FromBridge::new(bench());
+    bridge.feed(&[rest, &numbered(1), &numbered(2)].concat());
+    assert_eq!((bridge.tally().refused, bridge.tally().good), (0, 2));
+    bridge.feed(&[rest, &numbered(3)].concat());
+    assert_eq!((bridge.tally().refused, bridge.tally().good), (1, 3));
+    // Behind a device that comes back it begins in the middle again.
+    bridge.replugged();
+    bridge.feed(&[rest, &numbered(4)].concat());
+    assert_eq!((bridge.tally().refused, bridge.tally().good), (1, 4));
+    let damaged: Vec<usize> = (bridge.since(0).enumerate())
+        .filter(|(_, sample)| sample.marks.has(Mark::AfterLoss))
+        .map(|(at, _)| at)
+        .collect();
+    assert_eq!(damaged, [2]);
+}
+
 /// A tool turned on one way for some turns of 4000 counts, a line every 100; the counter loses what
 /// `loses` says at a line, and the bridge tells where it does.
 fn turned(turns: u32, loses: impl Fn(u32) -> (i32, bool)) -> FromBridge {
@@ -489,14 +509,16 @@ fn the_codec_uses_neither_heap_nor_floats_nor_the_system() {
 
 /// The reference firmware runs its own test wherever there is a C compiler.
 #[test]
-fn the_firmware_of_the_notes_sends_the_worked_lines() {
+fn the_firmware_of_the_notes_passes_its_own_test() {
     let notes = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("firmware-notes/bridge");
     let folder = tempfile::tempdir().unwrap();
     let program = folder.path().join("host_test");
     let compiled = std::process::Command::new("cc")
-        .args(["-std=c99", "-Wall", "-Wextra", "-Werror", "-o"])
+        .args(["-std=c99", "-Wall", "-Wextra", "-Werror", "-I.", "-o"])
         .arg(&program)
-        .args(["host_test.c", "protocol.c", "encoder.c"])
+        .args(["-DBAUD=500000u", "-DINDICATOR=\"two26\""])
+        .args(["-include", "indicators/two26.h", "host_test.c"])
+        .args(["bridge.c", "protocol.c", "frame.c", "form.c"])
         .current_dir(notes)
         .status();
     let Ok(compiled) = compiled else {

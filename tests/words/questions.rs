@@ -68,6 +68,8 @@ fn a_grinder_is_answered_at_the_first_word() {
         ("too fast", "degrees a second"),
         ("chamfer", "over travel"),
         ("r&r", "several hands"),
+        ("solder", "make-the-bridge"),
+        ("firmware", "make-the-bridge"),
     ] {
         let says = says.replace("AppData", "APPDATA");
         answers(word, &says);
@@ -94,6 +96,8 @@ fn questions_in_whole_sentences_are_answered() {
         ("record was tampered with", "why-records-are-chained"),
         ("search records", "The archive in the browser"),
         ("which tools are due for a regrind", "archive due"),
+        ("how do I make the bridge", "make-the-bridge"),
+        ("how fast may the encoder turn", "make-the-bridge"),
     ] {
         answers(question, says);
     }

@@ -7,9 +7,9 @@ pub struct Flags(pub u8);
 impl Flags {
     /// Holds now: no whole frame from the indicator since the start, or for a second.
     pub const NO_FRAME: Self = Self(0x01);
-    /// A frame with a wrong length was dropped.
+    /// A frame that does not fit what the bridge was told of its indicator was dropped.
     pub const BAD_FRAME: Self = Self(0x02);
-    /// Both encoder tracks changed together: counts may be lost.
+    /// Edges of both encoder tracks came too fast to be told apart: counts may be lost.
     pub const ILLEGAL_STEP: Self = Self(0x04);
     /// Lines were made but not sent.
     pub const LINES_DROPPED: Self = Self(0x08);

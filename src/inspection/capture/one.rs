@@ -109,6 +109,9 @@ impl<S: Future<Output = ()>> Session<'_, S> {
         };
         let UnderWay { entry, taking, .. } = under_way;
         self.command(Command::Stop);
+        if let Err(fault) = self.hear_out(tell).await {
+            ended = ended.or_fault(fault);
+        }
         self.begun += 1;
         for slot in &self.slots {
             if let Err(fault) = slot.end() {

@@ -14,7 +14,7 @@ use std::future::Future;
 use std::pin::Pin;
 use std::time::{Duration, Instant};
 use tokio::sync::mpsc;
-use tokio::time::{Interval, MissedTickBehavior, interval};
+use tokio::time::{Interval, MissedTickBehavior, interval, timeout};
 
 /// Deliveries that may wait while this computer is busy: seconds of a fast stream.
 const WAITING: usize = 4096;
@@ -23,6 +23,9 @@ const START_UP: Duration = Duration::from_secs(3);
 /// Between two askings, and how often (bridge protocol 1).
 const ANSWER: Duration = Duration::from_millis(300);
 const TRIES: u32 = 3;
+/// A bridge that has been told to stop, and silent for so long, has sent its last line: adapters of
+/// the slow kind deliver each 16 ms.
+const SILENT: Duration = Duration::from_millis(50);
 /// How often the person is told how it stands.
 const BEAT: Duration = Duration::from_millis(100);
 
@@ -268,6 +271,26 @@ impl<'a, S: Future<Output = ()>> Session<'a, S> {
     pub(super) fn forget_the_last(&mut self, tell: &mut dyn FnMut(Notice<'_>)) -> Result<()> {
         while let Ok(delivery) = self.deliveries.try_recv() {
             self.take(delivery, tell)?;
+        }
+        Ok(())
+    }
+
+    /// Hears bridges that were told to stop until they are silent, so that a log does not end in the
+    /// middle of a line.
+    pub(super) async fn hear_out(&mut self, tell: &mut dyn FnMut(Notice<'_>)) -> Result<()> {
+        let until = tokio::time::Instant::now() + ANSWER;
+        let bridge = self.slots.iter().any(|slot| slot.device.is_bridge());
+        let mut heard = bridge;
+        while heard && tokio::time::Instant::now() < until {
+            let wait = timeout(SILENT, self.deliveries.recv()).await;
+            heard = match wait {
+                Ok(Some(delivery)) => {
+                    self.take(delivery, tell)?;
+                    true
+                }
+                Ok(None) => false,
+                Err(_) => self.slots.iter().any(|slot| slot.device.tally().torn),
+            };
         }
         Ok(())
     }

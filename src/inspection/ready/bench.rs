@@ -237,6 +237,9 @@ fn one_answers(device: &HeardDevice) -> std::result::Result<String, (String, &'s
     if let Some(firmware) = &introduction.firmware {
         words += &format!(", firmware {firmware}");
     }
+    if let Some(indicator) = &introduction.indicator {
+        words += &format!(" for the indicator `{indicator}`");
+    }
     Ok(words)
 }
 
