@@ -11,6 +11,9 @@
 /* Position lines a second until the host asks for others. */
 #define RATE_AT_START 50u
 
+/* The hello has no room for a longer name. */
+typedef char name_of_the_indicator_fits[sizeof INDICATOR <= 10 ? 1 : -1];
+
 struct encoder bridge_encoder;
 struct frame_taker bridge_frames;
 
