@@ -120,6 +120,16 @@ impl WholeFile {
     }
 }
 
+impl Write for WholeFile {
+    fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
+        self.beside.write(bytes)
+    }
+
+    fn flush(&mut self) -> std::io::Result<()> {
+        self.beside.flush()
+    }
+}
+
 /// A new file of another name, which goes away again unless it is renamed.
 fn beside(dir: &Path) -> std::io::Result<NamedTempFile> {
     let mut builder = tempfile::Builder::new();

@@ -123,9 +123,10 @@ pub(super) async fn trend(State(bench): State<Bench>, Query(asked): Query<ToolAs
     let draw = move |archive: &mut Archive| {
         let Regrinds {
             trends,
-            notes,
+            mut notes,
             unread,
         } = kept::regrinds(archive, &id, None)?;
+        notes.extend(doubts(archive));
         let features = trends.iter().map(|trend| {
             Ok(json!({
                 "feature": trend.feature,
@@ -143,6 +144,12 @@ pub(super) async fn trend(State(bench): State<Bench>, Query(asked): Query<ToolAs
     there(with_archive(&bench, asked.source, draw).await?)
 }
 
+/// What is to be known where a record was changed or is missing: it may belong here.
+fn doubts(archive: &mut Archive) -> Option<String> {
+    let error = archive.certain().err()?;
+    Some(error.message().to_owned())
+}
+
 #[derive(Deserialize)]
 pub(super) struct TwoAsked {
     source: Source,
@@ -157,11 +164,11 @@ pub(super) async fn compare(State(bench): State<Bench>, Query(asked): Query<TwoA
     let draw = move |archive: &mut Archive| {
         let both = kept::compare(archive, &before, &after)?;
         let notes = [&both.before, &both.after];
-        let notes = notes.iter().filter_map(|judged| judged.remark.as_ref());
+        let notes = notes.iter().filter_map(|judged| judged.remark.clone());
         Ok(json!({
             "svg": both.svg(units)?,
             "text": both.text(units),
-            "notes": notes.collect::<Vec<_>>(),
+            "notes": notes.chain(doubts(archive)).collect::<Vec<_>>(),
         }))
     };
     there(with_archive(&bench, asked.source, draw).await?)
@@ -193,6 +200,8 @@ pub(super) async fn certificate(
     let record = named(&asked.record)?;
     let work = bench.session.work.clone();
     let draw = move |archive: &mut Archive| {
+        // Paper that goes to a customer must not hide that it holds no more.
+        archive.certain()?;
         let judged = kept::judged(archive, &record)?;
         judged::founded(&judged.stored.files, &format!("record {record}"))?;
         let today = jiff::Timestamp::now().to_string();

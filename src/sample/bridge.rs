@@ -1,6 +1,7 @@
 //! Bridge lines to samples: time and counts made continuous, doubts marked, oldest first.
 
 use super::index::{INDEX_WIDTH, IndexPlace};
+use super::plausible::Plausible;
 use super::{Bench, Mark, Marks, Position, Sample, Seen};
 use crate::gauge::frame::{
     Assembler, Flags, Followed, Hello, Line, PROTOCOL, SampleLine, Sequence, Unwrap,
@@ -13,8 +14,9 @@ pub(super) const FOLLOWED: usize = 16_384;
 /// Counts that may be under way when the index is passed.
 const UNDER_WAY: i64 = 1;
 
-/// A clock that goes back further than a line can be late has started anew.
-const CLOCK_BACK_US: i64 = 2_000_000;
+/// A clock that goes back further than a frame of the indicator can last has started anew: after so
+/// long without a whole one the bridge says that there is none.
+const CLOCK_BACK_US: i64 = 1_000_000;
 
 /// What happened on the wire, counted.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -39,6 +41,10 @@ pub struct Tally {
     pub counts_lost: u64,
     /// Samples that said both encoder tracks had changed together.
     pub illegal_steps: u64,
+    /// Times that the count went further than a tool is turned, and nothing told why.
+    pub jumps: u64,
+    /// Times that another bridge said hello than before.
+    pub others: u64,
     /// Frames of the indicator that the bridge says it dropped or lost.
     pub frames_lost: u64,
     /// Readings that the bridge says are in inches where the card's count is in mm, or the other way.
@@ -78,6 +84,7 @@ struct State {
     index: Index,
     in_doubt: bool,
     restarted: bool,
+    said: Plausible,
     coming: Marks,
     /// Whether a line has come to its end: what comes before may be the rest of one.
     begun: bool,
@@ -127,6 +134,7 @@ impl FromBridge {
                 index: Index::default(),
                 in_doubt: false,
                 restarted: false,
+                said: Plausible::default(),
                 coming: Marks::NONE,
                 begun: false,
                 first_us: None,
@@ -161,6 +169,7 @@ impl FromBridge {
         // What was made while it was away is no line that was lost on the way.
         self.state.sequence.restart();
         // The encoder may have moved while dark.
+        self.state.said.begins_again();
         self.state.coming.add(Mark::AfterReplug);
     }
 
@@ -293,8 +302,15 @@ impl State {
                 self.tally.lost = self.tally.lost.saturating_sub(1);
             }
         }
-        if let Line::Sample(sample) = line {
-            self.sample_line(sample);
+        match line {
+            Line::Sample(sample) => self.sample_line(sample),
+            Line::Counters(counters) => {
+                if self.said.hides_steps(counters, self.tally.illegal_steps) {
+                    self.tally.illegal_steps += 1;
+                    self.in_doubt = true;
+                }
+            }
+            _ => {}
         }
     }
 
@@ -303,6 +319,10 @@ impl State {
             && proto != PROTOCOL
         {
             self.tally.other_protocol = Some(proto);
+        }
+        if self.said.is_another(hello) {
+            self.tally.others += 1;
+            self.in_doubt = true;
         }
         self.tally.simulated |= hello.get("id") == Some(b"simulated");
         // A hello that was asked for goes on in the sequence; a controller that starts anew
@@ -317,6 +337,7 @@ impl State {
 
     fn restart(&mut self) {
         self.sequence.restart();
+        self.said.begins_again();
         if self.len() == 0 {
             return;
         }
@@ -357,6 +378,10 @@ impl State {
         let us = self.clock.follow(line.t) + self.clock_shift_us;
         let raw = self.counter.follow_signed(line.count);
         self.note_flags(line);
+        if self.said.jumps(us, raw) {
+            self.tally.jumps += 1;
+            self.in_doubt = true;
+        }
         self.check_index(line, raw);
         let mut marks = std::mem::take(&mut self.coming);
         if self.in_doubt {

@@ -4,6 +4,7 @@ mod bridge;
 mod index;
 mod marks;
 mod overheard;
+mod plausible;
 mod text;
 
 pub use bridge::{FromBridge, Tally};

@@ -226,6 +226,14 @@ fn whatever_is_changed_with_another_program_is_named() {
         1,
         changed,
     );
+    let misled = "the words that a search finds it by are not those that were said of it";
+    check("update subject set words = 'x'", 1, misled);
+    check("update subject set words = words || ' more'", 3, misled);
+    check(
+        "update record set subject = (select subject from record where number = 3) where number = 2",
+        2,
+        misled,
+    );
     check("delete from record where number = 2", 2, "it is missing");
     check("delete from record where number = 4", 4, "it is missing");
     check("delete from record where number = 1", 1, "it is missing");

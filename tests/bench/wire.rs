@@ -438,6 +438,86 @@ fn lost_counts_are_put_right_to_the_last_one() {
     trusted_counts_are_right(&bridge, 300);
 }
 
+/// Lines of a tool that turns 4,000 counts a second, before any index: told of by what is not said.
+fn told_of(lines: &[Line<'_>]) -> FromBridge {
+    let mut bridge = FromBridge::new(bench());
+    for line in lines {
+        bridge.feed(encode(line).unwrap().as_bytes());
+    }
+    bridge
+}
+
+fn placed(seq: u16, t: u32, count: i32) -> Line<'static> {
+    Line::Sample(SampleLine {
+        seq,
+        t,
+        count,
+        reading: Some(0),
+        ..SampleLine::default()
+    })
+}
+
+#[track_caller]
+fn doubted(bridge: &FromBridge, expected: &[bool]) {
+    let marks = bridge
+        .since(0)
+        .map(|it| it.marks.has(Mark::AngleInDoubt) || it.marks.has(Mark::AfterRestart));
+    assert_eq!(marks.collect::<Vec<_>>(), expected);
+}
+
+#[test]
+fn what_no_flag_tells_of_is_told_by_what_cannot_be() {
+    // A thousand counts in two milliseconds.
+    let bridge = told_of(&[
+        placed(1, 20_000, 80),
+        placed(2, 40_000, 160),
+        placed(3, 42_000, 1168),
+        placed(4, 44_000, 1176),
+    ]);
+    assert_eq!(bridge.tally().jumps, 1);
+    doubted(&bridge, &[false, false, true, true]);
+
+    // A clock that is two seconds back.
+    let bridge = told_of(&[
+        placed(1, 5_020_000, 80),
+        placed(2, 5_040_000, 160),
+        placed(3, 3_040_000, 240),
+    ]);
+    assert_eq!(bridge.tally().restarts, 1);
+    doubted(&bridge, &[false, false, true]);
+
+    // Another bridge, asked or not.
+    let hello = |seq, pairs| Line::Hello(Hello { seq, pairs });
+    let bridge = told_of(&[
+        hello(0, b"proto=1,fw=0.1.0,id=one,tick=1000000,quad=4,ind=bits24"),
+        placed(1, 20_000, 80),
+        hello(2, b"proto=1,fw=0.1.0,id=one,tick=1000000,quad=4,ind=bits24"),
+        placed(3, 40_000, 160),
+        hello(4, b"proto=1,fw=0.1.0,id=two,tick=1000000,quad=4,ind=bits24"),
+        placed(5, 60_000, 240),
+    ]);
+    assert_eq!(bridge.tally().others, 1);
+    doubted(&bridge, &[false, false, true]);
+
+    // A step that cannot be, of which the only line was lost.
+    let counted = |seq, illegal_steps| {
+        Line::Counters(Counters {
+            seq,
+            illegal_steps,
+            ..Counters::default()
+        })
+    };
+    let bridge = told_of(&[
+        counted(1, 4),
+        placed(2, 20_000, 80),
+        placed(4, 60_000, 240),
+        counted(5, 5),
+        placed(6, 80_000, 320),
+    ]);
+    assert_eq!(bridge.tally().illegal_steps, 1);
+    doubted(&bridge, &[false, false, true]);
+}
+
 #[test]
 fn a_stream_that_is_followed_does_not_grow() {
     let line = |at: u32| {

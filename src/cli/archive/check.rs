@@ -46,13 +46,7 @@ type Unfounded = (RecordId, Error);
 pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result<Status> {
     let held = digests(&arguments.held)?;
     let mut archive = super::open(place, out).map_err(beyond_checking)?;
-    let bar = super::bar(0, "records", out);
-    let checked = archive.check(&mut |done, all| {
-        bar.set_length(all);
-        bar.set_position(done);
-    });
-    bar.finish_and_clear();
-    let checked = checked.map_err(beyond_checking)?;
+    let checked = all_of(&mut archive, out)?;
     let unfounded = match arguments.rejudge {
         true => Some(unfounded(&mut archive, out)?),
         false => None,
@@ -75,6 +69,17 @@ pub(super) fn run(arguments: &Arguments, place: &Place, out: &mut Out) -> Result
         true => Status::Clear,
         false => Status::NoVerdict,
     })
+}
+
+/// Checks everything, and shows a person how far it is.
+pub(super) fn all_of(archive: &mut Archive, out: &Out) -> Result<Checked> {
+    let bar = super::bar(0, "records", out);
+    let checked = archive.check(&mut |done, all| {
+        bar.set_length(all);
+        bar.set_position(done);
+    });
+    bar.finish_and_clear();
+    checked.map_err(beyond_checking)
 }
 
 /// The digests that a person holds, as they are given or in files.
@@ -214,7 +219,8 @@ fn words_of(unfounded: &[Unfounded], several: bool) -> String {
     text
 }
 
-fn words(checked: &Checked, several: bool) -> String {
+/// What a check came to, as a person reads it.
+pub(super) fn words(checked: &Checked, several: bool) -> String {
     let (records, files) = (checked.records, checked.files);
     let mut text = match checked.faults.len() {
         0 => format!("whole: {records} records, {files} files\n"),

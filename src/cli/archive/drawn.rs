@@ -162,7 +162,7 @@ pub(super) fn certificate(
 ) -> Result<Status> {
     let mut archive = super::open(place, out)?;
     // Paper that goes to a customer must not hide that it holds no more.
-    super::certain(&mut archive)?;
+    archive.certain()?;
     let judged = kept::judged(&mut archive, &arguments.record)?;
     if let Some(remark) = &judged.remark {
         out.note(remark);

@@ -18,7 +18,7 @@ mod vouch;
 pub(super) use keep::Keeper;
 
 use super::{Out, Status};
-use crate::error::{Code, Error, Result};
+use crate::error::Result;
 use crate::record::archive::{Archive, Dated, Place, Summary, Wanted};
 use clap::{Args, Subcommand};
 use filter::FilterArguments;
@@ -74,7 +74,10 @@ enum What {
 #[derive(Args)]
 #[command(after_help = "\
 Examples:
-  heelclear archive backup copy.db          a whole archive, to be read with --archive copy.db")]
+  heelclear archive backup copy.db          a whole archive, to be read with --archive copy.db
+
+The copy is checked as `archive check` does. What is damaged in the archive is damaged in the copy too: it
+is named, and the exit status is 2.")]
 struct BackupArguments {
     /// The file to make
     file: PathBuf,
@@ -142,29 +145,9 @@ fn open(place: &Place, out: &mut Out) -> Result<Archive> {
     Ok(archive)
 }
 
-/// So many doubtful records are named.
-const DOUBTFUL: usize = 5;
-
-/// Refuses an archive of which a record was changed or is missing: it may belong to what was asked,
-/// or replace it.
-fn certain(archive: &mut Archive) -> Result<()> {
-    let doubtful = archive.doubtful(DOUBTFUL)?;
-    if doubtful.is_empty() {
-        return Ok(());
-    }
-    let names: Vec<String> = doubtful.iter().map(ToString::to_string).collect();
-    let message = format!(
-        "records were changed or are missing: {}; whether one of them belongs here, or replaces one that does, is not known",
-        names.join(", ")
-    );
-    Err(Error::new(Code::ArchiveBroken, message)
-        .in_file(archive.place().to_string())
-        .help("`heelclear archive check` names all that is broken; a backup brings it back"))
-}
-
-/// The same told, and no more.
+/// Tells of an archive of which a record was changed or is missing, and no more.
 fn tell_doubtful(archive: &mut Archive, out: &mut Out) -> Status {
-    match certain(archive) {
+    match archive.certain() {
         Ok(()) => Status::Clear,
         Err(error) => out.fail(&error),
     }
@@ -182,10 +165,18 @@ fn tell_upgrade(archive: &Archive, out: &mut Out) {
 fn back_up(arguments: &BackupArguments, place: &Place, out: &mut Out) -> Result<Status> {
     open(place, out)?.back_up(&arguments.file)?;
     let file = arguments.file.display().to_string();
+    // Damage goes along: it is to be known on the day of the copy, and not when the copy is needed.
+    let mut copy = Archive::open(&Place::File(arguments.file.clone()), crate::report::svg_by)?;
+    let checked = check::all_of(&mut copy, out)?;
     if out.json() {
-        out.object(&serde_json::json!({ "backup": file }))?;
+        out.object(&serde_json::json!({ "backup": file, "checked": checked }))?;
     } else {
         out.line(&format!("copied to {file}"))?;
+        let several = copy.benches()?.len() > 1;
+        out.text(&check::words(&checked, several))?;
+    }
+    if !checked.faults.is_empty() {
+        return Ok(Status::NoVerdict);
     }
     Ok(Status::Clear)
 }

@@ -414,6 +414,8 @@ fn since(now: &Tally, before: &Tally) -> Tally {
         replugs: now.replugs - before.replugs,
         counts_lost: now.counts_lost - before.counts_lost,
         illegal_steps: now.illegal_steps - before.illegal_steps,
+        jumps: now.jumps - before.jumps,
+        others: now.others - before.others,
         frames_lost: now.frames_lost - before.frames_lost,
         inch_mixed: now.inch_mixed - before.inch_mixed,
         readings: now.readings - before.readings,

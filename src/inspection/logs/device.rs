@@ -271,6 +271,22 @@ impl Device {
             ),
         );
         warn(
+            tally.jumps,
+            format!(
+                "the count jumped {} times further than a tool is turned; angles after that are not used \
+                 until the index mark agrees",
+                tally.jumps
+            ),
+        );
+        warn(
+            tally.others,
+            format!(
+                "another bridge answered than before, or one with another indicator, {} times; angles after \
+                 that are not used until the index mark agrees",
+                tally.others
+            ),
+        );
+        warn(
             tally.counts_lost,
             format!(
                 "the index mark showed {} counts to be lost; angles before that are not used, and \

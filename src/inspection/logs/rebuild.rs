@@ -3,7 +3,7 @@
 use super::replay::{Logged, log_of, logged, readings_file};
 use crate::card::{GaugeCard, InspectionCard, Source, TraceEntry};
 use crate::error::{Result, unwritable};
-use crate::inspection::whole_file::write_whole;
+use crate::inspection::whole_file::WholeFile;
 use crate::sample::{Height, Position};
 use crate::trace::csv;
 use std::fmt;
@@ -78,15 +78,15 @@ pub(in crate::inspection) fn make(
 fn write_file(
     folder: &Path,
     file: &str,
-    fill: impl FnOnce(&mut Vec<u8>) -> std::io::Result<()>,
+    fill: impl FnOnce(&mut WholeFile) -> std::io::Result<()>,
 ) -> Result<()> {
     let path = folder.join(file);
-    let mut bytes = Vec::new();
-    fill(&mut bytes).map_err(|fault| unwritable(&path, fault))?;
-    write_whole(&path, &bytes)
+    let mut whole = WholeFile::new(&path)?;
+    fill(&mut whole).map_err(|fault| unwritable(&path, fault))?;
+    whole.finish()
 }
 
-fn write_positions(out: &mut Vec<u8>, positions: &[Position]) -> std::io::Result<()> {
+fn write_positions(out: &mut WholeFile, positions: &[Position]) -> std::io::Result<()> {
     writeln!(out, "time_s,angle_deg")?;
     for position in positions {
         writeln!(out, "{},{}", position.time.s(), position.angle.deg())?;
@@ -94,7 +94,7 @@ fn write_positions(out: &mut Vec<u8>, positions: &[Position]) -> std::io::Result
     Ok(())
 }
 
-fn write_heights(out: &mut Vec<u8>, heights: &[Height]) -> std::io::Result<()> {
+fn write_heights(out: &mut WholeFile, heights: &[Height]) -> std::io::Result<()> {
     writeln!(out, "time_s,reading_mm")?;
     for height in heights {
         writeln!(out, "{},{}", height.time.s(), height.reading.mm())?;

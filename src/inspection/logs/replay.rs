@@ -8,6 +8,8 @@ use crate::inspection::whole_file::unreadable;
 use crate::quantity::Time;
 use crate::record::archive::{Inside, regular};
 use crate::sample::{Height, Position, Sample};
+use std::fs::File;
+use std::io::{ErrorKind, Read};
 use std::path::Path;
 
 /// What the raw logs of a trace hold since the tool began to turn.
@@ -80,7 +82,8 @@ pub(super) fn replay(
 ) -> Result<Replayed> {
     let log = folder.join(log_of(trace));
     Inside::of(folder).stays(&log)?;
-    let bytes = regular::contents(&log).map_err(|fault| unreadable(&log, fault))?;
+    let of_log = |fault| unreadable(&log, fault);
+    let mut bytes = regular::opened(&log).map_err(of_log)?;
     // Without its times a bridge's log loses nothing but what the host saw.
     let times = regular::contents(&times_path(&log)).unwrap_or_default();
     // A trace file has the encoder's own sense, which the gauge card explains.
@@ -88,7 +91,7 @@ pub(super) fn replay(
     let mut started = 0;
     let times = arrivals(&times);
     let ends = times.iter().skip(1).map(|next| next.offset);
-    let ends = ends.chain(std::iter::once(bytes.len() as u64));
+    let ends = ends.chain(std::iter::once(u64::MAX));
     let mut at = Time::ZERO;
     let mut done = 0;
     let mut ahead: Option<Time> = None;
@@ -108,10 +111,11 @@ pub(super) fn replay(
             ArrivalEvent::Start => started = device.rows(),
             ArrivalEvent::Bytes => {}
         }
-        let span = (offset.max(done) as usize).min(bytes.len())..(end as usize).min(bytes.len());
-        if let Some(span) = bytes.get(span) {
-            device.feed(span, at);
-        }
+        // What lies between two arrivals that do not follow each other belongs to neither.
+        pass(&mut bytes, offset.saturating_sub(done), |_| {}).map_err(of_log)?;
+        done = done.max(offset);
+        let feed = |piece: &[u8]| device.feed(piece, at);
+        pass(&mut bytes, end.saturating_sub(done), feed).map_err(of_log)?;
         done = done.max(end);
         // The read that was delayed least tells best how the clocks stand to each other.
         if let Some(newest) = device
@@ -122,9 +126,7 @@ pub(super) fn replay(
             ahead = Some(ahead.map_or(gap, |least| least.min(gap)));
         }
     }
-    if let Some(rest) = bytes.get(done as usize..) {
-        device.feed(rest, at);
-    }
+    pass(&mut bytes, u64::MAX - done, |piece| device.feed(piece, at)).map_err(of_log)?;
     let of_log = |error: Error| error.in_path(log);
     device.right_unit().map_err(of_log)?;
     warnings.extend(device.warnings());
@@ -133,6 +135,21 @@ pub(super) fn replay(
         started,
         ahead: ahead.unwrap_or(Time::ZERO),
     })
+}
+
+/// Gives the next bytes of a log, piece by piece: so many, or those that are left.
+fn pass(log: &mut File, most: u64, mut take: impl FnMut(&[u8])) -> std::io::Result<()> {
+    const PIECE: usize = 64 * 1024;
+    let mut piece = vec![0; PIECE.min(usize::try_from(most).unwrap_or(PIECE))];
+    let mut rest = log.take(most);
+    loop {
+        match rest.read(&mut piece) {
+            Ok(0) => return Ok(()),
+            Ok(read) => take(&piece[..read]),
+            Err(fault) if fault.kind() == ErrorKind::Interrupted => {}
+            Err(fault) => return Err(fault),
+        }
+    }
 }
 
 fn rezero_time<T>(rows: &mut [T], time: impl Fn(&mut T) -> &mut Time) {

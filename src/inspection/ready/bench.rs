@@ -333,10 +333,10 @@ fn encoder(device: &HeardDevice, card: Option<&GaugeCard>) -> Check {
             )
         };
     };
-    if tally.illegal_steps + tally.counts_lost > 0 {
+    if tally.illegal_steps + tally.counts_lost + tally.jumps > 0 {
         let found = format!(
-            "{} steps that cannot be, {} counts lost",
-            tally.illegal_steps, tally.counts_lost
+            "{} steps that cannot be, {} jumps, {} counts lost",
+            tally.illegal_steps, tally.jumps, tally.counts_lost
         );
         return Check::mend(
             what,

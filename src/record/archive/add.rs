@@ -1,13 +1,14 @@
 //! Adding to an archive: records are only ever added, each tied to the one before it.
 
 use super::contents::Contents;
-use super::digest::{Digest, Sum};
+use super::digest::Digest;
 use super::drawing::program;
 use super::entry::{AS_JUDGED, FORM, RecordId, Summary};
 use super::find::by_content;
 use super::open::{Archive, at};
 use super::store::{Store, Value, within};
 use super::stored_file::SIMULATED_FILE;
+use super::subject::{keep_subject, words};
 use crate::error::{Code, Error, Result};
 use jiff::Timestamp;
 
@@ -158,18 +159,7 @@ fn last_of_same_evidence(store: &mut dyn Store, evidence: Digest) -> Result<Opti
 
 /// Puts a record's line in with the words that it is found by, and has its bench end there.
 pub(super) fn insert(store: &mut dyn Store, summary: &Summary, words: &str) -> Result<()> {
-    let features = lines(&summary.features);
-    let subject = subject(&features, words);
-    let text = "insert into subject (id, features, words) values ($1, $2, $3)
-        on conflict (id) do nothing";
-    let values = [
-        Value::Int(subject),
-        Value::Text(&features),
-        Value::Text(words),
-    ];
-    if store.run(text, &values)? == 0 {
-        same_subject(store, subject, [&features, words])?;
-    }
+    let subject = keep_subject(store, &summary.features, words)?;
     let text = "insert into record (bench, number, form, archived, program, host, taken, operator,
             stage, tool, tool_name, gauge, verdict, subject, replaces, why, content, evidence,
             previous, chain, origin)
@@ -209,22 +199,6 @@ pub(super) fn insert(store: &mut dyn Store, summary: &Summary, words: &str) -> R
     store.run(text, &values).map(drop)
 }
 
-/// What is there under the number of a subject is this one: on a server, others put theirs there.
-fn same_subject(store: &mut dyn Store, number: i64, expected: [&str; 2]) -> Result<()> {
-    let text = "select features, words from subject where id = $1";
-    let rows = store.rows(text, &[Value::Int(number)])?;
-    let row = rows.first();
-    let same = row.map(|row| Ok([row.text(0)?, row.text(1)?] == expected));
-    match same.transpose()? {
-        Some(true) => Ok(()),
-        _ => Err(Error::new(
-            Code::ArchiveBroken,
-            format!("subject {number}, which the record has with others, was changed there"),
-        )
-        .help("`heelclear archive check` there names the records that it spoiled")),
-    }
-}
-
 /// Keeps a file's contents, unless some are there under their digest; says whether it did.
 pub(super) fn keep(store: &mut dyn Store, digest: Digest, packed: &[u8]) -> Result<bool> {
     let text =
@@ -250,36 +224,4 @@ pub(super) fn list(
         Value::Bytes(digest.as_bytes()),
     ];
     store.run(text, &values).map(drop)
-}
-
-/// Lines with an end before and behind each, so that a whole one can be looked for.
-fn lines(all: &[String]) -> String {
-    all.iter()
-        .fold("\n".to_owned(), |text, line| text + line + "\n")
-}
-
-/// What a person may search for, in lower case.
-fn words(summary: &Summary, customer: Option<&str>) -> String {
-    let mut words = vec![
-        summary.tool.as_str(),
-        &summary.tool_name,
-        &summary.operator,
-        &summary.gauge,
-        &summary.host,
-        &summary.stage,
-    ];
-    words.extend(summary.features.iter().map(String::as_str));
-    words.extend(summary.why.as_deref());
-    words.extend(customer);
-    words.join("\n").to_lowercase()
-}
-
-/// The same subject has the same number in every archive.
-fn subject(features: &str, words: &str) -> i64 {
-    let sum = Sum::of("heelclear subject")
-        .text(features)
-        .text(words)
-        .finish();
-    let first = sum.as_bytes().iter().take(8);
-    first.fold(0, |number, byte| number << 8 | i64::from(*byte))
 }

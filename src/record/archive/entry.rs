@@ -11,6 +11,10 @@ use std::fmt;
 /// the earlier ones stay as they are.
 pub(super) const FORM: i64 = 3;
 
+/// What helps where something is damaged.
+pub(super) const ASK_CHECK: &str =
+    "`heelclear archive check` names all that is broken; a backup brings it back";
+
 /// Which record: the bench that made it, and its number there, counted from 1.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 pub struct RecordId {

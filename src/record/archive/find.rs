@@ -1,9 +1,10 @@
 //! Finding records without opening their files.
 
 use super::digest::Digest;
-use super::entry::{AS_JUDGED, RecordId, Summary, Wanted};
+use super::entry::{AS_JUDGED, ASK_CHECK, RecordId, Summary, Wanted};
 use super::open::{Archive, at};
 use super::store::{Row, Store, Value};
+use super::subject::changed;
 use crate::error::{Code, Error, Result};
 use jiff::Timestamp;
 
@@ -42,6 +43,9 @@ pub struct Dated {
     /// When the tool was measured.
     pub taken: Timestamp,
 }
+
+/// So many doubtful records are named.
+const NAMED: usize = 5;
 
 impl Archive {
     /// The records that are wanted, the last measured first.
@@ -111,7 +115,34 @@ impl Archive {
             Ok(doubtful.len() < most)
         });
         read.map_err(|error| at(error, &place))?;
+        for subject in changed(self.store.as_mut()).map_err(|error| at(error, &place))? {
+            let text = "select bench, number from record where subject = $1";
+            let rows = self.store.rows(text, &[Value::Int(subject)])?;
+            for row in rows.iter().take(most.saturating_sub(doubtful.len())) {
+                let (bench, number) = (row.text(0)?.to_owned(), row.int(1)?);
+                doubtful.push(RecordId { bench, number });
+            }
+        }
         Ok(doubtful)
+    }
+
+    /// Refuses an archive of which a record was changed or is missing: it may belong to what was
+    /// asked, or replace it.
+    ///
+    /// # Errors
+    /// `archive-broken` with some of their names, and those of [`Archive::doubtful`].
+    pub fn certain(&mut self) -> Result<()> {
+        let doubtful = self.doubtful(NAMED)?;
+        if doubtful.is_empty() {
+            return Ok(());
+        }
+        let names: Vec<String> = doubtful.iter().map(ToString::to_string).collect();
+        let message = format!(
+            "records were changed or are missing: {}; whether one of them belongs here, or replaces one that does, is not known",
+            names.join(", ")
+        );
+        let error = Error::new(Code::ArchiveBroken, message).help(ASK_CHECK);
+        Err(error.in_file(self.place().to_string()))
     }
 
     /// Whether a record has these cards and traces, whatever was judged of them.

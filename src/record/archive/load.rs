@@ -2,7 +2,7 @@
 
 use super::digest::Digest;
 use super::drawing::{Draw, Redrawn};
-use super::entry::{RecordId, Summary};
+use super::entry::{ASK_CHECK, RecordId, Summary};
 use super::look::Proven;
 use super::open::{Archive, at};
 use super::standing::standing;
@@ -91,8 +91,7 @@ fn with_report(proven: Proven, draw: Draw) -> Result<Stored> {
         let bytes = drawn.map_err(|fault| {
             let id = &proven.summary.id;
             let message = format!("record {id}, file `{}`: {fault}", file.path);
-            Error::new(Code::ArchiveBroken, message)
-                .help("`heelclear archive check` names all that is broken; a backup brings it back")
+            Error::new(Code::ArchiveBroken, message).help(ASK_CHECK)
         })?;
         if Digest::of(&bytes) != file.digest {
             redrawn = Some(Redrawn {

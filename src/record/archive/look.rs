@@ -4,7 +4,7 @@
 use super::add::head;
 use super::contents::{Said, content, evidence, said};
 use super::drawing::Drawing;
-use super::entry::{FORM, RecordId, Summary, beginning};
+use super::entry::{ASK_CHECK, FORM, RecordId, Summary, beginning};
 use super::find::one;
 use super::inside::objection_to_kept;
 use super::kept_files::{Kept, ListedFile, Opened, listed};
@@ -12,6 +12,7 @@ use super::open::{Archive, at};
 use super::standing::standing;
 use super::store::Store;
 use super::stored_file::StoredFile;
+use super::subject::misleading;
 use crate::error::{Code, Error, Result};
 use crate::record::Standing;
 
@@ -61,8 +62,7 @@ impl Archive {
 
 fn damaged(id: &RecordId, faults: &[String]) -> Error {
     let message = format!("record {id} is damaged: {}", faults.join("; "));
-    Error::new(Code::ArchiveBroken, message)
-        .help("`heelclear archive check` names all that is broken; a backup brings it back")
+    Error::new(Code::ArchiveBroken, message).help(ASK_CHECK)
 }
 
 /// What is said of a record that does not fit into its chain.
@@ -148,6 +148,7 @@ pub(super) struct Read {
     pub summary: Summary,
     listed: Result<Vec<ListedFile>>,
     pub kept: Kept,
+    misleading: Option<String>,
 }
 
 /// What was found in a record by itself.
@@ -159,14 +160,18 @@ pub(super) struct Looked {
     /// How its verdict stands to its cards and traces, where it was judged and all its files are
     /// whole.
     pub standing: Option<Standing>,
+    /// What keeps a search from it, whole as it is.
+    misleading: Option<String>,
 }
 
 impl Looked {
-    /// What is broken in it, and that its verdict is none on it, where that is so.
+    /// What is broken in it, what keeps a search from it, and that its verdict is none on it, where
+    /// that is so.
     pub(super) fn all_faults(&self) -> Vec<String> {
         let other = self.standing == Some(Standing::Other);
         let other = other.then(|| JUDGED_FROM_OTHERS.to_owned());
-        self.faults.iter().cloned().chain(other).collect()
+        let faults = self.faults.iter().chain(&self.misleading);
+        faults.cloned().chain(other).collect()
     }
 
     fn hold(&mut self, tied: Result<Vec<String>>) {
@@ -187,6 +192,7 @@ impl Read {
         let files = listed.as_deref().unwrap_or_default();
         Self {
             kept: Kept::of(store, files),
+            misleading: misleading(store, &summary),
             summary,
             listed,
         }
@@ -202,6 +208,7 @@ impl Read {
     /// Gives its files where it is whole.
     fn look(&self, looked: &mut Looked) -> Option<Whole> {
         let summary = &self.summary;
+        looked.misleading.clone_from(&self.misleading);
         let faults = &mut looked.faults;
         if !(1..=FORM).contains(&summary.form) {
             faults.push(format!("read form {}, expected 1 to {FORM}", summary.form));

@@ -37,6 +37,7 @@ mod sqlite;
 mod standing;
 mod store;
 mod stored_file;
+mod subject;
 mod tools;
 mod wire;
 

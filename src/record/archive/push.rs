@@ -3,7 +3,7 @@
 use super::add::{head, insert, keep, list};
 use super::digest::Digest;
 use super::drawing::Draw;
-use super::entry::{RecordId, beginning};
+use super::entry::{ASK_CHECK, RecordId, beginning};
 use super::find::{benches, one};
 use super::kept_files::{packed_bytes, whole};
 use super::look::Proven;
@@ -13,6 +13,7 @@ use super::schema;
 use super::sqlite::Sqlite;
 use super::store::{Store, Value, within};
 use super::stored_file::VERDICT;
+use super::subject::words_of;
 use crate::error::{Code, Error, Result};
 use crate::record::Standing;
 use std::collections::HashSet;
@@ -239,8 +240,7 @@ fn copy_one(
     let proven = Proven::of(from, id).map_err(|error| match error.code() {
         Code::ArchiveBroken => {
             let message = format!("{}; it was not copied", error.message());
-            Error::new(Code::ArchiveBroken, message)
-                .help("`heelclear archive check` names all that is broken; a backup brings it back")
+            Error::new(Code::ArchiveBroken, message).help(ASK_CHECK)
         }
         _ => error,
     })?;
@@ -341,13 +341,4 @@ fn spoiled(proven: &Proven, why: &Undelivered) -> Error {
             ))
         }
     }
-}
-
-/// The words that a record is found by.
-fn words_of(from: &mut dyn Store, id: &RecordId) -> Result<String> {
-    let text = "select subject.words from record join subject on subject.id = record.subject
-        where record.bench = $1 and record.number = $2";
-    let rows = from.rows(text, &[Value::Text(&id.bench), Value::Int(id.number)])?;
-    let words = rows.first().map(|row| row.text(0).map(str::to_owned));
-    words.unwrap_or_else(|| Ok(String::new()))
 }

@@ -2,7 +2,7 @@
 //!
 //! A line that cannot be read is told and hides none of the others.
 
-use super::entry::{RecordId, Summary};
+use super::entry::{ASK_CHECK, RecordId, Summary};
 use super::find::{COLUMNS, Conditions, FROM, Filter, Patterns, benches, summary};
 use super::open::{Archive, at};
 use super::store::{Row, Store, Value};
@@ -260,6 +260,5 @@ fn name(row: &Row) -> String {
 }
 
 fn named(error: &Error, name: &str) -> Error {
-    Error::new(error.code(), format!("{name}: {}", error.message()))
-        .help("`heelclear archive check` names all that is broken; a backup brings it back")
+    Error::new(error.code(), format!("{name}: {}", error.message())).help(ASK_CHECK)
 }
