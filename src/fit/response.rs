@@ -149,7 +149,7 @@ impl Response {
     }
 
     /// The curve after the same places were measured elsewhere: on another radius, at other arcs,
-    /// at other drops. `None` when their number is another.
+    /// at other drops. `None` when their number is another, or such a land cannot be.
     pub fn moved(&self, to: &Land) -> Option<Laid> {
         let (curve, moved) = self.changes(to)?;
         Some(Laid {
@@ -186,7 +186,10 @@ impl Response {
 
     /// The curve on the new circle, and what offset and parameters change by.
     fn changes(&self, to: &Land) -> Option<(Curve, DVector<f64>)> {
-        if to.points.len() != self.residuals.len() {
+        // An input so little known that the tool would have no size left says nothing of it.
+        let sized = [to.radius.mm(), to.end.rad()];
+        let sized = sized.iter().all(|it| it.is_finite() && *it > 0.0);
+        if to.points.len() != self.residuals.len() || !sized {
             return None;
         }
         let curve = self.curve.moved_to(to.radius, to.end);

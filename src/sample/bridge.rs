@@ -304,11 +304,11 @@ impl State {
         }
         match line {
             Line::Sample(sample) => self.sample_line(sample),
-            Line::Counters(counters) => {
-                if self.said.hides_steps(counters, self.tally.illegal_steps) {
-                    self.tally.illegal_steps += 1;
-                    self.in_doubt = true;
-                }
+            Line::Counters(counters)
+                if self.said.hides_steps(counters, self.tally.illegal_steps) =>
+            {
+                self.tally.illegal_steps += 1;
+                self.in_doubt = true;
             }
             _ => {}
         }

@@ -229,11 +229,6 @@ fn whatever_is_changed_with_another_program_is_named() {
     let misled = "the words that a search finds it by are not those that were said of it";
     check("update subject set words = 'x'", 1, misled);
     check("update subject set words = words || ' more'", 3, misled);
-    check(
-        "update record set subject = (select subject from record where number = 3) where number = 2",
-        2,
-        misled,
-    );
     check("delete from record where number = 2", 2, "it is missing");
     check("delete from record where number = 4", 4, "it is missing");
     check("delete from record where number = 1", 1, "it is missing");
@@ -285,4 +280,55 @@ fn whatever_is_changed_with_another_program_is_named() {
         5,
         "beyond the end of its chain",
     );
+}
+
+#[test]
+fn a_view_in_place_of_a_table_is_not_read() {
+    let bench = kept();
+    let db = Connection::open(bench.db()).unwrap();
+    db.execute_batch(
+        "pragma foreign_keys = off; alter table subject rename to hidden;
+        create view subject as with recursive endless (id) as
+            (select 1 union all select id + 1 from endless)
+        select id, 'x' as features, 'x' as words from endless",
+    )
+    .unwrap();
+    drop(db);
+    for command in ["list", "check", "due"] {
+        let said = bench.archive(&[command]).ended(2);
+        said.says("its table `subject` is missing");
+    }
+}
+
+/// Two tools, and the words of one put under the other: a search for it would find nothing.
+#[test]
+fn a_record_that_is_put_under_the_words_of_another_is_named_and_searches_say_so() {
+    let bench = Bench::new();
+    bench.judged("i1", 1);
+    let card = bench.inspection("i2", 2).join("tool.toml");
+    let text = fs::read_to_string(&card).unwrap();
+    fs::write(&card, text.replace("VB-07", "VB-08")).unwrap();
+    bench.judge("i2");
+    bench.archive(&["add", "i1", "i2"]).ended(0);
+    let words = ["list", "--text", "vb-08"];
+    bench.archive(&words).ended(0).says("VB-08");
+    let db = Connection::open(bench.db()).unwrap();
+    db.execute_batch(
+        "update record set subject = (select subject from record where number = 1) where number = 2",
+    )
+    .unwrap();
+    let found = "the words that a search finds it by are not those that were said of it";
+    bench.archive(&["check"]).ended(2).says(found);
+    db.execute_batch("update subject set words = 'vb-07'")
+        .unwrap();
+    drop(db);
+    bench.archive(&words).ended(2).says("records were changed");
+    bench
+        .archive(&["due"])
+        .ended(2)
+        .says("records were changed");
+    // Its files are whole all the same.
+    bench.archive(&["show", "2"]).says("VB-08");
+    let copy = bench.path("copy.db").display().to_string();
+    bench.archive(&["backup", &copy]).ended(2).says(found);
 }

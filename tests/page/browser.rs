@@ -56,6 +56,29 @@ fn found(names: &[&str]) -> Option<String> {
     Some(file.display().to_string())
 }
 
+/// A driver that listens, and where.
+fn started(program: &str) -> Option<(Child, u16)> {
+    let mut driver = Command::new(program)
+        .arg("--port=0")
+        .stdout(Stdio::piped())
+        .stderr(Stdio::null())
+        .spawn()
+        .unwrap();
+    let mut lines = BufReader::new(driver.stdout.take().unwrap()).lines();
+    let port = lines.find_map(|line| {
+        let line = line.ok()?;
+        let (_, port) = line.split_once("successfully on port ")?;
+        port.trim_end_matches('.').parse::<u16>().ok()
+    });
+    let Some(port) = port else {
+        driver.wait().unwrap();
+        return None;
+    };
+    // What it says later is nobody's concern, and must not fill the pipe.
+    std::thread::spawn(move || lines.for_each(drop));
+    Some((driver, port))
+}
+
 impl Browser {
     /// Opens a page on a screen of this size; nothing where there is no browser, which is said.
     pub fn open(url: &str, size: (u32, u32)) -> Option<Self> {
@@ -67,26 +90,15 @@ impl Browser {
             return None;
         };
         let seat = seat();
-        let mut driver = Command::new(driver)
-            .arg("--port=0")
-            .stdout(Stdio::piped())
-            .stderr(Stdio::null())
-            .spawn()
-            .unwrap();
-        let mut lines = BufReader::new(driver.stdout.take().unwrap()).lines();
-        let port = lines.find_map(|line| {
-            let line = line.ok()?;
-            let (_, port) = line.split_once("successfully on port ")?;
-            port.trim_end_matches('.').parse::<u16>().ok()
-        });
-        // What it says later is nobody's concern, and must not fill the pipe.
-        std::thread::spawn(move || lines.for_each(drop));
+        // The port that it is given for one kind of address may be taken for the other; then it ends.
+        let started = (0..5).find_map(|_| started(&driver));
+        let (driver, port) = started.unwrap();
         let profile = tempfile::tempdir().unwrap();
         let runtime = tokio::runtime::Builder::new_current_thread()
             .enable_all()
             .build()
             .unwrap();
-        let url_of_driver = format!("http://127.0.0.1:{}", port.unwrap());
+        let url_of_driver = format!("http://127.0.0.1:{port}");
         let mut builder = ClientBuilder::new(HttpConnector::new());
         builder.capabilities(capabilities(&chromium, profile.path(), size));
         let client = runtime.block_on(builder.connect(&url_of_driver)).unwrap();

@@ -164,7 +164,18 @@ pub(super) fn version(store: &mut dyn Store) -> Result<i64> {
             "use heelclear {reader} or newer; nothing was changed"
         )));
     }
-    Ok(found)
+    // A view of that name is none: it may have rows without end.
+    let missing = TABLES
+        .iter()
+        .find(|it| !tables.iter().any(|table| table == *it));
+    match missing {
+        Some(missing) if found == VERSION => {
+            let message = format!("its table `{missing}` is missing");
+            Err(Error::new(Code::ArchiveBroken, message)
+                .help("a backup brings it back; keep the file, something may be had from it yet"))
+        }
+        _ => Ok(found),
+    }
 }
 
 /// What the archive says of itself under this key.

@@ -28,6 +28,10 @@ pub(super) const FOR_THE_TABLES: Duration = Duration::from_secs(3600);
 /// A message is no longer than the longest file, and what stands about it.
 const LONGEST_MESSAGE: u64 = LONGEST + 1024 * 1024;
 
+/// All that a server says of its own settings: some twenty of a few words each, and those that a
+/// shop's changes set anew.
+const LONGEST_SETTINGS: u64 = 1024 * 1024;
+
 /// What any connection to a server is.
 trait Stream: AsyncRead + AsyncWrite + Unpin + Send {}
 impl<T: AsyncRead + AsyncWrite + Unpin + Send> Stream for T {}
@@ -194,6 +198,8 @@ struct Bounds {
     known: usize,
     /// Bytes of the message that are still to come.
     left: u64,
+    /// Bytes of settings that came so far: whoever hears them keeps them.
+    settings: u64,
 }
 
 impl Bounds {
@@ -214,7 +220,7 @@ impl Bounds {
             }
             self.known += 1;
             if self.known == self.head.len() {
-                let [_, length @ ..] = self.head;
+                let [letter, length @ ..] = self.head;
                 let length = u64::from(u32::from_be_bytes(length));
                 if !(4..=LONGEST_MESSAGE).contains(&length) {
                     let said =
@@ -222,6 +228,13 @@ impl Bounds {
                     return Err(io::Error::new(io::ErrorKind::InvalidData, said));
                 }
                 (self.known, self.left) = (0, length - 4);
+                if letter == b'S' {
+                    self.settings += length;
+                }
+                if self.settings > LONGEST_SETTINGS {
+                    let said = "more settings of its own than any server has";
+                    return Err(io::Error::new(io::ErrorKind::InvalidData, said));
+                }
             }
         }
         Ok(())
@@ -232,6 +245,20 @@ impl Bounds {
 mod tests {
     #![allow(clippy::unwrap_used)]
     use super::*;
+
+    #[test]
+    fn a_server_that_tells_of_its_settings_without_end_is_given_up() {
+        let mut one = vec![b'S', 0, 0, 0, 104];
+        one.extend([b'x'; 100]);
+        let mut bounds = Bounds::default();
+        let heard = (0..100_000).take_while(|_| bounds.pass(&one).is_ok());
+        let heard = heard.count() as u64;
+        assert_eq!(heard, LONGEST_SETTINGS / 104);
+        // Rows are as many as there are.
+        let mut bounds = Bounds::default();
+        one[0] = b'D';
+        assert!((0..100_000).all(|_| bounds.pass(&one).is_ok()));
+    }
 
     #[test]
     fn a_message_that_is_longer_than_any_is_refused_however_it_is_cut() {
