@@ -682,6 +682,8 @@ fn unridden_heel(
     let last_on = anatomy.land.end.checked_sub(1 + anatomy.mixed)?;
     let on = path.get(last_on)?.place;
     let off = path.get(anatomy.first_off_land)?.place;
+    // Where the path runs back on itself, readings lie so far apart that no end lies between them.
+    let apart = Some(off.arc - on.arc).filter(|apart| *apart >= 0.0)?;
     // A ball that is off the land and not yet off the corner stands on the end of the land.
     let rolls = (anatomy.mixed == 0 && anatomy.land.end + 1 < anatomy.first_off_land)
         .then(|| touched(anatomy.land.end).arc - touched(last_on).arc);
@@ -690,7 +692,7 @@ fn unridden_heel(
     let some = land.iter().rev().take(CARRIED_ON).take_while(near).count();
     let before = land.get(land.len().checked_sub(some.max(2))?)?;
     let slope = (last.drop - before.drop).mm() / (last.arc - before.arc).rad();
-    let gap = rolls.map_or(off.arc - on.arc, |gap| gap.clamp(0.0, off.arc - on.arc));
+    let gap = rolls.map_or(apart, |gap| gap.clamp(0.0, apart));
     let spread = slope.abs().max(STEEPEST_UNSEEN * plane.arm(on.height)) * gap / 12f64.sqrt();
     Some(LandPlace {
         arc: last.arc + arc(gap / 2.0),

@@ -227,7 +227,7 @@ impl Column<'_> {
                 beside,
             } => {
                 let (number, beside) = (*numbers.get(row)?, *beside.get(row)?);
-                if beside == 0 && number.abs() < MOST_PLAIN {
+                if beside == 0 && number.unsigned_abs() < MOST_PLAIN {
                     write_plain(out, number, *decimals);
                 } else {
                     write!(out, "{}", beside_decimal(number, *decimals, beside)).ok()?;
@@ -326,7 +326,7 @@ type Shortest = (u8, Vec<i64>, Vec<i64>);
 
 /// A decimal below this, whatever its point, is the shortest that gives its binary number back:
 /// 15 digits always are (IEEE 754 binary64).
-const MOST_PLAIN: i64 = 1_000_000_000_000_000;
+const MOST_PLAIN: u64 = 1_000_000_000_000_000;
 
 /// The numbers of a column that are written with as few digits as give them back.
 fn shortest(fields: &[&[u8]]) -> Option<Shortest> {
@@ -404,7 +404,7 @@ impl Written {
             .ok()
             .filter(|d| *d <= MOST_DECIMALS)?;
         let number = parse_fixed(field, decimals)?;
-        (number.abs() < MOST_PLAIN).then_some(Written::Plain { number, decimals })
+        (number.unsigned_abs() < MOST_PLAIN).then_some(Written::Plain { number, decimals })
     }
 
     fn decimals(&self) -> u8 {
@@ -418,7 +418,7 @@ impl Written {
         match *self {
             Written::Plain { number, decimals } => {
                 let number = number.checked_mul(10_i64.pow(u32::from(wanted - decimals)))?;
-                (number.abs() < MOST_PLAIN).then_some((number, 0))
+                (number.unsigned_abs() < MOST_PLAIN).then_some((number, 0))
             }
             Written::Beside { value, .. } => near_decimal(value, wanted),
         }
@@ -466,8 +466,8 @@ fn json(fields: &[&[u8]]) -> Option<Shortest> {
 
 /// Whether JSON has this decimal without powers of ten, and any program the same digits of it.
 fn plain_in_json(number: i64, decimals: u8) -> bool {
-    let least = 10_i64.pow(u32::from(decimals.saturating_sub(5)));
-    number == 0 || (least..MOST_PLAIN).contains(&number.abs())
+    let least = 10_u64.pow(u32::from(decimals.saturating_sub(5)));
+    number == 0 || (least..MOST_PLAIN).contains(&number.unsigned_abs())
 }
 
 /// As JSON is written here: always a point, or powers of ten where a number is small or great. It
